@@ -1,0 +1,75 @@
+"""
+Plan one photographic print: size, sharpening, paper colour, placement, record.
+
+The names below are loaded when first used, so that ``import printplan`` costs
+almost nothing.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from printplan.checks import Finding as Finding
+    from printplan.checks import check_pixels as check_pixels
+    from printplan.checks import check_plan as check_plan
+    from printplan.pixels.master import open_master as open_master
+    from printplan.pixels.render import render as render
+    from printplan.pixels.sheet import build_sheet as build_sheet
+    from printplan.plan import PrintPlan as PrintPlan
+    from printplan.plan import resolve as resolve
+    from printplan.record.papers import read_paper_book as read_paper_book
+    from printplan.record.plan_file import read_plan_file as read_plan_file
+    from printplan.size.layout import Box as Box
+
+_HOME = {
+    "Box": "printplan.size.layout",
+    "Finding": "printplan.checks",
+    "PrintPlan": "printplan.plan",
+    "build_sheet": "printplan.pixels.sheet",
+    "check_pixels": "printplan.checks",
+    "check_plan": "printplan.checks",
+    "open_master": "printplan.pixels.master",
+    "read_paper_book": "printplan.record.papers",
+    "read_plan_file": "printplan.record.plan_file",
+    "render": "printplan.pixels.render",
+    "resolve": "printplan.plan",
+    **dict.fromkeys(
+        (
+            "AlphaRule",
+            "BlackPointCompensation",
+            "ColourSpec",
+            "Delivery",
+            "DeliverySpec",
+            "Extent",
+            "FileFormat",
+            "Intent",
+            "NamedSpace",
+            "Orientation",
+            "Placement",
+            "PrintSpec",
+            "SharpenSpec",
+            "SheetSpec",
+            "SizeRule",
+            "SizeSpec",
+        ),
+        "printplan.spec",
+    ),
+}
+
+__all__ = ["__version__", *sorted(_HOME)]  # noqa: PLE0604 - every key is a name
+
+
+def __getattr__(name: str) -> object:
+    if name == "__version__":
+        from importlib.metadata import version  # noqa: PLC0415 - slow, seldom asked
+
+        return version("printplan")
+    if name in _HOME:
+        return getattr(import_module(_HOME[name]), name)
+    raise AttributeError(f"module 'printplan' has no attribute {name!r}")
+
+
+def __dir__() -> list[str]:
+    return sorted([*globals(), *__all__])

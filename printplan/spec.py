@@ -1,0 +1,417 @@
+"""What was asked, and what the master is: plain frozen values."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from printplan.errors import SpecError
+
+SHORTEST_MM = 5.0
+"""Shortest picture or sheet edge taken: below this a slip of the unit is likelier."""
+
+LONGEST_MM = 60_000.0
+"""Longest edge taken: rolls are sold up to some 30 to 60 m (common practice)."""
+
+LOWEST_PPI, HIGHEST_PPI = 30.0, 2400.0
+"""Range of output resolution taken; 200-300 ppi is common practice."""
+
+
+class SizeRule(StrEnum):
+    """Which length of the picture on paper is given."""
+
+    WIDTH = "width"
+    HEIGHT = "height"
+    LONGEST_EDGE = "longest-edge"
+    FIT = "fit"
+    FILL = "fill"
+
+
+class Intent(StrEnum):
+    """Rendering intents of ICC.1:2022, clause 6.2."""
+
+    PERCEPTUAL = "perceptual"
+    MEDIA_RELATIVE = "media-relative"
+    SATURATION = "saturation"
+    ICC_ABSOLUTE = "icc-absolute"
+
+
+class BlackPointCompensation(StrEnum):
+    """Whether the source black is mapped to the paper's black (ISO 18619)."""
+
+    ON = "on"
+    OFF = "off"
+
+
+class Orientation(StrEnum):
+    """How the sheet stands when the print is looked at."""
+
+    PORTRAIT = "portrait"
+    LANDSCAPE = "landscape"
+    BY_PICTURE = "by-picture"
+
+
+class Placement(StrEnum):
+    """Where the picture goes on its sheet."""
+
+    CENTRED = "centred"
+    OPTICAL_CENTRE = "optical-centre"
+    OFFSET = "offset"
+
+
+class Delivery(StrEnum):
+    """Whose colour numbers the file holds."""
+
+    PRINTER_COLOUR = "printer-colour"
+    WORKING_COLOUR = "working-colour"
+    NAMED_SPACE = "named-space"
+
+
+class NamedSpace(StrEnum):
+    """Colour spaces that an outside print service can be asked to take."""
+
+    SRGB = "sRGB"
+    OPRGB = "opRGB"
+    ROMM_RGB = "ROMM RGB"
+
+
+class FileFormat(StrEnum):
+    """Container and depth of the finished file."""
+
+    TIFF_16 = "tiff-16"
+    TIFF_8 = "tiff-8"
+    JPEG = "jpeg"
+    PDF = "pdf"
+
+
+class Extent(StrEnum):
+    """How much paper the file covers."""
+
+    SHEET = "sheet"
+    PICTURE = "picture"
+
+
+class AlphaRule(StrEnum):
+    """What to do with a master that carries transparency."""
+
+    REFUSE = "refuse"
+    FLATTEN = "flatten"
+
+
+def _in_range(what: str, value: float, low: float, high: float, unit: str) -> None:
+    """Refuse a number outside its range (a NaN is outside every range)."""
+    if not low <= value <= high:
+        raise SpecError(
+            f"{what} is {value:g} {unit}.",
+            remedy=f"Give a value from {low:g} to {high:g} {unit}.",
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SizeSpec:
+    """
+    The print size asked for.
+
+    Attributes
+    ----------
+    rule : SizeRule
+        `WIDTH`, `HEIGHT` and `LONGEST_EDGE` give one length and keep the picture's
+        shape. `FIT` keeps its shape inside ``width_mm`` × ``height_mm``; `FILL`
+        covers that area and cuts what is left over.
+    width_mm, height_mm, longest_mm : float or None
+        The lengths that the rule needs, and no others. Picture area on paper,
+        without border.
+    ppi : float
+        Picture pixels per inch sent to the printer.
+    crop_centre_x_share, crop_centre_y_share : float
+        With `FILL`, the point of the picture to keep central, as shares of its
+        width and height from the left and the top.
+    """
+
+    rule: SizeRule
+    ppi: float
+    width_mm: float | None = None
+    height_mm: float | None = None
+    longest_mm: float | None = None
+    crop_centre_x_share: float = 0.5
+    crop_centre_y_share: float = 0.5
+
+    def __post_init__(self) -> None:
+        needed = _LENGTHS_OF_RULE[self.rule]
+        for name in ("width_mm", "height_mm", "longest_mm"):
+            value = getattr(self, name)
+            if value is None and name in needed:
+                raise SpecError(
+                    f"A size by {self.rule} needs {name}.",
+                    remedy=f"Add {name}, or choose another size rule.",
+                )
+            if value is not None and name not in needed:
+                raise SpecError(
+                    f"A size by {self.rule} does not use {name} ({value:g}).",
+                    remedy=f"Remove {name}, or choose the size rule that uses it.",
+                )
+            if value is not None:
+                _in_range(f"Picture {name}", value, SHORTEST_MM, LONGEST_MM, "mm")
+        _in_range("Resolution", self.ppi, LOWEST_PPI, HIGHEST_PPI, "ppi")
+        _in_range("Crop centre x", self.crop_centre_x_share, 0, 1, "of the width")
+        _in_range("Crop centre y", self.crop_centre_y_share, 0, 1, "of the height")
+
+
+_LENGTHS_OF_RULE = {
+    SizeRule.WIDTH: {"width_mm"},
+    SizeRule.HEIGHT: {"height_mm"},
+    SizeRule.LONGEST_EDGE: {"longest_mm"},
+    SizeRule.FIT: {"width_mm", "height_mm"},
+    SizeRule.FILL: {"width_mm", "height_mm"},
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SharpenSpec:
+    """
+    Unsharp masking of lightness at print size.
+
+    Attributes
+    ----------
+    gain : float
+        Share of the lightness high-pass that is added back, 0 to 10; 0 leaves the
+        picture as it was resampled.
+    radius_mm : float
+        Standard deviation of the Gaussian on paper, 0.01 to 5 mm.
+    """
+
+    gain: float = 0.0
+    radius_mm: float = 0.127
+
+    def __post_init__(self) -> None:
+        _in_range("Sharpening gain", self.gain, 0, 10, "(no unit)")
+        _in_range("Sharpening radius", self.radius_mm, 0.01, 5, "mm")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ColourSpec:
+    """
+    How the master's colours become the paper's.
+
+    Attributes
+    ----------
+    intent : Intent
+        Rendering intent from the master to the printer.
+    black_point_compensation : BlackPointCompensation
+    """
+
+    intent: Intent = Intent.MEDIA_RELATIVE
+    black_point_compensation: BlackPointCompensation = BlackPointCompensation.ON
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetSpec:
+    """
+    The sheet, and the picture's place on it.
+
+    Attributes
+    ----------
+    media_size : str
+        ``A4``, ``13x19 in`` and the like, or ``custom``.
+    feed : str
+        Feed path of the printer by name.
+    width_mm, height_mm : float or None
+        A custom sheet's edges as it lies in portrait: the shorter is the width.
+    orientation : Orientation
+        `BY_PICTURE` turns the sheet as the picture lies.
+    placement : Placement
+    offset_right_mm, offset_down_mm : float
+        With `OFFSET`, how far the picture's centre is from the sheet's centre.
+    border_mm : float
+        White paper kept round the picture on all four sides.
+    """
+
+    media_size: str
+    feed: str
+    width_mm: float | None = None
+    height_mm: float | None = None
+    orientation: Orientation = Orientation.BY_PICTURE
+    placement: Placement = Placement.CENTRED
+    offset_right_mm: float = 0.0
+    offset_down_mm: float = 0.0
+    border_mm: float = 0.0
+
+    def __post_init__(self) -> None:
+        custom = self.media_size == "custom"
+        for name in ("width_mm", "height_mm"):
+            value = getattr(self, name)
+            if custom and value is None:
+                raise SpecError(
+                    f"A custom sheet needs {name}.",
+                    remedy="Give width_mm and height_mm, or name a media size.",
+                )
+            if not custom and value is not None:
+                raise SpecError(
+                    f"The sheet {self.media_size!r} has its own size; "
+                    f"{name} is {value:g} mm.",
+                    remedy=f'Remove {name}, or set media_size to "custom".',
+                )
+            if value is not None:
+                _in_range(f"Sheet {name}", value, SHORTEST_MM, LONGEST_MM, "mm")
+        offset = (self.offset_right_mm, self.offset_down_mm)
+        if self.placement is not Placement.OFFSET and offset != (0.0, 0.0):
+            raise SpecError(
+                f"The placement is {self.placement}, and an offset of "
+                f"{offset[0]:g} right, {offset[1]:g} down mm is given.",
+                remedy='Set placement to "offset", or both offsets to 0.',
+            )
+        for name, value in zip(("right", "down"), offset, strict=True):
+            _in_range(f"Offset {name}", value, -LONGEST_MM, LONGEST_MM, "mm")
+        _in_range("White border", self.border_mm, 0, 1000, "mm")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DeliverySpec:
+    """
+    The finished file.
+
+    Attributes
+    ----------
+    colour : Delivery
+        Printer colour is converted to the paper's profile. Working colour is sized
+        and sharpened but not converted, for a print dialogue that converts. A named
+        space is for an outside print service.
+    named_space : NamedSpace or None
+        Which space, with `NAMED_SPACE` only.
+    file_format : FileFormat
+    extent : Extent
+        The whole sheet, or the picture with its white border alone.
+    dither_seed : int
+        Seed of the noise that hides 8-bit steps; the same seed gives the same file.
+    """
+
+    colour: Delivery = Delivery.PRINTER_COLOUR
+    named_space: NamedSpace | None = None
+    file_format: FileFormat = FileFormat.TIFF_16
+    extent: Extent = Extent.SHEET
+    dither_seed: int = 0
+
+    def __post_init__(self) -> None:
+        named = self.colour is Delivery.NAMED_SPACE
+        if named and self.named_space is None:
+            raise SpecError(
+                "The delivery is a named space, and none is named.",
+                remedy='Set named_space, for example to "sRGB".',
+            )
+        if not named and self.named_space is not None:
+            raise SpecError(
+                f"The delivery is {self.colour}, and the space {self.named_space} is "
+                "named.",
+                remedy='Remove named_space, or set colour to "named-space".',
+            )
+        if self.file_format is FileFormat.JPEG and not named:
+            raise SpecError(
+                f"A JPEG file cannot hold {self.colour} without loss.",
+                remedy='Choose "tiff-16" or "tiff-8"; JPEG is for a named space.',
+            )
+        _in_range("Dither seed", self.dither_seed, 0, 2**32 - 1, "(whole number)")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PrintSpec:
+    """
+    All that the photographer asked of one print.
+
+    Attributes
+    ----------
+    size : SizeSpec
+    sharpen : SharpenSpec
+    colour : ColourSpec
+    sheet : SheetSpec
+    delivery : DeliverySpec
+    """
+
+    size: SizeSpec
+    sheet: SheetSpec
+    sharpen: SharpenSpec = field(default_factory=SharpenSpec)
+    colour: ColourSpec = field(default_factory=ColourSpec)
+    delivery: DeliverySpec = field(default_factory=DeliverySpec)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MasterSpec:
+    """
+    Which master, and what the photographer allows about it.
+
+    Attributes
+    ----------
+    file : str
+        Path of the master.
+    assume_profile : str
+        A named space, or the path of a profile, for a master that carries none;
+        empty refuses such a master.
+    alpha : AlphaRule
+        Whether transparency may be flattened on white.
+    """
+
+    file: str
+    assume_profile: str = ""
+    alpha: AlphaRule = AlphaRule.REFUSE
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MasterFacts:
+    """
+    What the master is.
+
+    Attributes
+    ----------
+    path : str
+        Where it was read.
+    sha256 : str
+        Hash of the whole file, hexadecimal.
+    file_format : str
+        ``TIFF``, ``PNG`` or ``JPEG``.
+    width_px, height_px : int
+        As the picture is looked at, after the orientation flag.
+    channels : int
+        1 for grey, 3 for RGB.
+    bits : int
+        8, 16 or 32 per channel as stored.
+    is_float : bool
+        Whether the stored numbers are floating point.
+    orientation_flag : int
+        TIFF/EXIF Orientation found, 1 to 8; 1 if none.
+    profile_name : str
+        Description of the profile that the pixels are read with.
+    profile_sha256 : str
+    profile_is_assumed : bool
+        The file carried no profile and the user named one.
+    profile_is_table : bool
+        The profile holds tables, so the pixels were converted once to linear
+        ROMM RGB.
+    alpha_was_flattened : bool
+    clipped_share : float
+        Share of stored float values outside 0 to 1, which were clipped.
+    page_count : int
+        Pages in the file; the first is used.
+    creator, copyright_notice : str
+        Carried over to the finished file; empty if none.
+    has_location : bool
+        Whether the file says where it was taken; never carried over.
+    """
+
+    path: str
+    sha256: str
+    file_format: str
+    width_px: int
+    height_px: int
+    channels: int
+    bits: int
+    is_float: bool
+    orientation_flag: int
+    profile_name: str
+    profile_sha256: str
+    profile_is_assumed: bool
+    profile_is_table: bool
+    alpha_was_flattened: bool
+    clipped_share: float
+    page_count: int
+    creator: str
+    copyright_notice: str
+    has_location: bool
