@@ -1,0 +1,169 @@
+"""What will happen: wishes and facts resolved to one frozen plan in whole pixels."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from printplan.errors import SpecError
+from printplan.size.layout import Box, SheetLayout, lay_out
+from printplan.size.media_sizes import media_size_mm
+from printplan.size.sizing import PictureSize, picture_size
+from printplan.spec import Extent
+from printplan.units import mm_from_px, px_from_mm
+
+if TYPE_CHECKING:
+    from printplan.media import FeedPath, Paper, PaperOnPrinter, Printer
+    from printplan.spec import DeliverySpec, MasterFacts, PrintSpec
+
+MOST_PIXELS = 2_000_000_000
+"""Pixels of the largest file made: above any print we could try. Our choice."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PrintPlan:
+    """
+    One print, decided. After this no stage decides anything.
+
+    Attributes
+    ----------
+    facts : MasterFacts
+    paper : Paper
+    printer : Printer
+    spec : PrintSpec
+        What it was made from.
+    setup : PaperOnPrinter
+        The paper's settings on this printer.
+    feed : FeedPath
+    picture_size : PictureSize
+        Picture on paper, and the crop of the master.
+    layout : SheetLayout
+        In millimetres.
+    sheet_px : Box
+        The whole sheet; left and top are 0.
+    picture : Box
+        The picture on the sheet.
+    file_box : Box
+        The part of the sheet that the file covers.
+    radius_px : float
+        Standard deviation of the sharpening's Gaussian.
+    """
+
+    facts: MasterFacts
+    paper: Paper
+    printer: Printer
+    spec: PrintSpec
+    setup: PaperOnPrinter
+    feed: FeedPath
+    picture_size: PictureSize
+    layout: SheetLayout
+    sheet_px: Box
+    picture: Box
+    file_box: Box
+    radius_px: float
+
+    @property
+    def ppi(self) -> float:
+        """Picture pixels per inch of paper."""
+        return self.spec.size.ppi
+
+    @property
+    def delivery(self) -> DeliverySpec:
+        """The finished file asked for."""
+        return self.spec.delivery
+
+    @property
+    def enlargement(self) -> float:
+        """Print pixels per master pixel along an edge; above 1 adds pixels."""
+        return self.picture.width / self.picture_size.crop.width_px
+
+    @property
+    def effective_ppi(self) -> float:
+        """Master pixels per inch of paper."""
+        return self.picture_size.effective_ppi
+
+    @property
+    def picture_in_file(self) -> Box:
+        """The picture in the file's own pixels."""
+        return self.picture.moved(-self.file_box.left, -self.file_box.top)
+
+    @property
+    def page_mm(self) -> tuple[float, float]:
+        """Width and height of the paper that the file covers."""
+        if self.delivery.extent is Extent.SHEET:
+            return self.layout.width_mm, self.layout.height_mm
+        return (
+            mm_from_px(self.file_box.width, self.ppi),
+            mm_from_px(self.file_box.height, self.ppi),
+        )
+
+
+def resolve(
+    facts: MasterFacts, paper: Paper, printer: Printer, spec: PrintSpec
+) -> PrintPlan:
+    """
+    Make the plan of one print.
+
+    Parameters
+    ----------
+    facts : MasterFacts
+    paper : Paper
+    printer : Printer
+    spec : PrintSpec
+
+    Returns
+    -------
+    PrintPlan
+
+    Raises
+    ------
+    SpecError
+        If the wishes name something that paper or printer do not have, or ask for
+        an absurd number of pixels.
+    FitError
+        If the picture does not go on the sheet.
+    """
+    setup = paper.on(printer)
+    feed = printer.feed(spec.sheet.feed)
+    size = picture_size(facts.width_px, facts.height_px, spec.size)
+    layout = lay_out(
+        (size.width_mm, size.height_mm), _media_mm(spec), feed.margins, spec.sheet
+    )
+    ppi = spec.size.ppi
+    sheet_px = layout.sheet.in_px(ppi)
+    _require_sane(sheet_px, ppi)
+    whole = spec.delivery.extent is Extent.SHEET
+    return PrintPlan(
+        facts=facts,
+        paper=paper,
+        printer=printer,
+        spec=spec,
+        setup=setup,
+        feed=feed,
+        picture_size=size,
+        layout=layout,
+        sheet_px=sheet_px,
+        picture=layout.picture.in_px(ppi),
+        file_box=sheet_px if whole else layout.bordered.in_px(ppi),
+        radius_px=px_from_mm(spec.sharpen.radius_mm, ppi),
+    )
+
+
+def _media_mm(spec: PrintSpec) -> tuple[float, float]:
+    """Edges of the sheet in portrait."""
+    custom = (spec.sheet.width_mm, spec.sheet.height_mm)
+    if custom[0] is not None and custom[1] is not None:
+        return min(custom[0], custom[1]), max(custom[0], custom[1])
+    return media_size_mm(spec.sheet.media_size)
+
+
+def _require_sane(sheet: Box, ppi: float) -> None:
+    pixels = sheet.width * sheet.height
+    if pixels > MOST_PIXELS:
+        fitting = ppi * (MOST_PIXELS / pixels) ** 0.5
+        raise SpecError(
+            f"The sheet would be {sheet.width} × {sheet.height} px, "
+            f"{pixels / 1e9:.1f} thousand million; at most {MOST_PIXELS / 1e9:g} are "
+            "made.",
+            remedy=f"Choose {int(fitting)} ppi or less, or a smaller sheet.",
+        )

@@ -1,0 +1,1 @@
+"""Print size, sheets and the picture's place: all in numbers, without pixels."""
