@@ -1,0 +1,1 @@
+"""Profiles and what they do to colour."""

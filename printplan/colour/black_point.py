@@ -1,0 +1,378 @@
+"""How dark is black in a profile, and how is one black mapped to another?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import log10
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from printplan.colour.icc_file import D50_XYZ, read_icc, write_icc
+from printplan.colour.profiles import Profile, profile_from_bytes
+from printplan.colour.spaces import lab_from_xyz, xyz_from_lab
+from printplan.colour.transforms import device_to_lab, lab_to_device
+from printplan.errors import ProfileError, SpecError
+from printplan.spec import Intent
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+PERCEPTUAL_BLACK_XYZ = (0.00336, 0.0034731, 0.00287)
+"""Black of the perceptual reference medium, relative to its white: ICC.1:2022, 6.3.3.
+
+That is 0.30911 % of light on a paper of 89 %."""
+
+LIGHTEST_BLACK_L = 50.0
+"""A black lighter than this is cut to it: ISO 18619:2015, 4.2.3."""
+
+_RAMP_STEPS = 256
+_TABLE_OF_INTENT = {
+    Intent.PERCEPTUAL: "0",
+    Intent.MEDIA_RELATIVE: "1",
+    Intent.SATURATION: "2",
+}
+_WITHOUT_BLACK = {"link", "abst", "nmcl"}
+
+
+@dataclass(frozen=True, slots=True)
+class Compensation:
+    """
+    A black point compensation: ``XYZ' = scale · XYZ + offset``.
+
+    Attributes
+    ----------
+    scale, offset : tuple of float
+        For X, Y and Z, with Y = 1 for white.
+    """
+
+    scale: tuple[float, float, float]
+    offset: tuple[float, float, float]
+
+
+def compensation(
+    source_black_xyz: Sequence[float],
+    destination_black_xyz: Sequence[float],
+    white_xyz: Sequence[float] = D50_XYZ,
+) -> Compensation:
+    """
+    The straight line that takes one black to another and leaves white alone.
+
+    Parameters
+    ----------
+    source_black_xyz, destination_black_xyz : sequence of float
+        XYZ of the two blacks, with Y = 1 for white.
+    white_xyz : sequence of float, optional
+
+    Returns
+    -------
+    Compensation
+
+    Raises
+    ------
+    SpecError
+        If the source black is as light as white.
+
+    References
+    ----------
+    .. [1] ISO 18619:2015, 4.2.6.
+
+    Examples
+    --------
+    >>> compensation((0, 0, 0), (0.009642, 0.01, 0.008249)).scale[1]
+    0.99
+    """
+    source, destination, white = (
+        np.asarray(xyz, np.float64)
+        for xyz in (source_black_xyz, destination_black_xyz, white_xyz)
+    )
+    if not (source < white).all():
+        raise SpecError(
+            f"The source black {source.tolist()} is not darker than white.",
+            remedy="Give the black of the source first, with Y = 1 for white.",
+        )
+    scale = (destination - white) / (source - white)
+    offset = -white * (destination - source) / (source - white)
+    return Compensation(_triple(scale), _triple(offset))
+
+
+def compensate(
+    xyz: NDArray[np.float64], black_point: Compensation
+) -> NDArray[np.float64]:
+    """
+    Apply a black point compensation.
+
+    Parameters
+    ----------
+    xyz : ndarray of float64, shape (..., 3)
+        Media-relative, with Y = 1 for white.
+    black_point : Compensation
+
+    Returns
+    -------
+    ndarray of float64, shape (..., 3)
+
+    References
+    ----------
+    .. [1] ISO 18619:2015, 4.2.7.
+    """
+    return np.asarray(xyz * black_point.scale + black_point.offset)
+
+
+def density_to_lightness(density: float) -> float:
+    """
+    CIE lightness of a neutral of given reflection density.
+
+    Parameters
+    ----------
+    density : float
+        ``-log10`` of the reflectance, 0 or more, against the same white as L*.
+
+    Returns
+    -------
+    float
+        L*, 0 to 100.
+
+    Raises
+    ------
+    SpecError
+        If the density is below 0.
+
+    References
+    ----------
+    .. [1] ISO 5-3:2009 for density, ISO/CIE 11664-4:2019 for lightness.
+
+    Examples
+    --------
+    >>> round(density_to_lightness(2.0), 3)
+    8.991
+    """
+    if not density >= 0:
+        raise SpecError(
+            f"Density is {density:g}.",
+            remedy="Give 0 or more; a gloss paper's black is near 2.3.",
+        )
+    white = np.array(D50_XYZ)
+    return float(lab_from_xyz(white * 10.0**-density)[0])
+
+
+def lightness_to_density(lightness: float) -> float:
+    """
+    Reflection density of a neutral of given CIE lightness.
+
+    Parameters
+    ----------
+    lightness : float
+        L*, above 0 and up to 100.
+
+    Returns
+    -------
+    float
+        Against the same white as L*.
+
+    Raises
+    ------
+    SpecError
+        If the lightness is outside its range: that of L* = 0 has no end.
+
+    Examples
+    --------
+    >>> round(lightness_to_density(17.972), 3)
+    1.6
+    """
+    if not 0 < lightness <= 100:
+        raise SpecError(
+            f"Lightness is {lightness:g}.", remedy="Give L* above 0 and up to 100."
+        )
+    return -log10(float(xyz_from_lab(np.array([lightness, 0.0, 0.0]))[1]))
+
+
+def source_black(profile: Profile, intent: Intent) -> NDArray[np.float64]:
+    """
+    Black of a profile that colours come from.
+
+    Parameters
+    ----------
+    profile : Profile
+    intent : Intent
+        Any but ICC-absolute.
+
+    Returns
+    -------
+    ndarray of float64, shape (3,)
+        CIELAB relative to the profile's white, a* and b* taken as 0.
+
+    Raises
+    ------
+    ProfileError
+        If it is a device link, an abstract or a named-colour profile.
+    SpecError
+        If the intent is ICC-absolute, which keeps black where it is.
+
+    Notes
+    -----
+    The darkest colorant read by that intent; with CMYK output, what the perceptual
+    intent prints for black, since no press prints four solids [1]_. Version 4
+    tables have the perceptual reference medium's black in the perceptual and
+    saturation intents [2]_. A profile without a table for the intent counts as
+    black 0, as LittleCMS has it, whose conversions this must foretell.
+
+    References
+    ----------
+    .. [1] ISO 18619:2015, 4.2.3.
+    .. [2] ICC.1:2022, 6.3.3.
+    """
+    _require_black(profile, intent)
+    if _has_reference_black(profile, intent):
+        return lab_from_xyz(np.array(PERCEPTUAL_BLACK_XYZ))
+    press = profile.device_class == "prtr" and profile.space == "CMYK"
+    if press and intent is Intent.MEDIA_RELATIVE:
+        if not _has_table(profile, "A2B", Intent.PERCEPTUAL):
+            return _neutral(0.0)
+        black = _round_trip(_neutral(0.0)[None], profile, Intent.PERCEPTUAL)
+        return _neutral(black[0, 0])
+    return _darkest_colorant(profile, intent)
+
+
+def device_black(profile: Profile, intent: Intent) -> NDArray[np.float64]:
+    """
+    Black of a profile that colours go to.
+
+    Parameters
+    ----------
+    profile : Profile
+    intent : Intent
+        Any but ICC-absolute.
+
+    Returns
+    -------
+    ndarray of float64, shape (3,)
+        CIELAB relative to the profile's white, a* and b* taken as 0.
+
+    Raises
+    ------
+    ProfileError
+        If it is a device link, an abstract or a named-colour profile, or a grey
+        ramp sent through its tables and back does not get lighter.
+    SpecError
+        If the intent is ICC-absolute, which keeps black where it is.
+
+    Notes
+    -----
+    A grey ramp goes to the device by the intent and is read back colorimetrically.
+    In the media-relative intent, if everything but its darkest fifth comes back
+    within 4 of its L*, black is that of `source_black`. Otherwise, and in the other
+    intents, a parabola is fitted to the shadows, and black is where it reaches the
+    ramp's darkest value [1]_. Profiles without tables have the black of
+    `source_black`.
+
+    References
+    ----------
+    .. [1] ISO 18619:2015, 4.2.4 and 4.2.5.
+    """
+    _require_black(profile, intent)
+    if _has_reference_black(profile, intent) or not _has_table(profile, "B2A", intent):
+        return source_black(profile, intent)
+    sent_l = np.linspace(0.0, 100.0, _RAMP_STEPS)
+    back_l = _round_trip(sent_l[:, None] * [1.0, 0, 0], profile, intent)[:, 0]
+    back_l[1:] = np.minimum.accumulate(back_l[:0:-1])[::-1]
+    darkest_l, lightest_l = back_l[0], back_l[-1]
+    if not darkest_l < lightest_l:
+        raise ProfileError(
+            f"Through {profile.name!r} a grey ramp comes back from L* {darkest_l:.1f} "
+            f"to {lightest_l:.1f}, not lighter.",
+            remedy="Use a sound profile made for this paper.",
+        )
+    shadows = (0.03, 0.25)
+    if intent is Intent.MEDIA_RELATIVE:
+        above = sent_l > darkest_l + 0.2 * (lightest_l - darkest_l)
+        if (np.abs(sent_l - back_l)[above] < 4).all():
+            return source_black(profile, intent)
+        shadows = (0.1, 0.5)
+    share = (back_l - darkest_l) / (lightest_l - darkest_l)
+    fitted = (share >= shadows[0]) & (share < shadows[1])
+    black = _neutral(_parabola_foot(sent_l[fitted], share[fitted]))
+    if intent is Intent.MEDIA_RELATIVE:
+        black[1:] = source_black(profile, intent)[1:]
+    return black
+
+
+def _parabola_foot(x: NDArray[np.float64], y: NDArray[np.float64]) -> float:
+    """Where a fitted parabola rises through 0; 0 if it does not."""
+    if x.size < 4:
+        return 0.0
+    c, b, a = np.polynomial.Polynomial.fit(x, y, 2).convert().coef
+    discriminant = b * b - 4 * a * c
+    if abs(a) < 1e-10 or discriminant <= 0:
+        return 0.0
+    return float((-b + np.sqrt(discriminant)) / (2 * a))
+
+
+def _darkest_colorant(profile: Profile, intent: Intent) -> NDArray[np.float64]:
+    """CIELAB of no light or full ink."""
+    if profile.is_table:
+        if not _has_table(profile, "A2B", intent):
+            return _neutral(0.0)
+        profile = _colorimetric(profile, intent)
+    ink = 65535 if profile.space == "CMYK" else 0
+    device = np.full((1, 1, profile.channels), ink, np.uint16)
+    lab = device_to_lab(device, profile, intent=Intent.MEDIA_RELATIVE)[0, 0]
+    lab[0] = min(max(lab[0], 0.0), LIGHTEST_BLACK_L)
+    return lab
+
+
+def _round_trip(
+    lab: NDArray[np.float64], profile: Profile, intent: Intent
+) -> NDArray[np.float64]:
+    """Colours sent to the device by an intent and read back colorimetrically."""
+    device = lab_to_device(lab[None], profile, intent=intent)
+    return device_to_lab(device, profile, intent=Intent.MEDIA_RELATIVE)[0]
+
+
+def _colorimetric(profile: Profile, intent: Intent) -> Profile:
+    """
+    The same profile with an intent's table in place of the media-relative one.
+
+    Reading by the perceptual intent itself would compensate black away: LittleCMS
+    does so unasked where the connection space is a version 4 profile.
+    """
+    icc = read_icc(profile.data, where=profile.name)
+    tags = {**icc.tags, "A2B1": icc.tags[f"A2B{_TABLE_OF_INTENT[intent]}"]}
+    return profile_from_bytes(write_icc(icc.header, tags), where=profile.name)
+
+
+def _has_table(profile: Profile, direction: str, intent: Intent) -> bool:
+    tags = read_icc(profile.data, where=profile.name).tags
+    return direction + _TABLE_OF_INTENT[intent] in tags
+
+
+def _has_reference_black(profile: Profile, intent: Intent) -> bool:
+    """Whether the profile's black is fixed by the standard for this intent."""
+    rendered = intent in {Intent.PERCEPTUAL, Intent.SATURATION}
+    return profile.is_table and profile.version[0] >= 4 and rendered
+
+
+def _require_black(profile: Profile, intent: Intent) -> None:
+    if intent is Intent.ICC_ABSOLUTE:
+        raise SpecError(
+            "The ICC-absolute intent keeps black where it is.",
+            remedy='Ask for "media-relative", "perceptual" or "saturation".',
+        )
+    if profile.device_class in _WITHOUT_BLACK:
+        raise ProfileError(
+            f"The profile {profile.name!r} is of class {profile.device_class!r} and "
+            "has no black of its own.",
+            remedy="Use the profile of a device or a working space.",
+        )
+    _ = profile.channels
+
+
+def _neutral(lightness: float) -> NDArray[np.float64]:
+    return np.array([min(max(lightness, 0.0), LIGHTEST_BLACK_L), 0.0, 0.0])
+
+
+def _triple(values: NDArray[np.float64]) -> tuple[float, float, float]:
+    x, y, z = values.tolist()
+    return x, y, z

@@ -1,0 +1,272 @@
+"""LittleCMS' own command line, another build and version, as the outside judge."""
+
+import shutil
+import subprocess
+
+import colour
+import imagecodecs
+import numpy as np
+import pytest
+
+from printplan.colour.pipelines import device_to_screen, linear_to_device
+from printplan.colour.profiles import open_profile, profile_from_bytes
+from printplan.colour.spaces import named_profile
+from printplan.colour.transforms import (
+    Precision,
+    convert,
+    device_to_lab,
+    lab_to_device,
+    luminance_weights,
+    tone_curves,
+)
+from printplan.errors import ProfileError
+from printplan.spec import BlackPointCompensation, Intent, NamedSpace
+
+TRANSICC_INTENT = {
+    Intent.PERCEPTUAL: "0",
+    Intent.MEDIA_RELATIVE: "1",
+    Intent.SATURATION: "2",
+    Intent.ICC_ABSOLUTE: "3",
+}
+
+
+def transicc(values, source, target, intent, compensation, folder):
+    """Rows of device values (RGB and Lab as printed, CMYK in percent) converted."""
+    assert shutil.which("transicc"), "install Debian's liblcms2-utils"
+    arguments = ["transicc", "-c0", "-n", f"-t{TRANSICC_INTENT[intent]}"]
+    for flag, profile in (("-i", source), ("-o", target)):
+        if isinstance(profile, str):
+            arguments.append(flag + profile)
+        else:
+            path = folder / f"{flag[1]}.icc"
+            path.write_bytes(profile.data)
+            arguments.append(f"{flag}{path}")
+    if compensation is BlackPointCompensation.ON:
+        arguments.append("-b")
+    lines = "\n".join(" ".join(f"{value:.6f}" for value in row) for row in values)
+    done = subprocess.run(
+        arguments, input=lines, capture_output=True, text=True, check=True
+    )
+    return np.array([line.split() for line in done.stdout.splitlines()], float)
+
+
+@pytest.fixture(scope="module")
+def colours():
+    """Random codes, and the greys, primaries and corners of the cube."""
+    rng = np.random.default_rng(11)
+    grey = np.repeat(np.linspace(0, 65535, 33)[:, None], 3, axis=1)
+    corners = np.array(np.meshgrid(*[[0, 65535]] * 3)).reshape(3, -1).T
+    drawn = rng.integers(0, 65536, (300, 3))
+    return np.rint(np.concatenate([grey, corners, drawn])).astype(np.uint16)
+
+
+@pytest.fixture(params=["press", "cotton"])
+def output(request, fogra39, paper_profiles):
+    """A real press condition, and the demo's cotton paper."""
+    return fogra39 if request.param == "press" else paper_profiles["Fen Cotton 310"]
+
+
+@pytest.mark.parametrize("compensation", list(BlackPointCompensation))
+@pytest.mark.parametrize("intent", list(Intent))
+def test_transform_agrees_with_transicc(
+    colours, output, intent, compensation, tmp_path
+):
+    source = named_profile(NamedSpace.ROMM_RGB)
+    scale = 100 if output.space == "CMYK" else 255
+    judged = transicc(colours / 257, source, output, intent, compensation, tmp_path)
+    judged = np.clip(judged / scale, 0, 1) * 255
+    wish = {"intent": intent, "black_point_compensation": compensation}
+    exact = convert(colours[None], source, output, precision=Precision.EXACT, **wish)[0]
+    # The command line computes in floating point and prints 4 decimals; ours
+    # rounds to 16 bits (0.004 of 255) before and after.
+    assert np.abs(exact / 257 - judged).max() <= 0.05
+    fast = linear_to_device(source, output, **wish).from_linear(
+        as_linear(colours, source)
+    )
+    delta = colour.delta_E(
+        device_to_lab(fast, output, intent=Intent.MEDIA_RELATIVE),
+        device_to_lab(exact[None], output, intent=Intent.MEDIA_RELATIVE),
+        method="CIE 2000",
+    )
+    assert delta.max() <= 0.4
+
+
+def as_linear(codes, profile):
+    """Planes of linear light, one row of pixels each."""
+    curves = tone_curves(profile)
+    return np.stack(
+        [curve[codes[:, channel]][None] for channel, curve in enumerate(curves)]
+    )
+
+
+def test_device_to_lab_agrees_with_transicc(fogra39, tmp_path):
+    rng = np.random.default_rng(5)
+    inks = rng.integers(0, 65536, (200, 4)).astype(np.uint16)
+    judged = transicc(
+        inks / 655.35,
+        fogra39,
+        "*Lab4",
+        Intent.ICC_ABSOLUTE,
+        BlackPointCompensation.OFF,
+        tmp_path,
+    )
+    ours = device_to_lab(inks[None], fogra39, intent=Intent.ICC_ABSOLUTE)[0]
+    # Printed to 4 decimals; lut16 tables are read in float by both.
+    assert np.abs(ours - judged).max() <= 0.01
+
+
+def test_tone_curves_match_srgb_formula():
+    # IEC 61966-2-1:1999, 5.2. The profile's own numbers are s15Fixed16 (1.5e-5),
+    # which moves the curve by less than 2e-5.
+    code = np.arange(65536) / 65535
+    formula = np.where(code <= 0.04045, code / 12.92, ((code + 0.055) / 1.055) ** 2.4)
+    curves = tone_curves(named_profile(NamedSpace.SRGB))
+    assert np.abs(curves - formula).max() <= 2e-5
+
+
+def test_luminance_weights_are_the_middle_row_of_the_matrix():
+    # ROMM RGB to XYZ D50, ISO 22028-2:2013, annex: Y = 0.2880 R + 0.7119 G + 0.0001 B.
+    weights = luminance_weights(named_profile(NamedSpace.ROMM_RGB))
+    assert weights == pytest.approx([0.2880, 0.7119, 0.0001], abs=1e-4)
+
+
+def test_pipeline_depends_on_the_pixel_alone(colours, output):
+    source = named_profile(NamedSpace.SRGB)
+    wish = {
+        "intent": Intent.MEDIA_RELATIVE,
+        "black_point_compensation": BlackPointCompensation.ON,
+    }
+    pipeline = linear_to_device(source, output, **wish)
+    linear = as_linear(colours, source)
+    whole = pipeline.from_linear(linear)
+    for start, stop in ((40, 47), (0, 1), (3, 300), (331, 341)):
+        part = pipeline.from_linear(linear[..., start:stop])
+        assert np.array_equal(whole[:, start:stop], part)
+
+
+def test_lab_to_device_and_back_stays_in_place(output):
+    lab = np.array([[[30.0, 5, 5], [50, 0, 0], [70, 10, -10]]])
+    device = lab_to_device(lab, output, intent=Intent.MEDIA_RELATIVE)
+    back = device_to_lab(device, output, intent=Intent.MEDIA_RELATIVE)
+    # In-gamut colours of a good profile round-trip within about 1.1 (common
+    # practice for a 17- or 33-point table).
+    assert colour.delta_E(lab, back, method="CIE 2000").max() <= 1.1
+
+
+def test_damaged_profile_is_refused(fogra39):
+    with pytest.raises(ProfileError, match="Fetch the profile again"):
+        profile_from_bytes(fogra39.data[:3000], where="a truncated file")
+    with pytest.raises(ProfileError, match="Fetch the profile again"):
+        profile_from_bytes(b"not a profile", where="a text")
+
+
+def test_missing_profile_is_refused(tmp_path):
+    with pytest.raises(ProfileError, match="paper book"):
+        open_profile(tmp_path / "none.icc")
+
+
+def test_table_profile_has_no_tone_curve(fogra39):
+    with pytest.raises(ProfileError, match="matrix space"):
+        tone_curves(fogra39)
+
+
+def test_profiles_that_do_not_join_are_refused(fogra39, colours):
+    broken = profile_from_bytes(
+        fogra39.data[:128] + (0).to_bytes(4, "big") + fogra39.data[132:], where="test"
+    )
+    with pytest.raises(ProfileError, match="Choose another intent"):
+        convert(
+            colours[None],
+            named_profile(NamedSpace.SRGB),
+            broken,
+            intent=Intent.MEDIA_RELATIVE,
+            black_point_compensation=BlackPointCompensation.OFF,
+        )
+
+
+@pytest.mark.parametrize("target", list(NamedSpace))
+@pytest.mark.parametrize("intent", list(Intent))
+def test_pipeline_to_a_named_space_agrees_with_littlecms(colours, target, intent):
+    wish = {
+        "intent": intent,
+        "black_point_compensation": BlackPointCompensation.OFF,
+    }
+    source = named_profile(NamedSpace.ROMM_RGB)
+    exact = convert(
+        colours[None],
+        source,
+        named_profile(target),
+        precision=Precision.EXACT,
+        **wish,
+    )
+    fast = linear_to_device(source, named_profile(target), **wish).from_linear(
+        as_linear(colours, source)
+    )
+    # LittleCMS inverts a parametric curve, ours is read from 65536 entries. Near
+    # black, where curves are steep, a last digit of light is several codes.
+    assert np.abs(fast.astype(int) - exact).max() <= 0.05 * 257
+
+
+def test_pipeline_to_other_profiles_goes_through_a_link(colours):
+    """A grey output profile has no table on CIELAB."""
+    grey = profile_from_bytes(
+        imagecodecs.cms_profile("gray", gamma=2.2), where="the codec"
+    )
+    source = named_profile(NamedSpace.ROMM_RGB)
+    wish = {
+        "intent": Intent.MEDIA_RELATIVE,
+        "black_point_compensation": BlackPointCompensation.OFF,
+    }
+    fast = linear_to_device(source, grey, **wish).from_linear(
+        as_linear(colours, source)
+    )
+    exact = convert(colours[None], source, grey, precision=Precision.EXACT, **wish)
+    assert fast.shape == exact.shape
+    # Between the 129 points of an axis: one hundredth of lightness.
+    assert np.abs(fast.astype(int) - exact).max() <= 0.01 * 65535
+
+
+def test_pipeline_takes_grey_masters(output):
+    grey = profile_from_bytes(
+        imagecodecs.cms_profile("gray", gamma=2.2), where="the codec"
+    )
+    codes = np.linspace(0, 65535, 200).astype(np.uint16)[:, None]
+    wish = {
+        "intent": Intent.MEDIA_RELATIVE,
+        "black_point_compensation": BlackPointCompensation.ON,
+    }
+    fast = linear_to_device(grey, output, **wish).from_linear(as_linear(codes, grey))
+    exact = convert(codes[None], grey, output, precision=Precision.EXACT, **wish)
+    assert np.abs(fast.astype(int) - exact).max() <= 0.25 * 257
+
+
+@pytest.mark.parametrize("intent", [Intent.MEDIA_RELATIVE, Intent.ICC_ABSOLUTE])
+def test_screen_pipeline_agrees_with_littlecms(colours, output, intent):
+    channels = np.resize(colours, (400, output.channels))[None].astype(np.uint16)
+    exact = convert(
+        channels,
+        output,
+        named_profile(NamedSpace.SRGB),
+        intent=intent,
+        black_point_compensation=BlackPointCompensation.OFF,
+        precision=Precision.EXACT,
+    )
+    shown = device_to_screen(output, intent).from_device(channels)
+    # Half an 8-bit step for rounding. CMYK has no pipeline and goes through
+    # LittleCMS' own table of 49 points.
+    allowed = 0.6 if output.channels == 3 else 3
+    assert np.abs(shown - exact / 257).max() <= allowed
+
+
+def test_pipeline_keeps_paper_white_free_of_ink(output):
+    source = named_profile(NamedSpace.ROMM_RGB)
+    white = np.ones((3, 1, 1), np.float32)
+    for intent in (Intent.PERCEPTUAL, Intent.MEDIA_RELATIVE, Intent.SATURATION):
+        done = linear_to_device(
+            source,
+            output,
+            intent=intent,
+            black_point_compensation=BlackPointCompensation.ON,
+        ).from_linear(white)
+        white = 0 if output.space == "CMYK" else 65535
+        assert np.abs(done.astype(int) - white).max() <= (output.space == "CMYK")
