@@ -1,0 +1,1 @@
+"""The pixels' way: master, stages, sheet, finished file."""

@@ -1,0 +1,261 @@
+"""What is the picture in linear light, wherever one looks?"""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+from threading import Lock
+from typing import TYPE_CHECKING, Self
+
+import numpy as np
+
+from printplan.errors import MasterError, SpecError
+from printplan.pixels.master_file import BAND_PIXELS
+from printplan.pixels.master_reading import WORKERS
+from printplan.pixels.master_source import Source, open_source
+from printplan.size.layout import Box
+from printplan.spec import AlphaRule
+
+if TYPE_CHECKING:
+    from types import TracebackType
+
+    from numpy.typing import NDArray
+
+_KEPT_REDUCTIONS = 2
+"""Reduced pictures kept: the overview in hand and the one before."""
+
+
+class Master:
+    """
+    A finished photograph, open for reading.
+
+    Several threads may read at once. Close it when none does any more, or use it as
+    a context manager.
+
+    Parameters
+    ----------
+    source : Source
+        The open file and its working pixels.
+
+    Attributes
+    ----------
+    facts : MasterFacts
+    profile : Profile
+        In whose linear channels the pixels are given: the master's own, or ROMM RGB
+        if that one is a table.
+    source_profile : Profile
+        The master's own.
+    """
+
+    def __init__(self, source: Source) -> None:
+        self.facts = source.facts
+        self.profile = source.profile
+        self.source_profile = source.source_profile
+        self._source: Source | None = source
+        self._reductions: OrderedDict[int, NDArray[np.float32]] = OrderedDict()
+        self._lock = Lock()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Let go of the file and its working copy; the pixels are gone with them."""
+        source, self._source = self._source, None
+        self._reductions.clear()
+        if source is not None:
+            source.close()
+
+    def linear(self, box: Box) -> NDArray[np.float32]:
+        """
+        Linear light of a part of the picture.
+
+        Parameters
+        ----------
+        box : Box
+            In pixels of the picture as it is looked at, inside it.
+
+        Returns
+        -------
+        ndarray of float32, shape (channels, box.height, box.width)
+            0 to 1, C-contiguous, newly made. A pixel's value does not depend on the
+            box in which it is asked for.
+
+        Raises
+        ------
+        SpecError
+            If the box leaves the picture or holds no pixel.
+        MasterError
+            If the master was closed, or its file changed since it was opened.
+        """
+        source = self._open()
+        width_px, height_px = self.facts.width_px, self.facts.height_px
+        inside = 0 <= box.left < box.right <= width_px
+        if not (inside and 0 <= box.top < box.bottom <= height_px):
+            raise SpecError(
+                f"The box {box} is not inside the picture of {width_px} × "
+                f"{height_px} px.",
+                remedy="Ask for a box of at least one pixel inside the picture.",
+            )
+        region = source.planes[:, box.top : box.bottom, box.left : box.right]
+        # Read along the stored rows, whichever way the picture is turned.
+        if source.is_transposed:
+            region = region.transpose(0, 2, 1)
+        light = np.empty(region.shape, np.float32)
+        if source.tables is None:
+            light[...] = region
+        else:
+            for table, codes, out in zip(source.tables, region, light, strict=True):
+                np.take(table, codes, mode="clip", out=out)
+        source.require_unchanged()
+        if source.is_transposed:
+            light = np.ascontiguousarray(light.transpose(0, 2, 1))
+        return light
+
+    def reduced(self, factor: int) -> NDArray[np.float32]:
+        """
+        The whole picture at reduced size: means of linear light over square cells.
+
+        Parameters
+        ----------
+        factor : int
+            Edge of a cell in pixels, 1 or more.
+
+        Returns
+        -------
+        ndarray of float32, shape (channels, rows, columns)
+            Height and width over the factor, rounded up; 0 to 1, not writable. It
+            is kept, with one more, until the master closes.
+
+        Raises
+        ------
+        SpecError
+            If the factor is below 1.
+        MasterError
+            If the master was closed, or its file changed since it was opened.
+
+        Notes
+        -----
+        Cells are counted from the left and top edges: cell (i, j) is the mean of the
+        pixels from row ``i·factor`` and column ``j·factor`` on, of as many as there
+        are up to ``factor`` each way. A point at x in the picture is therefore at
+        ``x / factor`` in the reduced one, and the picture's right and bottom edges
+        are at ``width / factor`` and ``height / factor``: within the last cell if
+        that is a cut one, not at its far side.
+
+        Sums are taken in float32 along columns of a cell and float64 along rows, so
+        the mean is within ``factor · 6e-8`` of the exact one, relative to it.
+        """
+        if factor < 1:
+            raise SpecError(
+                f"The picture cannot be reduced {factor} times.",
+                remedy="Give a whole factor of 1 or more.",
+            )
+        with self._lock:
+            if factor in self._reductions:
+                self._reductions.move_to_end(factor)
+                return self._reductions[factor]
+        width_px, height_px = self.facts.width_px, self.facts.height_px
+        cells = np.empty(
+            (self.facts.channels, -(-height_px // factor), -(-width_px // factor)),
+            np.float32,
+        )
+        step = factor * max(1, BAND_PIXELS // (factor * width_px))
+
+        def fill(top: int) -> None:
+            rows = min(step, height_px - top)
+            light = self.linear(Box(0, top, width_px, rows))
+            first = top // factor
+            means = _cell_means(light, factor)
+            cells[:, first : first + means.shape[1]] = means
+
+        with ThreadPoolExecutor(WORKERS) as pool:
+            list(pool.map(fill, range(0, height_px, step)))
+        cells.setflags(write=False)
+        with self._lock:
+            self._reductions[factor] = cells
+            if len(self._reductions) > _KEPT_REDUCTIONS:
+                self._reductions.popitem(last=False)
+        return cells
+
+    def _open(self) -> Source:
+        if self._source is None:
+            raise MasterError(
+                f"The master {self.facts.path} was closed.",
+                remedy="Open it again, and keep it open while its sheet is in use.",
+            )
+        return self._source
+
+
+def open_master(
+    path: str | Path,
+    *,
+    assume_profile: str = "",
+    alpha: AlphaRule = AlphaRule.REFUSE,
+    cache_folder: Path | None = None,
+) -> Master:
+    """
+    Open a finished photograph for reading; its file is never written.
+
+    Parameters
+    ----------
+    path : str or Path
+        A TIFF, PNG or JPEG file, grey or RGB.
+    assume_profile : str, optional
+        For a file without a profile: a `NamedSpace` value or the path of a profile.
+    alpha : AlphaRule, optional
+        Whether transparency may be laid on paper white.
+    cache_folder : Path, optional
+        Where decoded copies are kept; `default_cache_folder` if not given.
+
+    Returns
+    -------
+    Master
+
+    Raises
+    ------
+    MasterError
+        If the file is missing, damaged, or no finished photograph.
+    ProfileError
+        If it carries no usable profile, or one is named beside the one it carries.
+
+    Notes
+    -----
+    Plain uncompressed TIFF files of whole numbers are read in place. Everything else
+    is decoded once into a working copy in the cache folder, under a name made from
+    the file's hash and the way it is read.
+    """
+    return Master(
+        open_source(
+            Path(path),
+            assume_profile=assume_profile,
+            alpha=alpha,
+            cache_folder=cache_folder,
+        )
+    )
+
+
+def _cell_means(light: NDArray[np.float32], factor: int) -> NDArray[np.float64]:
+    """Means over square cells from the top left; the last ones may be cut."""
+    channels, rows, columns = light.shape
+    down, across = -(-rows // factor), -(-columns // factor)
+    strips = np.zeros((channels, down, columns), np.float32)
+    for offset in range(min(factor, rows)):
+        part = light[:, offset::factor]
+        strips[:, : part.shape[1]] += part
+    sums = np.zeros((channels, down, across))
+    for offset in range(min(factor, columns)):
+        part = strips[:, :, offset::factor]
+        sums[:, :, : part.shape[2]] += part
+    cell_rows = np.minimum(factor, rows - np.arange(0, rows, factor))
+    cell_columns = np.minimum(factor, columns - np.arange(0, columns, factor))
+    sums /= cell_rows[:, None] * cell_columns
+    return sums

@@ -1,0 +1,191 @@
+"""What does a PNG master say, and what are its pixels?"""
+
+from __future__ import annotations
+
+import zlib
+from typing import TYPE_CHECKING
+
+import imagecodecs
+import numpy as np
+
+from printplan.errors import MasterError
+from printplan.pixels.master_file import (
+    BAND_PIXELS,
+    MOST_PIXELS_AT_ONCE,
+    Stored,
+    Transparency,
+    check_area,
+    orientation_or_none,
+    refuse,
+)
+from printplan.pixels.master_provenance import (
+    ORIENTATION,
+    Provenance,
+    clean_text,
+    parse_exif,
+    provenance_from_exif,
+    provenance_from_xmp,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from io import BufferedReader
+
+    from numpy.typing import NDArray
+
+# ISO/IEC 15948 (PNG): 5.2 signature, 5.3 chunk layout, 11.2.2 colour types.
+SIGNATURE = b"\x89PNG\r\n\x1a\n"
+_COLOUR_TYPES = {
+    0: (1, Transparency.NONE),
+    2: (3, Transparency.NONE),
+    4: (1, Transparency.STRAIGHT),
+    6: (3, Transparency.STRAIGHT),
+}
+_PALETTE = 3
+_XMP_KEYWORD = b"XML:com.adobe.xmp"
+_LARGEST_UNPACKED = 64_000_000
+"""Bytes taken from one compressed chunk; profiles with tables reach a few million."""
+
+_CUT_SHORT = "Copy or download the file again: it is incomplete or damaged."
+
+
+def describe_png(stream: BufferedReader) -> Stored:
+    """
+    What a PNG file says of itself.
+
+    Parameters
+    ----------
+    stream : binary file
+
+    Returns
+    -------
+    Stored
+
+    Raises
+    ------
+    MasterError
+        If it is damaged, holds a palette, or fewer than 8 bits per channel.
+    """
+    chunks = dict(_chunks(stream))
+    header = chunks.get(b"IHDR", b"")
+    if len(header) != 13:
+        refuse("This PNG has no header.", remedy=_CUT_SHORT)
+    width_px, height_px = (int.from_bytes(header[at : at + 4]) for at in (0, 4))
+    bits, colour_type = header[8], header[9]
+    if colour_type == _PALETTE:
+        refuse("This PNG holds a palette of at most 256 colours, not a photograph.")
+    if colour_type not in _COLOUR_TYPES or bits not in (8, 16):
+        refuse(f"This PNG stores {bits}-bit numbers (colour type {colour_type}).")
+    check_area(width_px, height_px, MOST_PIXELS_AT_ONCE)
+    channels, transparency = _COLOUR_TYPES[colour_type]
+    exif = parse_exif(chunks.get(b"eXIf", b""))
+    return Stored(
+        file_format="PNG",
+        width_px=width_px,
+        height_px=height_px,
+        channels=channels,
+        dtype=np.dtype(np.uint8 if bits == 8 else np.uint16),
+        transparency=Transparency.STRAIGHT if b"tRNS" in chunks else transparency,
+        orientation_flag=orientation_or_none(exif.get(ORIENTATION)),
+        profile_data=_profile(chunks.get(b"iCCP", b"")),
+        says_srgb=b"sRGB" in chunks,
+        provenance=provenance_from_exif(exif)
+        .completed_by(_text_provenance(chunks))
+        .completed_by(provenance_from_xmp(chunks.get(_XMP_KEYWORD, b""))),
+    )
+
+
+def png_bands(stream: BufferedReader, stored: Stored) -> Iterator[NDArray[np.generic]]:
+    """
+    The pixels of a PNG file from top to bottom.
+
+    Parameters
+    ----------
+    stream : binary file
+    stored : Stored
+        What `describe_png` found.
+
+    Yields
+    ------
+    ndarray of uint8 or uint16, shape (rows, columns, samples)
+        One colour named transparent (chunk tRNS) comes as an alpha channel.
+
+    Notes
+    -----
+    The picture is decoded whole, beside the bytes of the file.
+    """
+    stream.seek(0)
+    pixels = imagecodecs.png_decode(stream.read())
+    shape = (stored.height_px, stored.width_px, stored.samples)
+    if pixels.size != np.prod(shape) or pixels.dtype != stored.dtype:
+        refuse(
+            f"This PNG decodes to {pixels.shape}, not to {shape}.", remedy=_CUT_SHORT
+        )
+    pixels = pixels.reshape(shape)
+    rows = max(1, BAND_PIXELS // stored.width_px)
+    for top in range(0, stored.height_px, rows):
+        yield pixels[top : top + rows]
+
+
+def _chunks(stream: BufferedReader) -> Iterator[tuple[bytes, bytes]]:
+    """Yield name and content of the chunks that describe; text under its keyword."""
+    stream.seek(len(SIGNATURE))
+    while True:
+        head = stream.read(8)
+        if len(head) < 8:
+            refuse("This PNG ends before its last chunk.", remedy=_CUT_SHORT)
+        length, name = int.from_bytes(head[:4]), head[4:]
+        if name == b"IEND":
+            return
+        if name == b"IDAT":
+            stream.seek(length + 4, 1)
+            continue
+        content, check = stream.read(length), stream.read(4)
+        if zlib.crc32(name + content) != int.from_bytes(check):
+            refuse(
+                f"The chunk {name.decode('latin-1')} of this PNG is damaged.",
+                remedy=_CUT_SHORT,
+            )
+        if name in (b"tEXt", b"iTXt"):
+            yield _text(name, content)
+        else:
+            yield name, content
+
+
+def _text(name: bytes, content: bytes) -> tuple[bytes, bytes]:
+    """Keyword and text of a text chunk (11.3.3); a packed one is unpacked."""
+    keyword, _, text = content.partition(b"\0")
+    if name == b"iTXt":
+        packed, rest = text[:1] == b"\1", text[2:]
+        text = rest.partition(b"\0")[2].partition(b"\0")[2]
+        if packed:
+            text = _unpacked(text)
+    return keyword, text
+
+
+def _text_provenance(chunks: dict[bytes, bytes]) -> Provenance:
+    """Provenance under the keywords that the standard sets aside (11.3.3.1)."""
+    return Provenance(
+        clean_text(chunks.get(b"Author")), clean_text(chunks.get(b"Copyright"))
+    )
+
+
+def _profile(chunk: bytes) -> bytes:
+    """Content of the profile chunk (11.3.2.3): a name, a method, packed data."""
+    return _unpacked(chunk.partition(b"\0")[2][1:]) if chunk else b""
+
+
+def _unpacked(data: bytes) -> bytes:
+    unpacker = zlib.decompressobj()
+    try:
+        content = unpacker.decompress(data, _LARGEST_UNPACKED)
+    except zlib.error as error:
+        raise MasterError(
+            f"A packed chunk of this PNG is damaged ({error}).", remedy=_CUT_SHORT
+        ) from error
+    if not unpacker.eof:
+        refuse(
+            "A packed chunk of this PNG is cut short, or larger than "
+            f"{_LARGEST_UNPACKED / 1e6:.0f} MB.",
+        )
+    return content

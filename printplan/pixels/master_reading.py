@@ -1,0 +1,231 @@
+"""Which format is a master in, and how is any of them read?"""
+
+from __future__ import annotations
+
+import os
+import struct
+import zlib
+from concurrent.futures import Executor, Future, ThreadPoolExecutor
+from contextlib import contextmanager
+from typing import TYPE_CHECKING
+
+from printplan.errors import MasterError
+from printplan.pixels.master_file import BAND_PIXELS, Stored, refuse
+from printplan.pixels.master_jpeg import SIGNATURE as JPEG_SIGNATURE
+from printplan.pixels.master_jpeg import describe_jpeg, jpeg_bands
+from printplan.pixels.master_png import SIGNATURE as PNG_SIGNATURE
+from printplan.pixels.master_png import describe_png, png_bands
+from printplan.pixels.master_tiff import SIGNATURES as TIFF_SIGNATURES
+from printplan.pixels.master_tiff import describe_tiff, mapped_tiff, tiff_bands
+from printplan.pixels.working_pixels import Working, working_planes
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from io import BufferedReader
+    from pathlib import Path
+
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from printplan.colour.profiles import Profile
+
+WORKERS = max(2, min(4, os.cpu_count() or 2))
+"""Threads that decode, convert and reduce; the libraries let them run side by side."""
+
+_DAMAGED = (
+    ArithmeticError,
+    AttributeError,
+    EOFError,
+    LookupError,
+    MemoryError,
+    OSError,
+    RuntimeError,
+    SyntaxError,
+    TypeError,
+    ValueError,
+    struct.error,
+    zlib.error,
+)
+"""What the format libraries were seen to raise on damaged bytes."""
+
+
+def open_file(path: Path) -> BufferedReader:
+    """
+    Open a master for reading only.
+
+    Parameters
+    ----------
+    path : Path
+
+    Returns
+    -------
+    binary file
+
+    Raises
+    ------
+    MasterError
+        If it is missing, a folder, empty, or may not be read.
+    """
+    if path.is_dir():
+        refuse(f"{path} is a folder.", remedy="Name the picture file inside it.")
+    try:
+        stream = path.open("rb")
+    except FileNotFoundError as error:
+        raise MasterError(
+            f"There is no file {path}.",
+            remedy="Check its name and folder; a disk may not be connected.",
+        ) from error
+    except (OSError, ValueError) as error:
+        raise MasterError(
+            f"The file {path} cannot be opened ({error}).",
+            remedy="Allow your account to read it, or copy it elsewhere.",
+        ) from error
+    if os.fstat(stream.fileno()).st_size == 0:
+        stream.close()
+        refuse(f"The file {path} is empty.", remedy="Copy or export it again.")
+    return stream
+
+
+@contextmanager
+def damage_reported(path: Path) -> Iterator[None]:
+    """
+    Say in words what a format library stumbles over.
+
+    Parameters
+    ----------
+    path : Path
+
+    Raises
+    ------
+    MasterError
+    """
+    try:
+        yield
+    except _DAMAGED as error:
+        if isinstance(error, OSError) and error.errno is not None:
+            raise MasterError(
+                f"{path} cannot be read ({error.strerror}).",
+                remedy="Check the disk or the connection, then open it again.",
+            ) from error
+        raise MasterError(
+            f"{path} is cut short or damaged ({error}).",
+            remedy="Copy or download the file again, or export it again.",
+        ) from error
+
+
+def describe(stream: BufferedReader, path: Path) -> Stored:
+    """
+    What a master says of itself.
+
+    Parameters
+    ----------
+    stream : binary file
+    path : Path
+        For errors.
+
+    Returns
+    -------
+    Stored
+
+    Raises
+    ------
+    MasterError
+        If it is no picture, or one that cannot be a master.
+    """
+    with damage_reported(path):
+        stream.seek(0)
+        start = stream.read(8)
+        if start.startswith(TIFF_SIGNATURES):
+            return describe_tiff(stream)
+        if start.startswith(PNG_SIGNATURE):
+            return describe_png(stream)
+        if start.startswith(JPEG_SIGNATURE):
+            return describe_jpeg(stream)
+    return refuse(
+        f"{path} is not a TIFF, PNG or JPEG file.",
+        remedy="Export the picture as TIFF with 16 bits and its profile embedded.",
+    )
+
+
+def mapped_pixels(
+    stream: BufferedReader, path: Path, stored: Stored
+) -> NDArray[np.generic] | None:
+    """
+    The pixels where they lie in the file, if they can be used there.
+
+    Parameters
+    ----------
+    stream : binary file
+    path : Path
+        For errors.
+    stored : Stored
+
+    Returns
+    -------
+    ndarray, shape (channels, rows, columns), or None
+    """
+    if stored.file_format != "TIFF":
+        return None
+    with damage_reported(path):
+        return mapped_tiff(stream)
+
+
+def decoded_planes(
+    stream: BufferedReader, path: Path, stored: Stored, profile: Profile, kind: Working
+) -> Iterator[tuple[NDArray[np.generic], int]]:
+    """
+    Working pixels of the whole file from top to bottom, computed as they are taken.
+
+    Parameters
+    ----------
+    stream : binary file
+    path : Path
+        For errors.
+    stored : Stored
+    profile : Profile
+    kind : Working
+
+    Yields
+    ------
+    tuple of ndarray and int
+        Planes (channels, rows, columns) of some rows; how many stored numbers were
+        clipped.
+
+    Raises
+    ------
+    MasterError
+        If the pixels do not decode.
+    """
+    with ThreadPoolExecutor(WORKERS) as pool:
+        waiting: list[Future[tuple[NDArray[np.generic], int]]] = []
+        for band in _slices(stream, path, stored, pool):
+            waiting.append(pool.submit(working_planes, band, stored, profile, kind))
+            if len(waiting) > WORKERS:
+                yield waiting.pop(0).result()
+        for future in waiting:
+            yield future.result()
+
+
+def _slices(
+    stream: BufferedReader, path: Path, stored: Stored, pool: Executor
+) -> Iterator[NDArray[np.generic]]:
+    """Yield decoded rows in slices that are cheap to convert, whatever they came in."""
+    rows = max(1, BAND_PIXELS // stored.width_px)
+    bands = _decoded(stream, stored, pool)
+    while True:
+        with damage_reported(path):
+            band = next(bands, None)
+        if band is None:
+            return
+        for top in range(0, band.shape[0], rows):
+            yield band[top : top + rows]
+
+
+def _decoded(
+    stream: BufferedReader, stored: Stored, pool: Executor
+) -> Iterator[NDArray[np.generic]]:
+    if stored.file_format == "TIFF":
+        return tiff_bands(stream, pool)
+    if stored.file_format == "PNG":
+        return png_bands(stream, stored)
+    return jpeg_bands(stream)

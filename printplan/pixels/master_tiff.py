@@ -1,0 +1,324 @@
+"""What does a TIFF master say, and what are its pixels?"""
+
+from __future__ import annotations
+
+from threading import Lock
+from typing import TYPE_CHECKING
+
+import numpy as np
+import tifffile
+
+from printplan.pixels.master_file import (
+    BAND_PIXELS,
+    MOST_PIXELS,
+    Stored,
+    Transparency,
+    check_area,
+    orientation_or_none,
+    refuse,
+)
+from printplan.pixels.master_provenance import (
+    ARTIST,
+    COPYRIGHT,
+    GPS_IFD,
+    ORIENTATION,
+    Provenance,
+    clean_text,
+    provenance_from_xmp,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from concurrent.futures import Executor
+    from io import BufferedReader
+
+    from numpy.typing import NDArray
+
+SIGNATURES = (b"II*\0", b"MM\0*", b"II+\0", b"MM\0+")
+"""Little and big endian, classic and BigTIFF."""
+
+# TIFF 6.0, PhotometricInterpretation, and what to call what is refused.
+_WHITE_IS_ZERO, _BLACK_IS_ZERO, _RGB, _YCBCR = 0, 1, 2, 6
+_REFUSED_COLOURS = {
+    3: "a palette of at most 256 colours",
+    4: "a mask",
+    5: "ink values (CMYK)",
+    6: "YCbCr values that are not packed as JPEG",
+    8: "CIELAB values",
+    9: "CIELAB values",
+    10: "CIELAB values",
+    32803: "the mosaic of a camera's sensor",
+    34892: "the mosaic of a camera's sensor",
+}
+# TIFF 6.0 and its supplements: none, LZW, JPEG, deflate (two codes), PackBits;
+# 34925 and 50000 are libtiff's for LZMA and Zstandard.
+_JPEG = 7
+_COMPRESSIONS = {1, 5, _JPEG, 8, 32946, 32773, 34925, 50000}
+_ALPHA_OF_EXTRA = {1: Transparency.PREMULTIPLIED, 2: Transparency.STRAIGHT}
+
+_ICC, _XMP = 34675, 700
+_SEPARATE = 2
+_CUT_SHORT = "Copy or download the file again: it is incomplete or damaged."
+_ANOTHER_DEPTH = (
+    "Export it again with 8 or 16 bits (whole numbers), or 16 or 32 bits (floating "
+    "point) per channel."
+)
+
+
+def describe_tiff(stream: BufferedReader) -> Stored:
+    """
+    What a TIFF file says of itself.
+
+    Parameters
+    ----------
+    stream : binary file
+
+    Returns
+    -------
+    Stored
+
+    Raises
+    ------
+    MasterError
+        If it is not grey or RGB in a depth that is read, or is cut short.
+    """
+    with _opened(stream) as tiff:
+        pages = _pages(tiff)
+        page = pages[0]
+        channels = _colour_channels(page)
+        check_area(page.imagewidth, page.imagelength, MOST_PIXELS)
+        _check_layout(page)
+        _check_segments(page, stream.seek(0, 2))
+        profile = page.tags.valueof(_ICC, b"")
+        return Stored(
+            file_format="TIFF",
+            width_px=page.imagewidth,
+            height_px=page.imagelength,
+            channels=channels,
+            dtype=_dtype(page),
+            transparency=_transparency(page, channels),
+            white_is_zero=page.photometric == _WHITE_IS_ZERO,
+            orientation_flag=orientation_or_none(page.tags.valueof(ORIENTATION)),
+            profile_data=profile if isinstance(profile, bytes) else b"",
+            page_count=len(pages),
+            provenance=_provenance(page),
+        )
+
+
+def mapped_tiff(stream: BufferedReader) -> NDArray[np.generic] | None:
+    """
+    The pixels where they lie in the file, if they lie there plainly.
+
+    Parameters
+    ----------
+    stream : binary file
+
+    Returns
+    -------
+    ndarray, shape (samples, rows, columns), or None
+        A read-only view of the file in its own byte order; None if the pixels are
+        packed, in tiles, or out of order.
+    """
+    with _opened(stream) as tiff:
+        page = _pages(tiff)[0]
+        if not page.is_memmappable:
+            return None
+        plane = (page.imagelength, page.imagewidth)
+        separate = page.planarconfig == _SEPARATE
+        mapped: NDArray[np.generic] = np.memmap(
+            stream,
+            dtype=_dtype(page).newbyteorder(tiff.byteorder),
+            mode="r",
+            offset=page.dataoffsets[0],
+            shape=(page.samplesperpixel, *plane)
+            if separate
+            else (*plane, page.samplesperpixel),
+        )
+    planes: NDArray[np.generic] = mapped if separate else mapped.transpose(2, 0, 1)
+    return planes
+
+
+def tiff_bands(stream: BufferedReader, pool: Executor) -> Iterator[NDArray[np.generic]]:
+    """
+    The pixels of a TIFF file from top to bottom.
+
+    Parameters
+    ----------
+    stream : binary file
+    pool : Executor
+        Decodes the strips or tiles of one band side by side.
+
+    Yields
+    ------
+    ndarray, shape (rows, columns, samples)
+        In this machine's byte order.
+
+    Notes
+    -----
+    A band is one row of strips or tiles, or several if they are small. A file of a
+    single strip is therefore decoded whole.
+    """
+    with _opened(stream) as tiff:
+        page = _pages(tiff)[0]
+        lock = Lock()
+
+        def decoded(index: int) -> NDArray[np.generic]:
+            with lock:
+                stream.seek(page.dataoffsets[index])
+                packed = stream.read(page.databytecounts[index])
+            pixels: NDArray[np.generic] = np.asarray(
+                page.decode(packed, index, jpegtables=page.jpegtables)[0]
+            )
+            return pixels.reshape(pixels.shape[1:])
+
+        planes, down, across, segment_rows, segment_columns = _grid(page)
+        shape = (page.imagewidth, page.samplesperpixel)
+        together = max(1, BAND_PIXELS // (segment_rows * page.imagewidth))
+        for first in range(0, down, together):
+            last = min(first + together, down)
+            top = first * segment_rows
+            rows = min(last * segment_rows, page.imagelength) - top
+            band = np.empty((rows, *shape), _dtype(page))
+            places = [
+                (plane, row, column)
+                for plane in range(planes)
+                for row in range(first, last)
+                for column in range(across)
+            ]
+            indices = [(p * down + r) * across + c for p, r, c in places]
+            for (plane, row, column), pixels in zip(
+                places, pool.map(decoded, indices), strict=True
+            ):
+                part = band[row * segment_rows - top :, column * segment_columns :]
+                part = part[: pixels.shape[0], : pixels.shape[1]]
+                if planes > 1:
+                    part = part[..., plane : plane + 1]
+                part[...] = pixels[: part.shape[0], : part.shape[1]]
+            yield band
+
+
+def _opened(stream: BufferedReader) -> tifffile.TiffFile:
+    stream.seek(0)
+    return tifffile.TiffFile(stream)
+
+
+def _pages(tiff: tifffile.TiffFile) -> list[tifffile.TiffPage]:
+    """Pages that are pictures: no reduced versions (bit 0) and no masks (bit 2)."""
+    tiff.pages.useframes = False
+    pages = [page for page in tiff.pages if isinstance(page, tifffile.TiffPage)]
+    if not pages:
+        refuse("This TIFF ends before its first page.", remedy=_CUT_SHORT)
+    pictures = [page for page in pages if not int(page.subfiletype) & 0b101]
+    if not pictures:
+        refuse("This TIFF holds no picture at full size.")
+    return pictures
+
+
+def _colour_channels(page: tifffile.TiffPage) -> int:
+    """1 or 3; refuse whatever is neither grey nor RGB."""
+    meaning = page.tags.valueof(262)
+    if page.bitspersample == 1:
+        refuse("This TIFF holds 1 bit per pixel: black and white without greys.")
+    if meaning in (_WHITE_IS_ZERO, _BLACK_IS_ZERO):
+        return 1
+    if meaning == _RGB or (meaning == _YCBCR and page.compression == _JPEG):
+        return 3
+    what = _REFUSED_COLOURS.get(
+        meaning, f"colours of kind {meaning} (PhotometricInterpretation)"
+    )
+    return refuse(f"This TIFF holds {what}; a master is RGB or grey.")
+
+
+def _dtype(page: tifffile.TiffPage) -> np.dtype[np.generic]:
+    return np.dtype(page.dtype).newbyteorder("=")
+
+
+def _check_layout(page: tifffile.TiffPage) -> None:
+    """Refuse depths and packings that are not read."""
+    if page.dtype is None or (page.dtype.kind, page.bitspersample) not in {
+        ("u", 8),
+        ("u", 16),
+        ("f", 16),
+        ("f", 32),
+    }:
+        refuse(
+            f"This TIFF stores {page.bitspersample} bits per channel (SampleFormat "
+            f"{page.sampleformat}).",
+            remedy=_ANOTHER_DEPTH,
+        )
+    if page.compression not in _COMPRESSIONS:
+        refuse(
+            f"This TIFF is packed by a method that is not read here (compression "
+            f"{int(page.compression)}).",
+            remedy="Export it again uncompressed, or with deflate or LZW.",
+        )
+    if page.imagedepth != 1:
+        refuse(f"This TIFF is a stack of {page.imagedepth} slices, not a picture.")
+
+
+def _transparency(page: tifffile.TiffPage, channels: int) -> Transparency:
+    """What the channels after the colours are."""
+    extra = [int(kind) for kind in page.extrasamples]
+    count = page.samplesperpixel - channels
+    if count == 0:
+        return Transparency.NONE
+    if count != 1 or len(extra) != 1 or extra[0] not in _ALPHA_OF_EXTRA:
+        refuse(
+            f"This TIFF holds {page.samplesperpixel} channels, {channels} of them "
+            f"colours; the file does not call the other {count} transparency.",
+            remedy="Delete the extra channels and export it again.",
+        )
+    if page.photometric == _WHITE_IS_ZERO:
+        refuse("This TIFF joins transparency to values where 0 is white.")
+    return _ALPHA_OF_EXTRA[extra[0]]
+
+
+def _grid(page: tifffile.TiffPage) -> tuple[int, int, int, int, int]:
+    """Planes, segments down and across, and rows and columns of a segment."""
+    planes = page.samplesperpixel if page.planarconfig == _SEPARATE else 1
+    rows = page.tilelength if page.is_tiled else page.rowsperstrip
+    columns = page.tilewidth if page.is_tiled else page.imagewidth
+    rows = min(rows, page.imagelength) if not page.is_tiled else rows
+    if rows < 1 or columns < 1:
+        refuse("This TIFF has strips or tiles without pixels.", remedy=_CUT_SHORT)
+    down = -(-page.imagelength // rows)
+    across = -(-page.imagewidth // columns)
+    return planes, down, across, rows, columns
+
+
+def _check_segments(page: tifffile.TiffPage, file_bytes: int) -> None:
+    """Refuse a file that ends before its pixels do."""
+    planes, down, across, _, _ = _grid(page)
+    needed = planes * down * across
+    segments = list(zip(page.dataoffsets, page.databytecounts, strict=False))
+    if page.is_contiguous:
+        end = page.dataoffsets[0] + page.nbytes
+    elif len(segments) < needed or any(not count for _, count in segments[:needed]):
+        refuse(
+            f"This TIFF has {len(segments)} strips or tiles with pixels; "
+            f"{needed} are needed.",
+            remedy=_CUT_SHORT,
+        )
+    else:
+        end = max(offset + count for offset, count in segments[:needed])
+    if end > file_bytes:
+        refuse(
+            f"The pixels of this TIFF end at byte {end}; the file has {file_bytes}.",
+            remedy=_CUT_SHORT,
+        )
+
+
+def _provenance(page: tifffile.TiffPage) -> Provenance:
+    """Provenance in the page's own tags, completed by its XMP packet."""
+    place = page.tags.valueof(GPS_IFD)
+    own = Provenance(
+        clean_text(page.tags.valueof(ARTIST)),
+        clean_text(page.tags.valueof(COPYRIGHT)),
+        "GPSLatitude" in place if isinstance(place, dict) else place is not None,
+    )
+    packet = page.tags.valueof(_XMP, b"")
+    return own.completed_by(
+        provenance_from_xmp(
+            packet if isinstance(packet, bytes) else bytes(packet or b"")
+        )
+    )

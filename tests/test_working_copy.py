@@ -1,0 +1,269 @@
+"""Decoded masters in the cache: used again, repaired, thrown away."""
+
+from __future__ import annotations
+
+import errno
+import os
+
+import numpy as np
+import pytest
+import tifffile
+
+from printplan.colour.spaces import named_profile
+from printplan.errors import MasterError
+from printplan.pixels import master_source, working_copy
+from printplan.pixels.master import open_master
+from printplan.pixels.working_copy import (
+    copy_path,
+    default_cache_folder,
+    make_room,
+    open_copy,
+    write_copy,
+)
+from printplan.size.layout import Box
+from printplan.spec import NamedSpace
+
+SHAPE = (3, 20, 7)
+U16 = np.dtype(np.uint16)
+
+
+def planes(seed=0):
+    return np.random.default_rng(seed).integers(0, 65536, SHAPE, np.uint16)
+
+
+def bands_of(whole, rows=6):
+    for top in range(0, whole.shape[1], rows):
+        yield whole[:, top : top + rows], 2
+
+
+def made(folder, recipe="a"):
+    path = copy_path(folder, recipe)
+    write_copy(path, SHAPE, U16, bands_of(planes())).close()
+    return path
+
+
+def test_copy_holds_the_bands_and_what_was_clipped(tmp_path):
+    path = copy_path(tmp_path / "new" / "folder", "a")
+    copy = write_copy(path, SHAPE, U16, bands_of(planes()))
+    assert np.array_equal(copy.planes, planes())
+    assert copy.clipped_count == 8
+    assert not copy.planes.flags.writeable
+    assert [file.name for file in path.parent.iterdir()] == [path.name]
+
+
+def test_copy_is_found_again_by_its_recipe(tmp_path):
+    path = made(tmp_path)
+    again = open_copy(path, SHAPE, U16)
+    assert np.array_equal(again.planes, planes())
+    assert again.clipped_count == 8
+    assert open_copy(copy_path(tmp_path, "b"), SHAPE, U16) is None
+
+
+def cut_by_one(data):
+    return data[:-1]
+
+
+def cut_to_nothing(data):
+    return data[:0]
+
+
+def cut_in_half(data):
+    return data[: len(data) // 2]
+
+
+def longer(data):
+    return data + b"\0"
+
+
+def other_header(data):
+    return data.replace(b"<u2", b"<i2")
+
+
+def no_header(data):
+    return b"x" * 10 + data[10:]
+
+
+def no_seal(data):
+    return data[:-16] + bytes(16)
+
+
+DAMAGES = [
+    cut_by_one,
+    cut_to_nothing,
+    cut_in_half,
+    longer,
+    other_header,
+    no_header,
+    no_seal,
+]
+
+
+@pytest.mark.parametrize("damage", DAMAGES)
+def test_damaged_copy_is_noticed(tmp_path, damage):
+    path = made(tmp_path)
+    path.write_bytes(damage(path.read_bytes()))
+    assert open_copy(path, SHAPE, U16) is None
+
+
+def test_copy_of_another_shape_is_not_taken(tmp_path):
+    path = made(tmp_path)
+    assert open_copy(path, (3, 7, 20), U16) is None
+    assert open_copy(path, SHAPE, np.dtype(np.uint8)) is None
+
+
+def failing():
+    yield planes()[:, :6], 0
+    raise MasterError("The strip is damaged.", remedy="Copy it again.")
+
+
+def test_copy_appears_whole_or_not_at_all(tmp_path):
+    path = copy_path(tmp_path, "a")
+    with pytest.raises(MasterError, match="Copy it again"):
+        write_copy(path, SHAPE, U16, failing())
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_full_disk_is_told_with_a_remedy(tmp_path, monkeypatch):
+    def full(_):
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    monkeypatch.setattr(os, "fsync", full)
+    with pytest.raises(MasterError, match="set PRINTPLAN_CACHE to a folder on another"):
+        write_copy(copy_path(tmp_path, "a"), SHAPE, U16, bands_of(planes()))
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_folder_that_cannot_be_made_is_told_with_a_remedy(tmp_path):
+    (tmp_path / "file").write_bytes(b"")
+    path = copy_path(tmp_path / "file" / "cache", "a")
+    with pytest.raises(MasterError, match="set PRINTPLAN_CACHE to a folder on another"):
+        write_copy(path, SHAPE, U16, bands_of(planes()))
+
+
+def aged(path, age_s):
+    status = path.stat()
+    os.utime(path, (status.st_atime - age_s, status.st_mtime - age_s))
+
+
+def test_room_is_made_by_what_was_unused_longest(tmp_path):
+    old, middle, new = (made(tmp_path, name) for name in "abc")
+    aged(old, 300)
+    aged(middle, 200)
+    aged(new, 100)
+    size = new.stat().st_size
+    make_room(tmp_path, size, limit_bytes=3 * size)
+    assert sorted(tmp_path.iterdir()) == sorted([middle, new])
+
+
+def test_copy_that_was_read_again_counts_as_new(tmp_path):
+    old, new = (made(tmp_path, name) for name in "ab")
+    aged(old, 300)
+    aged(new, 200)
+    open_copy(old, SHAPE, U16).close()
+    make_room(tmp_path, 0, limit_bytes=old.stat().st_size)
+    assert list(tmp_path.iterdir()) == [old]
+
+
+def test_copy_in_use_is_kept_until_it_is_closed(tmp_path):
+    path = made(tmp_path)
+    first, second = (open_copy(path, SHAPE, U16) for _ in range(2))
+    for copy in (first, second):
+        make_room(tmp_path, 0, limit_bytes=0)
+        assert path.exists()
+        copy.close()
+        copy.close()
+    make_room(tmp_path, 0, limit_bytes=0)
+    assert not path.exists()
+    assert np.array_equal(first.planes, planes())
+
+
+def test_other_files_in_the_folder_are_never_touched(tmp_path):
+    own = tmp_path / "master-of-mine.npy"
+    own.write_bytes(bytes(1000))
+    half = tmp_path / "master-new.part"
+    half.write_bytes(b"being written")
+    abandoned = tmp_path / "master-old.part"
+    abandoned.write_bytes(b"left by a crash")
+    aged(abandoned, 2 * 24 * 3600)
+    made(tmp_path)
+    make_room(tmp_path, 0, limit_bytes=0)
+    assert sorted(tmp_path.iterdir()) == sorted([own, half])
+
+
+def test_folder_comes_from_the_environment_or_the_system(monkeypatch, tmp_path):
+    monkeypatch.setenv("PRINTPLAN_CACHE", str(tmp_path / "here"))
+    assert default_cache_folder() == tmp_path / "here"
+    monkeypatch.delenv("PRINTPLAN_CACHE")
+    assert default_cache_folder().name == "printplan"
+
+
+# Seen from a master --------------------------------------------------------------
+
+
+@pytest.fixture
+def packed(tmp_path):
+    path = tmp_path / "packed.tif"
+    tifffile.imwrite(
+        path,
+        planes().transpose(1, 2, 0),
+        photometric="rgb",
+        compression="deflate",
+        iccprofile=named_profile(NamedSpace.SRGB).data,
+    )
+    return path
+
+
+def light_of(path, folder):
+    with open_master(path, cache_folder=folder) as master:
+        return master.linear(Box(0, 0, 7, 20))
+
+
+@pytest.fixture
+def decodings(monkeypatch):
+    """Counts how often a master is decoded."""
+    count = []
+    decode = master_source.decoded_planes
+
+    def counted(*arguments):
+        count.append(arguments)
+        return decode(*arguments)
+
+    monkeypatch.setattr(master_source, "decoded_planes", counted)
+    return count
+
+
+def test_master_is_decoded_once(packed, tmp_path, decodings):
+    first = light_of(packed, tmp_path / "cache")
+    renamed = packed.rename(tmp_path / "other name.tif")
+    assert np.array_equal(light_of(renamed, tmp_path / "cache"), first)
+    assert len(decodings) == 1
+
+
+def test_master_is_decoded_anew_when_its_copy_is_damaged(packed, tmp_path, decodings):
+    first = light_of(packed, tmp_path / "cache")
+    (copy,) = (tmp_path / "cache").iterdir()
+    copy.write_bytes(copy.read_bytes()[:-20])
+    assert np.array_equal(light_of(packed, tmp_path / "cache"), first)
+    assert len(decodings) == 2
+
+
+def test_another_profile_or_master_has_a_copy_of_its_own(packed, tmp_path):
+    light_of(packed, tmp_path / "cache")
+    packed.write_bytes(packed.read_bytes() + b"\0")
+    light_of(packed, tmp_path / "cache")
+    assert len(list((tmp_path / "cache").iterdir())) == 2
+
+
+def test_master_let_go_without_closing_frees_its_copy(packed, tmp_path):
+    master = open_master(packed, cache_folder=tmp_path / "cache")
+    (copy,) = (tmp_path / "cache").iterdir()
+    make_room(copy.parent, 0, limit_bytes=0)
+    assert copy.exists()
+    del master
+    make_room(copy.parent, 0, limit_bytes=0)
+    assert not copy.exists()
+
+
+def test_limit_holds_many_large_masters():
+    """Sixty 16-bit RGB masters of 50 million pixels."""
+    assert working_copy.CACHE_LIMIT_BYTES >= 60 * 50_000_000 * 3 * 2
