@@ -1,0 +1,325 @@
+"""How does the finished file come onto the disk, whole or not at all?"""
+
+from __future__ import annotations
+
+import errno
+import hashlib
+import os
+import secrets
+import shutil
+import struct
+import zlib
+from contextlib import contextmanager
+from dataclasses import dataclass
+from functools import partial
+from io import BufferedWriter, FileIO
+from pathlib import Path
+from typing import TYPE_CHECKING, BinaryIO
+
+from tqdm.auto import tqdm
+
+from printplan.errors import RenderError
+from printplan.pixels.jpeg_file import check_jpeg, require_jpeg_can_hold, write_jpeg
+from printplan.pixels.pdf_page import check_pdf, write_pdf
+from printplan.pixels.picture_file import FileForm, PixelRows, Progress, file_form
+from printplan.pixels.tiff_file import check_tiff, write_tiff
+from printplan.spec import FileFormat
+from printplan.units import mm_from_px
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+    from contextlib import AbstractContextManager
+
+    from _typeshed import ReadableBuffer
+
+    from printplan.pixels.sheet import Sheet
+
+_SUFFIXES = {
+    FileFormat.TIFF_16: (".tif", ".tiff"),
+    FileFormat.TIFF_8: (".tif", ".tiff"),
+    FileFormat.JPEG: (".jpg", ".jpeg"),
+    FileFormat.PDF: (".pdf",),
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rendered:
+    """
+    A finished file.
+
+    Attributes
+    ----------
+    path : Path
+        Absolute.
+    sha256 : str
+        Hash of the whole file, hexadecimal.
+    pixel_sha256 : str
+        Hash of the pixels before the file format: row by row, low byte first.
+    width_px, height_px : int
+    ppi : float
+        Picture pixels per inch, as tagged.
+    width_mm, height_mm : float
+        Size on paper of the pixels at that resolution.
+    bytes_written : int
+        Length of the file.
+    file_format : FileFormat
+    """
+
+    path: Path
+    sha256: str
+    pixel_sha256: str
+    width_px: int
+    height_px: int
+    ppi: float
+    width_mm: float
+    height_mm: float
+    bytes_written: int
+    file_format: FileFormat
+
+
+def render(
+    sheet: Sheet,
+    path: str | Path,
+    *,
+    overwrite: bool = False,
+    progress: Progress | None = None,
+) -> Rendered:
+    """
+    Compute a sheet and write its file.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    path : str or Path
+        Its ending must be that of the delivery's file format.
+    overwrite : bool, optional
+        Permits a file of that name to be replaced; never the master.
+    progress : Progress, optional
+        Told of each band written. See `progress_bar`.
+
+    Returns
+    -------
+    Rendered
+
+    Raises
+    ------
+    RenderError
+        If the file cannot be written or does not read back as written.
+
+    Notes
+    -----
+    The file is written under a temporary name beside its target, put on the disk,
+    read back and compared, and only then given its name. Whatever ends this early,
+    the user's interruption included, takes the temporary file away; a power cut or
+    a killed process can leave one, named ``.printplan-….part``.
+
+    What is read back may come from the system's own memory: a disk that corrupts
+    later is not found out.
+    """
+    target = Path(path).absolute()
+    form = file_form(sheet)
+    master = Path(sheet.master.facts.path)
+    explained = partial(_explained, target, form)
+    with explained():
+        _require_suffix(target, form)
+        _require_free_name(target, master, overwrite=overwrite)
+        _require_space(target, form)
+    if form.file_format is FileFormat.JPEG:
+        require_jpeg_can_hold(form)
+    part = target.with_name(f".printplan-{secrets.token_hex(8)}.part")
+    with explained():
+        file = BufferedWriter(_Disk(part, explained))
+    try:
+        with file, PixelRows(sheet, form, progress) as rows:
+            content_sha256 = _write(file, form, rows)
+            with explained():
+                file.flush()
+                os.fsync(file.fileno())
+        with explained():
+            file_sha256 = _read_back(part, form, content_sha256)
+            bytes_written = part.stat().st_size
+            _require_free_name(target, master, overwrite=overwrite)
+            _publish(part, target, overwrite=overwrite)
+    finally:
+        with explained():
+            part.unlink(missing_ok=True)
+    ppi = float(form.ppi)
+    return Rendered(
+        path=target,
+        sha256=file_sha256,
+        pixel_sha256=rows.sha256,
+        width_px=form.width_px,
+        height_px=form.height_px,
+        ppi=ppi,
+        width_mm=mm_from_px(form.width_px, ppi),
+        height_mm=mm_from_px(form.height_px, ppi),
+        bytes_written=bytes_written,
+        file_format=form.file_format,
+    )
+
+
+@contextmanager
+def progress_bar(title: str = "") -> Iterator[Progress]:
+    """
+    Show a bar, in a terminal or in a notebook, as long as the block runs.
+
+    Parameters
+    ----------
+    title : str, optional
+        Stands before the bar.
+
+    Yields
+    ------
+    Progress
+        To be given to `render` inside the block.
+    """
+    with tqdm(desc=title or None, unit=" rows") as bar:
+
+        def show(done_rows: int, all_rows: int) -> None:
+            bar.total = all_rows
+            bar.update(done_rows - bar.n)
+
+        yield show
+
+
+class _Disk(FileIO):
+    """A new file whose writing errors are explained, and no other errors are."""
+
+    def __init__(
+        self, path: Path, explained: Callable[[], AbstractContextManager[None]]
+    ) -> None:
+        super().__init__(path, "x")
+        self._explained = explained
+
+    def write(self, data: ReadableBuffer, /) -> int:
+        with self._explained():
+            return super().write(data)
+
+
+@contextmanager
+def _explained(target: Path, form: FileForm) -> Iterator[None]:
+    """Translate what the system says of the disk."""
+    try:
+        yield
+    except OSError as error:
+        if error.errno in {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}:
+            raise _no_room(target, form, str(error.strerror)) from error
+        raise RenderError(
+            f"{target} cannot be written ({error.strerror or error}).",
+            remedy="Choose a folder that you may write to, and a usual file name.",
+        ) from error
+
+
+def _require_suffix(target: Path, form: FileForm) -> None:
+    suffixes = _SUFFIXES[form.file_format]
+    if target.suffix.lower() not in suffixes:
+        raise RenderError(
+            f"A {form.file_format} file is to be named {target.name!r}.",
+            remedy=f"Name it {target.with_suffix(suffixes[0]).name!r}, or choose "
+            "another file_format.",
+        )
+
+
+def _require_free_name(target: Path, master: Path, *, overwrite: bool) -> None:
+    if not target.parent.is_dir():
+        raise RenderError(
+            f"There is no folder {target.parent}.",
+            remedy="Make the folder first, or choose one that exists.",
+        )
+    try:
+        target.lstat()
+    except FileNotFoundError:
+        return
+    if _is_master(target, master):
+        raise RenderError(
+            f"{target} is the master itself.",
+            remedy="Choose another name; a master is never written to.",
+        )
+    if not target.is_file():
+        raise RenderError(
+            f"{target} exists and is not a file.", remedy="Choose another name."
+        )
+    if not overwrite:
+        raise _exists(target)
+
+
+def _is_master(target: Path, master: Path) -> bool:
+    try:
+        return master.samefile(target)
+    except FileNotFoundError:
+        return False
+
+
+def _exists(target: Path) -> RenderError:
+    return RenderError(
+        f"{target} exists already.",
+        remedy="Choose another name, or permit overwriting (overwrite=True).",
+    )
+
+
+def _require_space(target: Path, form: FileForm) -> None:
+    """Refuse a full disk early where the length of the file is known."""
+    if form.file_format not in {FileFormat.TIFF_16, FileFormat.TIFF_8}:
+        return
+    free = shutil.disk_usage(target.parent).free
+    if free < form.all_bytes:
+        raise _no_room(target, form, f"{free / 1e6:.1f} MB free")
+
+
+def _no_room(target: Path, form: FileForm, found: str) -> RenderError:
+    needed = f"{form.all_bytes / 1e6:.1f} MB"
+    return RenderError(
+        f"The disk of {target.parent} cannot take {target.name} of up to {needed} "
+        f"({found}).",
+        remedy=f"Free {needed} there, or choose a folder on another disk.",
+    )
+
+
+def _write(file: BinaryIO, form: FileForm, rows: PixelRows) -> str:
+    """Write in the form's format; the hash is what reading back must find."""
+    if form.file_format is FileFormat.JPEG:
+        return write_jpeg(file, form, rows)
+    if form.file_format is FileFormat.PDF:
+        return write_pdf(file, form, rows)
+    return write_tiff(file, form, rows)
+
+
+def _read_back(part: Path, form: FileForm, content_sha256: str) -> str:
+    """Compare the file with what was written; its own hash."""
+    try:
+        if form.file_format is FileFormat.JPEG:
+            check_jpeg(part, form, content_sha256)
+        elif form.file_format is FileFormat.PDF:
+            check_pdf(part, form, content_sha256)
+        else:
+            check_tiff(part, form, content_sha256)
+    except (ValueError, LookupError, SyntaxError, struct.error, zlib.error) as error:
+        raise RenderError(
+            f"The file cannot be read back ({error}).",
+            remedy="Render it again; if that fails too, write to another disk.",
+        ) from error
+    with part.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+def _publish(part: Path, target: Path, *, overwrite: bool) -> None:
+    """Give the finished file its name, in one step that cannot replace another."""
+    if overwrite:
+        part.replace(target)
+        return
+    try:
+        os.link(part, target)
+    except FileExistsError as error:
+        raise _exists(target) from error
+    except OSError:
+        # This disk has no second names. An empty file, made only if there is none,
+        # holds the place until the finished one replaces it.
+        try:
+            target.open("xb").close()
+        except FileExistsError as error:
+            raise _exists(target) from error
+        try:
+            part.replace(target)
+        except BaseException:
+            target.unlink()
+            raise

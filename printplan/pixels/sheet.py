@@ -1,0 +1,465 @@
+"""The finished file, not yet computed: ask it for any box, or for all of it."""
+
+from __future__ import annotations
+
+import os
+from collections import deque
+from concurrent.futures import Future, ThreadPoolExecutor
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from printplan.colour.pipelines import device_to_screen, linear_to_device
+from printplan.colour.profiles import open_profile, require_output_profile
+from printplan.colour.spaces import named_profile
+from printplan.colour.transforms import luminance_weights, tone_curves
+from printplan.errors import ProfileError, SpecError
+from printplan.pixels.stages import (
+    dithered_to_8_bit,
+    encode,
+    encoding_tables,
+    halo_px,
+    paper_white,
+    resample,
+    sharpen_lightness,
+)
+from printplan.pixels.tiles import LinearTiles
+from printplan.size.layout import Box
+from printplan.spec import (
+    Delivery,
+    FileFormat,
+    Intent,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from numpy.typing import NDArray
+
+    from printplan.colour.pipelines import Pipeline
+    from printplan.colour.profiles import Profile
+    from printplan.pixels.master import Master
+    from printplan.plan import PrintPlan
+
+_WHITE_BAND_PIXELS = 1_000_000
+_WORKERS = max(2, min(4, os.cpu_count() or 2))
+
+
+class Appearance(StrEnum):
+    """How the eye looks at the proof."""
+
+    PAPER_ALONE = "paper-alone"
+    """Adapted to the paper: its white is white (media-relative)."""
+
+    PAPER_IN_THE_ROOM = "paper-in-the-room"
+    """Beside a D50 white: the paper shows its own white and black (ICC-absolute)."""
+
+
+_APPEARANCE_INTENT = {
+    Appearance.PAPER_ALONE: Intent.MEDIA_RELATIVE,
+    Appearance.PAPER_IN_THE_ROOM: Intent.ICC_ABSOLUTE,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Overview:
+    """
+    The file at reduced size: for colour and place, never to judge sharpness.
+
+    Attributes
+    ----------
+    pixels : ndarray of uint16, shape (rows, columns, channels)
+        File values, not sharpened and not dithered.
+    scale : float
+        Overview pixels per file pixel.
+    """
+
+    pixels: NDArray[np.uint16]
+    scale: float
+
+
+class Sheet:
+    """
+    The stages of one plan, composed and waiting.
+
+    Parameters
+    ----------
+    master : Master
+    plan : PrintPlan
+    tiles : LinearTiles
+        The master at print size.
+    output : Profile
+        The paper's profile.
+
+    Attributes
+    ----------
+    profile : Profile
+        What the file's numbers mean; the file is tagged with it.
+    size_px : tuple of int
+        Width and height of the file.
+    """
+
+    def __init__(
+        self, master: Master, plan: PrintPlan, tiles: LinearTiles, output: Profile
+    ) -> None:
+        self.master = master
+        self.plan = plan
+        self.output = output
+        self.tiles = tiles
+        self.profile = _file_profile(master, plan, output)
+        self.size_px = (plan.file_box.width, plan.file_box.height)
+        self._file = Box(0, 0, *self.size_px)
+        self._eight_bits = plan.delivery.file_format in {
+            FileFormat.TIFF_8,
+            FileFormat.JPEG,
+        }
+        self._tables = encoding_tables(tone_curves(master.profile))
+        self._weights = luminance_weights(master.profile)
+        self._pipeline = (
+            None
+            if plan.delivery.colour is Delivery.WORKING_COLOUR
+            else self._pipeline_to(master.profile, self.profile)
+        )
+        self._halo = halo_px(plan.spec.sharpen.gain, plan.radius_px)
+
+    @property
+    def channels(self) -> int:
+        """Channels of the file."""
+        return self.profile.channels
+
+    @property
+    def dtype(self) -> np.dtype[np.uint8] | np.dtype[np.uint16]:
+        """Number type of the file."""
+        return np.dtype(np.uint8) if self._eight_bits else np.dtype(np.uint16)
+
+    def window(self, box: Box) -> NDArray[np.uint8] | NDArray[np.uint16]:
+        """
+        A box of the finished file, bit for bit.
+
+        Parameters
+        ----------
+        box : Box
+            In file pixels, inside the file.
+
+        Returns
+        -------
+        ndarray of uint8 or uint16, shape (box.height, box.width, channels)
+
+        Raises
+        ------
+        SpecError
+            If the box is empty or leaves the file.
+        """
+        self._require_inside(box)
+        placed = self._white(box.height, box.width)
+        part = self.plan.picture_in_file.common(box)
+        if part is not None:
+            inside = part.moved(
+                -self.plan.picture_in_file.left, -self.plan.picture_in_file.top
+            )
+            grown = inside.grown(self._halo, self.tiles.picture)
+            target = part.moved(-box.left, -box.top)
+            placed[target.top : target.bottom, target.left : target.right] = (
+                self._finish(self.tiles.region(grown), grown, inside)
+            )
+        return self._to_depth(placed, box.left, box.top)
+
+    def proof_window(self, box: Box, appearance: Appearance) -> NDArray[np.uint8]:
+        """
+        A box of the print as it will look, for an sRGB screen.
+
+        Parameters
+        ----------
+        box : Box
+            In file pixels, inside the file.
+        appearance : Appearance
+
+        Returns
+        -------
+        ndarray of uint8, shape (box.height, box.width, 3)
+            sRGB.
+
+        Raises
+        ------
+        SpecError
+            If the box is empty or leaves the file.
+        """
+        return self.proof(self.window(box), appearance)
+
+    def proof(
+        self,
+        values: NDArray[np.uint8] | NDArray[np.uint16],
+        appearance: Appearance,
+    ) -> NDArray[np.uint8]:
+        """
+        File values as the print will look, for an sRGB screen.
+
+        Parameters
+        ----------
+        values : ndarray of uint8 or uint16, shape (rows, columns, channels)
+            From `window` or `overview`.
+        appearance : Appearance
+
+        Returns
+        -------
+        ndarray of uint8, shape (rows, columns, 3)
+            sRGB.
+
+        Notes
+        -----
+        Values that are not yet the printer's own are converted with the plan's
+        intent first, as the print dialogue or the print service is to do.
+        """
+        device = _to_16_bit(values)
+        if self.plan.delivery.colour is not Delivery.PRINTER_COLOUR:
+            curves = tone_curves(self.profile)
+            linear = np.stack(
+                [
+                    np.take(curve, device[..., channel])
+                    for channel, curve in enumerate(curves)
+                ]
+            )
+            device = self._pipeline_to(self.profile, self.output).from_linear(linear)
+        screen = device_to_screen(self.output, _APPEARANCE_INTENT[appearance])
+        return screen.from_device(device)
+
+    def overview(self, longest_px: int) -> Overview:
+        """
+        The whole file at reduced size, without sharpening.
+
+        Parameters
+        ----------
+        longest_px : int
+            Longest edge of the result, 16 or more.
+
+        Returns
+        -------
+        Overview
+
+        Raises
+        ------
+        SpecError
+            If the edge is too short to show anything.
+        """
+        if longest_px < 16:
+            raise SpecError(
+                f"An overview of {longest_px} px shows nothing.",
+                remedy="Ask for 16 px or more, for example 1200.",
+            )
+        scale = min(longest_px / max(self.size_px), 1.0)
+        width, height = (max(round(edge * scale), 1) for edge in self.size_px)
+        placed = self._white(height, width)
+        picture = self.plan.picture_in_file
+        left, top = round(picture.left * scale), round(picture.top * scale)
+        right = min(max(round(picture.right * scale), left + 1), width)
+        bottom = min(max(round(picture.bottom * scale), top + 1), height)
+        linear = self._reduced((right - left, bottom - top))
+        placed[top:bottom, left:right] = self._coded(linear)
+        return Overview(placed, scale)
+
+    def bands(self) -> Iterator[tuple[int, NDArray[np.uint8] | NDArray[np.uint16]]]:
+        """
+        The whole file from top to bottom, in full-width bands.
+
+        Yields
+        ------
+        tuple of int and ndarray
+            First row, and shape (rows, width, channels) of the file's number type.
+
+        Notes
+        -----
+        Rows of tiles and finished bands are computed ahead by a few threads, and
+        dropped when the file has passed them: memory follows the width of the
+        picture, not its area.
+        """
+        picture = self.plan.picture_in_file
+        width, height = self.size_px
+        yield from self._white_bands(0, picture.top)
+        for band, pixels in self._picture_bands():
+            placed = self._white(band.height, width)
+            placed[:, picture.left : picture.right] = pixels
+            top = picture.top + band.top
+            yield top, self._to_depth(placed, 0, top)
+        yield from self._white_bands(picture.bottom, height)
+
+    def _white_bands(
+        self, top: int, bottom: int
+    ) -> Iterator[tuple[int, NDArray[np.uint8] | NDArray[np.uint16]]]:
+        step = max(_WHITE_BAND_PIXELS // self.size_px[0], 1)
+        for start in range(top, bottom, step):
+            rows = min(step, bottom - start)
+            yield (
+                start,
+                self._to_depth(self._white(rows, self.size_px[0]), 0, start),
+            )
+
+    def _picture_bands(self) -> Iterator[tuple[Box, NDArray[np.uint16]]]:
+        """The picture's rows of tiles in order, finished."""
+        pool = ThreadPoolExecutor(_WORKERS, thread_name_prefix="printplan")
+        rows: dict[int, Future[NDArray[np.float32]]] = {}
+        ahead: deque[tuple[Box, Future[NDArray[np.uint16]]]] = deque()
+        try:
+            for row in self.tiles.rows_of(self.tiles.picture):
+                band = self.tiles.row_box(row)
+                grown = band.grown(self._halo, self.tiles.picture)
+                needed = self.tiles.rows_of(grown)
+                # Rows are queued before the band that waits for them, and the pool
+                # serves its queue in order: no band can wait for a row behind it.
+                for part in needed:
+                    if part not in rows:
+                        rows[part] = pool.submit(self.tiles.row, part)
+                parts = {part: rows[part] for part in needed}
+                ahead.append((band, pool.submit(self._finish_row, parts, grown, band)))
+                # What later bands look back at ends a halo above this band's foot.
+                for part in needed:
+                    if self.tiles.row_box(part).bottom <= band.bottom - self._halo:
+                        del rows[part]
+                if len(ahead) > _WORKERS:
+                    done, future = ahead.popleft()
+                    yield done, future.result()
+            while ahead:
+                done, future = ahead.popleft()
+                yield done, future.result()
+        finally:
+            pool.shutdown(wait=True, cancel_futures=True)
+
+    def _finish_row(
+        self, parts: dict[int, Future[NDArray[np.float32]]], grown: Box, band: Box
+    ) -> NDArray[np.uint16]:
+        """One row of tiles, with what its sharpening needs of its neighbours."""
+        channels = self.master.facts.channels
+        linear = np.empty((channels, grown.height, grown.width), np.float32)
+        for row, future in parts.items():
+            box = self.tiles.row_box(row)
+            top, bottom = max(box.top, grown.top), min(box.bottom, grown.bottom)
+            linear[:, top - grown.top : bottom - grown.top] = future.result()[
+                :, top - box.top : bottom - box.top
+            ]
+        parts.clear()
+        return self._finish(linear, grown, band)
+
+    def _finish(
+        self, linear: NDArray[np.float32], grown: Box, box: Box
+    ) -> NDArray[np.uint16]:
+        """Sharpen a region and convert the box inside it to the file's colour."""
+        sharpen = self.plan.spec.sharpen
+        if sharpen.gain > 0:
+            sharpen_lightness(linear, self._weights, sharpen.gain, self.plan.radius_px)
+        inner = box.moved(-grown.left, -grown.top)
+        return self._coded(
+            linear[:, inner.top : inner.bottom, inner.left : inner.right]
+        )
+
+    def _coded(self, linear: NDArray[np.float32]) -> NDArray[np.uint16]:
+        """Linear light of the master's profile as the file's numbers."""
+        if self._pipeline is None:
+            return encode(linear, self._tables)
+        # Overshoots end at the limits of the master's own space, as they would in
+        # a file of working colour.
+        return self._pipeline.from_linear(np.clip(linear, 0.0, 1.0))
+
+    def _reduced(self, size_px: tuple[int, int]) -> NDArray[np.float32]:
+        """The crop at overview size in linear light."""
+        crop = self.plan.picture_size.crop
+        shrink = min(crop.width_px / size_px[0], crop.height_px / size_px[1])
+        factor = max(int(shrink / 2), 1)
+        planes = self.master.reduced(factor)
+        limit_x, limit_y = float(planes.shape[2]), float(planes.shape[1])
+        box = (
+            crop.left_px / factor,
+            crop.top_px / factor,
+            min((crop.left_px + crop.width_px) / factor, limit_x),
+            min((crop.top_px + crop.height_px) / factor, limit_y),
+        )
+        return np.stack([resample(plane, box, size_px) for plane in planes])
+
+    def _pipeline_to(self, source: Profile, target: Profile) -> Pipeline:
+        colour = self.plan.spec.colour
+        return linear_to_device(
+            source,
+            target,
+            intent=colour.intent,
+            black_point_compensation=colour.black_point_compensation,
+        )
+
+    def _white(self, rows: int, columns: int) -> NDArray[np.uint16]:
+        white = paper_white(self.profile.space)
+        return np.full((rows, columns, self.channels), white, np.uint16)
+
+    def _to_depth(
+        self, values: NDArray[np.uint16], left: int, top: int
+    ) -> NDArray[np.uint8] | NDArray[np.uint16]:
+        if not self._eight_bits:
+            return values
+        return dithered_to_8_bit(values, left, top, self.plan.delivery.dither_seed)
+
+    def _require_inside(self, box: Box) -> None:
+        if box.width < 1 or box.height < 1 or self._file.common(box) != box:
+            raise SpecError(
+                f"The window {box} is not inside the file of {self.size_px[0]} × "
+                f"{self.size_px[1]} px.",
+                remedy="Ask for a box of at least one pixel inside the file.",
+            )
+
+
+def build_sheet(master: Master, plan: PrintPlan, reuse: Sheet | None = None) -> Sheet:
+    """
+    Compose the stages of a plan; nothing is computed yet.
+
+    Parameters
+    ----------
+    master : Master
+        The one that the plan was made for.
+    plan : PrintPlan
+    reuse : Sheet, optional
+        An earlier sheet, whose resampled tiles are kept if size and crop are the
+        same.
+
+    Returns
+    -------
+    Sheet
+
+    Raises
+    ------
+    SpecError
+        If the plan was made for another master.
+    ProfileError
+        If the paper's profile is missing, damaged or no output profile.
+    """
+    if master.facts.sha256 != plan.facts.sha256:
+        raise SpecError(
+            f"The plan was made for {plan.facts.path}; the master is "
+            f"{master.facts.path}.",
+            remedy="Resolve the plan again with this master's facts.",
+        )
+    output = require_output_profile(open_profile(plan.setup.profile))
+    size_px = (plan.picture.width, plan.picture.height)
+    crop = plan.picture_size.crop
+    tiles = reuse.tiles if reuse is not None else None
+    if tiles is None or not tiles.serves(master, crop, size_px):
+        tiles = LinearTiles(master, crop, size_px)
+    return Sheet(master, plan, tiles, output)
+
+
+def _file_profile(master: Master, plan: PrintPlan, output: Profile) -> Profile:
+    """What the numbers of the delivery mean."""
+    if plan.delivery.colour is Delivery.PRINTER_COLOUR:
+        return output
+    if plan.delivery.colour is Delivery.WORKING_COLOUR:
+        return master.profile
+    if plan.delivery.named_space is None:
+        raise ProfileError(
+            "The delivery names no colour space.",
+            remedy='Set named_space, for example to "sRGB".',
+        )
+    return named_profile(plan.delivery.named_space)
+
+
+def _to_16_bit(
+    values: NDArray[np.uint8] | NDArray[np.uint16],
+) -> NDArray[np.uint16]:
+    if values.dtype == np.uint8:
+        return values.astype(np.uint16) * np.uint16(257)
+    return values.astype(np.uint16, copy=False)

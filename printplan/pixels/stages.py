@@ -1,0 +1,332 @@
+"""What is done to pixels between master and file: array functions, nothing else."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from math import ceil
+from typing import TYPE_CHECKING
+
+import numpy as np
+from PIL import Image
+from scipy import ndimage
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+FULL_SCALE = 65535
+_CODES = FULL_SCALE + 1
+_SLAB_PIXELS = 1 << 16
+
+# CIE 015:2018, 8.2.1: L* = 116 (Y/Yn)^(1/3) - 16 above (6/29)^3, else (29/3)^3 Y/Yn.
+_CIE_KAPPA = (29 / 3) ** 3
+_CIE_L_KNEE = 8.0
+
+
+def resample(
+    plane: NDArray[np.float32],
+    box: tuple[float, float, float, float],
+    size_px: tuple[int, int],
+) -> NDArray[np.float32]:
+    """
+    Resample part of a plane by Lanczos' kernel of three lobes.
+
+    Parameters
+    ----------
+    plane : ndarray of float32, shape (rows, columns)
+        Linear light, C-contiguous.
+    box : tuple of float
+        Left, top, right, bottom in the plane's own pixels.
+    size_px : tuple of int
+        Width and height of the result.
+
+    Returns
+    -------
+    ndarray of float32, shape (height, width)
+        May overshoot the range of the plane a little.
+
+    Notes
+    -----
+    Pillow keeps the box in single precision: hand it small planes, whose
+    coordinates lose nothing by it.
+    """
+    image = Image.fromarray(plane)
+    return np.asarray(image.resize(size_px, Image.Resampling.LANCZOS, box=box))
+
+
+@lru_cache(maxsize=64)
+def gaussian_kernel(radius_px: float) -> NDArray[np.float64]:
+    """
+    Discrete Gaussian of the sharpening, cut at four standard deviations.
+
+    Parameters
+    ----------
+    radius_px : float
+        Standard deviation.
+
+    Returns
+    -------
+    ndarray of float64, shape (2 n + 1,)
+        Sums to 1, not writable.
+    """
+    reach = ceil(4 * radius_px)
+    steps = np.arange(-reach, reach + 1)
+    kernel = np.exp(-0.5 * (steps / radius_px) ** 2)
+    kernel /= kernel.sum()
+    kernel.setflags(write=False)
+    return kernel
+
+
+def halo_px(gain: float, radius_px: float) -> int:
+    """
+    How far round a pixel the sharpening looks.
+
+    Parameters
+    ----------
+    gain : float
+    radius_px : float
+
+    Returns
+    -------
+    int
+        Print pixels.
+    """
+    return ceil(4 * radius_px) if gain > 0 else 0
+
+
+def luminance(
+    linear: NDArray[np.float32], weights: NDArray[np.float64]
+) -> NDArray[np.float32]:
+    """
+    Relative luminance Y of linear channels.
+
+    Parameters
+    ----------
+    linear : ndarray of float32, shape (channels, rows, columns)
+    weights : ndarray of float64, shape (channels,)
+
+    Returns
+    -------
+    ndarray of float32, shape (rows, columns)
+    """
+    total: NDArray[np.float32] = linear[0] * np.float32(weights[0])
+    for plane, weight in zip(linear[1:], weights[1:], strict=True):
+        total += plane * np.float32(weight)
+    return total
+
+
+def sharpen_lightness(
+    linear: NDArray[np.float32],
+    weights: NDArray[np.float64],
+    gain: float,
+    radius_px: float,
+) -> NDArray[np.float32]:
+    """
+    Unsharp masking of CIE lightness; hue and chroma ratios stay.
+
+    Parameters
+    ----------
+    linear : ndarray of float32, shape (channels, rows, columns)
+        Linear light, changed in place.
+    weights : ndarray of float64, shape (channels,)
+        Luminance of each channel.
+    gain : float
+        Share of the high-pass L* - G(L*) that is added.
+    radius_px : float
+        Standard deviation of G.
+
+    Returns
+    -------
+    ndarray of float32, shape (channels, rows, columns)
+        The same array.
+
+    Notes
+    -----
+    All channels are multiplied by one factor, the ratio of luminance after to
+    luminance before. Lightness is read from a table indexed by the root of Y,
+    which steps by less than 0.003 L* everywhere. Beyond the array's edges its
+    outermost pixels are repeated.
+    """
+    channels, rows, columns = linear.shape
+    before = np.empty((rows, columns), np.float32)
+    index = np.empty((rows, columns), np.uint16)
+    lightness_by_root, one_over_luminance_by_root = _root_tables()
+    for slab in _slabs(rows, columns):
+        _root_index(luminance(linear[:, slab], weights), index[slab])
+        np.take(lightness_by_root, index[slab], mode="clip", out=before[slab])
+    kernel = gaussian_kernel(radius_px)
+    blurred = ndimage.correlate1d(before, kernel, axis=0, mode="nearest")
+    ndimage.correlate1d(blurred, kernel, axis=1, mode="nearest", output=blurred)
+    for slab in _slabs(rows, columns):
+        after = before[slab] - blurred[slab]
+        after *= np.float32(gain)
+        after += before[slab]
+        np.clip(after, 0.0, 100.0, out=after)
+        factor = _luminance_of_lightness(after)
+        factor *= np.take(one_over_luminance_by_root, index[slab], mode="clip")
+        for channel in range(channels):
+            linear[channel, slab] *= factor
+    return linear
+
+
+def _slabs(rows: int, columns: int) -> list[slice]:
+    """Rows by the few, so that steps that follow each other find them in cache."""
+    step = max(_SLAB_PIXELS // columns, 1)
+    return [slice(top, min(top + step, rows)) for top in range(0, rows, step)]
+
+
+def _root_index(light: NDArray[np.float32], index: NDArray[np.uint16]) -> None:
+    """Index of linear light in a table by its root; the light is used up."""
+    np.clip(light, 0.0, 1.0, out=light)
+    np.sqrt(light, out=light)
+    np.multiply(light, np.float32(FULL_SCALE), out=index, casting="unsafe")
+
+
+def _light_of_index() -> NDArray[np.float64]:
+    """Linear light in the middle of each step of a table by root."""
+    return np.minimum((np.arange(_CODES) + 0.5) / FULL_SCALE, 1.0) ** 2
+
+
+@lru_cache(maxsize=1)
+def _root_tables() -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """Lightness, and one over luminance, by the root of luminance."""
+    y = _light_of_index()
+    cube = 116 * np.cbrt(y) - 16
+    lightness = np.where(cube > _CIE_L_KNEE, cube, _CIE_KAPPA * y).astype(np.float32)
+    # From the rounded lightness, so that what is not sharpened keeps a factor of 1.
+    return lightness, np.float32(1) / _luminance_of_lightness(lightness)
+
+
+def _luminance_of_lightness(lightness: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Y of L*, without powers: the same bits wherever a pixel lies."""
+    base = lightness + np.float32(16)
+    base *= np.float32(1 / 116)
+    cube = base * base
+    cube *= base
+    low = lightness <= _CIE_L_KNEE
+    if low.any():
+        np.multiply(lightness, np.float32(1 / _CIE_KAPPA), out=cube, where=low)
+    return cube
+
+
+def encoding_tables(curves: NDArray[np.float32]) -> NDArray[np.uint16]:
+    """
+    Tables from the root of linear light to the 16-bit codes of a profile.
+
+    Parameters
+    ----------
+    curves : ndarray of float32, shape (channels, 65536)
+        Linear light of each code, rising.
+
+    Returns
+    -------
+    ndarray of uint16, shape (channels, 65536)
+        Code for linear light ((i + ½) / 65535)², i the index.
+    """
+    light = _light_of_index()
+    codes = np.arange(_CODES, dtype=np.float64)
+    return np.stack(
+        [np.rint(np.interp(light, *_rising(curve, codes))) for curve in curves]
+    ).astype(np.uint16)
+
+
+def _rising(
+    curve: NDArray[np.float32], codes: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Curve without its flat stretches: the lowest code of each level stands."""
+    level, first = np.unique(curve, return_index=True)
+    return level.astype(np.float64), codes[first]
+
+
+def encode(
+    linear: NDArray[np.float32], tables: NDArray[np.uint16]
+) -> NDArray[np.uint16]:
+    """
+    Device codes of linear light.
+
+    Parameters
+    ----------
+    linear : ndarray of float32, shape (channels, rows, columns)
+        Clipped to 0 to 1.
+    tables : ndarray of uint16, shape (channels, 65536)
+        From `encoding_tables`.
+
+    Returns
+    -------
+    ndarray of uint16, shape (rows, columns, channels)
+    """
+    channels, rows, columns = linear.shape
+    out = np.empty((rows, columns, channels), np.uint16)
+    for slab in _slabs(rows, columns):
+        for channel in range(channels):
+            light = linear[channel, slab].copy()
+            index = np.empty(light.shape, np.uint16)
+            _root_index(light, index)
+            out[slab, :, channel] = np.take(tables[channel], index, mode="clip")
+    return out
+
+
+def paper_white(space: str) -> int:
+    """
+    Device code that puts no ink on paper.
+
+    Parameters
+    ----------
+    space : str
+        ICC signature of the device space.
+
+    Returns
+    -------
+    int
+        0 for CMYK, which counts ink, else 65535.
+    """
+    return 0 if space == "CMYK" else FULL_SCALE
+
+
+DITHER_TILE_PX = 256
+
+
+def dithered_to_8_bit(
+    values: NDArray[np.uint16], left: int, top: int, seed: int
+) -> NDArray[np.uint8]:
+    """
+    Round 16-bit codes to 8 bits, up or down at random by what is left over.
+
+    Parameters
+    ----------
+    values : ndarray of uint16, shape (rows, columns, channels)
+    left, top : int
+        Where the array lies in the file; the noise belongs to the place, so that
+        any cut of the file is rounded alike.
+    seed : int
+
+    Returns
+    -------
+    ndarray of uint8, shape (rows, columns, channels)
+        Codes that 8 bits hold exactly, paper white among them, stay exact.
+
+    Notes
+    -----
+    Rounding by a uniform random threshold keeps the mean of every area, so a slow
+    gradient shows no steps (Roberts 1962, IRE Trans. Inf. Theory 8(2)).
+    """
+    rows, columns, channels = values.shape
+    noise = np.empty(values.shape, np.float32)
+    tile = DITHER_TILE_PX
+    for tile_row in range(top // tile, (top + rows - 1) // tile + 1):
+        for tile_column in range(left // tile, (left + columns - 1) // tile + 1):
+            key = np.array([seed, tile_row << 32 | tile_column], np.uint64)
+            generator = np.random.Generator(np.random.Philox(key=key))
+            drawn = generator.random((tile, tile, channels), np.float32)
+            row_from, column_from = tile_row * tile - top, tile_column * tile - left
+            into = noise[
+                max(row_from, 0) : row_from + tile,
+                max(column_from, 0) : column_from + tile,
+            ]
+            row_skip, column_skip = max(-row_from, 0), max(-column_from, 0)
+            into[...] = drawn[
+                row_skip : row_skip + into.shape[0],
+                column_skip : column_skip + into.shape[1],
+            ]
+    whole = values // np.uint16(257)
+    rest = (values - whole * np.uint16(257)).astype(np.float32) / np.float32(257)
+    return (whole + (noise < rest)).astype(np.uint8)

@@ -1,0 +1,249 @@
+"""The master at print size in linear light, on one fixed grid of tiles."""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from math import ceil, floor
+from threading import Lock
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from printplan.pixels.stages import resample
+from printplan.size.layout import Box
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from numpy.typing import NDArray
+
+    from printplan.pixels.master import Master
+    from printplan.size.sizing import Crop
+
+_LARGEST_TILE_PX = 256
+_SMALLEST_TILE_PX = 32
+# A row of tiles is held in memory while a file is written, so wide pictures take
+# flat tiles; a tile's source is too, so strong reductions take narrow ones.
+_ROW_PIXELS = 1 << 21
+_SOURCE_EDGE_PX = 1536
+_CACHE_BYTES = 192 * 2**20
+_LOBES = 3
+
+
+class LinearTiles:
+    """
+    The printed part of a master, resampled tile by tile.
+
+    The grid starts at the picture's corner and depends on nothing but the crop and
+    the picture's pixels: a window and the finished file are cut from the same
+    tiles, and so agree to the last bit.
+
+    Parameters
+    ----------
+    master : Master
+    crop : Crop
+        In master pixels.
+    size_px : tuple of int
+        Width and height of the picture in print pixels.
+    """
+
+    def __init__(self, master: Master, crop: Crop, size_px: tuple[int, int]) -> None:
+        self.master = master
+        self.crop = crop
+        self.picture = Box(0, 0, *size_px)
+        self._step_x = crop.width_px / size_px[0]
+        self._step_y = crop.height_px / size_px[1]
+        self.tile_width = _tile_edge(self._step_x, _SOURCE_EDGE_PX)
+        self.tile_height = min(
+            _tile_edge(self._step_y, _SOURCE_EDGE_PX),
+            _tile_edge(size_px[0], _ROW_PIXELS),
+        )
+        self._kept: OrderedDict[tuple[int, int], NDArray[np.float32]] = OrderedDict()
+        self._kept_bytes = 0
+        self._lock = Lock()
+
+    def serves(self, master: Master, crop: Crop, size_px: tuple[int, int]) -> bool:
+        """
+        Whether these are the tiles of that picture.
+
+        Parameters
+        ----------
+        master : Master
+        crop : Crop
+        size_px : tuple of int
+
+        Returns
+        -------
+        bool
+        """
+        same_size = (self.picture.width, self.picture.height) == size_px
+        return self.master is master and self.crop == crop and same_size
+
+    def region(self, box: Box) -> NDArray[np.float32]:
+        """
+        Any box of the picture, from kept tiles where there are any.
+
+        Parameters
+        ----------
+        box : Box
+            Inside the picture.
+
+        Returns
+        -------
+        ndarray of float32, shape (channels, box.height, box.width)
+            Linear light, a new array.
+        """
+        out = np.empty((self.master.facts.channels, box.height, box.width), np.float32)
+        for row in self.rows_of(box):
+            for column in range(
+                box.left // self.tile_width, (box.right - 1) // self.tile_width + 1
+            ):
+                self._paste(out, box, self._tile_box(row, column), row, column)
+        return out
+
+    def rows_of(self, box: Box) -> range:
+        """
+        Rows of the grid that a box touches.
+
+        Parameters
+        ----------
+        box : Box
+
+        Returns
+        -------
+        range
+        """
+        return range(
+            box.top // self.tile_height, (box.bottom - 1) // self.tile_height + 1
+        )
+
+    def row_box(self, row: int) -> Box:
+        """
+        Where a whole row of tiles lies.
+
+        Parameters
+        ----------
+        row : int
+
+        Returns
+        -------
+        Box
+        """
+        top = row * self.tile_height
+        height = min(self.tile_height, self.picture.height - top)
+        return Box(0, top, self.picture.width, height)
+
+    def row(self, row: int) -> NDArray[np.float32]:
+        """
+        A whole row of tiles, computed afresh and not kept.
+
+        Parameters
+        ----------
+        row : int
+
+        Returns
+        -------
+        ndarray of float32, shape (channels, rows, picture width)
+        """
+        box = self.row_box(row)
+        out = np.empty((self.master.facts.channels, box.height, box.width), np.float32)
+        for tile in self._tiles_of_row(row):
+            out[:, :, tile.left : tile.right] = self._compute(tile)
+        return out
+
+    def _tiles_of_row(self, row: int) -> Iterator[Box]:
+        for column in range(ceil(self.picture.width / self.tile_width)):
+            yield self._tile_box(row, column)
+
+    def _tile_box(self, row: int, column: int) -> Box:
+        left, top = column * self.tile_width, row * self.tile_height
+        return Box(
+            left,
+            top,
+            min(self.tile_width, self.picture.width - left),
+            min(self.tile_height, self.picture.height - top),
+        )
+
+    def _paste(
+        self, out: NDArray[np.float32], box: Box, tile: Box, row: int, column: int
+    ) -> None:
+        part = tile.common(box)
+        if part is None:
+            return
+        pixels = self._tile(row, column)
+        inside = part.moved(-tile.left, -tile.top)
+        target = part.moved(-box.left, -box.top)
+        out[:, target.top : target.bottom, target.left : target.right] = pixels[
+            :, inside.top : inside.bottom, inside.left : inside.right
+        ]
+
+    def _tile(self, row: int, column: int) -> NDArray[np.float32]:
+        """A tile from memory, or computed and kept; the longest unused go first."""
+        with self._lock:
+            kept = self._kept.get((row, column))
+            if kept is not None:
+                self._kept.move_to_end((row, column))
+                return kept
+        pixels = self._compute(self._tile_box(row, column))
+        with self._lock:
+            if (row, column) not in self._kept:
+                self._kept[row, column] = pixels
+                self._kept_bytes += pixels.nbytes
+            while self._kept_bytes > _CACHE_BYTES:
+                _, dropped = self._kept.popitem(last=False)
+                self._kept_bytes -= dropped.nbytes
+        return pixels
+
+    def _compute(self, tile: Box) -> NDArray[np.float32]:
+        left, right, source_left, source_right = _reach(
+            self.crop.left_px + tile.left * self._step_x,
+            self.crop.left_px + tile.right * self._step_x,
+            self._step_x,
+            self.master.facts.width_px,
+        )
+        top, bottom, source_top, source_bottom = _reach(
+            self.crop.top_px + tile.top * self._step_y,
+            self.crop.top_px + tile.bottom * self._step_y,
+            self._step_y,
+            self.master.facts.height_px,
+        )
+        source = self.master.linear(
+            Box(
+                source_left,
+                source_top,
+                source_right - source_left,
+                source_bottom - source_top,
+            )
+        )
+        size = (tile.width, tile.height)
+        return np.stack(
+            [resample(plane, (left, top, right, bottom), size) for plane in source]
+        )
+
+
+def _tile_edge(weight: float, limit: float) -> int:
+    """Largest tile edge, by halves, whose weighted length keeps under a limit."""
+    edge = _LARGEST_TILE_PX
+    while edge > _SMALLEST_TILE_PX and edge * weight > limit:
+        edge //= 2
+    return edge
+
+
+def _reach(
+    start: float, stop: float, step: float, length: int
+) -> tuple[float, float, int, int]:
+    """
+    Stretch of source that a tile reads, and the tile's edges counted from its start.
+
+    The kernel reaches three lobes of the coarser of the two grids to each side.
+    """
+    margin = _LOBES * max(step, 1.0) + 2
+    source_start = max(floor(start - margin), 0)
+    source_stop = min(ceil(stop + margin), length)
+    extent = float(source_stop - source_start)
+    return (
+        max(start - source_start, 0.0),
+        min(stop - source_start, extent),
+        source_start,
+        source_stop,
+    )

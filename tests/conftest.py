@@ -1,0 +1,137 @@
+"""What the tests share: the demo studio made once, and small masters."""
+
+import os
+from pathlib import Path
+
+import numpy as np
+import pytest
+import tifffile
+from filelock import FileLock
+
+from printplan.colour.profiles import open_profile
+from printplan.colour.spaces import named_profile
+from printplan.colour.transforms import tone_curves
+from printplan.demo.studio import make_studio
+from printplan.pixels.master import open_master
+from printplan.plan import resolve
+from printplan.spec import (
+    ColourSpec,
+    DeliverySpec,
+    NamedSpace,
+    PrintSpec,
+    SharpenSpec,
+    SheetSpec,
+    SizeRule,
+    SizeSpec,
+)
+
+
+@pytest.fixture(scope="session", autouse=True)
+def working_copies(tmp_path_factory):
+    """Keep decoded masters of the tests out of the user's own cache."""
+    folder = tmp_path_factory.mktemp("cache")
+    os.environ["PRINTPLAN_CACHE"] = str(folder)
+    return folder
+
+
+@pytest.fixture(scope="session")
+def photographs():
+    return Path(__file__).parent.parent / "demo_images"
+
+
+@pytest.fixture(scope="session")
+def fogra39():
+    return open_profile(Path(__file__).parent / "data" / "FOGRA39L_coated.icc")
+
+
+@pytest.fixture(scope="session")
+def studio(tmp_path_factory):
+    """The demo studio, made once for all workers of this run."""
+    shared = tmp_path_factory.getbasetemp()
+    if "PYTEST_XDIST_WORKER" in os.environ:
+        shared = shared.parent
+    with FileLock(shared / "studio.lock"):
+        return make_studio(shared / "studio")
+
+
+@pytest.fixture(scope="session")
+def paper_profiles(studio):
+    """Output profiles of the demo papers by the paper's name."""
+    return {
+        paper.name: open_profile(paper.on(studio.book.printers[0]).profile)
+        for paper in studio.book.papers
+    }
+
+
+@pytest.fixture(scope="session")
+def plan_for(studio):
+    """A plan on the demo's printer and papers from a few plain numbers."""
+
+    def make(  # noqa: PLR0913 - a print has that many sides
+        master,
+        *,
+        paper="Fen Cotton 310",
+        width_mm=120.0,
+        ppi=300.0,
+        gain=0.0,
+        radius_mm=0.127,
+        colour=None,
+        delivery=None,
+        sheet_mm=None,
+        **sheet,
+    ):
+        printer = studio.book.printers[0]
+        chosen = studio.book.paper(paper)
+        feed = chosen.on(printer).feeds[0]
+        spec = PrintSpec(
+            size=SizeSpec(rule=SizeRule.WIDTH, width_mm=width_mm, ppi=ppi),
+            sharpen=SharpenSpec(gain=gain, radius_mm=radius_mm),
+            colour=colour or ColourSpec(),
+            sheet=SheetSpec(
+                **({"media_size": "A3", "feed": feed} | (sheet_mm or {}) | sheet)
+            ),
+            delivery=delivery or DeliverySpec(),
+        )
+        return resolve(master.facts, chosen, printer, spec)
+
+    return make
+
+
+@pytest.fixture
+def master_of(tmp_path):
+    """A master in ROMM RGB made of an array of 16-bit codes."""
+    opened = []
+
+    def make(pixels):
+        path = tmp_path / f"master-{len(opened)}.tif"
+        tifffile.imwrite(
+            path,
+            pixels,
+            photometric="rgb",
+            iccprofile=named_profile(NamedSpace.ROMM_RGB).data,
+            metadata=None,
+        )
+        opened.append(open_master(path))
+        return opened[-1]
+
+    yield make
+    for master in opened:
+        master.close()
+
+
+@pytest.fixture(params=list(NamedSpace))
+def any_tone_curves(request):
+    return tone_curves(named_profile(request.param))
+
+
+@pytest.fixture(scope="session")
+def textured():
+    """A small picture with edges, texture, gradients and strong colour."""
+    rng = np.random.default_rng(3)
+    rows, columns = np.indices((210, 320))
+    red = 0.5 + 0.5 * np.sin(columns / 5)
+    green = (rows / 210) ** 2
+    blue = ((rows // 30 + columns // 30) % 2) * 0.8 + 0.1
+    waves = np.stack([red, green, blue], axis=-1)
+    noisy = waves + rng.normal(0, 0.03, waves.shape)
+    return np.rint(np.clip(noisy, 0, 1) * 65535).astype(np.uint16)
