@@ -1,0 +1,1 @@
+"""Files of our own that people read and edit: plans, paper books, records."""

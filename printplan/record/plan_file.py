@@ -1,0 +1,296 @@
+"""How is the plan of one print kept in a file that people can read and edit?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+from printplan.errors import RecordError
+from printplan.record.toml_values import (
+    FileKind,
+    parse_text,
+    read_text,
+    text_from_value,
+    value_from_table,
+    write_text,
+)
+from printplan.spec import (
+    HIGHEST_PPI,
+    LONGEST_MM,
+    LOWEST_PPI,
+    SHORTEST_MM,
+    AlphaRule,
+    BlackPointCompensation,
+    ColourSpec,
+    Delivery,
+    DeliverySpec,
+    Extent,
+    FileFormat,
+    Intent,
+    MasterSpec,
+    NamedSpace,
+    Orientation,
+    Placement,
+    PrintSpec,
+    SharpenSpec,
+    SheetSpec,
+    SizeRule,
+    SizeSpec,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+PLAN_KIND: Final = FileKind(
+    name="printplan plan",
+    version=1,
+    heading="The plan of one print. Any length name_mm may be given in inches instead: "
+    "name_in.",
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanFile:
+    """
+    All that a plan file says.
+
+    Attributes
+    ----------
+    master : MasterSpec
+    book : str
+        Path of the paper book, as written: from the plan file's folder.
+    paper, printer : str
+        Names in that book.
+    spec : PrintSpec
+    note : str
+    """
+
+    master: MasterSpec
+    book: str
+    paper: str
+    printer: str
+    spec: PrintSpec
+    note: str = ""
+
+    def __post_init__(self) -> None:
+        for name, value in (
+            ("master file", self.master.file),
+            ("paper book", self.book),
+            ("paper", self.paper),
+            ("printer", self.printer),
+        ):
+            if not value.strip():
+                raise RecordError(
+                    f"The plan names no {name}.",
+                    remedy=f"Give the {name} of this print.",
+                )
+
+    def resolved(self, plan_path: str | Path) -> PlanFile:
+        """
+        The same plan with the whole paths of what it names.
+
+        Parameters
+        ----------
+        plan_path : str or Path
+            The plan file; relative paths begin in its folder.
+
+        Returns
+        -------
+        PlanFile
+            Master, paper book and an assumed profile's file as absolute paths.
+        """
+        folder = Path(plan_path).absolute().parent
+        assumed = self.master.assume_profile
+        if assumed and assumed not in set(NamedSpace):
+            assumed = str(folder / assumed)
+        master = replace(
+            self.master, file=str(folder / self.master.file), assume_profile=assumed
+        )
+        return replace(self, master=master, book=str(folder / self.book))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Layout:
+    """A plan as its file lays it out: each part of the spec is a table of its own."""
+
+    book: str
+    paper: str
+    printer: str
+    note: str = ""
+    master: MasterSpec
+    size: SizeSpec
+    sheet: SheetSpec
+    sharpen: SharpenSpec = field(default_factory=SharpenSpec)
+    colour: ColourSpec = field(default_factory=ColourSpec)
+    delivery: DeliverySpec = field(default_factory=DeliverySpec)
+
+
+def _words(words: Iterable[str]) -> str:
+    return " | ".join(words)
+
+
+_EDGE = f"{SHORTEST_MM:g} to {LONGEST_MM:g} mm"
+
+PLAN_COMMENTS: Final = {
+    "book": "the paper book, from this file's folder",
+    "paper": "its name in the paper book",
+    "printer": "its name in the paper book",
+    "master": "what is printed",
+    "master.file": "from this file's folder",
+    "master.assume_profile": "for a master that carries none: "
+    f"{_words(NamedSpace)} | a profile's file",
+    "master.alpha": _words(AlphaRule),
+    "size": "the picture on paper, without border",
+    "size.rule": _words(SizeRule),
+    "size.ppi": f"picture pixels per inch, {LOWEST_PPI:g} to {HIGHEST_PPI:g}",
+    "size.width_mm": _EDGE,
+    "size.height_mm": _EDGE,
+    "size.longest_mm": _EDGE,
+    "size.crop_centre_x_share": "kept central by fill: 0 left to 1 right",
+    "size.crop_centre_y_share": "kept central by fill: 0 top to 1 bottom",
+    "sheet": "the paper, and the picture's place on it",
+    "sheet.media_size": "A3, 13x19 in and the like | custom, with width_mm and "
+    "height_mm",
+    "sheet.feed": "a feed path of the printer",
+    "sheet.width_mm": f"the shorter edge, {_EDGE}",
+    "sheet.height_mm": f"the longer edge, {_EDGE}",
+    "sheet.orientation": _words(Orientation),
+    "sheet.placement": _words(Placement),
+    "sheet.offset_right_mm": "of the picture's centre from the sheet's, with offset",
+    "sheet.offset_down_mm": "of the picture's centre from the sheet's, with offset",
+    "sheet.border_mm": "white paper kept round the picture, 0 to 1000 mm",
+    "sharpen": "unsharp masking of lightness at print size",
+    "sharpen.gain": "0 to 10; 0 is none",
+    "sharpen.radius_mm": "on paper, 0.01 to 5 mm",
+    "colour": "from the master to the paper",
+    "colour.intent": _words(Intent),
+    "colour.black_point_compensation": _words(BlackPointCompensation),
+    "delivery": "the finished file",
+    "delivery.colour": _words(Delivery),
+    "delivery.named_space": _words(NamedSpace),
+    "delivery.file_format": _words(FileFormat),
+    "delivery.extent": _words(Extent),
+    "delivery.dither_seed": "the same number gives the same 8-bit file",
+}
+"""What a new plan file says behind its keys."""
+
+
+def parse_plan_text(text: str, *, where: str) -> PlanFile:
+    """
+    Read a plan from its text.
+
+    Parameters
+    ----------
+    text : str
+    where : str
+        Name of the file, for errors.
+
+    Returns
+    -------
+    PlanFile
+
+    Raises
+    ------
+    RecordError
+        If the text is not a plan, or a key is unknown, missing or of the wrong kind.
+    SpecError
+        If what it asks contradicts itself or leaves its range.
+    """
+    table = parse_text(text, PLAN_KIND, where=where)
+    layout = value_from_table(_Layout, table, where=where)
+    try:
+        return PlanFile(
+            master=layout.master,
+            book=layout.book,
+            paper=layout.paper,
+            printer=layout.printer,
+            note=layout.note,
+            spec=PrintSpec(
+                size=layout.size,
+                sheet=layout.sheet,
+                sharpen=layout.sharpen,
+                colour=layout.colour,
+                delivery=layout.delivery,
+            ),
+        )
+    except RecordError as error:
+        raise RecordError(f"{where}: {error.problem}", remedy=error.remedy) from error
+
+
+def plan_file_text(plan_file: PlanFile) -> str:
+    """
+    Write a plan as text.
+
+    Parameters
+    ----------
+    plan_file : PlanFile
+
+    Returns
+    -------
+    str
+        TOML with a comment behind each key, which reads back as the same plan.
+
+    Raises
+    ------
+    RecordError
+        If a name or path holds half of a character pair, which no file can hold.
+    """
+    spec = plan_file.spec
+    layout = _Layout(
+        book=plan_file.book,
+        paper=plan_file.paper,
+        printer=plan_file.printer,
+        note=plan_file.note,
+        master=plan_file.master,
+        size=spec.size,
+        sheet=spec.sheet,
+        sharpen=spec.sharpen,
+        colour=spec.colour,
+        delivery=spec.delivery,
+    )
+    return text_from_value(layout, PLAN_KIND, PLAN_COMMENTS)
+
+
+def read_plan_file(path: str | Path) -> PlanFile:
+    """
+    Read a plan file.
+
+    Parameters
+    ----------
+    path : str or Path
+
+    Returns
+    -------
+    PlanFile
+        With its paths as written; see `PlanFile.resolved`.
+
+    Raises
+    ------
+    RecordError
+        If it cannot be read or is not a plan.
+    SpecError
+        If what it asks contradicts itself or leaves its range.
+    """
+    return parse_plan_text(read_text(path), where=str(path))
+
+
+def write_plan_file(
+    plan_file: PlanFile, path: str | Path, *, overwrite: bool = False
+) -> None:
+    """
+    Write a plan file, whole or not at all.
+
+    Parameters
+    ----------
+    plan_file : PlanFile
+    path : str or Path
+    overwrite : bool, optional
+        Permits a plan file of that name to be replaced.
+
+    Raises
+    ------
+    RecordError
+        If it exists already or cannot be written.
+    """
+    write_text(plan_file_text(plan_file), path, PLAN_KIND, overwrite=overwrite)

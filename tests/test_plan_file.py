@@ -1,0 +1,404 @@
+import random
+import re
+import tomllib
+from dataclasses import fields, is_dataclass, replace
+from pathlib import Path
+from typing import get_type_hints
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from printplan.errors import RecordError, SpecError
+from printplan.record import plan_file as plan_module
+from printplan.record.plan_file import (
+    PLAN_COMMENTS,
+    PlanFile,
+    parse_plan_text,
+    plan_file_text,
+    read_plan_file,
+    write_plan_file,
+)
+from printplan.spec import (
+    AlphaRule,
+    BlackPointCompensation,
+    ColourSpec,
+    Delivery,
+    DeliverySpec,
+    Extent,
+    FileFormat,
+    Intent,
+    MasterSpec,
+    NamedSpace,
+    Orientation,
+    Placement,
+    PrintSpec,
+    SharpenSpec,
+    SheetSpec,
+    SizeRule,
+    SizeSpec,
+)
+
+NEEDED_LENGTHS = {
+    SizeRule.WIDTH: ["width_mm"],
+    SizeRule.HEIGHT: ["height_mm"],
+    SizeRule.LONGEST_EDGE: ["longest_mm"],
+    SizeRule.FIT: ["width_mm", "height_mm"],
+    SizeRule.FILL: ["width_mm", "height_mm"],
+}
+
+edges_mm = st.floats(5, 60_000)
+offsets_mm = st.floats(-60_000, 60_000)
+shares = st.floats(0, 1)
+names = st.text(min_size=1).filter(str.strip)
+
+
+@st.composite
+def size_specs(draw):
+    rule = draw(st.sampled_from(SizeRule))
+    return SizeSpec(
+        rule=rule,
+        ppi=draw(st.floats(30, 2400)),
+        crop_centre_x_share=draw(shares),
+        crop_centre_y_share=draw(shares),
+        **{name: draw(edges_mm) for name in NEEDED_LENGTHS[rule]},
+    )
+
+
+@st.composite
+def sheet_specs(draw):
+    custom = draw(st.booleans())
+    moved = draw(st.booleans())
+    still = [Placement.CENTRED, Placement.OPTICAL_CENTRE]
+    return SheetSpec(
+        media_size="custom" if custom else draw(st.text()),
+        feed=draw(st.text()),
+        width_mm=draw(edges_mm) if custom else None,
+        height_mm=draw(edges_mm) if custom else None,
+        orientation=draw(st.sampled_from(Orientation)),
+        placement=Placement.OFFSET if moved else draw(st.sampled_from(still)),
+        offset_right_mm=draw(offsets_mm) if moved else 0.0,
+        offset_down_mm=draw(offsets_mm) if moved else 0.0,
+        border_mm=draw(st.floats(0, 1000)),
+    )
+
+
+@st.composite
+def delivery_specs(draw):
+    colour = draw(st.sampled_from(Delivery))
+    named = colour is Delivery.NAMED_SPACE
+    formats = [it for it in FileFormat if named or it is not FileFormat.JPEG]
+    return DeliverySpec(
+        colour=colour,
+        named_space=draw(st.sampled_from(NamedSpace)) if named else None,
+        file_format=draw(st.sampled_from(formats)),
+        extent=draw(st.sampled_from(Extent)),
+        dither_seed=draw(st.integers(0, 2**32 - 1)),
+    )
+
+
+plan_files = st.builds(
+    PlanFile,
+    master=st.builds(
+        MasterSpec,
+        file=names,
+        assume_profile=st.text(),
+        alpha=st.sampled_from(AlphaRule),
+    ),
+    book=names,
+    paper=names,
+    printer=names,
+    note=st.text(),
+    spec=st.builds(
+        PrintSpec,
+        size=size_specs(),
+        sheet=sheet_specs(),
+        sharpen=st.builds(
+            SharpenSpec, gain=st.floats(0, 10), radius_mm=st.floats(0.01, 5)
+        ),
+        colour=st.builds(
+            ColourSpec,
+            intent=st.sampled_from(Intent),
+            black_point_compensation=st.sampled_from(BlackPointCompensation),
+        ),
+        delivery=delivery_specs(),
+    ),
+)
+
+
+def plan(size=None, sheet=None, **delivery):
+    return PlanFile(
+        master=MasterSpec(file="masters/red-bowl.tif"),
+        book="papers.toml",
+        paper="Fen Cotton 310",
+        printer="Studio 24",
+        spec=PrintSpec(
+            size=SizeSpec(
+                ppi=360, **(size or {"rule": SizeRule.LONGEST_EDGE, "longest_mm": 300})
+            ),
+            sheet=SheetSpec(**(sheet or {"media_size": "A3", "feed": "front"})),
+            delivery=DeliverySpec(**delivery),
+        ),
+    )
+
+
+# Together these have a line for every key that a plan can have.
+FULL_TEXT = plan_file_text(
+    plan(
+        size={"rule": SizeRule.FILL, "width_mm": 200, "height_mm": 150},
+        sheet={
+            "media_size": "custom",
+            "feed": "front",
+            "width_mm": 250,
+            "height_mm": 300,
+            "placement": Placement.OFFSET,
+        },
+        colour=Delivery.NAMED_SPACE,
+        named_space=NamedSpace.SRGB,
+    )
+)
+LONGEST_TEXT = plan_file_text(plan())
+
+
+def parse(text):
+    return parse_plan_text(text, where="plan.toml")
+
+
+def with_line(text, table, key, line):
+    """The text with one key's line replaced."""
+    changed, count = re.subn(
+        rf"(?ms)^(\[{table}\].*?^){key} = [^\n]*$", rf"\g<1>{line}", text, count=1
+    )
+    if not table:
+        changed, count = re.subn(rf"(?m)^{key} = .*$", line, text, count=1)
+    assert count == 1, (table, key)
+    return changed
+
+
+def keys_of(text):
+    """Table and key of every line; ``('', key)`` at the top."""
+    found = tomllib.loads(text)
+    for name, value in found.items():
+        if isinstance(value, dict):
+            yield from ((name, key) for key in value)
+        elif not name.startswith("format"):
+            yield "", name
+
+
+ALL_KEYS = sorted({*keys_of(FULL_TEXT), *keys_of(LONGEST_TEXT)})
+
+
+def test_texts_of_these_tests_have_every_key():
+    layout = get_type_hints(plan_module._Layout)
+    paths = {("", name) for name, kind in layout.items() if not is_dataclass(kind)}
+    for name, kind in layout.items():
+        if is_dataclass(kind):
+            paths |= {(name, field.name) for field in fields(kind)}
+    assert set(ALL_KEYS) == paths
+
+
+@settings(max_examples=100)
+@given(plan_files)
+def test_any_plan_comes_back_exactly(plan_file):
+    text = plan_file_text(plan_file)
+    assert parse(text) == plan_file
+    assert plan_file_text(parse(text)) == text
+
+
+def test_plan_is_laid_out_for_people():
+    """Each part is a table of its own, and nothing is called spec."""
+    text = plan_file_text(plan())
+    assert re.findall(r"(?m)^\[(.*?)\]", text) == [
+        "master",
+        "size",
+        "sheet",
+        "sharpen",
+        "colour",
+        "delivery",
+    ]
+    assert text.splitlines()[1:3] == ['format = "printplan plan"', "format_version = 1"]
+
+
+def test_tables_with_defaults_may_be_left_out():
+    text = plan_file_text(plan())
+    assert parse(text[: text.index("[sharpen]")]) == plan()
+
+
+def one_letter_wrong(key, rng):
+    """A letter missing, doubled, exchanged with its neighbour, and another one."""
+    at = rng.randrange(len(key) - 1)
+    yield key[:at] + key[at + 1 :]
+    yield key[: at + 1] + key[at:]
+    yield key[:at] + key[at + 1] + key[at] + key[at + 2 :]
+    yield key[:at] + rng.choice("bjqvz") + key[at + 1 :]
+
+
+@pytest.mark.parametrize(("table", "key"), ALL_KEYS)
+def test_misspelt_key_names_the_right_one(table, key):
+    text = FULL_TEXT if (table, key) in set(keys_of(FULL_TEXT)) else LONGEST_TEXT
+    place = f"[{table}] " if table else ""
+    # Seeded by the key, so that a failure comes again.
+    for wrong in one_letter_wrong(key, random.Random(key)):  # noqa: S311 - not a secret
+        if (table, wrong) in ALL_KEYS:
+            continue
+        with pytest.raises(RecordError) as caught:
+            parse(with_line(text, table, key, f"{wrong} = 1"))
+        assert caught.value.problem == (
+            f"plan.toml: {place}{wrong}: there is no such key."
+        )
+        named = caught.value.remedy.removeprefix("Did you mean ").rstrip("?")
+        assert key in named.split(" or ")
+
+
+@pytest.mark.parametrize(
+    "table", ["master", "size", "sheet", "sharpen", "colour", "delivery"]
+)
+def test_misspelt_table_names_the_right_one(table):
+    for wrong in one_letter_wrong(table, random.Random(table)):  # noqa: S311
+        if wrong == table:
+            continue
+        with pytest.raises(RecordError, match=f"Did you mean {table}?"):
+            parse(LONGEST_TEXT.replace(f"[{table}]", f"[{wrong}]"))
+
+
+ENUM_KEYS = [
+    ("master", "alpha", AlphaRule),
+    ("size", "rule", SizeRule),
+    ("sheet", "orientation", Orientation),
+    ("sheet", "placement", Placement),
+    ("colour", "intent", Intent),
+    ("delivery", "colour", Delivery),
+    ("delivery", "named_space", NamedSpace),
+    ("delivery", "file_format", FileFormat),
+    ("delivery", "extent", Extent),
+]
+
+
+@pytest.mark.parametrize(("table", "key", "kind"), ENUM_KEYS)
+def test_misspelt_word_names_the_right_one_and_the_list(table, key, kind):
+    for word in kind:
+        wrong = word[:1] + word[2:]
+        with pytest.raises(RecordError) as caught:
+            parse(with_line(FULL_TEXT, table, key, f'{key} = "{wrong}"'))
+        assert (
+            caught.value.problem == f'plan.toml: [{table}] {key} is the text "{wrong}".'
+        )
+        nearest, allowed = caught.value.remedy.split("? ")
+        assert f'"{word}"' in nearest
+        assert all(f'"{each}"' in allowed for each in kind)
+
+
+@pytest.mark.parametrize(("table", "key"), ALL_KEYS)
+def test_wrong_kind_of_value_is_named(table, key):
+    text = FULL_TEXT if (table, key) in set(keys_of(FULL_TEXT)) else LONGEST_TEXT
+    place = f"[{table}] {key}" if table else key
+    for wrong, described in (
+        ("true", "true"),
+        ("[]", "a list"),
+        ("1979-05-27", "1979-05-27"),
+    ):
+        with pytest.raises(RecordError) as caught:
+            parse(with_line(text, table, key, f"{key} = {wrong}"))
+        assert caught.value.problem == f"plan.toml: {place} is {described}."
+        assert caught.value.remedy.startswith("Give ")
+
+
+LENGTH_KEYS = [(table, key) for table, key in ALL_KEYS if key.endswith("_mm")]
+
+
+@pytest.mark.parametrize(("table", "key"), LENGTH_KEYS)
+def test_every_length_may_be_in_inches_but_not_in_both(table, key):
+    text = FULL_TEXT if (table, key) in set(keys_of(FULL_TEXT)) else LONGEST_TEXT
+    # By the international inch of exactly 25.4 mm.
+    inches, length_mm = (0.05, 1.27) if key == "radius_mm" else (8.5, 215.9)
+    in_inches = f"{key[:-3]}_in = {inches}"
+    made = parse(with_line(text, table, key, in_inches))
+    assert getattr(getattr(made.spec, table), key) == pytest.approx(length_mm, 1e-15)
+    with pytest.raises(RecordError, match="Keep one of the two"):
+        parse(with_line(text, table, key, f"{key} = 5\n{in_inches}"))
+
+
+@pytest.mark.parametrize(
+    ("table", "key"),
+    [
+        (place.split(".")[0], place.split(".")[1])
+        for place, comment in PLAN_COMMENTS.items()
+        if re.search(r"\d (?:\w+ )?to \d", comment)
+    ],
+)
+def test_range_in_a_comment_is_the_range_taken(table, key):
+    text = FULL_TEXT if (table, key) in set(keys_of(FULL_TEXT)) else LONGEST_TEXT
+    low, high = re.search(
+        r"([\d.]+)(?: left| top)? to ([\d.]+)", PLAN_COMMENTS[f"{table}.{key}"]
+    ).groups()
+    for limit, beyond in ((low, float(low) - 1e-6), (high, float(high) * (1 + 1e-6))):
+        made = parse(with_line(text, table, key, f"{key} = {limit}"))
+        assert getattr(getattr(made.spec, table), key) == float(limit)
+        with pytest.raises(SpecError, match=rf"plan.toml: \[{table}\] .*from"):
+            parse(with_line(text, table, key, f"{key} = {beyond:.9f}"))
+
+
+def test_every_comment_belongs_to_a_key():
+    known = {f"{table}.{key}".lstrip(".") for table, key in ALL_KEYS}
+    known |= {table for table, _ in ALL_KEYS}
+    assert set(PLAN_COMMENTS) <= known
+
+
+def test_contradiction_keeps_its_own_remedy():
+    with pytest.raises(SpecError) as caught:
+        parse(with_line(LONGEST_TEXT, "size", "rule", 'rule = "width"'))
+    assert caught.value.problem == "plan.toml: [size] A size by width needs width_mm."
+    assert caught.value.remedy == "Add width_mm, or choose another size rule."
+
+
+@pytest.mark.parametrize("key", ["book", "paper", "printer"])
+def test_plan_names_all_that_it_needs(key):
+    with pytest.raises(RecordError, match=r"plan.toml: The plan names no .* Give the"):
+        parse(with_line(LONGEST_TEXT, "", key, f'{key} = " "'))
+    with pytest.raises(RecordError, match=f"Add {key}"):
+        parse(with_line(LONGEST_TEXT, "", key, ""))
+
+
+def test_newer_plan_is_not_guessed_at():
+    newer = LONGEST_TEXT.replace("format_version = 1", "format_version = 2\nmood = 1")
+    with pytest.raises(RecordError, match="Open it with a newer printplan"):
+        parse(newer)
+
+
+def test_paper_book_is_not_taken_for_a_plan():
+    book = 'format = "printplan paper book"\nformat_version = 1\n'
+    with pytest.raises(RecordError, match='begins with format = "printplan plan"'):
+        parse(book)
+
+
+def test_paths_begin_in_the_folder_of_the_plan(tmp_path):
+    assumed = replace(plan().master, assume_profile="profiles/old scanner.icc")
+    found = replace(plan(), master=assumed).resolved(tmp_path / "plan.toml")
+    assert Path(found.master.file) == tmp_path / "masters" / "red-bowl.tif"
+    assert Path(found.master.assume_profile) == tmp_path / "profiles/old scanner.icc"
+    assert Path(found.book) == tmp_path / "papers.toml"
+
+
+def test_whole_paths_and_names_of_spaces_stay(tmp_path):
+    master = MasterSpec(file=str(tmp_path / "m.tif"), assume_profile="sRGB")
+    whole = replace(plan(), master=master, book=str(tmp_path / "papers.toml"))
+    assert whole.resolved("elsewhere/plan.toml") == whole
+
+
+def test_plan_file_is_written_once(tmp_path):
+    path = tmp_path / "plan.toml"
+    write_plan_file(plan(), path)
+    assert read_plan_file(path) == plan()
+    with pytest.raises(RecordError, match="permit overwriting"):
+        write_plan_file(replace(plan(), note="second"), path)
+    assert read_plan_file(path) == plan()
+    write_plan_file(replace(plan(), note="second"), path, overwrite=True)
+    assert read_plan_file(path).note == "second"
+    assert [it.name for it in tmp_path.iterdir()] == ["plan.toml"]
+
+
+def test_error_names_the_file(tmp_path):
+    path = tmp_path / "plan.toml"
+    path.write_text(LONGEST_TEXT.replace("ppi = 360", "ppj = 360"))
+    with pytest.raises(RecordError, match=r"plan.toml: \[size\] ppj.*mean ppi"):
+        read_plan_file(path)
