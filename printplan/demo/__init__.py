@@ -1,0 +1,1 @@
+"""An invented studio: its printer, papers, profiles and masters, all computed."""

@@ -1,0 +1,144 @@
+"""Which colour should a rendering intent aim for on a paper?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy.ndimage import gaussian_filter, map_coordinates
+
+from printplan.colour.icc_file import D50_XYZ
+from printplan.colour.spaces import lab_from_xyz, xyz_from_lab
+from printplan.demo.inversion import table_lab
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+
+_HUES, _LEVELS = 72, 51
+_FACE_POINTS = 49
+_HUE_REACH = np.radians(10.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rendering:
+    """
+    How colours are drawn together so that a paper can hold them.
+
+    Attributes
+    ----------
+    lightness_price : float
+        Chroma given up before lightness moves by 1: small keeps chroma, large
+        keeps lightness.
+    chroma_gain : float
+        Factor on the chroma of colours that are neither grey nor at the limit.
+    knee_start : float
+        Share of the reachable chroma up to which colours stay as they are.
+    lightness_weight : float
+        Weight of lightness when the nearest printable colour is looked for.
+    """
+
+    lightness_price: float
+    chroma_gain: float
+    knee_start: float
+    lightness_weight: float
+
+
+PERCEPTUAL = Rendering(
+    lightness_price=1.3, chroma_gain=1.0, knee_start=0.7, lightness_weight=1.0
+)
+"""Keeps differences between strong colours. Chosen by eye on proofs of the red bowl."""
+
+SATURATION = Rendering(
+    lightness_price=0.9, chroma_gain=1.25, knee_start=0.9, lightness_weight=0.5
+)
+"""Keeps strong colours strong, at the cost of lightness. Chosen like the other."""
+
+
+def aims(rendering: Rendering, table: Floats, lab: Floats) -> Floats:
+    """
+    Colours to print instead of those asked for.
+
+    Parameters
+    ----------
+    rendering : Rendering
+    table : ndarray of float64, shape (points, points, points, 3)
+        CIELAB, relative to the paper's white, at equal steps of red, green, blue.
+    lab : ndarray of float64, shape (colours, 3)
+        CIELAB asked for, with black at L* = 0.
+
+    Returns
+    -------
+    ndarray of float64, shape (colours, 3)
+        Of the same hue; mostly, but not always, within the paper's reach.
+
+    Notes
+    -----
+    Black is scaled to the paper's black in XYZ [1]_. Then chroma is bent along a
+    curve that is straight up to a knee and rises for ever more slowly after it,
+    towards the chroma that the paper reaches at that hue without moving lightness
+    too far.
+
+    References
+    ----------
+    .. [1] ISO 18619:2015, Black point compensation.
+    """
+    scaled = _scale_black(lab, table[0, 0, 0])
+    chroma = np.hypot(scaled[:, 1], scaled[:, 2])
+    reach = _reach_at(_reach(table, rendering.lightness_price), scaled)
+    share = chroma / reach
+    # The gain fades out towards grey, which has no hue to strengthen.
+    share = share * (1 + (rendering.chroma_gain - 1) * (1 - np.exp(-8 * share)))
+    bent = reach * _knee(share, rendering.knee_start)
+    factor = np.divide(bent, chroma, out=np.ones_like(chroma), where=chroma > 1e-9)
+    return np.column_stack([scaled[:, 0], scaled[:, 1:] * factor[:, None]])
+
+
+def _scale_black(lab: Floats, paper_black_lab: Floats) -> Floats:
+    black = xyz_from_lab(paper_black_lab)
+    return lab_from_xyz(xyz_from_lab(lab) * (1 - black / D50_XYZ) + black)
+
+
+def _knee(share: Floats, start: float) -> Floats:
+    """Straight up to `start`, then towards 1 without a corner."""
+    beyond = np.maximum(share - start, 0.0) / (1 - start)
+    return np.minimum(share, start) + (1 - start) * (1 - np.exp(-beyond))
+
+
+def _reach(table: Floats, lightness_price: float) -> Floats:
+    """Chroma within reach at equal steps of hue and lightness."""
+    hues = np.arange(_HUES) * (2 * np.pi / _HUES)
+    levels = np.linspace(0.0, 100.0, _LEVELS)
+    surface = _surface(table)
+    chroma = np.hypot(surface[:, 1], surface[:, 2])
+    hue = np.arctan2(surface[:, 2], surface[:, 1])
+    reach = np.zeros((_HUES, _LEVELS))
+    for row, middle in enumerate(hues):
+        away = np.abs((hue - middle + np.pi) % (2 * np.pi) - np.pi)
+        near = away < _HUE_REACH
+        paid = lightness_price * np.abs(surface[near, 0][:, None] - levels)
+        reach[row] = (chroma[near][:, None] * np.cos(away[near])[:, None] - paid).max(0)
+    smooth = gaussian_filter(np.maximum(reach, 0.0), 1.0, mode=("wrap", "nearest"))
+    return np.maximum(smooth, 2.0)
+
+
+def _reach_at(reach: Floats, lab: Floats) -> Floats:
+    hue = np.arctan2(lab[:, 2], lab[:, 1]) % (2 * np.pi)
+    places = [
+        hue * (_HUES / (2 * np.pi)),
+        np.clip(lab[:, 0], 0.0, 100.0) * ((_LEVELS - 1) / 100),
+    ]
+    closed = np.vstack([reach, reach[:1]])
+    return np.asarray(map_coordinates(closed, places, order=1, mode="nearest"))
+
+
+def _surface(table: Floats) -> Floats:
+    """Colours of the six faces of the device cube."""
+    steps = np.linspace(0.0, 1.0, _FACE_POINTS)
+    face = np.stack(np.meshgrid(steps, steps, indexing="ij"), axis=-1).reshape(-1, 2)
+    device = [
+        np.insert(face, axis, end, axis=1) for axis in range(3) for end in (0.0, 1.0)
+    ]
+    return table_lab(table, np.concatenate(device))[0]

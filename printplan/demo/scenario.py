@@ -1,0 +1,310 @@
+"""What is in the invented studio, and where does each file of it lie?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import partial
+from hashlib import sha256
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from printplan.demo.chart import CHART_HEIGHT_PX, CHART_WIDTH_PX, draw_chart
+from printplan.demo.inked_papers import INKED_PAPERS, InkedPaper
+from printplan.demo.kept_files import Recipe, file_sha256, make_missing
+from printplan.demo.master_tiff import write_master
+from printplan.demo.photographs import (
+    BAND_ROWS,
+    PHOTOGRAPHS,
+    Photograph,
+    master_bands,
+    photograph_file,
+    photograph_pixels,
+)
+from printplan.demo.profile_writer import write_profile
+from printplan.errors import RecordError
+from printplan.media import (
+    FeedPath,
+    Margins,
+    Paper,
+    PaperOnPrinter,
+    Printer,
+    Surface,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+STUDIO_NAME = "Tern Loft (an invented print studio)"
+
+PRINTER_NAME = "Studio 24"
+
+_RECIPE_VERSION = "1"
+"""Raise it whenever the same inputs would give another file."""
+
+_INVENTED = "Invented for the demo; no such paper is sold."
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scenario:
+    """
+    Every file of the invented studio.
+
+    Attributes
+    ----------
+    folder : Path
+    satin_profile, baryta_profile, cotton_profile : Path
+        Output profiles of the three papers.
+    seed_heads, red_bowl, stream, chart : Path
+        Masters.
+    changed_by_user : tuple of Path
+        Files that are not as this package made them. They were left alone.
+    """
+
+    folder: Path
+    satin_profile: Path
+    baryta_profile: Path
+    cotton_profile: Path
+    seed_heads: Path
+    red_bowl: Path
+    stream: Path
+    chart: Path
+    changed_by_user: tuple[Path, ...] = ()
+
+    @property
+    def profiles(self) -> tuple[Path, ...]:
+        """The three profiles, in the order of `studio_papers`."""
+        return (self.satin_profile, self.baryta_profile, self.cotton_profile)
+
+    @property
+    def masters(self) -> tuple[Path, ...]:
+        """The four masters, photographs first."""
+        return (self.seed_heads, self.red_bowl, self.stream, self.chart)
+
+
+def make_scenario(
+    folder: str | Path, *, progress: Callable[[str], None] | None = None
+) -> Scenario:
+    """
+    Make the studio's profiles and masters in a folder.
+
+    Parameters
+    ----------
+    folder : str or Path
+        Made if missing. Files in it that are right are kept.
+    progress : callable, optional
+        Takes one line for each file made.
+
+    Returns
+    -------
+    Scenario
+
+    Raises
+    ------
+    RecordError
+        If the folder cannot be written.
+    MasterError
+        If the photographs are missing from this installation.
+
+    Notes
+    -----
+    A file that the user changed, or put there before, stays as it is and is named
+    in the result: somebody may well try an edit on a demo master.
+    """
+    folder = Path(folder)
+    recipes = (
+        *[_profile_recipe(paper) for paper in INKED_PAPERS],
+        *[_photograph_recipe(photograph) for photograph in PHOTOGRAPHS],
+        Recipe("masters/chart.tif", f"recipe {_RECIPE_VERSION}", _write_chart),
+    )
+    changed = make_missing(folder, recipes, progress=progress)
+    satin, baryta, cotton, seed_heads, red_bowl, stream, chart = [
+        folder / recipe.path for recipe in recipes
+    ]
+    return Scenario(
+        folder=folder,
+        satin_profile=satin,
+        baryta_profile=baryta,
+        cotton_profile=cotton,
+        seed_heads=seed_heads,
+        red_bowl=red_bowl,
+        stream=stream,
+        chart=chart,
+        changed_by_user=changed,
+    )
+
+
+def studio_printer() -> Printer:
+    """
+    The invented printer.
+
+    Returns
+    -------
+    Printer
+    """
+    return Printer(
+        name=PRINTER_NAME,
+        black_inks=("photo black", "matte black"),
+        feeds=(
+            FeedPath(
+                name="sheet feeder",
+                margins=Margins(
+                    leading_mm=4.0, trailing_mm=14.0, left_mm=4.0, right_mm=4.0
+                ),
+                shortest_mm=148.0,
+                longest_mm=914.0,
+                narrowest_mm=100.0,
+                widest_mm=610.0,
+                thinnest_um=80.0,
+                thickest_um=350.0,
+            ),
+            FeedPath(
+                name="front slot",
+                margins=Margins(
+                    leading_mm=20.0, trailing_mm=20.0, left_mm=5.0, right_mm=5.0
+                ),
+                shortest_mm=279.0,
+                longest_mm=1219.0,
+                narrowest_mm=203.0,
+                widest_mm=610.0,
+                thinnest_um=200.0,
+                thickest_um=1500.0,
+            ),
+        ),
+        input_ppi=(300.0, 360.0, 600.0, 720.0),
+        bit_depths=(8, 16),
+    )
+
+
+def studio_papers(folder: str | Path) -> tuple[Paper, ...]:
+    """
+    The three invented papers as they are set up on the invented printer.
+
+    Parameters
+    ----------
+    folder : str or Path
+        Where `make_scenario` made the profiles, whose hashes are taken.
+
+    Returns
+    -------
+    tuple of Paper
+        Satin, baryta and matte cotton; profile paths are relative to the folder.
+
+    Raises
+    ------
+    RecordError
+        If a profile is not there.
+    """
+    satin, baryta, cotton = INKED_PAPERS
+    return (
+        Paper(
+            name=satin.name,
+            surface=Surface.SATIN,
+            weight_gsm=260.0,
+            thickness_um=265.0,
+            spread_um=28.0,
+            on_printer=(_pair(Path(folder), satin, "Satin, heavy", ("sheet feeder",)),),
+            sheets=("A4", "A3", "13x19 in", "A2"),
+            note=_INVENTED,
+        ),
+        Paper(
+            name=baryta.name,
+            surface=Surface.BARYTA,
+            weight_gsm=315.0,
+            thickness_um=330.0,
+            spread_um=30.0,
+            on_printer=(
+                _pair(
+                    Path(folder),
+                    baryta,
+                    "Baryta, heavy",
+                    ("sheet feeder", "front slot"),
+                ),
+            ),
+            sheets=("A4", "A3", "A2"),
+            note=_INVENTED,
+        ),
+        Paper(
+            name=cotton.name,
+            surface=Surface.MATTE,
+            weight_gsm=310.0,
+            thickness_um=520.0,
+            spread_um=50.0,
+            on_printer=(
+                _pair(Path(folder), cotton, "Cotton, very heavy", ("front slot",)),
+            ),
+            sheets=("A4", "A3", "A2", "17x22 in"),
+            note=f"{_INVENTED} Needs the matte black ink.",
+        ),
+    )
+
+
+def _pair(
+    folder: Path, paper: InkedPaper, media_type: str, feeds: tuple[str, ...]
+) -> PaperOnPrinter:
+    profile = _profile_path(paper)
+    try:
+        profile_sha256 = file_sha256(folder / profile)
+    except OSError as error:
+        raise RecordError(
+            f"The demo profile {folder / profile} cannot be read ({error.strerror}).",
+            remedy=f"Make the demo in {folder} first.",
+        ) from error
+    return PaperOnPrinter(
+        printer=PRINTER_NAME,
+        profile=profile,
+        profile_sha256=profile_sha256,
+        black_ink=paper.black_ink,
+        media_type=media_type,
+        feeds=feeds,
+    )
+
+
+def _profile_path(paper: InkedPaper) -> str:
+    return f"profiles/{paper.name.lower().replace(' ', '-')}.icc"
+
+
+def _profile_recipe(paper: InkedPaper) -> Recipe:
+    return Recipe(
+        _profile_path(paper),
+        f"recipe {_RECIPE_VERSION}, {paper!r}",
+        partial(_write_profile, paper),
+    )
+
+
+def _photograph_recipe(photograph: Photograph) -> Recipe:
+    source_sha256 = sha256(photograph_file(photograph.name)).hexdigest()
+    return Recipe(
+        f"masters/{photograph.name}.tif",
+        f"recipe {_RECIPE_VERSION}, {source_sha256}, {photograph!r}",
+        partial(_write_photograph, photograph),
+    )
+
+
+def _write_profile(paper: InkedPaper, path: Path) -> None:
+    path.write_bytes(write_profile(paper, PRINTER_NAME))
+
+
+def _write_photograph(photograph: Photograph, path: Path) -> None:
+    pixels = photograph_pixels(photograph.name)
+    write_master(
+        path,
+        master_bands(pixels),
+        width_px=pixels.shape[1],
+        height_px=pixels.shape[0],
+        band_rows=BAND_ROWS,
+        creator=photograph.creator,
+        rights=photograph.rights,
+    )
+
+
+def _write_chart(path: Path) -> None:
+    chart = draw_chart()
+    write_master(
+        path,
+        (chart[top : top + BAND_ROWS] for top in range(0, len(chart), BAND_ROWS)),
+        width_px=CHART_WIDTH_PX,
+        height_px=CHART_HEIGHT_PX,
+        band_rows=BAND_ROWS,
+        creator=STUDIO_NAME,
+        rights="No rights reserved. A computed chart.",
+    )

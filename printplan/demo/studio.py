@@ -1,0 +1,189 @@
+"""The invented studio as a folder to work in: masters, paper book, plans, a print."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from printplan.demo.scenario import make_scenario, studio_papers, studio_printer
+from printplan.pixels.render import Rendered, render
+from printplan.record.open_plan import open_plan
+from printplan.record.papers import PaperBook, read_paper_book, write_paper_book
+from printplan.record.plan_file import PlanFile, write_plan_file
+from printplan.spec import (
+    ColourSpec,
+    Intent,
+    MasterSpec,
+    Placement,
+    PrintSpec,
+    SharpenSpec,
+    SheetSpec,
+    SizeRule,
+    SizeSpec,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from printplan.demo.scenario import Scenario
+    from printplan.pixels.picture_file import Progress
+
+_BOOK_NAME = "paper-book.toml"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Studio:
+    """
+    Where everything of the demo lies.
+
+    Attributes
+    ----------
+    folder : Path
+    scenario : Scenario
+        Profiles and masters.
+    book_path : Path
+    book : PaperBook
+    plan_path : Path
+        The plan that the demo prints.
+    plan_paths : tuple of Path
+        All plans, that one first.
+    demo_print : Path
+        The finished file of `plan_path`, if `make_demo_print` was called.
+    """
+
+    folder: Path
+    scenario: Scenario
+    book_path: Path
+    book: PaperBook
+    plan_path: Path
+    plan_paths: tuple[Path, ...]
+    demo_print: Path
+
+
+def make_studio(
+    folder: str | Path, *, progress: Callable[[str], None] | None = None
+) -> Studio:
+    """
+    Make the invented studio in a folder; what is already there is kept.
+
+    Parameters
+    ----------
+    folder : str or Path
+    progress : callable, optional
+        Takes one line for each thing made.
+
+    Returns
+    -------
+    Studio
+
+    Raises
+    ------
+    RecordError
+        If the folder cannot be written, or the paper book in it cannot be read.
+    """
+    folder = Path(folder)
+    scenario = make_scenario(folder, progress=progress)
+    book_path = folder / _BOOK_NAME
+    if not book_path.exists():
+        book = PaperBook(printers=(studio_printer(),), papers=studio_papers(folder))
+        write_paper_book(book, book_path)
+    plans = {folder / f"{name}.toml": plan for name, plan in _plans().items()}
+    for path, plan in plans.items():
+        if not path.exists():
+            write_plan_file(plan, path)
+    first = next(iter(plans))
+    return Studio(
+        folder=folder,
+        scenario=scenario,
+        book_path=book_path,
+        book=read_paper_book(book_path),
+        plan_path=first,
+        plan_paths=tuple(plans),
+        demo_print=first.with_suffix(".tif"),
+    )
+
+
+def make_demo_print(
+    studio: Studio, *, progress: Progress | None = None
+) -> Rendered | None:
+    """
+    Make the finished file of the demo's first plan.
+
+    Parameters
+    ----------
+    studio : Studio
+    progress : Progress, optional
+
+    Returns
+    -------
+    Rendered or None
+        None if the file is there already; it is kept as it is.
+
+    Raises
+    ------
+    PrintPlanError
+        If the plan was edited into one that cannot be made.
+    """
+    if studio.demo_print.exists():
+        return None
+    sheet = open_plan(studio.plan_path)
+    with sheet.master:
+        return render(sheet, studio.demo_print, progress=progress)
+
+
+def _plans() -> dict[str, PlanFile]:
+    """One plan for each photograph, the demo's own first."""
+    return {
+        "seed-heads-on-fen-cotton": _plan(
+            "seed-heads",
+            "Fen Cotton 310",
+            SizeSpec(rule=SizeRule.WIDTH, width_mm=360, ppi=300),
+            SheetSpec(
+                media_size="A3",
+                feed="front slot",
+                placement=Placement.OPTICAL_CENTRE,
+            ),
+            note="Backlit seed heads; the deep green must not close up.",
+        ),
+        "red-bowl-on-heron-baryta": _plan(
+            "red-bowl",
+            "Heron Baryta 315",
+            SizeSpec(rule=SizeRule.LONGEST_EDGE, longest_mm=240, ppi=300),
+            SheetSpec(media_size="A4", feed="front slot"),
+            intent=Intent.PERCEPTUAL,
+            note="Saturated reds: look at what the paper cannot hold.",
+        ),
+        "stream-on-alder-satin": _plan(
+            "stream",
+            "Alder Satin 260",
+            SizeSpec(rule=SizeRule.FILL, width_mm=200, height_mm=200, ppi=360),
+            SheetSpec(media_size="A4", feed="sheet feeder", border_mm=4),
+            note="Texture everywhere, cropped square.",
+        ),
+    }
+
+
+def _plan(  # noqa: PLR0913 - a plan has that many sides
+    master: str,
+    paper: str,
+    size: SizeSpec,
+    sheet: SheetSpec,
+    *,
+    intent: Intent = Intent.MEDIA_RELATIVE,
+    note: str,
+) -> PlanFile:
+    return PlanFile(
+        master=MasterSpec(file=f"masters/{master}.tif"),
+        book=_BOOK_NAME,
+        paper=paper,
+        printer=studio_printer().name,
+        spec=PrintSpec(
+            size=size,
+            sheet=sheet,
+            # Common practice, no source: a radius near ppi / 200 px, here in mm.
+            sharpen=SharpenSpec(gain=0.8, radius_mm=0.127),
+            colour=ColourSpec(intent=intent),
+        ),
+        note=note,
+    )

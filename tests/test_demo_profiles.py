@@ -1,0 +1,260 @@
+"""The invented papers' profiles are sound output profiles, as LittleCMS sees them."""
+
+import subprocess
+import sys
+from hashlib import sha256
+from io import BytesIO
+
+import colour
+import numpy as np
+import pytest
+from PIL import ImageCms
+
+from printplan.colour.icc_file import D50_XYZ, read_icc, read_numbers
+from printplan.colour.profiles import open_profile
+from printplan.colour.spaces import lab_from_xyz, named_profile
+from printplan.colour.transforms import (
+    Precision,
+    convert,
+    device_to_lab,
+    lab_to_device,
+)
+from printplan.demo.inked_papers import INKED_PAPERS
+from printplan.demo.inks import device_xyz, make_ink_model
+from printplan.demo.inversion import difference_axes, nearest_device, table_lab
+from printplan.demo.profile_writer import write_profile
+from printplan.demo.scenario import PRINTER_NAME
+from printplan.spec import BlackPointCompensation, Intent, NamedSpace
+
+PCS_INTENTS = (Intent.PERCEPTUAL, Intent.MEDIA_RELATIVE, Intent.SATURATION)
+
+
+@pytest.fixture(scope="module", params=range(3), ids=["satin", "baryta", "cotton"])
+def paper(request):
+    return INKED_PAPERS[request.param]
+
+
+@pytest.fixture
+def profile(paper, studio):
+    return open_profile(studio.scenario.profiles[INKED_PAPERS.index(paper)])
+
+
+def delta_e(first, second):
+    return colour.delta_E(first, second, method="CIE 2000")
+
+
+def printed(lab, profile, intent=Intent.MEDIA_RELATIVE):
+    """Colours that come out, relative to the paper's white."""
+    device = lab_to_device(np.asarray(lab, float)[None], profile, intent=intent)
+    return device_to_lab(device, profile, intent=Intent.MEDIA_RELATIVE)[0]
+
+
+def neutral(levels):
+    return np.stack([levels, np.zeros_like(levels), np.zeros_like(levels)], axis=-1)
+
+
+def some_device(count):
+    rng = np.random.default_rng(11)
+    return rng.integers(0, 65536, (1, count, 3), np.uint16)
+
+
+def test_pillow_reads_an_output_profile_for_all_intents(profile, paper):
+    opened = ImageCms.ImageCmsProfile(BytesIO(profile.data))
+    facts = opened.profile
+    assert facts.version == pytest.approx(2.4)
+    assert facts.device_class == "prtr"
+    assert (facts.xcolor_space.strip(), facts.connection_space.strip()) == (
+        "RGB",
+        "Lab",
+    )
+    assert facts.profile_description == f"{paper.name}, {PRINTER_NAME} (invented)"
+    for intent in ImageCms.Intent:
+        for direction in ImageCms.Direction.INPUT, ImageCms.Direction.OUTPUT:
+            assert ImageCms.isIntentSupported(opened, intent, direction) == 1
+
+
+def test_profile_has_every_tag_that_version_2_asks_for(profile):
+    # ICC.1:2001-04, 6.3.3.2, colour output profiles.
+    tags = read_icc(profile.data, where="test").tags
+    tables = {f"{way}{number}" for way in ("A2B", "B2A") for number in range(3)}
+    assert tables | {"desc", "cprt", "wtpt", "gamt"} <= set(tags)
+    for name in tables:
+        inputs, outputs, points = tags[name][8:11]
+        assert (inputs, outputs) == (3, 3)
+        assert points == (17 if name.startswith("A2B") else 33)
+    assert len({tags[f"B2A{number}"] for number in range(3)}) == 3
+
+
+def test_colours_in_reach_come_back(profile):
+    # Our own limits; LittleCMS computes both ways, colour-science the difference.
+    lab = device_to_lab(some_device(30_000), profile, intent=Intent.MEDIA_RELATIVE)[0]
+    error = delta_e(lab, printed(lab, profile))
+    assert error.mean() <= 0.1
+    assert error.max() <= 2.0
+
+
+def test_table_says_what_the_ink_model_says(profile, paper):
+    device = some_device(5000)
+    lab = device_to_lab(device, profile, intent=Intent.ICC_ABSOLUTE)[0]
+    xyz = device_xyz(make_ink_model(paper), device[0] / 65535)
+    error = delta_e(lab, lab_from_xyz(xyz))
+    # Seventeen points an axis do not follow every bend, least in the darks.
+    assert error.mean() <= 0.1
+    assert error.max() <= 2.0
+
+
+def test_white_point_is_the_paper(profile, paper):
+    tags = read_icc(profile.data, where="test").tags
+    white = device_xyz(make_ink_model(paper), np.ones(3))
+    assert read_numbers(tags["wtpt"]) == pytest.approx(white, abs=1e-5)
+    bare = np.full((1, 1, 3), 65535, np.uint16)
+    absolute = device_to_lab(bare, profile, intent=Intent.ICC_ABSOLUTE)
+    assert absolute[0, 0] == pytest.approx(lab_from_xyz(white), abs=0.01)
+    relative = device_to_lab(bare, profile, intent=Intent.MEDIA_RELATIVE)
+    assert relative[0, 0] == pytest.approx([100, 0, 0], abs=1e-4)
+
+
+@pytest.mark.parametrize("intent", PCS_INTENTS)
+@pytest.mark.parametrize("off", [-0.005, 0.0, 0.005])
+def test_white_leaves_the_paper_bare(profile, intent, off):
+    lab = np.array([[[100.0, off, -off]]])
+    assert (lab_to_device(lab, profile, intent=intent) == 65535).all()
+
+
+@pytest.mark.parametrize("intent", PCS_INTENTS)
+@pytest.mark.parametrize("precision", Precision)
+def test_white_of_a_master_leaves_the_paper_bare(profile, intent, precision):
+    device = convert(
+        np.full((1, 1, 3), 65535, np.uint16),
+        named_profile(NamedSpace.ROMM_RGB),
+        profile,
+        intent=intent,
+        black_point_compensation=BlackPointCompensation.ON,
+        precision=precision,
+    )
+    assert (device == 65535).all()
+
+
+def test_neutral_ramp_is_monotone_and_neutral(profile):
+    levels = np.linspace(0, 100, 2001)
+    lab = printed(neutral(levels), profile)
+    assert (np.diff(lab[:, 0]) >= 0).all()
+    black_l = lab[0, 0]
+    in_reach = levels >= black_l
+    assert np.hypot(lab[in_reach, 1], lab[in_reach, 2]).max() < 0.5
+    assert lab[in_reach, 0] == pytest.approx(levels[in_reach], abs=0.7)
+
+
+@pytest.mark.parametrize("intent", PCS_INTENTS)
+def test_black_is_the_deepest_black(profile, intent):
+    device = lab_to_device(np.zeros((1, 1, 3)), profile, intent=intent)
+    assert device.max() < 100
+
+
+def test_only_perceptual_and_saturation_scale_the_black(profile):
+    shadows = neutral(np.array([0.0, 1.0, 2.0, 3.0]))
+    assert np.ptp(printed(shadows, profile)[:, 0]) < 0.01
+    for intent in (Intent.PERCEPTUAL, Intent.SATURATION):
+        assert (np.diff(printed(shadows, profile, intent)[:, 0]) > 0.05).all()
+
+
+def strong_reds():
+    """Chroma 60 to 130 at the hue of the red bowl."""
+    chroma = np.linspace(60, 130, 15)
+    hue = np.radians(42)
+    return np.stack(
+        [np.full(15, 50.0), chroma * np.cos(hue), chroma * np.sin(hue)], axis=-1
+    )
+
+
+def chroma_of(lab):
+    return np.hypot(lab[:, 1], lab[:, 2])
+
+
+def test_perceptual_keeps_differences_that_the_nearest_colour_loses(profile):
+    bent = chroma_of(printed(strong_reds(), profile, Intent.PERCEPTUAL))
+    assert (np.diff(bent) > 0).all()
+    nearest = chroma_of(printed(strong_reds(), profile))
+    # In reach the nearest colour is the colour itself; the knee gives that up.
+    assert bent[0] < nearest[0] + 0.5
+    assert bent[-1] - bent[-4] < bent[3] - bent[0]
+
+
+def test_saturation_prints_stronger_colours_than_perceptual(profile):
+    middle = strong_reds() * [1, 0.5, 0.5]
+    strong = chroma_of(printed(middle, profile, Intent.SATURATION))
+    calm = chroma_of(printed(middle, profile, Intent.PERCEPTUAL))
+    assert (strong > calm + 3).all()
+
+
+def test_nearest_colour_is_nearly_the_nearest_there_is(profile):
+    rng = np.random.default_rng(4)
+    lab = rng.uniform([20, -90, -90], [95, 90, 90], (400, 3))
+    reached = delta_e(lab, printed(lab, profile))
+    # Not the blues: far out there, CIEDE2000's rotation term calls green near.
+    hue = np.degrees(np.arctan2(lab[:, 2], lab[:, 1])) % 360
+    chosen = (reached > 3) & ~((hue > 240) & (hue < 330))
+    lab, reached = lab[chosen][:40], reached[chosen][:40]
+    steps = np.linspace(0, 65535, 25).astype(np.uint16)
+    cube = np.stack(np.meshgrid(steps, steps, steps, indexing="ij"), -1)
+    every = device_to_lab(
+        cube.reshape(1, -1, 3), profile, intent=Intent.MEDIA_RELATIVE
+    )[0]
+    best = np.array(
+        [delta_e(np.broadcast_to(one, every.shape), every).min() for one in lab]
+    )
+    # The search measures by CIE94's weights, this test by CIEDE2000.
+    assert (reached - best).mean() < 0.6
+    assert np.quantile(reached - best, 0.9) < 1.5
+
+
+def test_reach_table_is_zero_inside_and_not_outside(profile):
+    element = read_icc(profile.data, where="test").tags["gamt"]
+    inputs, outputs, points = element[8:11]
+    entries = int.from_bytes(element[48:50], "big")
+    assert (inputs, outputs, points) == (3, 1, 33)
+    grid = np.frombuffer(element, ">u2", points**3, 52 + 2 * inputs * entries)
+    grid = grid.reshape(points, points, points) / 65535 * 32
+    middle = points // 2
+    assert grid[middle, middle, middle] < 0.1
+    assert grid[middle, -1, -1] > 5
+    after = np.frombuffer(element, ">u2")[-int.from_bytes(element[50:52], "big") :]
+    # Full scale of the table is 32 colour differences; up to 2 counts as in reach.
+    assert (after[: 2 * len(after) // 32] == 0).all()
+    assert (after[2 * len(after) // 32 + 1 :] > 0).all()
+
+
+def test_inversion_finds_the_device_values_it_started_from():
+    steps = np.linspace(0, 1, 9)
+    device = np.stack(np.meshgrid(steps, steps, steps, indexing="ij"), -1)
+    # A bent but one-to-one map of the cube.
+    table = (device**1.3 * [60, 50, 70] + device[..., ::-1] * [30, 20, 10]) + [5, 0, 0]
+    wanted = np.random.default_rng(2).random((500, 3))
+    target, slopes = table_lab(table, wanted)
+    nudged, _slopes = table_lab(table, wanted + 1e-7)
+    assert (nudged - target) / 1e-7 == pytest.approx(slopes.sum(axis=2), abs=1e-3)
+    found = nearest_device(table, target, difference_axes(target))
+    assert found == pytest.approx(wanted, abs=1e-3)
+
+
+def test_profile_is_the_same_bytes_in_every_process(studio):
+    satin = INKED_PAPERS[0]
+    first = write_profile(satin, PRINTER_NAME)
+    assert write_profile(satin, PRINTER_NAME) == first
+    assert studio.scenario.satin_profile.read_bytes() == first
+    code = (
+        "from hashlib import sha256\n"
+        "from printplan.demo.inked_papers import INKED_PAPERS\n"
+        "from printplan.demo.profile_writer import write_profile\n"
+        f"data = write_profile(INKED_PAPERS[0], {PRINTER_NAME!r})\n"
+        "print(sha256(data).hexdigest())\n"
+    )
+    fresh = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, check=True, text=True
+    )
+    assert fresh.stdout.strip() == sha256(first).hexdigest()
+
+
+def test_d50_of_the_profile_is_exact(profile):
+    header = np.frombuffer(profile.data[68:80], ">i4") / 65536
+    assert header == pytest.approx(np.array(D50_XYZ), abs=8e-6)
