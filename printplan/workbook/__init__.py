@@ -1,0 +1,1 @@
+"""The faces: panels, figures and the launcher of the notebooks."""
