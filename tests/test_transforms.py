@@ -10,6 +10,7 @@ import pytest
 
 from printplan.colour.pipelines import device_to_screen, linear_to_device
 from printplan.colour.profiles import open_profile, profile_from_bytes
+from printplan.colour.rendering import rendered_device
 from printplan.colour.spaces import named_profile
 from printplan.colour.transforms import (
     Precision,
@@ -75,14 +76,14 @@ def test_transform_agrees_with_transicc(
     scale = 100 if output.space == "CMYK" else 255
     judged = transicc(colours / 257, source, output, intent, compensation, tmp_path)
     judged = np.clip(judged / scale, 0, 1) * 255
-    wish = {"intent": intent, "black_point_compensation": compensation}
-    exact = convert(colours[None], source, output, precision=Precision.EXACT, **wish)[0]
+    lab = device_to_lab(colours[None], source, intent=Intent.MEDIA_RELATIVE)[0]
+    exact = rendered_device(lab, output, intent, compensation)
     # The command line computes in floating point and prints 4 decimals; ours
     # rounds to 16 bits (0.004 of 255) before and after.
     assert np.abs(exact / 257 - judged).max() <= 0.05
-    fast = linear_to_device(source, output, **wish).from_linear(
-        as_linear(colours, source)
-    )
+    fast = linear_to_device(
+        source, output, intent=intent, black_point_compensation=compensation
+    ).from_linear(as_linear(colours, source))
     delta = colour.delta_E(
         device_to_lab(fast, output, intent=Intent.MEDIA_RELATIVE),
         device_to_lab(exact[None], output, intent=Intent.MEDIA_RELATIVE),
@@ -231,12 +232,12 @@ def test_pipeline_takes_grey_masters(output):
         imagecodecs.cms_profile("gray", gamma=2.2), where="the codec"
     )
     codes = np.linspace(0, 65535, 200).astype(np.uint16)[:, None]
-    wish = {
-        "intent": Intent.MEDIA_RELATIVE,
-        "black_point_compensation": BlackPointCompensation.ON,
-    }
-    fast = linear_to_device(grey, output, **wish).from_linear(as_linear(codes, grey))
-    exact = convert(codes[None], grey, output, precision=Precision.EXACT, **wish)
+    on = BlackPointCompensation.ON
+    fast = linear_to_device(
+        grey, output, intent=Intent.MEDIA_RELATIVE, black_point_compensation=on
+    ).from_linear(as_linear(codes, grey))
+    lab = device_to_lab(codes[None], grey, intent=Intent.MEDIA_RELATIVE)[0]
+    exact = rendered_device(lab, output, Intent.MEDIA_RELATIVE, on)
     assert np.abs(fast.astype(int) - exact).max() <= 0.25 * 257
 
 
@@ -260,13 +261,13 @@ def test_screen_pipeline_agrees_with_littlecms(colours, output, intent):
 
 def test_pipeline_keeps_paper_white_free_of_ink(output):
     source = named_profile(NamedSpace.ROMM_RGB)
-    white = np.ones((3, 1, 1), np.float32)
+    unprinted = np.ones((3, 1, 1), np.float32)
     for intent in (Intent.PERCEPTUAL, Intent.MEDIA_RELATIVE, Intent.SATURATION):
         done = linear_to_device(
             source,
             output,
             intent=intent,
             black_point_compensation=BlackPointCompensation.ON,
-        ).from_linear(white)
+        ).from_linear(unprinted)
         white = 0 if output.space == "CMYK" else 65535
         assert np.abs(done.astype(int) - white).max() <= (output.space == "CMYK")

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import log10
+from math import sqrt
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from printplan.colour.icc_file import D50_XYZ, read_icc, write_icc
 from printplan.colour.profiles import Profile, profile_from_bytes
-from printplan.colour.spaces import lab_from_xyz, xyz_from_lab
+from printplan.colour.spaces import lab_from_xyz
 from printplan.colour.transforms import device_to_lab, lab_to_device
 from printplan.errors import ProfileError, SpecError
 from printplan.spec import Intent
@@ -18,7 +18,7 @@ from printplan.spec import Intent
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
+    from numpy.typing import ArrayLike, NDArray
 
 PERCEPTUAL_BLACK_XYZ = (0.00336, 0.0034731, 0.00287)
 """Black of the perceptual reference medium, relative to its white: ICC.1:2022, 6.3.3.
@@ -121,74 +121,6 @@ def compensate(
     return np.asarray(xyz * black_point.scale + black_point.offset)
 
 
-def density_to_lightness(density: float) -> float:
-    """
-    CIE lightness of a neutral of given reflection density.
-
-    Parameters
-    ----------
-    density : float
-        ``-log10`` of the reflectance, 0 or more, against the same white as L*.
-
-    Returns
-    -------
-    float
-        L*, 0 to 100.
-
-    Raises
-    ------
-    SpecError
-        If the density is below 0.
-
-    References
-    ----------
-    .. [1] ISO 5-3:2009 for density, ISO/CIE 11664-4:2019 for lightness.
-
-    Examples
-    --------
-    >>> round(density_to_lightness(2.0), 3)
-    8.991
-    """
-    if not density >= 0:
-        raise SpecError(
-            f"Density is {density:g}.",
-            remedy="Give 0 or more; a gloss paper's black is near 2.3.",
-        )
-    white = np.array(D50_XYZ)
-    return float(lab_from_xyz(white * 10.0**-density)[0])
-
-
-def lightness_to_density(lightness: float) -> float:
-    """
-    Reflection density of a neutral of given CIE lightness.
-
-    Parameters
-    ----------
-    lightness : float
-        L*, above 0 and up to 100.
-
-    Returns
-    -------
-    float
-        Against the same white as L*.
-
-    Raises
-    ------
-    SpecError
-        If the lightness is outside its range: that of L* = 0 has no end.
-
-    Examples
-    --------
-    >>> round(lightness_to_density(17.972), 3)
-    1.6
-    """
-    if not 0 < lightness <= 100:
-        raise SpecError(
-            f"Lightness is {lightness:g}.", remedy="Give L* above 0 and up to 100."
-        )
-    return -log10(float(xyz_from_lab(np.array([lightness, 0.0, 0.0]))[1]))
-
-
 def source_black(profile: Profile, intent: Intent) -> NDArray[np.float64]:
     """
     Black of a profile that colours come from.
@@ -202,7 +134,7 @@ def source_black(profile: Profile, intent: Intent) -> NDArray[np.float64]:
     Returns
     -------
     ndarray of float64, shape (3,)
-        CIELAB relative to the profile's white, a* and b* taken as 0.
+        L*, a*, b*, relative to the profile's white.
 
     Raises
     ------
@@ -213,11 +145,14 @@ def source_black(profile: Profile, intent: Intent) -> NDArray[np.float64]:
 
     Notes
     -----
-    The darkest colorant read by that intent; with CMYK output, what the perceptual
-    intent prints for black, since no press prints four solids [1]_. Version 4
-    tables have the perceptual reference medium's black in the perceptual and
-    saturation intents [2]_. A profile without a table for the intent counts as
-    black 0, as LittleCMS has it, whose conversions this must foretell.
+    The darkest colorant read by that intent. With CMYK output in the media-relative
+    intent, what the perceptual intent prints for black, taken as neutral, since no
+    press prints four solids [1]_. Version 4 tables have the perceptual reference
+    medium's black in the perceptual and saturation intents [2]_.
+
+    Where the standard leaves a choice this follows LittleCMS 2.18, whose conversions
+    it must foretell: the darkest colorant keeps its tint (version 2.14 took it as
+    neutral), and a profile without a table for the intent counts as black 0.
 
     References
     ----------
@@ -230,9 +165,9 @@ def source_black(profile: Profile, intent: Intent) -> NDArray[np.float64]:
     press = profile.device_class == "prtr" and profile.space == "CMYK"
     if press and intent is Intent.MEDIA_RELATIVE:
         if not _has_table(profile, "A2B", Intent.PERCEPTUAL):
-            return _neutral(0.0)
-        black = _round_trip(_neutral(0.0)[None], profile, Intent.PERCEPTUAL)
-        return _neutral(black[0, 0])
+            return np.zeros(3)
+        black = _round_trip(np.zeros((1, 3)), profile, Intent.PERCEPTUAL)
+        return _dark(black[0, 0], tint_ab=(0.0, 0.0))
     return _darkest_colorant(profile, intent)
 
 
@@ -249,19 +184,20 @@ def device_black(profile: Profile, intent: Intent) -> NDArray[np.float64]:
     Returns
     -------
     ndarray of float64, shape (3,)
-        CIELAB relative to the profile's white, a* and b* taken as 0.
+        L*, a*, b*, relative to the profile's white.
 
     Raises
     ------
     ProfileError
-        If it is a device link, an abstract or a named-colour profile, or a grey
-        ramp sent through its tables and back does not get lighter.
+        If it is a device link, an abstract or a named-colour profile, or a ramp
+        sent through its tables and back does not get lighter.
     SpecError
         If the intent is ICC-absolute, which keeps black where it is.
 
     Notes
     -----
-    A grey ramp goes to the device by the intent and is read back colorimetrically.
+    A ramp in L* of the first guess's tint (neutral, but for the media-relative
+    intent) goes to the device by the intent and is read back colorimetrically.
     In the media-relative intent, if everything but its darkest fifth comes back
     within 4 of its L*, black is that of `source_black`. Otherwise, and in the other
     intents, a parabola is fitted to the shadows, and black is where it reaches the
@@ -275,13 +211,17 @@ def device_black(profile: Profile, intent: Intent) -> NDArray[np.float64]:
     _require_black(profile, intent)
     if _has_reference_black(profile, intent) or not _has_table(profile, "B2A", intent):
         return source_black(profile, intent)
-    sent_l = np.linspace(0.0, 100.0, _RAMP_STEPS)
-    back_l = _round_trip(sent_l[:, None] * [1.0, 0, 0], profile, intent)[:, 0]
+    first_guess = np.zeros(3)
+    if intent is Intent.MEDIA_RELATIVE:
+        first_guess = source_black(profile, intent)
+    sent = np.tile(np.clip(first_guess, -50, 50), (_RAMP_STEPS, 1))
+    sent[:, 0] = np.linspace(0.0, 100.0, _RAMP_STEPS)
+    sent_l, back_l = sent[:, 0], _round_trip(sent, profile, intent)[:, 0]
     back_l[1:] = np.minimum.accumulate(back_l[:0:-1])[::-1]
     darkest_l, lightest_l = back_l[0], back_l[-1]
     if not darkest_l < lightest_l:
         raise ProfileError(
-            f"Through {profile.name!r} a grey ramp comes back from L* {darkest_l:.1f} "
+            f"Through {profile.name!r} a ramp comes back from L* {darkest_l:.1f} "
             f"to {lightest_l:.1f}, not lighter.",
             remedy="Use a sound profile made for this paper.",
         )
@@ -289,38 +229,35 @@ def device_black(profile: Profile, intent: Intent) -> NDArray[np.float64]:
     if intent is Intent.MEDIA_RELATIVE:
         above = sent_l > darkest_l + 0.2 * (lightest_l - darkest_l)
         if (np.abs(sent_l - back_l)[above] < 4).all():
-            return source_black(profile, intent)
+            return first_guess
         shadows = (0.1, 0.5)
     share = (back_l - darkest_l) / (lightest_l - darkest_l)
     fitted = (share >= shadows[0]) & (share < shadows[1])
-    black = _neutral(_parabola_foot(sent_l[fitted], share[fitted]))
-    if intent is Intent.MEDIA_RELATIVE:
-        black[1:] = source_black(profile, intent)[1:]
-    return black
+    foot_l = _parabola_foot(sent_l[fitted], share[fitted])
+    return _dark(foot_l, tint_ab=first_guess[1:])
 
 
 def _parabola_foot(x: NDArray[np.float64], y: NDArray[np.float64]) -> float:
     """Where a fitted parabola rises through 0; 0 if it does not."""
     if x.size < 4:
         return 0.0
-    c, b, a = np.polynomial.Polynomial.fit(x, y, 2).convert().coef
+    c, b, a = map(float, np.polynomial.Polynomial.fit(x, y, 2).convert().coef)
     discriminant = b * b - 4 * a * c
     if abs(a) < 1e-10 or discriminant <= 0:
         return 0.0
-    return float((-b + np.sqrt(discriminant)) / (2 * a))
+    return (-b + sqrt(discriminant)) / (2 * a)
 
 
 def _darkest_colorant(profile: Profile, intent: Intent) -> NDArray[np.float64]:
     """CIELAB of no light or full ink."""
     if profile.is_table:
         if not _has_table(profile, "A2B", intent):
-            return _neutral(0.0)
+            return np.zeros(3)
         profile = _colorimetric(profile, intent)
     ink = 65535 if profile.space == "CMYK" else 0
     device = np.full((1, 1, profile.channels), ink, np.uint16)
     lab = device_to_lab(device, profile, intent=Intent.MEDIA_RELATIVE)[0, 0]
-    lab[0] = min(max(lab[0], 0.0), LIGHTEST_BLACK_L)
-    return lab
+    return _dark(lab[0], tint_ab=lab[1:])
 
 
 def _round_trip(
@@ -328,7 +265,10 @@ def _round_trip(
 ) -> NDArray[np.float64]:
     """Colours sent to the device by an intent and read back colorimetrically."""
     device = lab_to_device(lab[None], profile, intent=intent)
-    return device_to_lab(device, profile, intent=Intent.MEDIA_RELATIVE)[0]
+    back: NDArray[np.float64] = device_to_lab(
+        device, profile, intent=Intent.MEDIA_RELATIVE
+    )[0]
+    return back
 
 
 def _colorimetric(profile: Profile, intent: Intent) -> Profile:
@@ -369,8 +309,9 @@ def _require_black(profile: Profile, intent: Intent) -> None:
     _ = profile.channels
 
 
-def _neutral(lightness: float) -> NDArray[np.float64]:
-    return np.array([min(max(lightness, 0.0), LIGHTEST_BLACK_L), 0.0, 0.0])
+def _dark(black_l: float, *, tint_ab: ArrayLike) -> NDArray[np.float64]:
+    """A black no darker than 0 and no lighter than the standard takes it."""
+    return np.array([min(max(black_l, 0.0), LIGHTEST_BLACK_L), *np.asarray(tint_ab)])
 
 
 def _triple(values: NDArray[np.float64]) -> tuple[float, float, float]:

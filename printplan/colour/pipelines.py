@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from printplan.colour.black_point import compensation, device_black, source_black
-from printplan.colour.icc_file import D50_XYZ, read_icc, read_numbers
+from printplan.colour.black_point import source_black
+from printplan.colour.icc_file import D50_XYZ, read_icc
 from printplan.colour.icc_tables import read_lut
+from printplan.colour.lattice import as_grid, lightness_step, make_lattice
 from printplan.colour.processors import (
     Depth,
     Reading,
@@ -21,7 +22,12 @@ from printplan.colour.processors import (
     planar,
     processor,
 )
-from printplan.colour.spaces import named_profile, xyz_from_lab
+from printplan.colour.rendering import (
+    adaptation,
+    media_white_xyz,
+    rendered_device,
+)
+from printplan.colour.spaces import named_profile
 from printplan.colour.transforms import (
     Precision,
     colorants_xyz,
@@ -196,7 +202,14 @@ def linear_to_device(
     """
     # A grey plane is read three times: as X, Y and Z of D50's own grey.
     matrix = np.diag(_D50) if source.channels == 1 else colorants_xyz(source)
-    scale, offset = _adaptation(source, target, intent, black_point_compensation)
+    compensated = intent is not Intent.ICC_ABSOLUTE
+    scale, offset = adaptation(
+        target,
+        intent,
+        black_point_compensation,
+        source_white_xyz=media_white_xyz(source),
+        source_black_lab=source_black(source, intent) if compensated else None,
+    )
     if not target.is_table and target.channels == 3:
         return _to_matrix_profile(target, scale[:, None] * matrix, offset)
     lut = _table_on_lab(target, "B2A", intent)
@@ -255,51 +268,6 @@ def device_to_screen(profile: Profile, intent: Intent) -> ScreenPipeline:
     return ScreenPipeline(profile, intent, processor(steps, Depth.UINT16, Depth.UINT8))
 
 
-def media_white_xyz(profile: Profile) -> Floats:
-    """
-    The medium's white as the ICC-absolute intent takes it.
-
-    Parameters
-    ----------
-    profile : Profile
-
-    Returns
-    -------
-    ndarray of float64, shape (3,)
-        XYZ with D50 at Y = 1. Version 2 display profiles, and profiles without the
-        tag, count as D50, as LittleCMS takes them.
-
-    Raises
-    ------
-    ProfileError
-        If the profile is damaged.
-    """
-    icc = read_icc(profile.data, where=profile.name)
-    white = icc.tags.get("wtpt")
-    if white is None or (profile.version < (4, 0) and profile.device_class == "mntr"):
-        return _D50
-    return np.array(read_numbers(white))
-
-
-def _adaptation(
-    source: Profile,
-    target: Profile,
-    intent: Intent,
-    wish: BlackPointCompensation,
-) -> tuple[Floats, Floats]:
-    """Scale and offset of XYZ from the source's medium to the target's."""
-    if intent is Intent.ICC_ABSOLUTE:
-        return media_white_xyz(source) / media_white_xyz(target), np.zeros(3)
-    forced = target.version >= (4, 0) and intent is not Intent.MEDIA_RELATIVE
-    if wish is BlackPointCompensation.ON or forced:
-        line = compensation(
-            xyz_from_lab(source_black(source, intent)).tolist(),
-            xyz_from_lab(device_black(target, intent)).tolist(),
-        )
-        return np.array(line.scale), np.array(line.offset)
-    return np.ones(3), np.zeros(3)
-
-
 def _table_on_lab(profile: Profile, way: str, intent: Intent) -> LutElement | None:
     """Table of an intent, or else of the perceptual one, if it is on CIELAB."""
     icc = read_icc(profile.data, where=profile.name)
@@ -345,40 +313,22 @@ def _to_table(lut: LutElement, matrix: Floats, offset: Floats) -> Pipeline:
 def _to_link(
     source: Profile, target: Profile, intent: Intent, wish: BlackPointCompensation
 ) -> Pipeline:
-    """A table over lightness-like codes of the linear channels, by LittleCMS."""
-    shares = np.linspace(0, 1, _LINK_POINTS)
-    light = _light_of_f((shares * 100 - _LAB_START[0]) / 116)
-    codes = [
-        np.rint(np.interp(light, *_rising(curve, np.arange(_CURVE_ENTRIES))))
-        for curve in tone_curves(source)
-    ]
-    nodes = np.stack(np.meshgrid(*codes, indexing="ij"), axis=-1).astype(np.uint16)
-    device = convert(
-        nodes.reshape(-1, _LINK_POINTS, len(codes)),
-        source,
-        target,
-        intent=intent,
-        black_point_compensation=wish,
-        precision=Precision.EXACT,
-    )
-    grid = device.reshape(*nodes.shape[:-1], -1) / 65535
-    if len(codes) == 1:
-        grid = np.broadcast_to(
-            grid[:, None, None], (*[_LINK_POINTS] * 3, grid.shape[-1])
-        )
-    lightness = 116 * _f_of_light(np.linspace(0, 1, _CURVE_ENTRIES)) + _LAB_START[0]
+    """A table over the linear channels, computed by LittleCMS."""
+    lattice = make_lattice(source, _LINK_POINTS)
+    device = rendered_device(lattice.lab, target, intent, wish)
+    grid, outputs = as_grid(lattice, device / 65535)
     parts = [
         processor(
             [
-                curves_step([lightness / 100] * 3),
+                lightness_step(),
                 grid_step(grid[..., first : first + 3], Reading.TETRAHEDRAL),
             ],
             Depth.FLOAT32,
             Depth.UINT16,
         )
-        for first in range(0, grid.shape[-1], 3)
+        for first in range(0, outputs, 3)
     ]
-    return Pipeline(tuple(parts), grid.shape[-1])
+    return Pipeline(tuple(parts), outputs)
 
 
 def _f_of_light(light: Floats) -> Floats:

@@ -113,7 +113,7 @@ def device_to_lab(
     return _run(
         pixels,
         profile,
-        _lab(),
+        _lab(intent),
         intent=intent,
         flags=_FLAGS[Precision.EXACT],
         out_type="float64",
@@ -144,7 +144,7 @@ def lab_to_device(
     """
     out = _run(
         np.asarray(lab, np.float64),
-        _lab(),
+        _lab(Intent.MEDIA_RELATIVE),
         profile,
         intent=intent,
         flags=_FLAGS[Precision.EXACT],
@@ -254,9 +254,16 @@ def _linear_xyz(pixels: NDArray[np.uint16], profile: Profile) -> NDArray[np.floa
     )
 
 
-@lru_cache(maxsize=1)
-def _lab() -> Profile:
-    return _built_in("lab4", "Lab")
+@lru_cache(maxsize=2)
+def _lab(intent: Intent) -> Profile:
+    """
+    CIELAB as LittleCMS' connection space.
+
+    To a version 4 space it compensates the perceptual and saturation intents unasked,
+    which would read every black as L* 0; version 2 is read as it is.
+    """
+    compensated = intent in {Intent.PERCEPTUAL, Intent.SATURATION}
+    return _built_in("lab2" if compensated else "lab4", "Lab")
 
 
 @lru_cache(maxsize=1)
