@@ -22,7 +22,6 @@ from printplan.pixels.stages import (
     encoding_tables,
     halo_px,
     paper_white,
-    resample,
     sharpen_lightness,
 )
 from printplan.pixels.tiles import LinearTiles
@@ -74,10 +73,16 @@ class Overview:
         File values, not sharpened and not dithered.
     scale : float
         Overview pixels per file pixel.
+    picture : Box
+        The picture in overview pixels.
+    linear : ndarray of float32, shape (channels, picture.height, picture.width)
+        The picture in linear light of the master's profile; not to be changed.
     """
 
     pixels: NDArray[np.uint16]
     scale: float
+    picture: Box
+    linear: NDArray[np.float32]
 
 
 class Sheet:
@@ -255,9 +260,10 @@ class Sheet:
         left, top = round(picture.left * scale), round(picture.top * scale)
         right = min(max(round(picture.right * scale), left + 1), width)
         bottom = min(max(round(picture.bottom * scale), top + 1), height)
-        linear = self._reduced((right - left, bottom - top))
+        box = Box(left, top, right - left, bottom - top)
+        linear = self.tiles.reduced((box.width, box.height))
         placed[top:bottom, left:right] = self._coded(linear)
-        return Overview(placed, scale)
+        return Overview(placed, scale, box, linear)
 
     def bands(self) -> Iterator[tuple[int, NDArray[np.uint8] | NDArray[np.uint16]]]:
         """
@@ -347,33 +353,18 @@ class Sheet:
         sharpen = self.plan.spec.sharpen
         if sharpen.gain > 0:
             sharpen_lightness(linear, self._weights, sharpen.gain, self.plan.radius_px)
+        else:
+            np.clip(linear, 0.0, 1.0, out=linear)
         inner = box.moved(-grown.left, -grown.top)
         return self._coded(
             linear[:, inner.top : inner.bottom, inner.left : inner.right]
         )
 
     def _coded(self, linear: NDArray[np.float32]) -> NDArray[np.uint16]:
-        """Linear light of the master's profile as the file's numbers."""
+        """Linear light from 0 to 1 of the master's profile as the file's numbers."""
         if self._pipeline is None:
             return encode(linear, self._tables)
-        # Overshoots end at the limits of the master's own space, as they would in
-        # a file of working colour.
-        return self._pipeline.from_linear(np.clip(linear, 0.0, 1.0))
-
-    def _reduced(self, size_px: tuple[int, int]) -> NDArray[np.float32]:
-        """The crop at overview size in linear light."""
-        crop = self.plan.picture_size.crop
-        shrink = min(crop.width_px / size_px[0], crop.height_px / size_px[1])
-        factor = max(int(shrink / 2), 1)
-        planes = self.master.reduced(factor)
-        limit_x, limit_y = float(planes.shape[2]), float(planes.shape[1])
-        box = (
-            crop.left_px / factor,
-            crop.top_px / factor,
-            min((crop.left_px + crop.width_px) / factor, limit_x),
-            min((crop.top_px + crop.height_px) / factor, limit_y),
-        )
-        return np.stack([resample(plane, box, size_px) for plane in planes])
+        return self._pipeline.from_linear(linear)
 
     def _pipeline_to(self, source: Profile, target: Profile) -> Pipeline:
         colour = self.plan.spec.colour

@@ -142,9 +142,9 @@ def sharpen_lightness(
     Notes
     -----
     All channels are multiplied by one factor, the ratio of luminance after to
-    luminance before. Lightness is read from a table indexed by the root of Y,
-    which steps by less than 0.003 L* everywhere. Beyond the array's edges its
-    outermost pixels are repeated.
+    luminance before, and end at 0 and 1, the limits of their space. Lightness is read
+    from a table indexed by the root of Y, which steps by less than 0.003 L*
+    everywhere. Beyond the array's edges its outermost pixels are repeated.
     """
     channels, rows, columns = linear.shape
     before = np.empty((rows, columns), np.float32)
@@ -164,7 +164,9 @@ def sharpen_lightness(
         factor = _luminance_of_lightness(after)
         factor *= np.take(one_over_luminance_by_root, index[slab], mode="clip")
         for channel in range(channels):
-            linear[channel, slab] *= factor
+            plane = linear[channel, slab]
+            np.multiply(plane, factor, out=plane)
+            np.clip(plane, 0.0, 1.0, out=plane)
     return linear
 
 

@@ -60,6 +60,7 @@ class LinearTiles:
         )
         self._kept: OrderedDict[tuple[int, int], NDArray[np.float32]] = OrderedDict()
         self._kept_bytes = 0
+        self._reduced: tuple[tuple[int, int], NDArray[np.float32]] | None = None
         self._lock = Lock()
 
     def serves(self, master: Master, crop: Crop, size_px: tuple[int, int]) -> bool:
@@ -148,8 +149,42 @@ class LinearTiles:
         box = self.row_box(row)
         out = np.empty((self.master.facts.channels, box.height, box.width), np.float32)
         for tile in self._tiles_of_row(row):
-            out[:, :, tile.left : tile.right] = self._compute(tile)
+            self._compute(tile, out[:, :, tile.left : tile.right])
         return out
+
+    def reduced(self, size_px: tuple[int, int]) -> NDArray[np.float32]:
+        """
+        The whole picture at a smaller size, for overviews.
+
+        Parameters
+        ----------
+        size_px : tuple of int
+            Width and height.
+
+        Returns
+        -------
+        ndarray of float32, shape (channels, height, width)
+            Linear light from 0 to 1; the latest is kept, and not writable.
+        """
+        with self._lock:
+            if self._reduced is not None and self._reduced[0] == size_px:
+                return self._reduced[1]
+        crop = self.crop
+        shrink = min(crop.width_px / size_px[0], crop.height_px / size_px[1])
+        factor = max(int(shrink / 2), 1)
+        planes = self.master.reduced(factor)
+        box = (
+            crop.left_px / factor,
+            crop.top_px / factor,
+            min((crop.left_px + crop.width_px) / factor, float(planes.shape[2])),
+            min((crop.top_px + crop.height_px) / factor, float(planes.shape[1])),
+        )
+        linear = np.stack([resample(plane, box, size_px) for plane in planes])
+        np.clip(linear, 0.0, 1.0, out=linear)
+        linear.setflags(write=False)
+        with self._lock:
+            self._reduced = (size_px, linear)
+        return linear
 
     def _tiles_of_row(self, row: int) -> Iterator[Box]:
         for column in range(ceil(self.picture.width / self.tile_width)):
@@ -184,7 +219,10 @@ class LinearTiles:
             if kept is not None:
                 self._kept.move_to_end((row, column))
                 return kept
-        pixels = self._compute(self._tile_box(row, column))
+        tile = self._tile_box(row, column)
+        channels = self.master.facts.channels
+        pixels = np.empty((channels, tile.height, tile.width), np.float32)
+        self._compute(tile, pixels)
         with self._lock:
             if (row, column) not in self._kept:
                 self._kept[row, column] = pixels
@@ -194,7 +232,7 @@ class LinearTiles:
                 self._kept_bytes -= dropped.nbytes
         return pixels
 
-    def _compute(self, tile: Box) -> NDArray[np.float32]:
+    def _compute(self, tile: Box, out: NDArray[np.float32]) -> None:
         left, right, source_left, source_right = _reach(
             self.crop.left_px + tile.left * self._step_x,
             self.crop.left_px + tile.right * self._step_x,
@@ -215,10 +253,10 @@ class LinearTiles:
                 source_bottom - source_top,
             )
         )
-        size = (tile.width, tile.height)
-        return np.stack(
-            [resample(plane, (left, top, right, bottom), size) for plane in source]
-        )
+        for channel, plane in enumerate(source):
+            out[channel] = resample(
+                plane, (left, top, right, bottom), (tile.width, tile.height)
+            )
 
 
 def _tile_edge(weight: float, limit: float) -> int:

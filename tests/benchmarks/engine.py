@@ -10,6 +10,7 @@ memory, and their ratios.
     python tests/benchmarks/engine.py
 """
 
+# ruff: noqa: PLC0415 - each process loads only what it runs
 import argparse
 import json
 import os
@@ -52,6 +53,13 @@ def make_master(path):
         iccprofile=named_profile(NamedSpace.ROMM_RGB).data,
         metadata=None,
     )
+
+
+def make_paper_profile(path):
+    from printplan.demo.inked_papers import INKED_PAPERS
+    from printplan.demo.profile_writer import write_profile
+
+    path.write_bytes(write_profile(INKED_PAPERS[0], "Studio 24"))
 
 
 def run_printplan(master_path, profile_path, out):
@@ -201,7 +209,7 @@ def main():
         make_paper_profile(folder / "paper.icc")
         runs = {"printplan": [], "libvips": []}
         for _ in range(asked.rounds):
-            for which in runs:
+            for which, results in runs.items():
                 done = subprocess.run(
                     [sys.executable, __file__, "--one", which, "--folder", name],
                     check=True,
@@ -209,9 +217,12 @@ def main():
                     text=True,
                     env={**os.environ, "VIPS_CONCURRENCY": "2"},
                 )
-                runs[which].append(json.loads(done.stdout.splitlines()[-1]))
+                results.append(json.loads(done.stdout.splitlines()[-1]))
     medians = {
-        which: {key: statistics.median(run[key] for run in done) for key in done[0]}
+        which: {
+            key: statistics.median(run[key] for run in done)
+            for key in ("wall", "cpu", "mib")
+        }
         for which, done in runs.items()
     }
     for which, values in medians.items():
