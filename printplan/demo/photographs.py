@@ -43,11 +43,14 @@ class Photograph:
         Of its file, without suffix.
     creator, rights : str
         The photographer's real credit, which goes into the master.
+    tone_power : float
+        Exponent of luminance: above 1 the master is darker than the photograph.
     """
 
     name: str
     creator: str
     rights: str
+    tone_power: float = 1.0
 
 
 _COLOURS = 1 << 24
@@ -67,6 +70,8 @@ PHOTOGRAPHS = (
         name="red-bowl",
         creator='Trevor "Freespace"',
         rights=f'2018 Trevor "Freespace", CC BY 4.0, {_SOURCE}',
+        # Low key, so that its shadow lies where a matte paper's black is.
+        tone_power=1.4,
     ),
     Photograph(
         name="stream",
@@ -141,7 +146,9 @@ def photograph_pixels(name: str) -> NDArray[np.uint8]:
         ) from error
 
 
-def master_bands(pixels: NDArray[np.uint8]) -> Iterator[NDArray[np.uint16]]:
+def master_bands(
+    pixels: NDArray[np.uint8], tone_power: float = 1.0
+) -> Iterator[NDArray[np.uint16]]:
     """
     The master of a photograph, from top to bottom.
 
@@ -149,6 +156,8 @@ def master_bands(pixels: NDArray[np.uint8]) -> Iterator[NDArray[np.uint16]]:
     ----------
     pixels : ndarray of uint8, shape (rows, columns, 3)
         sRGB.
+    tone_power : float, optional
+        Of `Photograph`.
 
     Yields
     ------
@@ -168,7 +177,7 @@ def master_bands(pixels: NDArray[np.uint8]) -> Iterator[NDArray[np.uint16]]:
     for start in range(0, len(numbers), _COLOURS_AT_ONCE):
         some = numbers[start : start + _COLOURS_AT_ONCE]
         parts = np.stack([some >> 16, (some >> 8) & 255, some & 255], axis=-1)
-        linear = strengthened(parts.astype(np.uint8))
+        linear = strengthened(parts.astype(np.uint8), tone_power)
         table[some] = np.round(encode(NamedSpace.ROMM_RGB, linear) * 65535)
     for band in _bands(pixels):
         yield table[band]
@@ -181,7 +190,7 @@ def _bands(pixels: NDArray[np.uint8]) -> Iterator[NDArray[np.integer]]:
         yield band[..., 0] << 16 | band[..., 1] << 8 | band[..., 2]
 
 
-def strengthened(pixels: NDArray[np.uint8]) -> Floats:
+def strengthened(pixels: NDArray[np.uint8], tone_power: float = 1.0) -> Floats:
     """
     Linear ROMM RGB of sRGB pixels whose strong colours are made stronger.
 
@@ -189,6 +198,8 @@ def strengthened(pixels: NDArray[np.uint8]) -> Floats:
     ----------
     pixels : ndarray of uint8, shape (..., 3)
         sRGB.
+    tone_power : float, optional
+        Exponent of luminance, 1 or more.
 
     Returns
     -------
@@ -198,14 +209,16 @@ def strengthened(pixels: NDArray[np.uint8]) -> Floats:
     Notes
     -----
     An sRGB photograph holds few colours that a good paper cannot print, so it could
-    not show what a demo of paper colours must show. Chroma in CIELAB grows by up to
-    30 %, the more the stronger it is, and L* and hue stay. Where that would leave
+    not show what a demo of paper colours must show. First all channels are multiplied
+    by one factor, which raises luminance to the given power. Then chroma in CIELAB
+    grows by up to 30 %, the more the stronger it is, and L* and hue stay. Where that would leave
     ROMM RGB, the colour goes as far on the straight line from the photograph's own
     colour as there is room. Tones remain those of 8 bits: nothing is invented
     between them.
     """
     matrix = _ROMM_FROM_XYZ @ xyz_d50_from_linear(NamedSpace.SRGB)
     plain = np.clip(_LINEAR_OF_CODE[pixels] @ matrix.T, 0.0, 1.0)
+    plain *= (plain @ _XYZ_FROM_ROMM[1])[..., None] ** (tone_power - 1)
     lab = lab_from_xyz(plain @ _XYZ_FROM_ROMM.T)
     chroma = np.hypot(lab[..., 1], lab[..., 2])
     gain = _MOST_GAIN * chroma**2 / (chroma**2 + _HALF_GAIN_CHROMA**2)

@@ -288,7 +288,7 @@ def _write_photograph(photograph: Photograph, path: Path) -> None:
     pixels = photograph_pixels(photograph.name)
     write_master(
         path,
-        master_bands(pixels),
+        master_bands(pixels, photograph.tone_power),
         width_px=pixels.shape[1],
         height_px=pixels.shape[0],
         band_rows=BAND_ROWS,
