@@ -1,0 +1,1 @@
+"""Panels: each shows one step of the plan and changes it."""

@@ -1,0 +1,112 @@
+"""How does a slider stay quick when its picture takes longer than a moment?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from threading import Condition, Thread
+from typing import TYPE_CHECKING, Generic, TypeVar
+
+from printplan.errors import PrintPlanError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+_Result = TypeVar("_Result")
+
+
+@dataclass(frozen=True, slots=True)
+class _Job(Generic[_Result]):
+    """Something to compute."""
+
+    compute: Callable[[], _Result]
+
+
+class Newest(Generic[_Result]):
+    """
+    One worker that does the newest job; those it had no time for are forgotten.
+
+    Parameters
+    ----------
+    show : callable
+        Takes what a job computed, unless a newer job is waiting.
+    fail : callable
+        Takes the error that a job ended in, unless a newer job is waiting.
+
+    Notes
+    -----
+    Both are called in the worker's thread. It ends when nothing is left to do.
+    """
+
+    def __init__(
+        self,
+        show: Callable[[_Result], None],
+        fail: Callable[[PrintPlanError], None],
+    ) -> None:
+        self._show = show
+        self._fail = fail
+        self._changed = Condition()
+        self._waiting: _Job[_Result] | None = None
+        self._is_busy = False
+
+    def do(self, compute: Callable[[], _Result]) -> None:
+        """
+        Put a job in the place of the one that waits.
+
+        Parameters
+        ----------
+        compute : callable
+        """
+        with self._changed:
+            self._waiting = _Job(compute)
+            if not self._is_busy:
+                self._is_busy = True
+                Thread(target=self._work, name="printplan-panel", daemon=True).start()
+
+    def settle(self, timeout_s: float = 60.0) -> bool:
+        """
+        Wait until nothing is left to do.
+
+        Parameters
+        ----------
+        timeout_s : float, optional
+
+        Returns
+        -------
+        bool
+            Whether that was so in time.
+        """
+        with self._changed:
+            return self._changed.wait_for(lambda: not self._is_busy, timeout_s)
+
+    def _work(self) -> None:
+        try:
+            while (job := self._next()) is not None:
+                self._finish(job)
+        except BaseException:
+            with self._changed:
+                self._is_busy = False
+                self._changed.notify_all()
+            raise
+
+    def _next(self) -> _Job[_Result] | None:
+        """The job that waits; without one the worker is done."""
+        with self._changed:
+            job, self._waiting = self._waiting, None
+            if job is None:
+                self._is_busy = False
+                self._changed.notify_all()
+            return job
+
+    def _finish(self, job: _Job[_Result]) -> None:
+        try:
+            result = job.compute()
+        except PrintPlanError as error:
+            if not self._is_outdated():
+                self._fail(error)
+        else:
+            if not self._is_outdated():
+                self._show(result)
+
+    def _is_outdated(self) -> bool:
+        with self._changed:
+            return self._waiting is not None

@@ -1,0 +1,118 @@
+"""What does the paper do to the colours?"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, ClassVar
+
+import ipywidgets as widgets
+
+from printplan.pixels.sheet import Appearance
+from printplan.spec import BlackPointCompensation, ColourSpec, Intent
+from printplan.workbook.panels.controls import choice, switch
+from printplan.workbook.panels.looks import (
+    beside_master,
+    in_screen_colour,
+    master_look,
+    print_look,
+)
+from printplan.workbook.panels.mounting import encoded
+from printplan.workbook.panels.panel import Panel
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from printplan.pixels.sheet import Sheet
+    from printplan.plan import PrintPlan
+    from printplan.spec import PrintSpec
+    from printplan.workbook.bench import Bench
+    from printplan.workbook.panels.panel import Pictures
+
+_INTENTS = [
+    ("perceptual", Intent.PERCEPTUAL),
+    ("media-relative colorimetric", Intent.MEDIA_RELATIVE),
+    ("saturation", Intent.SATURATION),
+    ("ICC-absolute colorimetric", Intent.ICC_ABSOLUTE),
+]
+_COMPENSATION = [
+    ("on", BlackPointCompensation.ON),
+    ("off", BlackPointCompensation.OFF),
+]
+_APPEARANCES = [
+    ("paper alone", Appearance.PAPER_ALONE),
+    ("paper in the room", Appearance.PAPER_IN_THE_ROOM),
+]
+_MEANING = {
+    Appearance.PAPER_ALONE: "Paper alone: as to an eye that takes this paper's white "
+    "for white.",
+    Appearance.PAPER_IN_THE_ROOM: "Paper in the room: with the paper's own white and "
+    "deepest black, beside a whiter white.",
+}
+
+
+class ProofPanel(Panel):
+    """
+    Rendering intent and black point compensation, seen in a soft proof.
+
+    Parameters
+    ----------
+    bench : Bench
+    """
+
+    seat: ClassVar[str] = "proof"
+    depends_on: ClassVar[frozenset[str]] = frozenset(
+        {"size", "colour", "sheet", "delivery"}
+    )
+    column_px: ClassVar[int] = 372
+
+    def __init__(self, bench: Bench) -> None:
+        super().__init__(bench)
+        self._master: tuple[PrintPlan, NDArray[np.uint8]] | None = None
+        self.intent = choice("intent", _INTENTS)
+        self.compensation = switch("black point", _COMPENSATION)
+        self.appearance = switch("look at", _APPEARANCES)
+        self.picture = widgets.Image(format="jpeg")
+        self.stage.children = [self.picture]
+        self.stage.add_class("printplan-fits")
+        self._on_wish(self.intent, self.compensation)
+        self.appearance.observe(lambda _: self._look(), names="value")
+        self._open([self.intent, self.compensation, self.appearance])
+
+    def _wish(self) -> PrintSpec:
+        colour = ColourSpec(
+            intent=self.intent.value, black_point_compensation=self.compensation.value
+        )
+        return replace(self.bench.spec, colour=colour)
+
+    def _sync(self) -> None:
+        colour = self.bench.spec.colour
+        self.intent.value = colour.intent
+        self.compensation.value = colour.black_point_compensation
+        self.compensation.disabled = colour.intent is Intent.ICC_ABSOLUTE
+        self.words.value = _MEANING[self.appearance.value]
+
+    def _look(self) -> None:
+        self.words.value = _MEANING[self.appearance.value]
+        self.repaint()
+
+    def _job(self) -> Callable[[], Pictures]:
+        sheet, appearance = self.bench.sheet, self.appearance.value
+
+        def compute() -> Pictures:
+            pair = beside_master(
+                self._master_look(sheet), print_look(sheet, appearance), sheet.plan
+            )
+            return [(self.picture, encoded(pair))]
+
+        return compute
+
+    def _master_look(self, sheet: Sheet) -> NDArray[np.uint8]:
+        """The master's side, kept while size and place stay."""
+        on_screen = in_screen_colour(sheet)
+        kept = self._master
+        if kept is None or kept[0] != on_screen.plan:
+            kept = self._master = (on_screen.plan, master_look(on_screen))
+        return kept[1]

@@ -1,0 +1,203 @@
+"""What does the sheet look like with the picture on it, drawn to scale?"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from PIL import Image, ImageDraw
+
+from printplan.workbook.panels.lengths import LengthUnit, length_text
+from printplan.workbook.panels.mounting import SURROUND, TEXT, caption_font
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from printplan.plan import PrintPlan
+    from printplan.size.layout import Edges
+    from printplan.size.sizing import Crop
+
+DRAWING_PX = (1280, 960)
+"""Width and height of the drawing."""
+
+DRAWING_CSS_PX = 640
+"""Width at which it is shown: two of its pixels to one, for dense screens."""
+
+_ROOM_PX = (1080, 760)
+_TOP_PX = 90
+_LABEL_SIZE_PX = 26
+_AWAY_PX = 34
+_TICK_PX = 10
+_HATCH_STEP_PX = 16
+_WHITE = (255, 255, 255)
+_PENCIL = (90, 90, 90)
+_HATCH = (205, 205, 205)
+
+
+class _Drawing:
+    """A sheet of paper on grey, and the scale that it is drawn at."""
+
+    def __init__(self, plan: PrintPlan) -> None:
+        sheet = plan.layout.sheet
+        self.image = Image.new("RGB", DRAWING_PX, SURROUND)
+        self.draw = ImageDraw.Draw(self.image)
+        self.px_per_mm = min(
+            _ROOM_PX[0] / sheet.right_mm, _ROOM_PX[1] / sheet.bottom_mm
+        )
+        self.left = (DRAWING_PX[0] - sheet.right_mm * self.px_per_mm) / 2
+        self.top = _TOP_PX + (_ROOM_PX[1] - sheet.bottom_mm * self.px_per_mm) / 2
+
+    def corners(self, edges: Edges) -> tuple[int, int, int, int]:
+        """Left, top, right, bottom in the drawing, the last two excluded."""
+        return (
+            round(self.left + edges.left_mm * self.px_per_mm),
+            round(self.top + edges.top_mm * self.px_per_mm),
+            round(self.left + edges.right_mm * self.px_per_mm),
+            round(self.top + edges.bottom_mm * self.px_per_mm),
+        )
+
+    def label(
+        self,
+        middle: tuple[float, float],
+        text: str,
+        *,
+        colour: tuple[int, int, int],
+        ground: tuple[int, int, int],
+        upright: bool = False,
+    ) -> None:
+        """Words centred on a point, on a ground of their own; upright reads upward."""
+        font = caption_font(_LABEL_SIZE_PX)
+        length = round(font.getlength(text)) + 16
+        tag = Image.new("RGB", (length, _LABEL_SIZE_PX + 8), ground)
+        ImageDraw.Draw(tag).text(
+            (length / 2, tag.height / 2), text, colour, font, anchor="mm"
+        )
+        if upright:
+            tag = tag.transpose(Image.Transpose.ROTATE_90)
+        self.image.paste(
+            tag, (round(middle[0] - tag.width / 2), round(middle[1] - tag.height / 2))
+        )
+
+    def width_line(self, left: int, right: int, y: int, text: str) -> None:
+        """A measured width."""
+        self.draw.line((left, y, right, y), TEXT, 2)
+        for x in (left, right):
+            self.draw.line((x, y - _TICK_PX, x, y + _TICK_PX), TEXT, 2)
+        self.label(((left + right) / 2, y), text, colour=TEXT, ground=SURROUND)
+
+    def height_line(self, top: int, bottom: int, x: int, text: str) -> None:
+        """A measured height."""
+        self.draw.line((x, top, x, bottom), TEXT, 2)
+        for y in (top, bottom):
+            self.draw.line((x - _TICK_PX, y, x + _TICK_PX, y), TEXT, 2)
+        middle = (x, (top + bottom) / 2)
+        self.label(middle, text, colour=TEXT, ground=SURROUND, upright=True)
+
+
+def draw_sheet(
+    plan: PrintPlan, thumbnail: NDArray[np.uint8], unit: LengthUnit = LengthUnit.MM
+) -> NDArray[np.uint8]:
+    """
+    The picture on its sheet, to scale, with the lengths that matter.
+
+    Parameters
+    ----------
+    plan : PrintPlan
+    thumbnail : ndarray of uint8, shape (rows, columns, 3)
+        The whole master, small, in sRGB.
+    unit : LengthUnit, optional
+        Of the lengths written on it.
+
+    Returns
+    -------
+    ndarray of uint8, shape (960, 1280, 3)
+        Hatched is what the printer cannot reach; the lengths at top and left are
+        the sheet's, those at right and foot the picture's.
+    """
+    drawing = _Drawing(plan)
+    _draw_paper(drawing, plan)
+    _draw_picture(drawing, plan, thumbnail)
+    _draw_lengths(drawing, plan, unit)
+    _draw_white(drawing, plan, unit)
+    foot = "overview, to scale   ·   hatched: beyond the printer's reach"
+    drawing.label(
+        (DRAWING_PX[0] / 2, DRAWING_PX[1] - 30), foot, colour=TEXT, ground=SURROUND
+    )
+    return np.asarray(drawing.image)
+
+
+def _draw_paper(drawing: _Drawing, plan: PrintPlan) -> None:
+    left, top, right, bottom = drawing.corners(plan.layout.sheet)
+    paper = Image.new("RGB", (right - left, bottom - top), _WHITE)
+    hatch = ImageDraw.Draw(paper)
+    for start in range(-paper.height, paper.width, _HATCH_STEP_PX):
+        hatch.line((start, paper.height, start + paper.height, 0), _HATCH, 2)
+    drawing.image.paste(paper, (left, top))
+    left, top, right, bottom = drawing.corners(plan.layout.printable)
+    drawing.draw.rectangle((left, top, right - 1, bottom - 1), _WHITE, _HATCH, 2)
+
+
+def _draw_picture(
+    drawing: _Drawing, plan: PrintPlan, thumbnail: NDArray[np.uint8]
+) -> None:
+    if plan.spec.sheet.border_mm > 0:
+        left, top, right, bottom = drawing.corners(plan.layout.bordered)
+        drawing.draw.rectangle((left, top, right - 1, bottom - 1), _WHITE, _PENCIL, 2)
+    left, top, right, bottom = drawing.corners(plan.layout.picture)
+    size = (max(right - left, 1), max(bottom - top, 1))
+    small = Image.fromarray(thumbnail)
+    box = _in_thumbnail(plan.picture_size.crop, plan, small.size)
+    drawing.image.paste(small.resize(size, Image.Resampling.BOX, box), (left, top))
+
+
+def _in_thumbnail(
+    crop: Crop, plan: PrintPlan, size_px: tuple[int, int]
+) -> tuple[float, float, float, float]:
+    """The crop in pixels of the small picture."""
+    x = size_px[0] / plan.facts.width_px
+    y = size_px[1] / plan.facts.height_px
+    return (
+        crop.left_px * x,
+        crop.top_px * y,
+        min((crop.left_px + crop.width_px) * x, size_px[0]),
+        min((crop.top_px + crop.height_px) * y, size_px[1]),
+    )
+
+
+def _draw_lengths(drawing: _Drawing, plan: PrintPlan, unit: LengthUnit) -> None:
+    layout, size = plan.layout, plan.picture_size
+    sheet_width, sheet_height, width, height = (
+        f"{length_text(length_mm, unit)} {unit}"
+        for length_mm in (
+            layout.width_mm,
+            layout.height_mm,
+            size.width_mm,
+            size.height_mm,
+        )
+    )
+    left, top, right, bottom = drawing.corners(layout.sheet)
+    drawing.width_line(left, right, top - _AWAY_PX, sheet_width)
+    drawing.height_line(top, bottom, left - _AWAY_PX, sheet_height)
+    foot, side = bottom + _AWAY_PX, right + _AWAY_PX
+    left, top, right, bottom = drawing.corners(layout.picture)
+    drawing.width_line(left, right, foot, width)
+    drawing.height_line(top, bottom, side, height)
+
+
+def _draw_white(drawing: _Drawing, plan: PrintPlan, unit: LengthUnit) -> None:
+    """Width of the white on each side, where there is room for the number."""
+    sheet, picture = plan.layout.sheet, plan.layout.picture
+    outer, inner = drawing.corners(sheet), drawing.corners(picture)
+    middle_x, middle_y = (inner[0] + inner[2]) / 2, (inner[1] + inner[3]) / 2
+    for from_px, to_px, length_mm, across in (
+        (outer[0], inner[0], picture.left_mm, True),
+        (inner[2], outer[2], sheet.right_mm - picture.right_mm, True),
+        (outer[1], inner[1], picture.top_mm, False),
+        (inner[3], outer[3], sheet.bottom_mm - picture.bottom_mm, False),
+    ):
+        text = length_text(length_mm, unit)
+        needed = caption_font(_LABEL_SIZE_PX).getlength(text) if across else 34
+        if to_px - from_px > needed + 20:
+            between = (from_px + to_px) / 2
+            place = (between, middle_y) if across else (middle_x, between)
+            drawing.label(place, text, colour=_PENCIL, ground=_WHITE)

@@ -1,0 +1,182 @@
+"""How is a number moved by hand without being changed by merely being shown?"""
+
+from __future__ import annotations
+
+from math import floor
+from typing import TYPE_CHECKING
+
+import ipywidgets as widgets
+
+from printplan.units import mm_from_inches
+from printplan.workbook.panels.controls import CONTROL
+from printplan.workbook.panels.lengths import LengthUnit, in_unit
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+_SAME_STEP = 1e-3
+"""Share of a step below which a slider has not been moved."""
+
+
+class Slider:
+    """
+    A number that stays as it was given until the user moves it.
+
+    A browser's slider stands on whole steps inside its range, and reports where it
+    stands. So it is shown the nearest step, range and number reach it in one message,
+    and only a move to another step is taken.
+
+    Parameters
+    ----------
+    label : str
+    low, high : float
+        Range; a number outside it widens it.
+    step : float
+    digits : int, optional
+        Decimals that are read out.
+
+    Attributes
+    ----------
+    value : float
+        Not rounded to a step.
+    ui : ipywidgets.FloatSlider
+    """
+
+    def __init__(
+        self, label: str, low: float, high: float, step: float, *, digits: int = 2
+    ) -> None:
+        self.value = low
+        self.ui = widgets.FloatSlider(
+            description=label,
+            value=low,
+            min=low,
+            max=high,
+            step=step,
+            readout_format=f".{digits}f",
+            **CONTROL,
+        )
+        self._low, self._high = low, high
+        self._shown = low
+        self._moved: Callable[[], None] | None = None
+        self.ui.observe(self._on_value, names="value")
+
+    def on_move(self, moved: Callable[[], None]) -> None:
+        """
+        Be told when the user moves it.
+
+        Parameters
+        ----------
+        moved : callable
+        """
+        self._moved = moved
+
+    def show(self, value: float) -> None:
+        """
+        Set the number without telling anybody.
+
+        Parameters
+        ----------
+        value : float
+        """
+        low, high = min(self._low, value), max(self._high, value)
+        steps = round((value - low) / self.ui.step)
+        self.value = value
+        self._shown = min(low + steps * self.ui.step, high)
+        with self.ui.hold_sync(), self.ui.hold_trait_notifications():
+            self.ui.min, self.ui.max, self.ui.value = low, high, self._shown
+
+    def set_range(self, low: float, high: float, step: float, digits: int) -> None:
+        """
+        Change the range and what is read out; `show` follows in the same message.
+
+        Parameters
+        ----------
+        low, high, step : float
+        digits : int
+        """
+        self._low, self._high = low, high
+        self.ui.step = step
+        self.ui.readout_format = f".{digits}f"
+
+    def _on_value(self, change: dict[str, float]) -> None:
+        if abs(change["new"] - self._shown) <= _SAME_STEP * self.ui.step:
+            return
+        self.value = self._shown = change["new"]
+        if self._moved is not None:
+            self._moved()
+
+
+class LengthSlider:
+    """
+    A length that is moved in millimetres or inches and kept in millimetres.
+
+    Parameters
+    ----------
+    label : str
+    low_mm, high_mm : float
+        Range; a length outside it widens it.
+
+    Attributes
+    ----------
+    ui : ipywidgets.FloatSlider
+    """
+
+    def __init__(self, label: str, low_mm: float, high_mm: float) -> None:
+        self._slider = Slider(label, low_mm, high_mm, 0.5, digits=1)
+        self.ui = self._slider.ui
+        self._label = label
+        self._low_mm, self._high_mm = low_mm, high_mm
+        self._unit = LengthUnit.MM
+        self._value_mm = low_mm
+        self._moved: Callable[[], None] | None = None
+        self._slider.on_move(self._on_move)
+
+    @property
+    def value_mm(self) -> float:
+        """The length, not rounded to a step."""
+        return self._value_mm
+
+    def on_move(self, moved: Callable[[], None]) -> None:
+        """
+        Be told when the user moves it.
+
+        Parameters
+        ----------
+        moved : callable
+        """
+        self._moved = moved
+
+    def show(
+        self, value_mm: float, *, unit: LengthUnit, high_mm: float | None = None
+    ) -> None:
+        """
+        Set the length, its unit and its range without telling anybody.
+
+        Parameters
+        ----------
+        value_mm : float
+        unit : LengthUnit
+        high_mm : float, optional
+            New end of the range.
+        """
+        self._value_mm, self._unit = value_mm, unit
+        self._high_mm = self._high_mm if high_mm is None else high_mm
+        inches = unit is LengthUnit.INCHES
+        step = 0.05 if inches else 0.5
+        with self.ui.hold_sync():
+            self._slider.set_range(
+                # Begin on a whole step, so that every step is a round number.
+                floor(in_unit(self._low_mm, unit) / step) * step,
+                in_unit(self._high_mm, unit),
+                step=step,
+                digits=2 if inches else 1,
+            )
+            self._slider.show(in_unit(value_mm, unit))
+            self.ui.description = f"{self._label} ({unit})"
+
+    def _on_move(self) -> None:
+        value = self._slider.value
+        inches = self._unit is LengthUnit.INCHES
+        self._value_mm = mm_from_inches(value) if inches else value
+        if self._moved is not None:
+            self._moved()
