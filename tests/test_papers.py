@@ -7,9 +7,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from printplan.errors import RecordError, SpecError
+from printplan.errors import PrintPlanError, RecordError, SpecError
 from printplan.media import FeedPath, Margins, Paper, PaperOnPrinter, Printer, Surface
 from printplan.record import papers as papers_module
+from printplan.record import whole_file
 from printplan.record.papers import (
     BOOK_COMMENTS,
     PaperBook,
@@ -17,6 +18,8 @@ from printplan.record.papers import (
     update_paper,
     write_paper_book,
 )
+
+HASH = "ab" * 32
 
 # The studio, its printers and its papers are invented.
 MARGINS = Margins(leading_mm=3, trailing_mm=14, left_mm=3.4, right_mm=3.4)
@@ -205,14 +208,16 @@ def test_typed_book_is_read(typed):
         ("'matte'", "'mat'", 'surface is the text "mat"', 'Did you mean "matte"?'),
         ("[[paper]]\nsurf", "[[papers]]\nsurf", "papers: there", "Did you mean paper?"),
         ("= 310.0", '= "310 gsm"', 'weight_gsm is the text "310 gsm"', "a number"),
+        ("= 310.0", "= 3.1", "weight_gsm is 3.1 g/m²", "20 to 1500 g/m²"),
+        ("narrowest_mm = 89", "narrowest_mm = 689", "no. 1 The feed", "Exchange"),
         ("_version = 1", "_version = 2", "format_version is 2", "newer printplan"),
         ("paper book", "plan", "the format is", '"printplan paper book"'),
         ('"Tarn Gloss"', '"fen cotton 310"', "twice", "Remove one"),
-        ('"Tarn Gloss"', '""', "without a name", "Give each its name"),
+        ('"Tarn Gloss"', '""', "[[paper]] no. 2 A paper has no name", "Write its name"),
         ('printer = "Studio 24"', 'printer = "Studo 24"', "Studo", '"Studio 24"?'),
         ('_ink = "matte', '_ink = "mate', "mate black", 'mean "matte black"?'),
         ('feeds = ["sheet slot"]', 'feeds = ["roll"]', "roll", '"sheet slot"'),
-        ("profiles/../profiles/fen.icc", " ", "has no profile", "Name the file"),
+        ("profiles/../profiles/fen.icc", " ", "has no profile", "Write its profile"),
     ],
 )
 def test_mistake_in_a_typed_book_is_named(typed, typed_as, wrong, problem, remedy):
@@ -220,7 +225,7 @@ def test_mistake_in_a_typed_book_is_named(typed, typed_as, wrong, problem, remed
     typed.write_text(TYPED.replace(typed_as, wrong, 1))
     if typed_as == "paper book":
         typed.write_text(TYPED.replace("printplan paper book", "printplan plan"))
-    with pytest.raises(RecordError) as caught:
+    with pytest.raises(PrintPlanError) as caught:
         read_paper_book(typed)
     assert caught.value.problem.startswith(str(typed))
     assert problem in caught.value.problem
@@ -237,14 +242,7 @@ def test_margin_out_of_range_keeps_its_own_remedy(typed):
     ("make", "remedy"),
     [
         (lambda: book(paper("A"), paper("a")), "Remove one"),
-        (lambda: book(paper("A", pair(), pair())), "Remove one"),
         (lambda: PaperBook(printers=(printer(), printer()), papers=()), "Remove one"),
-        (
-            lambda: PaperBook(
-                printers=(replace(printer(), feeds=(feed("a"), feed("a"))),), papers=()
-            ),
-            "Remove one",
-        ),
         (lambda: book(paper("A", pair(printer="Studio 71"))), 'mean "Studio 17"'),
         (lambda: book(paper("A", pair(black_ink="photoblack"))), 'mean "photo black"'),
         (lambda: book(paper("A", pair(feeds=("roll", "rol")))), 'mean "roll"'),
@@ -294,12 +292,12 @@ def test_update_that_changes_nothing_writes_nothing(typed):
 
 def test_update_keeps_comments_and_typed_paths_of_pairs(typed):
     old = read_paper_book(typed).paper("Fen Cotton 310")
-    changed = replace(old.on_printer[0], media_type="Thin", profile_sha256="ab")
+    changed = replace(old.on_printer[0], media_type="Thin", profile_sha256=HASH)
     change(typed, "Fen Cotton 310", on_printer=(changed,))
     expected = TYPED.replace('"Cotton, thick"', '"Thin"').splitlines()
     found = typed.read_text().splitlines()
     added = [line for line in found if line not in expected]
-    assert [line.split(" #")[0] for line in added] == ['profile_sha256 = "ab"']
+    assert [line.split(" #")[0] for line in added] == [f'profile_sha256 = "{HASH}"']
     assert [line for line in found if line not in added] == expected
 
 
@@ -343,7 +341,9 @@ pairs = st.lists(
         printer=st.sampled_from(["Studio 24", "Studio 17"]),
         profile=st.sampled_from(["/a.icc", "/b.icc"]),
         media_type=st.text(),
-        feeds=st.lists(st.sampled_from(["roll", "sheet slot"]), unique=True).map(tuple),
+        feeds=st.lists(
+            st.sampled_from(["roll", "sheet slot"]), min_size=1, unique=True
+        ).map(tuple),
     ),
     max_size=2,
     unique_by=lambda each: each.printer,
@@ -353,9 +353,9 @@ some_papers = st.builds(
     name=st.just("Fen"),
     on_printer=pairs,
     note=st.text(),
-    weight_gsm=st.floats(1, 1000),
+    weight_gsm=st.floats(20, 1500),
     surface=st.sampled_from(Surface),
-    sheets=st.lists(st.sampled_from(["A3", "A2", "8x10 in"])).map(tuple),
+    sheets=st.lists(st.sampled_from(["A3", "A2", "8x10 in"]), unique=True).map(tuple),
 )
 
 
@@ -425,7 +425,7 @@ def test_book_that_never_rests_is_given_up(typed, monkeypatch):
 
 
 def test_lock_of_another_writer_is_waited_for(typed, monkeypatch):
-    monkeypatch.setattr(papers_module, "PATIENCE_S", 0.05)
+    monkeypatch.setattr(whole_file, "PATIENCE_S", 0.05)
     lock = typed.with_name(".papers.toml.lock")
     lock.touch()
     with pytest.raises(RecordError, match="Delete it if nothing else"):
@@ -435,7 +435,7 @@ def test_lock_of_another_writer_is_waited_for(typed, monkeypatch):
 
 
 def test_lock_that_was_left_behind_is_taken_away(typed, monkeypatch):
-    monkeypatch.setattr(papers_module, "STALE_S", 0.05)
+    monkeypatch.setattr(whole_file, "STALE_S", 0.05)
     typed.with_name(".papers.toml.lock").touch()
     change(typed, "Tarn Gloss", note="x")
     assert read_paper_book(typed).paper("Tarn Gloss").note == "x"
@@ -466,10 +466,10 @@ import sys
 from dataclasses import replace
 from pathlib import Path
 from time import sleep
-from printplan.record import papers
+from printplan.record import papers, whole_file
 
 path, name, go, stale_s = sys.argv[1:]
-papers.STALE_S = float(stale_s)
+whole_file.STALE_S = float(stale_s)
 Path(go, name).touch()
 while len(list(Path(go).iterdir())) < 2:
     sleep(0.001)
@@ -488,7 +488,7 @@ def test_two_writers_lose_nothing(tmp_path, left_behind):
     go.mkdir()
     path = studio / "papers.toml"
     write_paper_book(book(paper("Fen", pair()), paper("Tarn", pair())), path)
-    stale_s = papers_module.STALE_S
+    stale_s = whole_file.STALE_S
     if left_behind:
         stale_s = 0.3
         path.with_name(".papers.toml.lock").touch()

@@ -114,7 +114,13 @@ plan_files = st.builds(
         size=size_specs(),
         sheet=sheet_specs(),
         sharpen=st.builds(
-            SharpenSpec, gain=st.floats(0, 10), radius_mm=st.floats(0.01, 5)
+            SharpenSpec,
+            gain=st.floats(0, 10),
+            radius_mm=st.floats(0.01, 5),
+            halo_limit_share=st.none() | st.floats(0, 2),
+            grain_floor_l=st.floats(0, 10),
+            restore=st.none() | st.floats(0, 1.5),
+            distance_mm=st.none() | st.floats(50, 50_000),
         ),
         colour=st.builds(
             ColourSpec,
@@ -126,7 +132,7 @@ plan_files = st.builds(
 )
 
 
-def plan(size=None, sheet=None, **delivery):
+def plan(size=None, sheet=None, sharpen=None, **delivery):
     return PlanFile(
         master=MasterSpec(file="masters/red-bowl.tif"),
         book="papers.toml",
@@ -137,6 +143,7 @@ def plan(size=None, sheet=None, **delivery):
                 ppi=360, **(size or {"rule": SizeRule.LONGEST_EDGE, "longest_mm": 300})
             ),
             sheet=SheetSpec(**(sheet or {"media_size": "A3", "feed": "front"})),
+            sharpen=SharpenSpec(**(sharpen or {})),
             delivery=DeliverySpec(**delivery),
         ),
     )
@@ -153,6 +160,7 @@ FULL_TEXT = plan_file_text(
             "height_mm": 300,
             "placement": Placement.OFFSET,
         },
+        sharpen={"halo_limit_share": 0.12, "restore": 1, "distance_mm": 400},
         colour=Delivery.NAMED_SPACE,
         named_space=NamedSpace.SRGB,
     )

@@ -4,21 +4,15 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 
 import pytest
+import tomlkit
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from printplan.errors import RecordError, SpecError
-from printplan.record import toml_values
-from printplan.record.toml_values import (
-    FileKind,
-    did_you_mean,
-    parse_text,
-    read_text,
-    text_from_value,
-    value_from_table,
-    write_into,
-    write_text,
-)
+from printplan.record.near_names import did_you_mean
+from printplan.record.toml_reading import parse_text, value_from_table
+from printplan.record.toml_writing import text_from_value, write_into
+from printplan.record.whole_file import FileKind, read_text, write_text
 
 KIND = FileKind(name="printplan test", version=3, heading="For tests.")
 TEXT = 'format = "printplan test"\nformat_version = 3\n'
@@ -100,7 +94,7 @@ def test_any_value_comes_back_exactly(tree):
 @settings(max_examples=60)
 @given(trees, trees)
 def test_writing_into_a_table_makes_it_the_new_value(old, new):
-    document = toml_values.tomlkit.parse(text_of(old))
+    document = tomlkit.parse(text_of(old))
     write_into(document, new, {}, old=old)
     back = parse_text(document.as_string(), KIND, where="t")
     assert value_from_table(Tree, back, where="t") == new
@@ -110,7 +104,7 @@ def test_length_typed_in_inches_becomes_millimetres_when_it_changes():
     typed = (
         "rings = 1\nheight_in = 2 # tall\ngirth_in = 3 # round\n[best]\nname = 'a'\n"
     )
-    document = toml_values.tomlkit.parse(TEXT + typed)
+    document = tomlkit.parse(TEXT + typed)
     old = read(typed)
     write_into(document, replace(old, height_mm=7.0), {}, old=old)
     assert read(document.as_string().removeprefix(TEXT)) == replace(old, height_mm=7.0)

@@ -1,35 +1,25 @@
-"""What papers and printers does the studio have, and where are they written down?"""
+"""Where are the studio's papers and printers written down, and how are they changed?"""
 
 from __future__ import annotations
 
-import os
 import re
-import secrets
-from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
-from time import monotonic, sleep
-from typing import TYPE_CHECKING, Final, TypeVar
+from typing import TYPE_CHECKING, Final
 
 import tomlkit
 from tomlkit.exceptions import TOMLKitError
 from tomlkit.items import AoT
 
 from printplan.errors import RecordError
-from printplan.media import Paper, PaperOnPrinter, Printer, Surface
-from printplan.record.toml_values import (
-    FileKind,
-    did_you_mean,
-    parse_text,
-    read_text,
-    text_from_value,
-    value_from_table,
-    write_into,
-    write_text,
-)
+from printplan.media import Paper, Printer, Surface
+from printplan.record.paper_book import PaperBook as PaperBook  # noqa: PLC0414 - given on
+from printplan.record.toml_reading import parse_text, value_from_table
+from printplan.record.toml_writing import text_from_value, write_into
+from printplan.record.whole_file import FileKind, locked, read_text, write_text
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Collection, Iterable, Iterator
+    from collections.abc import Callable
 
 BOOK_KIND: Final = FileKind(
     name="printplan paper book",
@@ -38,136 +28,7 @@ BOOK_KIND: Final = FileKind(
     "name_mm may be given in inches instead: name_in.",
 )
 
-STALE_S = 10.0
-"""A lock that has not changed for so long was left behind: a change takes
-milliseconds. Our choice."""
-
-PATIENCE_S = 30.0
-"""Longest wait for other writers. Our choice."""
-
-_POLL_S = 0.01
 _MOST_TRIES = 100
-
-_Named = TypeVar("_Named", Printer, Paper)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PaperBook:
-    """
-    Printers, papers, and the settings of each pair; it agrees with itself.
-
-    Attributes
-    ----------
-    printers : tuple of Printer
-    papers : tuple of Paper
-    """
-
-    printers: tuple[Printer, ...]
-    papers: tuple[Paper, ...]
-
-    def __post_init__(self) -> None:
-        _require_different("The book", "printers", (it.name for it in self.printers))
-        _require_different("The book", "papers", (it.name for it in self.papers))
-        for printer in self.printers:
-            feeds = (feed.name for feed in printer.feeds)
-            owner = f'The printer "{printer.name}"'
-            _require_different(owner, "feed paths", feeds)
-            _require_different(owner, "black inks", printer.black_inks)
-        for paper in self.papers:
-            owner = f'The paper "{paper.name}"'
-            pairs = (pair.printer for pair in paper.on_printer)
-            _require_different(owner, "settings for", pairs)
-            for pair in paper.on_printer:
-                known = [printer.name for printer in self.printers]
-                _require_known(owner, "printer", [pair.printer], known)
-                _require_pair(owner, pair, self.printer(pair.printer))
-
-    def paper(self, name: str) -> Paper:
-        """
-        The paper of that name.
-
-        Parameters
-        ----------
-        name : str
-
-        Returns
-        -------
-        Paper
-
-        Raises
-        ------
-        RecordError
-            If the book has no such paper.
-        """
-        return _by_name("paper", name, self.papers)
-
-    def printer(self, name: str) -> Printer:
-        """
-        The printer of that name.
-
-        Parameters
-        ----------
-        name : str
-
-        Returns
-        -------
-        Printer
-
-        Raises
-        ------
-        RecordError
-            If the book has no such printer.
-        """
-        return _by_name("printer", name, self.printers)
-
-
-def _by_name(what: str, name: str, among: tuple[_Named, ...]) -> _Named:
-    for one in among:
-        if one.name == name:
-            return one
-    raise RecordError(
-        f'The paper book has no {what} "{name}".',
-        remedy=did_you_mean(name, [one.name for one in among]),
-    )
-
-
-def _require_different(owner: str, what: str, names: Iterable[str]) -> None:
-    """Names are told apart by people, so case does not make a difference."""
-    seen = set()
-    for name in names:
-        if not name.strip():
-            raise RecordError(
-                f"{owner} has {what} without a name.", remedy="Give each its name."
-            )
-        if name.casefold() in seen:
-            raise RecordError(
-                f'{owner} has {what} "{name}" twice.',
-                remedy="Remove one, or give each a name of its own.",
-            )
-        seen.add(name.casefold())
-
-
-def _require_pair(owner: str, pair: PaperOnPrinter, printer: Printer) -> None:
-    owner = f'{owner} on "{printer.name}"'
-    if not pair.profile.strip():
-        raise RecordError(
-            f"{owner} has no profile.",
-            remedy="Name the file of the profile made for this pair.",
-        )
-    feeds = [feed.name for feed in printer.feeds]
-    _require_known(owner, "black ink", [pair.black_ink], printer.black_inks)
-    _require_known(owner, "feed path", pair.feeds, feeds)
-
-
-def _require_known(
-    owner: str, what: str, names: Iterable[str], known: Collection[str]
-) -> None:
-    for name in names:
-        if name not in known:
-            raise RecordError(
-                f'{owner} names the {what} "{name}", which is not there.',
-                remedy=did_you_mean(name, known),
-            )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -310,14 +171,14 @@ def update_paper(path: str | Path, paper: Paper) -> None:
 
     Notes
     -----
-    Writers wait for each other at a lock file beside the book. One that somebody
-    left behind is taken away after `STALE_S`. A writer that lost its lock meanwhile,
-    or finds that an editor has saved the book, starts again from what is there now.
+    Writers wait for each other at a lock file beside the book; see `locked`. A
+    writer that lost its lock meanwhile, or finds that an editor has saved the book,
+    starts again from what is there now.
     """
     target = Path(path).resolve()
     folder = Path(path).absolute().parent
     for _ in range(_MOST_TRIES):
-        with _locked(target) as still_locked:
+        with locked(target) as still_locked:
             text = read_text(target)
             edited = _with_paper(text, paper, folder, str(path))
             if edited == text or write_text(
@@ -365,67 +226,3 @@ def _cannot_edit(paper: Paper, where: str) -> RecordError:
         f'{where}: the paper "{paper.name}" cannot be changed in place.',
         remedy="Put the tables [[paper]] one below the other, after the printers.",
     )
-
-
-@contextmanager
-def _locked(path: Path) -> Iterator[Callable[[], bool]]:
-    """Hold the lock of a file; tells whether it is still held."""
-    lock = path.with_name(f".{path.name}.lock")
-    mark = _take(lock)
-    try:
-        yield lambda: _mark(lock) == mark
-    finally:
-        if _mark(lock) == mark:
-            lock.unlink(missing_ok=True)
-
-
-def _take(lock: Path) -> tuple[int, int]:
-    """Make the lock file, waiting for others, and return its mark."""
-    began_s = changed_s = monotonic()
-    seen = None
-    while True:
-        try:
-            handle = os.open(lock, os.O_CREAT | os.O_EXCL | os.O_WRONLY)
-        except FileExistsError:
-            pass
-        except OSError as error:
-            raise RecordError(
-                f"{lock} cannot be written ({error.strerror or error}).",
-                remedy="Choose a paper book in a folder that you may write to.",
-            ) from error
-        else:
-            try:
-                made = os.fstat(handle)
-            finally:
-                os.close(handle)
-            return made.st_ino, made.st_mtime_ns
-        now_s = monotonic()
-        if seen != (seen := _mark(lock)):
-            changed_s = now_s
-        elif seen is not None and now_s - changed_s > STALE_S:
-            _take_away(lock)
-        if now_s - began_s > PATIENCE_S:
-            raise RecordError(
-                f"{lock} has been there for {PATIENCE_S:g} s.",
-                remedy="Delete it if nothing else is changing the paper book.",
-            )
-        sleep(_POLL_S)
-
-
-def _take_away(lock: Path) -> None:
-    """Remove a lock that was left behind; of two that try, one finds it gone."""
-    aside = lock.with_name(f".printplan-{secrets.token_hex(8)}.part")
-    try:
-        lock.replace(aside)
-        aside.unlink()
-    except FileNotFoundError:
-        return
-
-
-def _mark(lock: Path) -> tuple[int, int] | None:
-    """What tells one lock file from the next of that name."""
-    try:
-        found = lock.stat()
-    except FileNotFoundError:
-        return None
-    return found.st_ino, found.st_mtime_ns

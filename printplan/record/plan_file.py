@@ -7,14 +7,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from printplan.errors import RecordError
-from printplan.record.toml_values import (
-    FileKind,
-    parse_text,
-    read_text,
-    text_from_value,
-    value_from_table,
-    write_text,
-)
+from printplan.record.toml_reading import parse_text, value_from_table
+from printplan.record.toml_writing import text_from_value
+from printplan.record.whole_file import FileKind, read_text, write_text
 from printplan.spec import (
     HIGHEST_PPI,
     LONGEST_MM,
@@ -163,6 +158,10 @@ PLAN_COMMENTS: Final = {
     "sharpen": "unsharp masking of lightness at print size",
     "sharpen.gain": "0 to 10; 0 is none",
     "sharpen.radius_mm": "on paper, 0.01 to 5 mm",
+    "sharpen.halo_limit_share": "greatest overshoot, as a share of the edge",
+    "sharpen.grain_floor_l": "lightness step up to which nothing is sharpened",
+    "sharpen.restore": "what they were chosen for: share of the loss, 0 to 1.5",
+    "sharpen.distance_mm": "what they were chosen for: eye to paper",
     "colour": "from the master to the paper",
     "colour.intent": _words(Intent),
     "colour.black_point_compensation": _words(BlackPointCompensation),
