@@ -105,13 +105,14 @@ def check_pixels(sheet: Sheet) -> list[Finding]:
                 remedy="Put the old profile back, or record the new one's hash.",
             )
         )
-    if sheet.master.source_profile.device_class == "prtr":
+    carried = sheet.master.source_profile
+    if carried.device_class == "prtr":
         found.append(
             Finding(
                 level=Level.STOP,
                 about="converted twice",
-                problem="The master carries an output profile "
-                f"({sheet.master.source_profile.name}): it is already in a printer's colour.",
+                problem=f"The master carries an output profile ({carried.name}): it "
+                "is already in a printer's colour.",
                 remedy="Print from the master in its working space.",
             )
         )

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import hashlib
+import json
 import os
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING
-
-import msgspec
 
 from printplan.errors import RecordError
 
@@ -41,7 +40,8 @@ class Recipe:
     make: Callable[[Path], None]
 
 
-class _Made(msgspec.Struct, frozen=True):
+@dataclass(frozen=True, slots=True)
+class _Made:
     """What the manifest holds of one file."""
 
     made_from: str
@@ -174,8 +174,9 @@ def _read_manifest(folder: Path) -> dict[str, _Made]:
     if not path.exists():
         return {}
     try:
-        return msgspec.json.decode(path.read_bytes(), type=dict[str, _Made])
-    except msgspec.MsgspecError as error:
+        rows = json.loads(path.read_bytes())
+        return {name: _Made(**row) for name, row in rows.items()}
+    except (ValueError, TypeError, AttributeError) as error:
         raise RecordError(
             f"The list of demo files {path} cannot be read ({error}).",
             remedy="Remove it and the demo's profiles and masters; they are made anew.",
@@ -185,5 +186,6 @@ def _read_manifest(folder: Path) -> dict[str, _Made]:
 def _write_manifest(folder: Path, manifest: dict[str, _Made]) -> None:
     path = folder / MANIFEST_NAME
     part = path.with_name(f"{MANIFEST_NAME}-{os.getpid()}.part")
-    part.write_bytes(msgspec.json.format(msgspec.json.encode(manifest), indent=1))
+    rows = {name: asdict(made) for name, made in manifest.items()}
+    part.write_text(json.dumps(rows, indent=1), encoding="utf-8")
     part.replace(path)

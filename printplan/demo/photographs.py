@@ -211,10 +211,10 @@ def strengthened(pixels: NDArray[np.uint8], tone_power: float = 1.0) -> Floats:
     An sRGB photograph holds few colours that a good paper cannot print, so it could
     not show what a demo of paper colours must show. First all channels are multiplied
     by one factor, which raises luminance to the given power. Then chroma in CIELAB
-    grows by up to 30 %, the more the stronger it is, and L* and hue stay. Where that would leave
-    ROMM RGB, the colour goes as far on the straight line from the photograph's own
-    colour as there is room. Tones remain those of 8 bits: nothing is invented
-    between them.
+    grows by up to 30 %, the more the stronger it is, and L* and hue stay. Where that
+    would leave ROMM RGB, the colour goes as far on the straight line from the
+    photograph's own colour as there is room. Tones remain those of 8 bits: nothing is
+    invented between them.
     """
     matrix = _ROMM_FROM_XYZ @ xyz_d50_from_linear(NamedSpace.SRGB)
     plain = np.clip(_LINEAR_OF_CODE[pixels] @ matrix.T, 0.0, 1.0)

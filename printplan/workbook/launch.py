@@ -3,15 +3,23 @@
 from __future__ import annotations
 
 import hashlib
+import secrets
 import subprocess
 import sys
-from importlib.metadata import version
+from importlib.metadata import PackageNotFoundError, version
 from importlib.resources import files
+from itertools import count
 from pathlib import Path
+from typing import TYPE_CHECKING
+from urllib.parse import quote
 
 from printplan.errors import RecordError
 
-_KEPT_HASHES = ".printplan-notebooks"
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+PLACED_NAME = ".printplan-notebooks"
+"""Which notebooks were put in a folder: a line of hash and name for each."""
 
 
 def notebook_sources() -> list[Path]:
@@ -51,47 +59,100 @@ def copy_notebooks(folder: Path) -> list[Path]:
     Returns
     -------
     list of Path
-        The notebooks to open, in order. One that the user edited stays, and the
-        version of this package is written beside it.
+        The notebooks to open, in order. One that the user edited stays. If this
+        package has a newer version of it, that is written beside it, once.
 
     Raises
     ------
     RecordError
-        If the folder cannot be written.
+        If the folder cannot be written, or the package has no notebooks.
+
+    Notes
+    -----
+    Running a notebook edits it, for its results are saved in it. So an edited
+    notebook is opened again as long as it began as the version of this package,
+    which a list in the folder (`PLACED_NAME`) tells.
     """
+    sources = notebook_sources()
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        ours = _hashes_written(folder)
-        placed = [_place(source, folder, ours) for source in notebook_sources()]
-        lines = "".join(f"{digest}\n" for digest in sorted(ours))
-        (folder / _KEPT_HASHES).write_text(lines, encoding="ascii")
+        placed = _read_placed(folder)
+        notebooks = [_place(source, folder, placed) for source in sources]
+        lines = [f"{digest}  {name}\n" for name, digest in sorted(placed.items())]
+        _write_whole(folder / PLACED_NAME, "".join(lines).encode())
     except OSError as error:
         raise RecordError(
-            f"The notebooks cannot be written to {folder} ({error.strerror}).",
+            f"The notebooks cannot be put into {folder} ({error.strerror or error}).",
             remedy="Choose a folder of your own with --folder.",
         ) from error
-    return placed
+    return notebooks
 
 
-def _hashes_written(folder: Path) -> set[str]:
-    """Hashes of every notebook that this launcher ever wrote here."""
-    kept = folder / _KEPT_HASHES
-    return set(kept.read_text(encoding="ascii").split()) if kept.exists() else set()
+def _read_placed(folder: Path) -> dict[str, str]:
+    """Hash of what was last put under each name; what cannot be read is not ours."""
+    kept = folder / PLACED_NAME
+    if not kept.exists():
+        return {}
+    text = kept.read_text(encoding="utf-8", errors="replace")
+    lines = (line.partition("  ") for line in text.splitlines())
+    return {name: digest for digest, _, name in lines}
 
 
-def _place(source: Path, folder: Path, ours: set[str]) -> Path:
-    """Copy one notebook: over our own earlier copy, or beside an edited one."""
+def _place(source: Path, folder: Path, placed: dict[str, str]) -> Path:
+    """Put one notebook where it overwrites nothing but our own untouched copy."""
     data = source.read_bytes()
-    target = folder / source.name
-    if target.exists() and _digest(target.read_bytes()) not in ours | {_digest(data)}:
-        target = folder / f"{source.stem}-{version('printplan')}{source.suffix}"
-        if target.exists():
-            return target
-    ours.add(_digest(data))
-    partial = target.with_name(f".{target.name}.part")
-    partial.write_bytes(data)
-    partial.replace(target)
-    return target
+    wanted = _digest(data)
+    names = _names(folder / source.name)
+    while True:
+        target = next(names)
+        began = placed.get(target.name)
+        found = _digest(target.read_bytes()) if target.exists() else None
+        if found is None or found == began != wanted:
+            _write_whole(target, data)
+        elif wanted not in {began, found}:  # edited, and begun as another version
+            continue
+        placed[target.name] = wanted
+        return target
+
+
+def _names(first: Path) -> Iterator[Path]:
+    """The name itself, then names with the version of this package."""
+    yield first
+    stem = f"{first.stem}-{own_version()}"
+    yield first.with_name(f"{stem}{first.suffix}")
+    for number in count(2):
+        yield first.with_name(f"{stem}-{number}{first.suffix}")
+
+
+def own_version() -> str:
+    """
+    Version of this package, by which it names a new notebook.
+
+    Returns
+    -------
+    str
+
+    Raises
+    ------
+    RecordError
+        If the package runs from a folder without being installed.
+    """
+    try:
+        return version("printplan")
+    except PackageNotFoundError as error:
+        raise RecordError(
+            "printplan is not installed here, so its version is not known.",
+            remedy="Install it in its checkout: python -m pip install -e .",
+        ) from error
+
+
+def _write_whole(target: Path, data: bytes) -> None:
+    part = target.with_name(f".printplan-{secrets.token_hex(8)}.part")
+    try:
+        part.write_bytes(data)
+        part.replace(target)
+    finally:
+        part.unlink(missing_ok=True)
 
 
 def _digest(data: bytes) -> str:
@@ -100,7 +161,7 @@ def _digest(data: bytes) -> str:
 
 def launch(folder: Path, *, browser: bool = True) -> int:
     """
-    Copy the notebooks and start JupyterLab on the first.
+    Copy the notebooks, start JupyterLab on the first, and wait for its end.
 
     Parameters
     ----------
@@ -117,10 +178,24 @@ def launch(folder: Path, *, browser: bool = True) -> int:
     Raises
     ------
     RecordError
-        If the folder cannot be written.
+        If the folder cannot be written, or the package has no notebooks.
+
+    Notes
+    -----
+    Port, token and settings are JupyterLab's own affair: its configuration and its
+    environment variables (``JUPYTER_PORT``, ``JUPYTER_TOKEN``) hold here too.
     """
     first = copy_notebooks(folder)[0]
-    command = [sys.executable, "-m", "jupyterlab", first.name]
+    # -P: a module of the user's in that folder must not stand in for a library's.
+    # The address to begin at, which is also printed: a name given alone is not.
+    command = [sys.executable, "-P", "-m", "jupyterlab"]
+    command.append(f"--LabApp.default_url=/lab/tree/{quote(first.name)}")
     if not browser:
         command.append("--no-browser")
-    return subprocess.run(command, cwd=folder, check=False).returncode  # noqa: S603 - our own interpreter and file name
+    with subprocess.Popen(command, cwd=folder) as lab:  # noqa: S603 - our own interpreter and file name
+        while True:
+            try:
+                return lab.wait()
+            except KeyboardInterrupt:
+                # The same key reached JupyterLab, which asks before it stops.
+                continue

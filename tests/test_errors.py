@@ -1,0 +1,162 @@
+import ast
+import copy
+import pickle
+from pathlib import Path
+
+import pytest
+
+import printplan
+from printplan import errors
+from printplan.errors import FitError, PrintPlanError, SpecError
+
+PACKAGE = Path(printplan.__file__).parent
+FAMILY = {
+    name: kind
+    for name, kind in vars(errors).items()
+    if isinstance(kind, type) and issubclass(kind, PrintPlanError)
+}
+
+
+def made_errors(tree):
+    """Every place where an error of ours is made: ``SpecError(…)``, ``type(e)(…)``."""
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Call) and (
+            name_of(node.func) in FAMILY or is_type_of_another(node.func)
+        ):
+            yield node
+
+
+def name_of(node):
+    return getattr(node, "id", getattr(node, "attr", ""))
+
+
+def is_type_of_another(node):
+    return isinstance(node, ast.Call) and name_of(node.func) == "type"
+
+
+def ends_of(node):
+    """How a text may end, as far as it is written there; None where it is not."""
+    if isinstance(node, ast.Constant):
+        return [node.value]
+    if isinstance(node, ast.JoinedStr):
+        return ends_of(node.values[-1]) if node.values else [""]
+    if isinstance(node, ast.IfExp):
+        return ends_of(node.body) + ends_of(node.orelse)
+    if isinstance(node, ast.BinOp):
+        return ends_of(node.right)
+    return []
+
+
+def complaints(source):
+    """What is wrong with the errors of a module, with the line."""
+    for node in made_errors(ast.parse(source)):
+        remedies = [word.value for word in node.keywords if word.arg == "remedy"]
+        if len(node.args) != 1 or len(remedies) != 1:
+            yield f"line {node.lineno}: one problem and one remedy= are wanted"
+            continue
+        for end in ends_of(node.args[0]):
+            if not str(end).endswith("."):
+                yield f"line {node.lineno}: the problem ends in {end!r}"
+        for end in ends_of(remedies[0]):
+            if not str(end).endswith((".", "?")):
+                yield f"line {node.lineno}: the remedy ends in {end!r}"
+        if isinstance(remedies[0], ast.Constant) and len(str(remedies[0].value)) < 3:
+            yield f"line {node.lineno}: the remedy says nothing"
+
+
+MODULES = sorted(PACKAGE.rglob("*.py"))
+
+
+@pytest.mark.parametrize(
+    "path", MODULES, ids=[str(path.relative_to(PACKAGE)) for path in MODULES]
+)
+def test_every_error_says_what_to_do(path):
+    assert list(complaints(path.read_text(encoding="utf-8"))) == []
+
+
+def test_package_is_walked():
+    """The test above would be content with an empty package."""
+    trees = [ast.parse(path.read_text(encoding="utf-8")) for path in MODULES]
+    made = [name_of(node.func) for tree in trees for node in made_errors(tree)]
+    assert set(FAMILY) - set(made) == {"PrintPlanError"}
+    assert len(made) > 100
+
+
+@pytest.mark.parametrize(
+    ("source", "count"),
+    [
+        ("raise SpecError('It is 3.', remedy='Give 2.')", 0),
+        ("raise errors.SpecError(f'It is {n}.', remedy=f'Give {n}')", 0),
+        ("raise type(error)(f'{place} {error.problem}', remedy=error.remedy)", 0),
+        ("raise SpecError('It is 3.', remedy='Give 2.' if few else did_you_mean())", 0),
+        ("raise SpecError('It is 3.', remedy='Did you mean 2?')", 0),
+        ("raise SpecError('It is 3.')", 1),
+        ("raise SpecError(remedy='Give 2.')", 1),
+        ("raise errors.SpecError('It is 3.')", 1),
+        ("error = type(error)('It is 3.')", 1),
+        ("raise SpecError('It is 3.', remedy='')", 2),
+        ("raise SpecError('It is 3.', remedy='.')", 1),
+        ("raise SpecError('It is 3', remedy='Give 2.')", 1),
+        ("raise SpecError(f'It is {n} mm', remedy='Give 2.')", 1),
+        ("raise SpecError('It is 3.', remedy='Give 2')", 1),
+        ("raise SpecError('It ' 'is 3', remedy='Give ' 'it')", 2),
+        ("raise SpecError('It is 3.', remedy='Give 2.' if few else 'Give')", 1),
+        ("raise SpecError('It' + ' is', remedy='Give 2.')", 1),
+    ],
+)
+def test_wrong_error_would_be_found(source, count):
+    assert len(list(complaints(source))) == count
+
+
+NOT_OURS = {
+    ("__init__.py", "AttributeError"),  # as Python wants it of a module
+    ("workbook/panels/finish.py", "_Stopped"),  # between two of its own functions
+}
+
+
+def test_nothing_else_is_raised():
+    """What a user meets is an error of ours; all else would end in a traceback."""
+    found = set()
+    for path in MODULES:
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        makers = {
+            node.name
+            for node in ast.walk(tree)
+            if isinstance(node, ast.FunctionDef) and name_of(node.returns) in FAMILY
+        }
+        for node in ast.walk(tree):
+            if not isinstance(node, ast.Raise) or node.exc is None:
+                continue
+            raised = node.exc.func if isinstance(node.exc, ast.Call) else node.exc
+            if name_of(raised) not in makers | set(FAMILY) and not is_type_of_another(
+                raised
+            ):
+                name = path.relative_to(PACKAGE).as_posix()
+                found.add((name, name_of(raised)))
+    assert found <= NOT_OURS
+
+
+@pytest.mark.parametrize("kind", FAMILY.values(), ids=FAMILY)
+@pytest.mark.parametrize(
+    "again",
+    [lambda it: pickle.loads(pickle.dumps(it)), copy.copy, copy.deepcopy],  # noqa: S301 - our own
+    ids=["pickle", "copy", "deepcopy"],
+)
+def test_error_keeps_its_remedy_on_the_way(kind, again):
+    """A worker process hands its error over by pickling it."""
+    error = again(kind("The sheet is 300 mm wide.", remedy="Choose 297 mm."))
+    assert type(error) is kind
+    assert error.problem == "The sheet is 300 mm wide."
+    assert error.remedy == "Choose 297 mm."
+    assert str(error) == "The sheet is 300 mm wide. Choose 297 mm."
+
+
+@pytest.mark.parametrize("kind", FAMILY.values(), ids=FAMILY)
+def test_error_without_a_remedy_cannot_be_made(kind):
+    with pytest.raises(TypeError, match="remedy"):
+        kind("The sheet is 300 mm wide.")
+
+
+def test_wish_that_contradicts_itself_is_a_value_error():
+    assert issubclass(FitError, SpecError)
+    assert issubclass(SpecError, ValueError)
