@@ -178,14 +178,35 @@ class SharpenSpec:
         picture as it was resampled.
     radius_mm : float
         Standard deviation of the Gaussian on paper, 0.01 to 5 mm.
+    halo_limit_share : float or None
+        Greatest overshoot at an edge in the file, as a share of the edge, 0 to 2;
+        None sets no limit.
+    grain_floor_l : float
+        Lightness step up to which nothing is sharpened, 0 to 10 L*.
+    restore : float or None
+        Share of the loss on paper and at a distance that gain and radius were chosen
+        to put back, 0 to 1.5; None if they were set by hand. Kept for the record.
+    distance_mm : float or None
+        Viewing distance that they were chosen for. Kept for the record.
     """
 
     gain: float = 0.0
     radius_mm: float = 0.127
+    halo_limit_share: float | None = None
+    grain_floor_l: float = 0.0
+    restore: float | None = None
+    distance_mm: float | None = None
 
     def __post_init__(self) -> None:
         _in_range("Sharpening gain", self.gain, 0, 10, "(no unit)")
         _in_range("Sharpening radius", self.radius_mm, 0.01, 5, "mm")
+        _in_range("Grain floor", self.grain_floor_l, 0, 10, "L*")
+        if self.halo_limit_share is not None:
+            _in_range("Halo limit", self.halo_limit_share, 0, 2, "of the edge")
+        if self.restore is not None:
+            _in_range("Restore", self.restore, 0, 1.5, "of the loss")
+        if self.distance_mm is not None:
+            _in_range("Viewing distance", self.distance_mm, 50, 50_000, "mm")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -67,7 +67,7 @@ def paper_profiles(studio):
 def plan_for(studio):
     """A plan on the demo's printer and papers from a few plain numbers."""
 
-    def make(  # noqa: PLR0913 - a print has that many sides
+    def make(
         master,
         *,
         paper="Fen Cotton 310",
@@ -75,6 +75,8 @@ def plan_for(studio):
         ppi=300.0,
         gain=0.0,
         radius_mm=0.127,
+        halo_limit_share=None,
+        grain_floor_l=0.0,
         colour=None,
         delivery=None,
         sheet_mm=None,
@@ -85,7 +87,12 @@ def plan_for(studio):
         feed = chosen.on(printer).feeds[0]
         spec = PrintSpec(
             size=SizeSpec(rule=SizeRule.WIDTH, width_mm=width_mm, ppi=ppi),
-            sharpen=SharpenSpec(gain=gain, radius_mm=radius_mm),
+            sharpen=SharpenSpec(
+                gain=gain,
+                radius_mm=radius_mm,
+                halo_limit_share=halo_limit_share,
+                grain_floor_l=grain_floor_l,
+            ),
             colour=colour or ColourSpec(),
             sheet=SheetSpec(
                 **({"media_size": "A3", "feed": feed} | (sheet_mm or {}) | sheet)

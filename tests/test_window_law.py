@@ -72,6 +72,8 @@ def wishes(draw):
         "ppi": draw(st.sampled_from([72.0, 150.0, 254.0, 300.0])),
         "gain": draw(st.sampled_from([0.0, 0.7, 2.0])),
         "radius_mm": draw(st.floats(0.05, 0.6)),
+        "halo_limit_share": draw(st.sampled_from([None, 0.0, 0.12])),
+        "grain_floor_l": draw(st.sampled_from([0.0, 0.5])),
         "colour": ColourSpec(
             intent=draw(st.sampled_from(list(Intent))),
             black_point_compensation=draw(

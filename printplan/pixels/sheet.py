@@ -352,7 +352,7 @@ class Sheet:
         """Sharpen a region and convert the box inside it to the file's colour."""
         sharpen = self.plan.spec.sharpen
         if sharpen.gain > 0:
-            sharpen_lightness(linear, self._weights, sharpen.gain, self.plan.radius_px)
+            sharpen_lightness(linear, self._weights, sharpen, self.plan.radius_px)
         else:
             np.clip(linear, 0.0, 1.0, out=linear)
         inner = box.moved(-grown.left, -grown.top)

@@ -13,6 +13,8 @@ from scipy import ndimage
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from printplan.spec import SharpenSpec
+
 FULL_SCALE = 65535
 _CODES = FULL_SCALE + 1
 _SLAB_PIXELS = 1 << 16
@@ -117,7 +119,7 @@ def luminance(
 def sharpen_lightness(
     linear: NDArray[np.float32],
     weights: NDArray[np.float64],
-    gain: float,
+    sharpen: SharpenSpec,
     radius_px: float,
 ) -> NDArray[np.float32]:
     """
@@ -129,10 +131,10 @@ def sharpen_lightness(
         Linear light, changed in place.
     weights : ndarray of float64, shape (channels,)
         Luminance of each channel.
-    gain : float
-        Share of the high-pass L* - G(L*) that is added.
+    sharpen : SharpenSpec
+        Gain, halo limit and grain floor.
     radius_px : float
-        Standard deviation of G.
+        Standard deviation of the Gaussian.
 
     Returns
     -------
@@ -141,6 +143,11 @@ def sharpen_lightness(
 
     Notes
     -----
+    The high-pass H = L* - G(L*) is added with the gain. With a grain floor f, H counts
+    nothing up to f, all from 2 f, and in between more and more. With a halo limit, the
+    result leaves the range of its surroundings by no more than that share of the
+    range; surroundings are the pixel itself and eight others, three radii away.
+
     All channels are multiplied by one factor, the ratio of luminance after to
     luminance before, and end at 0 and 1, the limits of their space. Lightness is read
     from a table indexed by the root of Y, which steps by less than 0.003 L*
@@ -156,10 +163,17 @@ def sharpen_lightness(
     kernel = gaussian_kernel(radius_px)
     blurred = ndimage.correlate1d(before, kernel, axis=0, mode="nearest")
     ndimage.correlate1d(blurred, kernel, axis=1, mode="nearest", output=blurred)
+    reach = ceil(3 * radius_px)
+    limit = sharpen.halo_limit_share
+    around = before if limit is None else np.pad(before, reach, mode="edge")
     for slab in _slabs(rows, columns):
         after = before[slab] - blurred[slab]
-        after *= np.float32(gain)
+        if sharpen.grain_floor_l > 0:
+            _spare_grain(after, sharpen.grain_floor_l)
+        after *= np.float32(sharpen.gain)
         after += before[slab]
+        if limit is not None:
+            _limit_halo(after, around, slab, reach, limit)
         np.clip(after, 0.0, 100.0, out=after)
         factor = _luminance_of_lightness(after)
         factor *= np.take(one_over_luminance_by_root, index[slab], mode="clip")
@@ -168,6 +182,43 @@ def sharpen_lightness(
             np.multiply(plane, factor, out=plane)
             np.clip(plane, 0.0, 1.0, out=plane)
     return linear
+
+
+def _spare_grain(high_pass: NDArray[np.float32], floor_l: float) -> None:
+    """Leave out of a high-pass what is no larger than the grain."""
+    share = np.abs(high_pass)
+    share -= np.float32(floor_l)
+    share *= np.float32(1 / floor_l)
+    np.clip(share, 0.0, 1.0, out=share)
+    high_pass *= share
+
+
+def _limit_halo(
+    after: NDArray[np.float32],
+    around: NDArray[np.float32],
+    slab: slice,
+    reach: int,
+    limit: float,
+) -> None:
+    """Hold rows of lightness near the range of their padded surroundings."""
+    columns = after.shape[1]
+
+    def shifted(down: int, right: int) -> NDArray[np.float32]:
+        return around[
+            slab.start + reach + down : slab.stop + reach + down,
+            reach + right : reach + right + columns,
+        ]
+
+    lightest, darkest = shifted(0, 0).copy(), shifted(0, 0).copy()
+    for down in (-reach, 0, reach):
+        for right in (-reach, 0, reach):
+            np.maximum(lightest, shifted(down, right), out=lightest)
+            np.minimum(darkest, shifted(down, right), out=darkest)
+    room = lightest - darkest
+    room *= np.float32(limit)
+    lightest += room
+    darkest -= room
+    np.clip(after, darkest, lightest, out=after)
 
 
 def _slabs(rows: int, columns: int) -> list[slice]:
