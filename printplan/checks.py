@@ -201,14 +201,14 @@ def _about_paper(plan: PrintPlan) -> Iterator[Finding]:
 def _about_size(plan: PrintPlan) -> Iterator[Finding]:
     ppi = plan.ppi
     if plan.effective_ppi < LOW_PPI:
+        widest_mm = plan.picture_size.width_mm * plan.effective_ppi / LOW_PPI
         yield Finding(
             level=Level.WARN,
             about="enlargement",
-            problem=f"The master gives {plan.effective_ppi:.0f} of its own pixels per "
+            problem=f"The master gives {plan.effective_ppi:.1f} of its own pixels per "
             f"inch at this size; {LOW_PPI:.0f} to 300 are usual.",
-            remedy="Print at most "
-            f"{plan.picture_size.width_mm * plan.effective_ppi / LOW_PPI:.0f} mm wide, "
-            "or judge a trial from the viewing distance.",
+            remedy=f"Print at most {int(widest_mm)} mm wide, or judge a trial from the "
+            "viewing distance.",
         )
     if ppi not in plan.printer.input_ppi:
         offered = ", ".join(f"{value:g}" for value in plan.printer.input_ppi)

@@ -131,8 +131,9 @@ def resolve(
     )
     ppi = spec.size.ppi
     sheet_px = layout.sheet.in_px(ppi)
-    _require_sane(sheet_px, ppi)
     whole = spec.delivery.extent is Extent.SHEET
+    file_box = sheet_px if whole else layout.bordered.in_px(ppi)
+    _require_sane(file_box, ppi)
     return PrintPlan(
         facts=facts,
         paper=paper,
@@ -144,7 +145,7 @@ def resolve(
         layout=layout,
         sheet_px=sheet_px,
         picture=layout.picture.in_px(ppi),
-        file_box=sheet_px if whole else layout.bordered.in_px(ppi),
+        file_box=file_box,
         radius_px=px_from_mm(spec.sharpen.radius_mm, ppi),
     )
 
@@ -157,13 +158,13 @@ def _media_mm(spec: PrintSpec) -> tuple[float, float]:
     return media_size_mm(spec.sheet.media_size)
 
 
-def _require_sane(sheet: Box, ppi: float) -> None:
-    pixels = sheet.width * sheet.height
+def _require_sane(file_box: Box, ppi: float) -> None:
+    pixels = file_box.width * file_box.height
     if pixels > MOST_PIXELS:
         fitting = ppi * (MOST_PIXELS / pixels) ** 0.5
         raise SpecError(
-            f"The sheet would be {sheet.width} × {sheet.height} px, "
+            f"The file would be {file_box.width} × {file_box.height} px, "
             f"{pixels / 1e9:.1f} thousand million; at most {MOST_PIXELS / 1e9:g} are "
             "made.",
-            remedy=f"Choose {int(fitting)} ppi or less, or a smaller sheet.",
+            remedy=f"Choose {int(fitting)} ppi or less, or less paper.",
         )

@@ -161,7 +161,7 @@ ONE_THING = {
         with_facts(width_px=900, height_px=600),
         (WARN, "enlargement"),
         # 900 px on 120 mm are 190.5 to the inch, by the definition of the inch.
-        "gives 190 of its own pixels",
+        "gives 190.5 of its own pixels",
         "Print at most 114 mm wide",
     ),
     "other resolution": (
@@ -289,7 +289,7 @@ def test_crop_counts_only_the_master_pixels_that_it_prints(sound):
     assert check_plan(fill) == []
     wide = with_spec("size", rule=SizeRule.FILL, width_mm=110.0, height_mm=220.0)(sound)
     # On 110 mm they are 184.7.
-    assert "gives 185 of its own" in check_plan(wide)[0].problem
+    assert "gives 184.7 of its own" in check_plan(wide)[0].problem
 
 
 def test_margins_alone_are_no_finding(sound):

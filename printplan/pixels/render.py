@@ -212,6 +212,8 @@ def _explained(target: Path, form: FileForm) -> Iterator[None]:
 
 def _require_suffix(target: Path, form: FileForm) -> None:
     suffixes = _SUFFIXES[form.file_format]
+    if not target.name:
+        raise RenderError(f"{target} is a folder.", remedy="Give a file's name in it.")
     if target.suffix.lower() not in suffixes:
         raise RenderError(
             f"A {form.file_format} file is to be named {target.name!r}.",
@@ -253,7 +255,8 @@ def _is_master(target: Path, master: Path) -> bool:
 def _exists(target: Path) -> RenderError:
     return RenderError(
         f"{target} exists already.",
-        remedy="Choose another name, or permit overwriting (overwrite=True).",
+        remedy="Choose another name, or permit overwriting (overwrite=True, or "
+        "--overwrite on the command line).",
     )
 
 
