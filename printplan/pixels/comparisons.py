@@ -1,0 +1,275 @@
+"""What does the same print look like under other intents, and on other papers?"""
+
+from __future__ import annotations
+
+from contextlib import suppress
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from printplan.colour.intents import CHOICES, Choice, judge_paper
+from printplan.errors import PrintPlanError
+from printplan.pixels.maps import picture_lab
+from printplan.pixels.sheet import build_sheet
+from printplan.plan import resolve
+from printplan.spec import ColourSpec
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from printplan.colour.intents import PaperJudgement
+    from printplan.media import Paper
+    from printplan.pixels.sheet import Appearance, Overview, Sheet
+    from printplan.plan import PrintPlan
+
+JUDGED_PX = 800
+"""Longest edge of the overview that papers are judged on: some 20,000 of its pixels
+are taken."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ComparedPaper:
+    """
+    The print on one paper, as that paper prints it best.
+
+    Attributes
+    ----------
+    paper : Paper
+    sheet : Sheet
+        With the intent that is recommended for this paper.
+    judgement : PaperJudgement
+    """
+
+    paper: Paper
+    sheet: Sheet
+    judgement: PaperJudgement
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class RefusedPaper:
+    """
+    A paper that cannot take the print as it was asked for.
+
+    Attributes
+    ----------
+    paper : Paper
+    error : PrintPlanError
+        Why, and what to do about it.
+    """
+
+    paper: Paper
+    error: PrintPlanError
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PaperComparison:
+    """
+    One print on several papers.
+
+    Attributes
+    ----------
+    compared : tuple of ComparedPaper
+        The paper whose recommended intent costs least comes first.
+    refused : tuple of RefusedPaper
+        In the order in which they were given.
+    """
+
+    compared: tuple[ComparedPaper, ...]
+    refused: tuple[RefusedPaper, ...]
+
+
+def picture_proof(
+    sheet: Sheet, overview: Overview, appearance: Appearance
+) -> NDArray[np.uint8]:
+    """
+    The picture's part of an overview as the print will look.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    overview : Overview
+        Of that sheet.
+    appearance : Appearance
+
+    Returns
+    -------
+    ndarray of uint8, shape (rows, columns, 3)
+        sRGB, of the same size as the maps of that overview.
+    """
+    box = overview.picture
+    return sheet.proof(
+        overview.pixels[box.top : box.bottom, box.left : box.right], appearance
+    )
+
+
+def judged(sheet: Sheet) -> PaperJudgement:
+    """
+    The rendering intents compared for a sheet's picture on its paper.
+
+    Parameters
+    ----------
+    sheet : Sheet
+
+    Returns
+    -------
+    PaperJudgement
+
+    Raises
+    ------
+    ProfileError
+        If the paper's profile has no way to its device or back.
+    """
+    overview = sheet.overview(JUDGED_PX)
+    return judge_paper(picture_lab(sheet, overview), sheet.output)
+
+
+def with_choice(sheet: Sheet, choice: Choice) -> Sheet:
+    """
+    The same print under another rendering intent.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        Its resampled pixels are shared.
+    choice : Choice
+
+    Returns
+    -------
+    Sheet
+
+    Raises
+    ------
+    PrintPlanError
+        If it cannot be made.
+    """
+    old = sheet.plan
+    spec = replace(old.spec, colour=_colour(choice))
+    plan = resolve(old.facts, old.paper, old.printer, spec)
+    return build_sheet(sheet.master, plan, reuse=sheet)
+
+
+def intent_proofs(
+    sheet: Sheet, longest_px: int, appearance: Appearance
+) -> list[tuple[Choice, NDArray[np.uint8]]]:
+    """
+    Small proofs of the picture under each rendering intent.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    longest_px : int
+        Longest edge of a proof, give or take a pixel, 16 or more; a print with
+        fewer pixels gives those that it has.
+    appearance : Appearance
+
+    Returns
+    -------
+    list of (Choice, ndarray of uint8 of shape (rows, columns, 3))
+        In the order of `colour.intents.CHOICES`; sRGB.
+
+    Raises
+    ------
+    PrintPlanError
+        If one of them cannot be made.
+    """
+    return [
+        (choice, _proof(with_choice(sheet, choice), longest_px, appearance))
+        for choice in CHOICES
+    ]
+
+
+def compare_on_papers(sheet: Sheet, book_papers: Sequence[Paper]) -> PaperComparison:
+    """
+    Try the same print on several papers of the plan's printer.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    book_papers : sequence of Paper
+
+    Returns
+    -------
+    PaperComparison
+        Every paper given is in it, among those compared or among those refused.
+
+    Notes
+    -----
+    Size, sharpening, sheet and delivery stay. The plan's feed path is kept where the
+    paper can go through it; otherwise the first of the paper's own paths on which
+    the picture fits is taken.
+    """
+    compared: list[ComparedPaper] = []
+    refused: list[RefusedPaper] = []
+    for paper in book_papers:
+        try:
+            compared.append(_on_paper(sheet, paper))
+        except PrintPlanError as error:
+            refused.append(RefusedPaper(paper, error))
+    compared.sort(key=lambda each: each.judgement.recommended.cost)
+    return PaperComparison(tuple(compared), tuple(refused))
+
+
+def paper_proofs(
+    comparison: PaperComparison, longest_px: int, appearance: Appearance
+) -> list[tuple[str, NDArray[np.uint8]]]:
+    """
+    Small proofs of the picture on each paper, with that paper's recommended intent.
+
+    Parameters
+    ----------
+    comparison : PaperComparison
+    longest_px : int
+        As for `intent_proofs`.
+    appearance : Appearance
+
+    Returns
+    -------
+    list of (str, ndarray of uint8 of shape (rows, columns, 3))
+        The papers' names and sRGB pixels, in the order of the comparison.
+    """
+    return [
+        (each.paper.name, _proof(each.sheet, longest_px, appearance))
+        for each in comparison.compared
+    ]
+
+
+def _on_paper(sheet: Sheet, paper: Paper) -> ComparedPaper:
+    """The print on one paper; the errors of the engine pass through."""
+    trial = build_sheet(sheet.master, _plan_on(sheet.plan, paper), reuse=sheet)
+    judgement = judged(trial)
+    best = with_choice(trial, judgement.recommended.choice)
+    return ComparedPaper(paper, best, judgement)
+
+
+def _plan_on(old: PrintPlan, paper: Paper) -> PrintPlan:
+    """The plan on the first feed path that takes the picture on this paper."""
+    # Stable: the plan's own path first, then the paper's own order.
+    feeds = sorted(paper.on(old.printer).feeds, key=lambda name: name != old.feed.name)
+
+    def through(feed: str) -> PrintPlan:
+        spec = replace(old.spec, sheet=replace(old.spec.sheet, feed=feed))
+        return resolve(old.facts, paper, old.printer, spec)
+
+    try:
+        return through(feeds[0])
+    except PrintPlanError:
+        for feed in feeds[1:]:
+            with suppress(PrintPlanError):
+                return through(feed)
+        raise
+
+
+def _proof(sheet: Sheet, longest_px: int, appearance: Appearance) -> NDArray[np.uint8]:
+    """The picture alone at that size: the sheet's overview is as much larger."""
+    picture = sheet.plan.picture_in_file
+    share = max(picture.width, picture.height) / max(sheet.size_px)
+    longest = min(round(longest_px / share), max(sheet.size_px))
+    return picture_proof(sheet, sheet.overview(longest), appearance)
+
+
+def _colour(choice: Choice) -> ColourSpec:
+    return ColourSpec(
+        intent=choice.intent, black_point_compensation=choice.black_point_compensation
+    )

@@ -1,0 +1,1 @@
+"""Drawings of colour: one question to a module, arrays in, axes out."""

@@ -1,0 +1,257 @@
+"""Which tones separate on this paper, and do its greys stay grey?"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from printplan.colour.tone import (
+    LEAST_STEP_L,
+    neutrality,
+    separation,
+    tone_scale,
+)
+from printplan.workbook.drawings.ground import (
+    FAINT,
+    HEADING_PT,
+    INK,
+    LINES,
+    SMALL_PT,
+    dashes,
+    dress_axes,
+    write_legend,
+)
+from printplan.workbook.drawings.page import (
+    WIDTH_CSS_PX,
+    clear_axes,
+    line_height,
+    new_figure,
+    place_axes,
+    wrapped,
+    write,
+)
+from printplan.workbook.drawings.strips import (
+    draw_brackets,
+    draw_strip,
+    dress_strips,
+)
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+    from printplan.colour.tone import Neutrality, ToneScale, ToneWedge
+
+END_STEPS = 21
+"""Steps shown at each end of the wedge."""
+
+_EDGE, _LEFT, _RIGHT = 20, 110, 190
+_CURVE_PX = 380
+
+
+def draw_wedge_end(wedge: ToneWedge, *, light: bool, axes: Axes) -> Axes:
+    """
+    The darkest or the lightest steps as printed, with those that separate.
+
+    Parameters
+    ----------
+    wedge : ToneWedge
+    light : bool
+        Whether to draw the light end.
+    axes : Axes
+        With room to the right for words.
+
+    Returns
+    -------
+    Axes
+        Brackets join steps that rise by `tone.LEAST_STEP_L` from one to the next.
+    """
+    dress_axes(axes, x_label="L* of the master's step", y_label="")
+    part = slice(-END_STEPS, None) if light else slice(END_STEPS)
+    result = separation(wedge)
+    pairs = slice(-(END_STEPS - 1), None) if light else slice(END_STEPS - 1)
+    is_apart = result.is_separate[pairs]
+    last = result.last_light if light else result.first_dark
+    words = f"{int(is_apart.sum())} of {len(is_apart)} separate\n"
+    if last is None:
+        words += f"none apart from {'white' if light else 'black'}"
+    elif light:
+        words += f"apart from white up to\nL* {last.source_l:.0f}"
+    else:
+        words += f"apart from black from\nL* {last.source_l:.0f} on"
+    draw_strip(wedge.printed_lab[part], 0, axes)
+    draw_brackets(is_apart, 0, words, axes)
+    name = "lightest" if light else "darkest"
+    return dress_strips(wedge.source_l[part], [name], 2, axes)
+
+
+def draw_tone_curve(wedge: ToneWedge, scale: ToneScale, axes: Axes) -> Axes:
+    """
+    Printed lightness against the master's.
+
+    Parameters
+    ----------
+    wedge : ToneWedge
+    scale : ToneScale
+        Of that wedge.
+    axes : Axes
+
+    Returns
+    -------
+    Axes
+    """
+    dress_axes(
+        axes,
+        x_label="L* of the master",
+        y_label="L* of the print (ICC-absolute)",
+        title="Tone",
+    )
+    axes.plot(
+        [0, 100],
+        [0, 100],
+        color=FAINT,
+        linestyle=(0, (1, 2)),
+        linewidth=1.4,
+        label="print = master",
+    )
+    axes.plot(
+        wedge.source_l,
+        wedge.printed_lab[:, 0],
+        color=LINES[1].colour,
+        linewidth=2.0,
+        label="this paper",
+    )
+    for step, words, place, align in (
+        (scale.darkest, "deepest", (36.0, 6.0), "left"),
+        (scale.lightest, "lightest", (97.0, 42.0), "right"),
+    ):
+        axes.annotate(
+            f"{words}: L* {step.printed_l:.1f}, density {step.density:.2f}",
+            (step.source_l, step.printed_l),
+            xytext=place,
+            arrowprops={"arrowstyle": "-", "color": FAINT, "linewidth": 0.9},
+            horizontalalignment=align,
+            color=INK,
+            fontsize=SMALL_PT,
+        )
+        axes.plot(
+            step.source_l,
+            step.printed_l,
+            LINES[1].marker,
+            color=LINES[1].colour,
+            clip_on=False,
+            zorder=4,
+        )
+    axes.set_xlim(0, 100)
+    axes.set_ylim(0, 100)
+    write_legend(axes, "upper left")
+    return axes
+
+
+def draw_grey_drift(wedge: ToneWedge, cast: Neutrality, axes: Axes) -> Axes:
+    """
+    The cast of the printed greys along the ramp.
+
+    Parameters
+    ----------
+    wedge : ToneWedge
+    cast : Neutrality
+        Of that wedge.
+    axes : Axes
+
+    Returns
+    -------
+    Axes
+    """
+    dress_axes(
+        axes,
+        x_label="L* of the master",
+        y_label="a*, b* of the print (CIELAB units)",
+        title="Greys against the paper's white",
+    )
+    axes.axhline(0, color=INK, linewidth=0.8)
+    for values, name, style in (
+        (cast.drift_a, "a*: red above, green below", LINES[1]),
+        (cast.drift_b, "b*: yellow above, blue below", LINES[2]),
+    ):
+        axes.plot(
+            wedge.source_l,
+            values,
+            color=style.colour,
+            linestyle=dashes(style),
+            linewidth=1.8,
+            label=name,
+        )
+    strongest = cast.strongest
+    axes.axvline(strongest.source_l, color=FAINT, linewidth=1.0)
+    reach = max(3.0, float(np.ceil(cast.max_chroma * 1.3)))
+    axes.set_xlim(0, 100)
+    axes.set_ylim(-reach, reach)
+    write_legend(axes, "upper right")
+    return axes
+
+
+def tone_words(scale: ToneScale, cast: Neutrality) -> str:
+    """
+    What the tone test adds up to.
+
+    Parameters
+    ----------
+    scale : ToneScale
+    cast : Neutrality
+
+    Returns
+    -------
+    str
+    """
+    return (
+        f"The print keeps {scale.share_kept:.0%} of the master's range of L* and has a "
+        f"density range of {scale.density_range:.2f}. Its greys are "
+        f"{cast.mean_chroma:.1f} CIELAB units from the paper's hue on average, and "
+        f"{cast.max_chroma:.1f} at most, at L* {cast.strongest.source_l:.0f} of the "
+        f"master. Bracket: each step is at least {LEAST_STEP_L:g} L* lighter in print "
+        "than the one before. What the profile foretells, not a measured print."
+    )
+
+
+def tone_figure(wedge: ToneWedge, *, paper: str, choice: str) -> Figure:
+    """
+    The tone test: both ends of the wedge, the tone curve and the drift of greys.
+
+    Parameters
+    ----------
+    wedge : ToneWedge
+        Of 101 steps, as `tone.print_wedge` makes it.
+    paper : str
+        The paper's name.
+    choice : str
+        The rendering intent, as `Choice.words` gives it.
+
+    Returns
+    -------
+    Figure
+    """
+    scale, cast = tone_scale(wedge), neutrality(wedge)
+    words = wrapped(tone_words(scale, cast), WIDTH_CSS_PX - 2 * _EDGE)
+    curves_top = 352.0
+    words_top = curves_top + _CURVE_PX + 62
+    height = words_top + len(words) * line_height() + _EDGE
+    figure = new_figure(WIDTH_CSS_PX, height)
+    page = clear_axes(
+        place_axes(figure, 0, 0, WIDTH_CSS_PX, height), WIDTH_CSS_PX, height
+    )
+    heading = f"Tone test on {paper}, {choice}"
+    write(page, _EDGE, _EDGE - 4, heading, size_pt=HEADING_PT)
+    width = WIDTH_CSS_PX - _LEFT - _RIGHT
+    for light in (False, True):
+        axes = place_axes(figure, _LEFT, 46 + 136 * light, width, 76)
+        draw_wedge_end(wedge, light=light, axes=axes)
+    field = (WIDTH_CSS_PX - 2 * _EDGE - 160) / 2
+    draw_tone_curve(
+        wedge, scale, place_axes(figure, _EDGE + 60, curves_top, field, _CURVE_PX)
+    )
+    left = _EDGE + 140 + field
+    draw_grey_drift(wedge, cast, place_axes(figure, left, curves_top, field, _CURVE_PX))
+    write(page, _EDGE, words_top, "\n".join(words))
+    return figure
