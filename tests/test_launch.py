@@ -290,8 +290,7 @@ def test_jupyterlab_starts_on_the_first_notebook(tmp_path, work):
     config, home = tmp_path / "config", tmp_path / "home"
     config.mkdir()
     home.mkdir()
-    # Test machines may run as root, where JupyterLab wants to be told so.
-    settings = {"ServerApp": {"allow_root": True, "port_retries": 0}}
+    settings = {"ServerApp": {"port_retries": 0}}
     (config / "jupyter_server_config.json").write_text(json.dumps(settings))
     source = tmp_path / "1 print.ipynb"
     source.write_text(notebook("first"))

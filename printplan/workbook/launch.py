@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import os
 import secrets
 import subprocess
 import sys
@@ -192,6 +193,9 @@ def launch(folder: Path, *, browser: bool = True) -> int:
     command.append(f"--LabApp.default_url=/lab/tree/{quote(first.name)}")
     if not browser:
         command.append("--no-browser")
+    if hasattr(os, "geteuid") and os.geteuid() == 0:
+        # Containers have no other user; JupyterLab alone would refuse to start.
+        command.append("--allow-root")
     with subprocess.Popen(command, cwd=folder) as lab:  # noqa: S603 - our own interpreter and file name
         while True:
             try:
