@@ -10,6 +10,8 @@ import numpy as np
 from PIL import Image
 from scipy import ndimage
 
+from printplan.sharpness.response import KERNEL_SIGMAS, gaussian_kernel
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -55,29 +57,6 @@ def resample(
     return np.asarray(image.resize(size_px, Image.Resampling.LANCZOS, box=box))
 
 
-@lru_cache(maxsize=64)
-def gaussian_kernel(radius_px: float) -> NDArray[np.float64]:
-    """
-    Discrete Gaussian of the sharpening, cut at four standard deviations.
-
-    Parameters
-    ----------
-    radius_px : float
-        Standard deviation.
-
-    Returns
-    -------
-    ndarray of float64, shape (2 n + 1,)
-        Sums to 1, not writable.
-    """
-    reach = ceil(4 * radius_px)
-    steps = np.arange(-reach, reach + 1)
-    kernel = np.exp(-0.5 * (steps / radius_px) ** 2)
-    kernel /= kernel.sum()
-    kernel.setflags(write=False)
-    return kernel
-
-
 def halo_px(gain: float, radius_px: float) -> int:
     """
     How far round a pixel the sharpening looks.
@@ -92,7 +71,7 @@ def halo_px(gain: float, radius_px: float) -> int:
     int
         Print pixels.
     """
-    return ceil(4 * radius_px) if gain > 0 else 0
+    return ceil(KERNEL_SIGMAS * radius_px) if gain > 0 else 0
 
 
 def luminance(

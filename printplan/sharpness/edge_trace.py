@@ -1,0 +1,289 @@
+"""Where in a region does its one slanted edge run, and may it be measured?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import ceil, degrees, radians, tan
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.polynomial import polynomial
+
+from printplan.errors import SpecError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+
+LEAST_TILT_DEG, LARGEST_TILT_DEG = 3.0, 10.0
+"""Tilts measured. ISO 12233 draws its edges at 5°, and a sheet lies a little askew on
+a scanner; below 3° an edge would have to be long to meet the pixels everywhere."""
+
+LEAST_L_CONTRAST = 8.0
+"""Step in L* that is still measured: some 20 codes of an 8-bit scan. Our choice."""
+
+LARGEST_CLIPPED_SHARE = 0.05
+"""Pixels of one side at the end of the scale, at most: fewer are noise. Our choice."""
+
+LEAST_CROSSINGS = 2.0
+"""Columns of pixels that the edge must cross to meet them at all phases, twice."""
+
+_LEAST_PX = 20
+# Outer part of the region that shows what tone lies on each side.
+_SIDE_SHARE = 0.15
+_LOCATING_HALF_PX = 12.0
+_SLACK = 0.5
+_LARGEST_SKIPPED_SHARE = 0.25
+_LEAST_RISE = 0.2
+
+# CIE 015:2018, 8.2.1: L* = 116 Y^(1/3) - 16 above (6/29)^3, else (29/3)^3 Y.
+_CIE_KNEE, _CIE_KAPPA = (6 / 29) ** 3, (29 / 3) ** 3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Trace:
+    """
+    A region turned so that its edge runs downwards, dark at the left.
+
+    Attributes
+    ----------
+    values : ndarray of float64, shape (lines, columns)
+        The region's lines across the edge, without those where the edge is disturbed.
+    distance_px : ndarray of float64, shape (lines, columns)
+        Of each pixel from the edge, at right angles to it; negative in the dark.
+    dark, light : float
+        Levels of both sides, by the median.
+    l_contrast : float
+        L* of the light side less that of the dark side.
+    angle_deg : float
+        Tilt against the nearer pixel axis, unsigned.
+    bend_px : float
+        Height of the edge's arc, unsigned.
+    """
+
+    values: Floats
+    distance_px: Floats
+    dark: float
+    light: float
+    l_contrast: float
+    angle_deg: float
+    bend_px: float
+
+
+def trace_edge(region: NDArray[np.floating]) -> Trace:
+    """
+    Find the curve of the one edge in a region.
+
+    Parameters
+    ----------
+    region : ndarray of float, shape (rows, columns)
+        Linear reflectance, 0 to 1.
+
+    Returns
+    -------
+    Trace
+
+    Raises
+    ------
+    SpecError
+        If there is no edge that can be measured.
+    """
+    values, dark, light = _dark_left(_checked(region))
+    contrast = lightness(light) - lightness(dark)
+    if contrast < LEAST_L_CONTRAST:
+        raise SpecError(
+            f"Both sides of the edge differ by {abs(contrast):.1f} L*; it takes "
+            f"{LEAST_L_CONTRAST:g}.",
+            remedy="Measure an edge with more contrast, or check that the region "
+            "holds the edge in its middle.",
+        )
+    _refuse_clipped(values)
+    curve, kept = _curve(values, dark, light)
+    lines, columns = values.shape
+    along = _along(lines)
+    slope = float(curve[1])
+    angle_deg = abs(degrees(np.arctan(slope)))
+    _refuse_tilt(angle_deg)
+    crossed = lines * abs(slope)
+    if crossed < LEAST_CROSSINGS:
+        needed = ceil(LEAST_CROSSINGS / tan(radians(angle_deg)))
+        raise SpecError(
+            f"The edge is too short: {lines} lines at {angle_deg:.1f}° cross "
+            f"{crossed:.1f} columns of pixels; {LEAST_CROSSINGS:g} is the least.",
+            remedy=f"Measure {needed} lines or more: a longer edge, or a scan at "
+            "more ppi.",
+        )
+    place = polynomial.polyval(along, curve)
+    distance_px = (np.arange(columns) - place[:, None]) * np.cos(np.arctan(slope))
+    return Trace(
+        values=values[kept],
+        distance_px=distance_px[kept],
+        dark=dark,
+        light=light,
+        l_contrast=contrast,
+        angle_deg=angle_deg,
+        bend_px=float(np.abs(curve[2])) * ((lines - 1) / 2) ** 2,
+    )
+
+
+def lightness(reflectance: float) -> float:
+    """
+    CIE lightness of a reflectance.
+
+    Parameters
+    ----------
+    reflectance : float
+        1 for the white that L* refers to.
+
+    Returns
+    -------
+    float
+        L*.
+
+    Examples
+    --------
+    >>> round(lightness(0.18418), 2)
+    50.0
+    """
+    if reflectance > _CIE_KNEE:
+        return float(116 * np.cbrt(reflectance) - 16)
+    return _CIE_KAPPA * reflectance
+
+
+def _checked(region: NDArray[np.floating]) -> Floats:
+    """The region as float64, if it can be a picture of linear reflectance at all."""
+    values = np.asarray(region, np.float64)
+    if values.ndim != 2 or min(values.shape) < _LEAST_PX:
+        raise SpecError(
+            f"The region has the shape {values.shape}; the edge is too short.",
+            remedy=f"Give rows and columns of one grey channel, {_LEAST_PX} or more "
+            "of each; 100 × 100 is comfortable.",
+        )
+    low, high = float(values.min()), float(values.max())
+    # A NaN fails every comparison.
+    if not (low >= -_SLACK and high <= 1 + _SLACK):
+        raise SpecError(
+            f"The region holds values from {low:g} to {high:g}.",
+            remedy="Give linear reflectance from 0 to 1: divide codes by their "
+            "largest and undo their encoding.",
+        )
+    return values
+
+
+def _dark_left(values: Floats) -> tuple[Floats, float, float]:
+    """Turn and mirror, so that the edge runs downwards with its dark side left."""
+    # By means: a slanted edge ends in the middle of the other two borders, and there
+    # a median would fall to either side.
+    across, down = (np.diff(_ends(turned, np.mean)) for turned in (values, values.T))
+    if abs(down) > abs(across):
+        values, across = values.T, down
+    if across < 0:
+        values = values[:, ::-1]
+    first, last = _ends(values, np.median)
+    return values, first, last
+
+
+def _ends(
+    values: Floats, middle: Callable[[Floats], np.floating]
+) -> tuple[float, float]:
+    """Middle tone of the leftmost and of the rightmost columns."""
+    strip = _strip(values)
+    return float(middle(values[:, :strip])), float(middle(values[:, -strip:]))
+
+
+def _strip(values: Floats) -> int:
+    return max(int(values.shape[1] * _SIDE_SHARE), 2)
+
+
+def _refuse_clipped(values: Floats) -> None:
+    strip = _strip(values)
+    shares = {
+        "dark": float(np.mean(values[:, :strip] <= 0)),
+        "light": float(np.mean(values[:, -strip:] >= 1)),
+    }
+    clipped = [side for side, share in shares.items() if share > LARGEST_CLIPPED_SHARE]
+    if clipped:
+        found = " and ".join(
+            f"{shares[side]:.0%} of its {side} side" for side in clipped
+        )
+        raise SpecError(
+            f"The edge is clipped: {found} lies at the end of the scale; "
+            f"{LARGEST_CLIPPED_SHARE:.0%} is the limit.",
+            remedy="Scan again without automatic exposure or contrast, or measure an "
+            "edge between middle tones.",
+        )
+
+
+def _refuse_tilt(angle_deg: float) -> None:
+    if not LEAST_TILT_DEG <= round(angle_deg, 1) <= LARGEST_TILT_DEG:
+        raise SpecError(
+            f"The edge is tilted by {angle_deg:.1f}° against the pixels; "
+            f"{LEAST_TILT_DEG:g} to {LARGEST_TILT_DEG:g}° can be measured.",
+            remedy="Lay the sheet so that its edges are 5° askew, or straight if the "
+            "edges are drawn askew already, and scan again.",
+        )
+
+
+def _along(lines: int) -> Floats:
+    """Places of the lines along the edge, from the middle."""
+    return np.arange(lines, dtype=np.float64) - (lines - 1) / 2
+
+
+def _curve(
+    values: Floats, dark: float, light: float
+) -> tuple[Floats, NDArray[np.bool_]]:
+    """
+    Parabola of the edge, and the lines that agree with it.
+
+    The first place in a line is where a sharp edge would leave it as much light;
+    then the centroid of the derivative, in a window that follows the curve.
+    """
+    lines, columns = values.shape
+    along = _along(lines)
+    place = np.sum(np.clip((light - values) / (light - dark), -1, 2), axis=1) - 0.5
+    # A straight line first: the first places are too noisy to tell a bend.
+    every = np.ones(lines, np.bool_)
+    curve, kept = _fitted(along, place, every, degree=1)
+    slopes = np.diff(values, axis=1)
+    middles = np.arange(columns - 1) + 0.5
+    half_px = min(_LOCATING_HALF_PX, columns / 4)
+    for degree in (1, 2, 2):
+        expected = polynomial.polyval(along, curve)
+        beside = middles - expected[:, None]
+        weight = np.cos(np.pi / 2 * np.clip(beside / half_px, -1, 1)) ** 2
+        weighted = slopes * weight
+        total = weighted.sum(axis=1)
+        # A line that does not rise where it should has no centroid.
+        rising = total > _LEAST_RISE * (light - dark)
+        if np.mean(rising) < 1 - _LARGEST_SKIPPED_SHARE:
+            kept = rising
+            break
+        off = (weighted * beside).sum(axis=1) / np.where(rising, total, 1)
+        curve, kept = _fitted(along, expected + off, rising, degree)
+    skipped = 1 - float(kept.mean())
+    if skipped > _LARGEST_SKIPPED_SHARE:
+        raise SpecError(
+            f"{skipped:.0%} of the lines across the edge do not show it where the "
+            f"others do; {_LARGEST_SKIPPED_SHARE:.0%} is the limit.",
+            remedy="Give a region with one straight edge right through it, free of "
+            "dust and scratches, or one with less noise.",
+        )
+    return curve, kept
+
+
+def _fitted(
+    along: Floats, place: Floats, usable: NDArray[np.bool_], degree: int
+) -> tuple[Floats, NDArray[np.bool_]]:
+    """Least squares without outliers: coefficients upwards, padded to a parabola."""
+    kept = usable
+    curve = np.zeros(degree + 1)
+    for _ in range(4):
+        fit = polynomial.polyfit(along[kept], place[kept], degree)
+        curve = np.asarray(fit, np.float64)
+        off = np.abs(place - polynomial.polyval(along, curve))
+        # 1.4826: the median of absolute deviations of a normal law to its sigma.
+        kept = usable & (off <= max(4 * 1.4826 * float(np.median(off[usable])), 0.25))
+    return np.pad(curve, (0, 2 - degree)), kept

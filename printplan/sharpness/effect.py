@@ -1,0 +1,105 @@
+"""What does one gain and radius do to edges, noise and detail?"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from printplan.sharpness.chain import (
+    Chain,
+    eye_weight,
+    halos,
+    noise_of,
+    response_before,
+    seen_frequencies,
+    to_degrees,
+    weighted_error,
+)
+from printplan.sharpness.choice import LARGEST_GAIN, SharpenEffect, require
+from printplan.sharpness.eye import acutance, subjective_quality_factor
+from printplan.sharpness.gains import FILE_STEPS, file_noise, kernel_table
+from printplan.sharpness.halo import halo_arcmin
+from printplan.sharpness.response import NYQUIST_CYCLES_PX, steps_to, unsharp_mtf
+from printplan.sharpness.visible_noise import high_pass_plane, visible_noise
+from printplan.units import mm_from_px
+
+if TYPE_CHECKING:
+    from printplan.sharpness.visible_noise import NoiseBands
+
+
+def sharpening_effect(  # noqa: PLR0913 - sharpening, its print and its noise
+    chain: Chain,
+    *,
+    gain: float,
+    radius_px: float,
+    noise_l: float,
+    grain_floor_l: float = 0.0,
+    noise: NoiseBands | None = None,
+) -> SharpenEffect:
+    """
+    Predict what a gain and a radius do in one print.
+
+    Parameters
+    ----------
+    chain : Chain
+        Master, resampling, paper and viewer.
+    gain : float
+        Share of the high-pass that is added, 0 to 10.
+    radius_px : float
+        Standard deviation of the mask in print pixels, 0.2 to 200.
+    noise_l : float
+        Standard deviation of the picture's noise in L*, per print pixel.
+    grain_floor_l : float, optional
+        Lightness step up to which nothing is sharpened, 0 to 10 L*.
+    noise : NoiseBands, optional
+        Those of the chain, if they are at hand.
+
+    Returns
+    -------
+    SharpenEffect
+
+    Raises
+    ------
+    SpecError
+        If a number is outside its range.
+    """
+    require("Sharpening gain", gain, 0, LARGEST_GAIN, "(no unit)")
+    require("Sharpening radius", radius_px, 0.2, 200, "px")
+    require("Noise", noise_l, 0, 20, "L*")
+    require("Grain floor", grain_floor_l, 0, 10, "L*")
+    bands = noise_of(chain) if noise is None else noise
+    frequency = seen_frequencies(chain)
+    weight, degrees = eye_weight(chain, frequency), to_degrees(chain, frequency)
+    before = response_before(chain, frequency)
+    after = before * unsharp_mtf(frequency, gain=gain, radius_px=radius_px)
+    whole = steps_to(NYQUIST_CYCLES_PX, FILE_STEPS)
+    sharpened = unsharp_mtf(whole, gain=gain, radius_px=radius_px)
+    in_file, in_print = halos(chain, gain, radius_px)
+    halo_mm = mm_from_px(in_print.width, chain.ppi)
+    in_file_noise = file_noise(chain, kernel_table(radius_px), grain_floor_l, noise_l)
+    along, power = in_file_noise.passed[0], in_file_noise.passed_square[0]
+    plane = high_pass_plane(bands.frequency_cycles_px, radius_px)
+    passed = 1 + gain * (2 * along * plane + gain * power * plane**2)
+    return SharpenEffect(
+        radius_px=radius_px,
+        radius_mm=mm_from_px(radius_px, chain.ppi),
+        gain=gain,
+        grain_floor_l=grain_floor_l,
+        overshoot_in_file=in_file.overshoot,
+        overshoot_in_print=in_print.overshoot,
+        halo_width_um=halo_mm * 1000,
+        halo_width_arcmin=halo_arcmin(halo_mm, chain.distance_mm),
+        noise_gain=float(in_file_noise.gain_with(gain)[0]),
+        noise_counted_l=noise_l,
+        visible_noise_in_master=visible_noise(bands.in_master) * noise_l,
+        visible_noise_before=visible_noise(bands.in_print) * noise_l,
+        visible_noise_after=visible_noise(bands.in_print, np.sqrt(passed)) * noise_l,
+        peak_mtf=float((response_before(chain, whole) * sharpened).max()),
+        acutance_before=acutance(degrees, before),
+        acutance_after=acutance(degrees, after),
+        sqf_before=subjective_quality_factor(degrees, before),
+        sqf_after=subjective_quality_factor(degrees, after),
+        error_before=weighted_error(weight, before),
+        error_after=weighted_error(weight, after),
+    )

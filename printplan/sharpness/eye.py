@@ -1,0 +1,195 @@
+"""Which patterns does the eye see from this distance, and how sharp is the whole?"""
+
+from __future__ import annotations
+
+from math import gamma, log, pi
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+
+PAPER_WHITE_CD_M2 = 0.89 * 500 / pi
+"""Luminance of a paper that reflects 89 % under 500 lx: the light for practical
+appraisal of prints, ISO 3664:2009 P2."""
+
+FINEST_SEEN_CYCLES_DEG = 60.0
+"""Finest pattern that counts, bars half an arcminute wide: both models of the eye have
+fallen below a thousandth of their peak there."""
+
+SQF_CYCLES_DEG = (3.0, 12.0)
+"""Range of the subjective quality factor (Granger & Cupery 1972, from memory)."""
+
+
+def cycles_per_degree(cycles_per_mm: Floats | float, distance_mm: float) -> Floats:
+    """
+    Spatial frequency at the eye.
+
+    Parameters
+    ----------
+    cycles_per_mm : ndarray of float64 or float
+        On paper.
+    distance_mm : float
+        Eye to paper.
+
+    Returns
+    -------
+    ndarray of float64
+        Cycles per degree, for small angles.
+
+    Examples
+    --------
+    >>> round(float(cycles_per_degree(1.0, distance_mm=400)), 2)
+    6.98
+    """
+    return np.asarray(cycles_per_mm, np.float64) * distance_mm * pi / 180
+
+
+def sensitivity(cycles_per_degree: Floats | float, luminance_cd_m2: float) -> Floats:
+    """
+    Contrast sensitivity of the eye: one over the faintest contrast that is seen.
+
+    Parameters
+    ----------
+    cycles_per_degree : ndarray of float64 or float
+        Above 0.
+    luminance_cd_m2 : float
+        Mean luminance of the place that is looked at, above 0.
+
+    Returns
+    -------
+    ndarray of float64
+
+    Notes
+    -----
+    Barten's model [1]_ for two eyes of 20 to 30 years and a picture 60° wide; pupil
+    and light in the eye follow the luminance. Contrast is ``(light − dark) /
+    (light + dark)`` of a grating, found in half of the looks.
+
+    References
+    ----------
+    .. [1] Barten (1999), Contrast Sensitivity of the Human Eye and Its Effects on
+       Image Quality, doi:10.1117/3.353254.
+    """
+    from colour.contrast import barten1999  # noqa: PLC0415 - a second to load
+
+    pupil_mm = barten1999.pupil_diameter_Barten1999(luminance_cd_m2)
+    return np.asarray(
+        barten1999.contrast_sensitivity_function_Barten1999(
+            np.asarray(cycles_per_degree, np.float64),
+            sigma=barten1999.sigma_Barten1999(d=pupil_mm),
+            E=barten1999.retinal_illuminance_Barten1999(luminance_cd_m2, pupil_mm),
+        ),
+        np.float64,
+    )
+
+
+def acutance_weight(cycles_per_degree: Floats | float) -> Floats:
+    """
+    Sensitivity of the eye as acutance weighs it, ``75 f^0.8 exp(−0.2 f)``.
+
+    Parameters
+    ----------
+    cycles_per_degree : ndarray of float64 or float
+
+    Returns
+    -------
+    ndarray of float64
+
+    Notes
+    -----
+    The luminance curve of camera-phone image quality, IEEE 1858; its constants are
+    from memory.
+    """
+    frequency = np.asarray(cycles_per_degree, np.float64)
+    return np.asarray(75 * frequency**0.8 * np.exp(-0.2 * frequency), np.float64)
+
+
+def acutance(cycles_per_degree: Floats, response: Floats) -> float:
+    """
+    Share of the contrast that an eye sees of all contrast, weighted by the eye.
+
+    Parameters
+    ----------
+    cycles_per_degree : ndarray of float64, shape (frequencies,)
+        Rising, from near 0; the response counts as 0 beyond its last frequency.
+    response : ndarray of float64, shape (frequencies,)
+
+    Returns
+    -------
+    float
+        1 for no loss; sharpening can go above.
+    """
+    weighted = response * acutance_weight(cycles_per_degree)
+    # The weight is 0 at 0, where the curve begins at the latest.
+    seen = np.trapezoid([0.0, *weighted], [0.0, *cycles_per_degree])
+    # ∫ 75 f^0.8 exp(-0.2 f) df from 0 on, by the gamma function.
+    return float(seen) / (75 * gamma(1.8) / float(0.2**1.8))
+
+
+def subjective_quality_factor(cycles_per_degree: Floats, response: Floats) -> float:
+    """
+    Mean response between 3 and 12 cycles per degree, over octaves.
+
+    Parameters
+    ----------
+    cycles_per_degree : ndarray of float64, shape (frequencies,)
+        Rising; the response counts as 0 beyond its last frequency.
+    response : ndarray of float64, shape (frequencies,)
+
+    Returns
+    -------
+    float
+    """
+    low, high = SQF_CYCLES_DEG
+    octaves = np.geomspace(low, high, 257)
+    at = np.interp(octaves, cycles_per_degree, response, right=0.0)
+    return float(np.trapezoid(at, np.log(octaves))) / log(high / low)
+
+
+def contrast_per_l(lightness_l: float) -> float:
+    """
+    Contrast of a ripple in L* of amplitude 1, at a lightness.
+
+    Parameters
+    ----------
+    lightness_l : float
+        Above 8, where L* is a cube root.
+
+    Returns
+    -------
+    float
+        ``dY / Y`` for one L*.
+
+    Notes
+    -----
+    From L* = 116 (Y/Yn)^(1/3) − 16 (CIE 015:2018, 8.2.1): dY/Y = 3 / (L* + 16).
+
+    Examples
+    --------
+    >>> round(contrast_per_l(50), 5)
+    0.04545
+    """
+    return 3 / (lightness_l + 16)
+
+
+def luminance_of_l(lightness_l: float, white_cd_m2: float) -> float:
+    """
+    Luminance of a tone on paper.
+
+    Parameters
+    ----------
+    lightness_l : float
+        Above 8.
+    white_cd_m2 : float
+        Of the paper.
+
+    Returns
+    -------
+    float
+        cd/m².
+    """
+    return white_cd_m2 * ((lightness_l + 16) / 116) ** 3
