@@ -15,9 +15,7 @@ from printplan.pixels import stages
 from printplan.sharpness.chain import (
     Chain,
     eye_weight,
-    halos,
     noise_of,
-    printed_softness_px,
     response_before,
     seen_frequencies,
     weighted_error,
@@ -27,6 +25,10 @@ from printplan.sharpness.choose import CALM_SHARE, choose_sharpening
 from printplan.sharpness.effect import sharpening_effect
 from printplan.sharpness.gains import gain_table
 from printplan.sharpness.halo import sharpened_edge
+from printplan.sharpness.printed_edge import (
+    halos,
+    printed_softness_px,
+)
 from printplan.sharpness.response import SpreadCurve, gaussian_mtf, unsharp_mtf
 from printplan.spec import SharpenSpec
 
@@ -70,7 +72,7 @@ prints = st.fixed_dictionaries(
 
 
 @given(wish=prints, floor_l=st.sampled_from([0.0, 0.5]))
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=20, deadline=None)
 def test_choice_stays_within_every_limit(wish, floor_l):
     limits = SharpenLimits(grain_floor_l=floor_l)
     choice = choose_sharpening(**wish, limits=limits)

@@ -190,13 +190,17 @@ def test_single_edges_are_neither_smooth_nor_texture():
 
 
 @pytest.fixture(scope="module")
-def photograph_facts():
-    """Each at 300 ppi, 150 mm long."""
-    facts = {}
-    for name in PHOTOGRAPHS:
-        lightness, enlargement = print_lightness(name, 150.0, 300.0)
-        facts[name] = measure_content(lightness, enlargement=enlargement)
-    return facts
+def photographs_in_l():
+    """L* and enlargement of each at 300 ppi, 150 mm long."""
+    return {name: print_lightness(name, 150.0, 300.0) for name in PHOTOGRAPHS}
+
+
+@pytest.fixture(scope="module")
+def photograph_facts(photographs_in_l):
+    return {
+        name: measure_content(lightness, enlargement=enlargement)
+        for name, (lightness, enlargement) in photographs_in_l.items()
+    }
 
 
 def test_photographs_are_ordered_by_what_one_sees(photograph_facts):
@@ -221,9 +225,11 @@ def test_photographs_have_sharp_edges_and_little_noise(photograph_facts):
         assert 0.05 < facts.noise_l < 1.5
 
 
-def test_blurring_a_photograph_makes_it_softer_and_smoother():
-    lightness, enlargement = print_lightness("red-bowl", 120.0, 300.0)
-    sharp = measure_content(lightness, enlargement=enlargement)
+def test_blurring_a_photograph_makes_it_softer_and_smoother(
+    photographs_in_l, photograph_facts
+):
+    lightness, enlargement = photographs_in_l["red-bowl"]
+    sharp = photograph_facts["red-bowl"]
     blurred = ndimage.gaussian_filter(lightness, 1.5)
     soft = measure_content(blurred, enlargement=enlargement)
     # Blurs add in squares, less what the camera's own sharpening narrowed the edges.
@@ -234,6 +240,18 @@ def test_blurring_a_photograph_makes_it_softer_and_smoother():
 
 
 # What cannot be measured
+
+
+def test_a_blank_picture_has_neither_edges_nor_noise():
+    facts = measure_content(np.full((128, 200), 50.0))
+    assert (facts.noise_l, facts.edge_count) == (0.0, 0)
+    assert facts.master_softness_px is None
+    assert (facts.smooth_share, facts.texture_share) == (1.0, 0.0)
+
+
+def test_a_small_part_of_a_large_enlargement_says_nothing_of_edges():
+    facts = measure_content(squares(2.0)[:150, :150], enlargement=20.0)
+    assert facts.master_softness_px is None
 
 
 @pytest.mark.parametrize(

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from PIL import Image, ImageDraw
 from scipy import ndimage
+from scipy.special import erf
 
 from printplan.demo.chart import SLANTED_EDGES, draw_chart
 from printplan.errors import SpecError
@@ -16,6 +17,7 @@ from printplan.sharpness.edges import (
     cut_edge,
     find_edges,
 )
+from printplan.sharpness.square_search import search_squares
 
 PX_PER_MM = 8
 SHEET_MM = (150, 100)
@@ -148,6 +150,35 @@ def test_a_large_scan_is_searched_as_a_small_one(scanned):
         middle = (region.left + region.width / 2) / 2
         expected = small_region.left + small_region.width / 2
         assert middle == pytest.approx(expected, abs=1.5)
+
+
+def test_a_reduced_picture_loses_no_place():
+    """Drawn by formula: four soft edges, and the middle where it was put."""
+    down, across = np.mgrid[:700, :2200].astype(np.float32)
+    turn = np.exp(-1j * np.radians(6))
+    away = ((across - 1000.3) + 1j * (down - 350.8)) * turn
+    inside = np.ones(away.shape)
+    for part in (away.real, away.imag):
+        inside *= (erf((part + 150) / 2) - erf((part - 150) / 2)) / 2
+    (square,) = search_squares(0.8 - 0.4 * inside)
+    # A tenth of a pixel of the picture that was searched, which is half as large.
+    assert square.x_px == pytest.approx(1000.3, abs=0.2)
+    assert square.y_px == pytest.approx(350.8, abs=0.2)
+    assert square.side_px == pytest.approx(300, abs=0.4)
+    assert square.tilt_deg == pytest.approx(6, abs=0.1)
+    assert square.inside == pytest.approx(0.4, abs=1e-3)
+    assert square.outside == pytest.approx(0.8, abs=1e-3)
+
+
+def test_a_square_with_a_torn_corner_is_no_target():
+    draft = Image.new("L", (300, 300), 200)
+    draw = ImageDraw.Draw(draft)
+    corners = turned((150, 150), 120, 6)
+    draw.polygon(corners, fill=120)
+    assert len(find_edges(np.asarray(draft) / 255)) == 4
+    draw.polygon(turned(corners[0], 54, 6), fill=200)
+    with pytest.raises(SpecError, match="No slanted square"):
+        find_edges(np.asarray(draft) / 255)
 
 
 def test_the_square_on_the_studio_chart_is_found_among_its_other_patches():

@@ -64,6 +64,23 @@ def test_gaussian_edge_halves_contrast_where_its_formula_does(sigma_px, offset_p
     assert response.angle_deg == pytest.approx(5.0, abs=0.02)
 
 
+@pytest.mark.parametrize("offset_px", [0.0, 0.13, 0.37, 0.5])
+@pytest.mark.parametrize("rows", [60, 173])
+def test_pixels_that_meet_the_edge_at_few_places_do_not_mislead(rows, offset_px):
+    """At 1 in 8 all pixels lie at eight places, two to a bin of a quarter pixel."""
+    tilt_deg = np.degrees(np.arctan(1 / 8))
+    region = gaussian_edge(0.5, tilt_deg, (rows, 100), offset_px=offset_px)
+    response = edge_sfr(region)
+    assert response.mtf50_cycles_px == pytest.approx(HALF / 0.5, rel=MTF50_RTOL)
+
+
+@pytest.mark.parametrize("offset_px", np.arange(-3.0, 3.5, 0.5))
+def test_a_region_cut_across_its_middle_is_turned_the_right_way(offset_px):
+    """The edge ends in the middle of two borders: half dark, half light."""
+    region = gaussian_edge(1.0, 9.0, (114, 129), offset_px=offset_px).T
+    assert edge_sfr(region).angle_deg == pytest.approx(9.0, abs=0.02)
+
+
 @settings(max_examples=40, deadline=None, derandomize=True)
 @given(
     tilt_deg=st.floats(3.0, 10.0),

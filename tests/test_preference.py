@@ -40,6 +40,16 @@ def test_trials_that_disagree_leave_a_wider_spread():
     assert wandering.value == pytest.approx(0.75, abs=0.01)
 
 
+def test_the_spread_of_three_trials_is_that_of_the_formula():
+    """The first guess counts as one trial, the scatter that is found as two."""
+    wide = (0.0, 0.25, 0.5, 0.75, 1.0, 1.25, 1.5)
+    preference = preferred_restore(trials(0.5, 0.75, 1.0, offered=wide))
+    # 1.4826: the median of absolute deviations to sigma, at the normal law.
+    single = (1.5**2 / 12 + 2 * (1.4826 * 0.25) ** 2) / 3
+    assert preference.value == pytest.approx(0.75)
+    assert preference.spread == pytest.approx(sqrt(single / 3), rel=1e-4)
+
+
 def test_one_odd_pick_carries_little():
     preference = preferred_restore(trials(0.5, 0.5, 0.75, 0.5, 0.5, 1.25))
     mean = (5 * 0.5 + 0.25 + 0.75) / 6

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import hypot
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -15,27 +14,17 @@ from printplan.sharpness.eye import (
     luminance_of_l,
     sensitivity,
 )
-from printplan.sharpness.halo import (
-    PIXEL_SIGMA_PX,
-    Halo,
-    edge_frequencies,
-    edge_of_response,
-    halo_of,
-)
 from printplan.sharpness.resampling import resampler_mtf
 from printplan.sharpness.response import (
-    GAUSSIAN_MTF50,
     NYQUIST_CYCLES_PX,
     SpreadCurve,
     cycles_per_mm,
     gaussian_mtf,
     spread_mtf,
     steps_to,
-    unsharp_mtf,
 )
 from printplan.sharpness.visible_noise import NoiseBands, noise_bands
 from printplan.spec import HIGHEST_PPI, LOWEST_PPI
-from printplan.units import px_from_mm
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -43,8 +32,6 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 _SEEN_STEPS = 200
-_EDGE_SIGMAS = 8.0
-_EDGE_POSITIONS = 240
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -108,12 +95,24 @@ def response_before(
     """
     softness = chain.master_softness_px if softness_px is None else softness_px
     on_paper = spread_mtf(cycles_per_mm(cycles_per_px, chain.ppi), chain.spread)
-    return on_paper * _response_in_file(chain, cycles_per_px, softness)
+    return on_paper * response_in_file(chain, cycles_per_px, softness)
 
 
-def _response_in_file(
-    chain: Chain, cycles_per_px: Floats, softness_px: float
-) -> Floats:
+def response_in_file(chain: Chain, cycles_per_px: Floats, softness_px: float) -> Floats:
+    """
+    Contrast left by master and resampling.
+
+    Parameters
+    ----------
+    chain : Chain
+    cycles_per_px : ndarray of float64
+    softness_px : float
+        Of the master's edges, in print pixels.
+
+    Returns
+    -------
+    ndarray of float64
+    """
     return gaussian_mtf(cycles_per_px, softness_px) * resampler_mtf(
         cycles_per_px, chain.enlargement
     )
@@ -226,94 +225,3 @@ def noise_of(chain: Chain) -> NoiseBands:
         luminance_cd_m2=chain.luminance_cd_m2,
         lightness_l=chain.lightness_l,
     )
-
-
-def edge_grid(chain: Chain, *, reach_px: float = 0.0) -> tuple[Floats, Floats]:
-    """
-    Positions beside an edge in the print, and frequencies that describe it there.
-
-    Parameters
-    ----------
-    chain : Chain
-    reach_px : float, optional
-        Distance that the positions cover besides the edge's own width.
-
-    Returns
-    -------
-    tuple of ndarray of float64
-        Positions in print pixels, from the middle outwards, and cycles per pixel.
-    """
-    farthest = _EDGE_SIGMAS * printed_softness_px(chain) + reach_px
-    sharpest = _edge_softness_px(chain)
-    if not isinstance(chain.spread, SpreadCurve):
-        sharpest = hypot(sharpest, px_from_mm(chain.spread / 1000, chain.ppi))
-    position = np.linspace(0.0, farthest, _EDGE_POSITIONS, dtype=np.float64)
-    return position, edge_frequencies(sharpest, farthest)
-
-
-def printed_softness_px(chain: Chain) -> float:
-    """
-    Softness of the picture's edges in the print without sharpening.
-
-    Parameters
-    ----------
-    chain : Chain
-
-    Returns
-    -------
-    float
-        Standard deviation of the Gaussian that halves the contrast at the same
-        frequency, in print pixels.
-    """
-    probe = np.geomspace(1e-4, 10, 600, dtype=np.float64)
-    half = float(probe[int((edge_response(chain, probe) < 0.5).argmax())])
-    return GAUSSIAN_MTF50 / half
-
-
-def edge_response(chain: Chain, cycles_per_px: Floats) -> Floats:
-    """
-    Contrast left of the sharpest edge that pixels hold, at least, in the print.
-
-    Parameters
-    ----------
-    chain : Chain
-    cycles_per_px : ndarray of float64
-
-    Returns
-    -------
-    ndarray of float64
-    """
-    return response_before(chain, cycles_per_px, softness_px=_edge_softness_px(chain))
-
-
-def _edge_softness_px(chain: Chain) -> float:
-    """Softness of edges: a pixel's own width at least."""
-    return max(chain.master_softness_px, PIXEL_SIGMA_PX)
-
-
-def halos(chain: Chain, gain: float, radius_px: float) -> tuple[Halo, Halo]:
-    """
-    Halo of the picture's edges after sharpening.
-
-    Parameters
-    ----------
-    chain : Chain
-    gain, radius_px : float
-
-    Returns
-    -------
-    tuple of Halo
-        In the file and in the print, widths in print pixels.
-    """
-    reach_px = 4 * radius_px
-    position, in_print = edge_grid(chain, reach_px=reach_px)
-    softness = _edge_softness_px(chain)
-    in_file = edge_frequencies(softness, float(position[-1]))
-    found = []
-    for frequency, before in (
-        (in_file, _response_in_file(chain, in_file, softness)),
-        (in_print, edge_response(chain, in_print)),
-    ):
-        after = before * unsharp_mtf(frequency, gain=gain, radius_px=radius_px)
-        found.append(halo_of(position, edge_of_response(position, frequency, after)))
-    return found[0], found[1]

@@ -13,7 +13,6 @@ from printplan.sharpness.chain import (
     Chain,
     eye_weight,
     noise_of,
-    printed_softness_px,
     response_before,
     seen_frequencies,
     weighted_error,
@@ -33,6 +32,9 @@ from printplan.sharpness.eye import (
 from printplan.sharpness.gains import (
     GainTable,
     gain_table,
+)
+from printplan.sharpness.printed_edge import (
+    printed_softness_px,
 )
 from printplan.sharpness.visible_noise import (
     visible_noise,

@@ -216,9 +216,6 @@ def _in_reading_order(
     """Row by row, rows as they run on the sheet."""
     turn = np.radians(sheet_deg)
 
-    def across(square: FoundSquare) -> float:
-        return float(square.x_px * np.cos(turn) + square.y_px * np.sin(turn))
-
     def down(square: FoundSquare) -> float:
         return float(square.y_px * np.cos(turn) - square.x_px * np.sin(turn))
 
@@ -228,7 +225,8 @@ def _in_reading_order(
         if down(below) - down(above) > _ROW_SHARE * below.side_px:
             rows.append([])
         rows[-1].append(below)
-    return [square for row in rows for square in sorted(row, key=across)]
+    # Within a row, a sheet a few degrees askew cannot change the order.
+    return [square for row in rows for square in sorted(row, key=lambda it: it.x_px)]
 
 
 def _regions(

@@ -11,14 +11,16 @@ import numpy as np
 
 from printplan.sharpness.chain import (
     Chain,
-    edge_grid,
-    edge_response,
     eye_weight,
     response_before,
     seen_frequencies,
 )
 from printplan.sharpness.choice import LARGEST_GAIN, DecidingBound, SharpenLimits
 from printplan.sharpness.halo import edge_of_response
+from printplan.sharpness.printed_edge import (
+    edge_grid,
+    edge_response,
+)
 from printplan.sharpness.response import (
     NYQUIST_CYCLES_PX,
     gaussian_kernel,

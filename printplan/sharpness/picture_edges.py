@@ -143,7 +143,7 @@ def _trusted(found: list[PictureEdges], sizes: list[float]) -> list[PictureEdges
 
 def _margin(size: float) -> int:
     """Pixels at the border from which profiles would leave the picture."""
-    return ceil((_REACH + _ALONG[-1]) * size) + 2
+    return ceil((_REACH + float(_ALONG[-1])) * size) + 2
 
 
 def _ridges(lightness: Picture, least_step: float, sizes: list[float]) -> Floats:
