@@ -20,13 +20,12 @@ CLEAR_PX = 3.5
 """Distance from an edge at which the smoothed step is over."""
 
 # Chosen by trial on drawn sheets, as are the numbers above: how unlike the sides, their
-# tilts and their tones may be, and how much of each side the outline must cover.
+# tilts and their tones may be, and how far a side may wander.
 _CLEAR_SHARE = 0.06
 _LEAST_STEP = 0.03
 _UNLIKE_SIDES = 0.06
 _UNLIKE_TILTS_DEG = 1.5
 _LARGEST_TILT_DEG = 16.0
-_LEAST_COVERED = 0.85
 _LARGEST_SCATTER_PX = 0.7
 _EVEN_SHARE = 0.1
 _SPOTTED_SHARE = 0.15
@@ -85,7 +84,6 @@ class _Line:
 
     at: float
     lean: float
-    along: Floats
 
 
 def fit_square(
@@ -151,7 +149,7 @@ def _line(along: Floats, across: Floats, weight: NDArray[np.float32]) -> _Line |
     scatter = float(np.sqrt(np.mean((middle / total[filled]) ** 2)))
     if scatter > _LARGEST_SCATTER_PX:
         return None
-    return _Line(at, lean, np.flatnonzero(filled).astype(np.float64))
+    return _Line(at, lean)
 
 
 def _least_squares(
@@ -184,10 +182,6 @@ def _enclosed(
         and float(np.ptp(lengths)) <= _UNLIKE_SIDES * side
         and float(np.ptp(tilts)) <= _UNLIKE_TILTS_DEG
         and abs(tilt) <= _LARGEST_TILT_DEG
-        and _covered(left.along, lt.imag, lb.imag)
-        and _covered(right.along, rt.imag, rb.imag)
-        and _covered(top.along, lt.real, rt.real)
-        and _covered(bottom.along, lb.real, rb.real)
     )
     middle = complex(corners.mean())
     return (middle.real, middle.imag, side, tilt) if fits else None
@@ -197,13 +191,6 @@ def _crossing(upright: _Line, level: _Line) -> complex:
     """Where x = a + b y meets y = c + d x."""
     x = (upright.at + upright.lean * level.at) / (1 - upright.lean * level.lean)
     return complex(x, level.at + level.lean * x)
-
-
-def _covered(along: Floats, start: float, stop: float) -> bool:
-    """Whether a line's own pixels reach from corner to corner, almost without gaps."""
-    low, high = sorted((start, stop))
-    inner = (along >= low + 2) & (along <= high - 2)
-    return bool(np.count_nonzero(inner) >= _LEAST_COVERED * max(high - low - 4, 1))
 
 
 def _toned(
