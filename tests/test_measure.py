@@ -235,6 +235,10 @@ REFUSED = {
     "short": (gaussian_edge(shape=(22, 80)), r"22 lines at 5\.0°.*23 lines or more"),
     "tiny": (gaussian_edge(shape=(12, 80)), r"\(12, 80\).*20 or more"),
     "narrow": (gaussian_edge(shape=(80, 22)), r"Only \d px.*16 px or more"),
+    "near the border": (
+        gaussian_edge(tilt_deg=9.0, shape=(120, 24)),
+        r"Only [0-3] px.*16 px or more",
+    ),
     "blurred away": (gaussian_edge(9.0), r"Only 4\d px.*9\d px or more"),
     "faint": (gaussian_edge(levels=(0.2, 0.21)), r"by 1\.1 L\*; it takes 8.*contrast"),
     "no edge": (np.full((80, 80), 0.3), r"by 0\.0 L\*.*edge in its middle"),

@@ -34,7 +34,7 @@ OVERSAMPLING = (2, 8)
 
 # The window leaves the response alone where it is flat. A Gaussian spread ends within
 # 4 standard deviations (6e-5 is left outside), and light scattered in paper goes on.
-_WINDOW_SIGMAS, _LEAST_SIGMAS = 10.0, 6.0
+_TRANSITION_SIGMAS, _LEAST_SIGMAS, _WINDOW_SIGMAS = 4.0, 6.0, 10.0
 _WINDOW_FLAT_SHARE = 0.6
 _LEAST_WINDOW_PX = 8.0
 # From 10 to 90 % a Gaussian edge takes 2.563 standard deviations (normal quantiles).
@@ -153,24 +153,10 @@ def edge_sfr(region: NDArray[np.floating], *, oversampling: int = 4) -> EdgeResp
             remedy=f"Give a whole number from {low} to {high}; 4 is the standard's.",
         )
     trace = trace_edge(region)
-    distance_px, values = trace.distance_px, trace.values
-    reach_px = min(-float(distance_px[:, 0].max()), float(distance_px[:, -1].min()))
-    whole = _profile(trace, reach_px, oversampling)
-    sigma_px = _rise_sigma_px(whole, trace, oversampling)
-    if reach_px < max(_LEAST_SIGMAS * sigma_px, _LEAST_WINDOW_PX):
-        needed = ceil(max(_WINDOW_SIGMAS * sigma_px, 2 * _LEAST_WINDOW_PX))
-        raise SpecError(
-            f"Only {max(reach_px, 0):.0f} px lie between the edge and the region's "
-            f"border; a transition like this takes {needed} px on either side.",
-            remedy=f"Give a region that reaches {needed} px or more to both sides, "
-            "with the edge in its middle.",
-        )
-    half_px = min(max(_WINDOW_SIGMAS * sigma_px, 2 * _LEAST_WINDOW_PX), reach_px)
-    outside = np.abs(distance_px) > 0.4 * half_px
-    dark_side, light_side = (
-        values[outside & (distance_px < 0)],
-        values[outside & (distance_px > 0)],
-    )
+    half_px, sigma_px = _half_window_px(trace, oversampling)
+    beyond = max(0.4 * half_px, _TRANSITION_SIGMAS * sigma_px)
+    dark_side = trace.values[trace.distance_px < -beyond]
+    light_side = trace.values[trace.distance_px > beyond]
     dark, light = float(dark_side.mean()), float(light_side.mean())
     noise = float(np.sqrt((dark_side.var() + light_side.var()) / 2))
     sfr, sfr_noise = _response(
@@ -187,10 +173,30 @@ def edge_sfr(region: NDArray[np.floating], *, oversampling: int = 4) -> EdgeResp
         light=light,
         edge_l_contrast=trace.l_contrast,
         noise_share=noise / (light - dark),
-        length_px=values.shape[0],
+        length_px=trace.values.shape[0],
         window_px=2 * half_px,
     )
     return _quiet_enough(response)
+
+
+def _half_window_px(trace: Trace, oversampling: int) -> tuple[float, float]:
+    """Half the window's width, and the spread of the transition in it."""
+    distance_px = trace.distance_px
+    reach_px = min(-float(distance_px[:, 0].max()), float(distance_px[:, -1].min()))
+    sigma_px = 0.0
+    if reach_px >= _LEAST_WINDOW_PX:
+        whole = _profile(trace, reach_px, oversampling)
+        sigma_px = _rise_sigma_px(whole, trace, oversampling)
+    wanted_px = max(_WINDOW_SIGMAS * sigma_px, 2 * _LEAST_WINDOW_PX)
+    if reach_px < max(_LEAST_SIGMAS * sigma_px, _LEAST_WINDOW_PX):
+        raise SpecError(
+            f"Only {max(reach_px, 0):.0f} px lie between the edge and the region's "
+            f"border; a transition like this takes {ceil(wanted_px)} px on either "
+            "side.",
+            remedy=f"Give a region that reaches {ceil(wanted_px)} px or more to both "
+            "sides, with the edge in its middle.",
+        )
+    return min(wanted_px, reach_px), sigma_px
 
 
 @dataclass(frozen=True, slots=True, eq=False)
