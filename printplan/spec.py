@@ -219,10 +219,17 @@ class ColourSpec:
     intent : Intent
         Rendering intent from the master to the printer.
     black_point_compensation : BlackPointCompensation
+    lighten_l : float
+        Rise of the middle tones for the room that the print will hang in: L* at
+        L* 50, -15 to 15. Black and white stay; 0 leaves the master's tone alone.
     """
 
     intent: Intent = Intent.MEDIA_RELATIVE
     black_point_compensation: BlackPointCompensation = BlackPointCompensation.ON
+    lighten_l: float = 0.0
+
+    def __post_init__(self) -> None:
+        _in_range("Lightening", self.lighten_l, -15, 15, "L* at L* 50")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

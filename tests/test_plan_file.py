@@ -337,7 +337,7 @@ def test_every_length_may_be_in_inches_but_not_in_both(table, key):
 def test_range_in_a_comment_is_the_range_taken(table, key):
     text = FULL_TEXT if (table, key) in set(keys_of(FULL_TEXT)) else LONGEST_TEXT
     low, high = re.search(
-        r"([\d.]+)(?: left| top)? to ([\d.]+)", PLAN_COMMENTS[f"{table}.{key}"]
+        r"(-?[\d.]+)(?: left| top)? to ([\d.]+)", PLAN_COMMENTS[f"{table}.{key}"]
     ).groups()
     for limit, beyond in ((low, float(low) - 1e-6), (high, float(high) * (1 + 1e-6))):
         made = parse(with_line(text, table, key, f"{key} = {limit}"))

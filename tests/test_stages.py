@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 
 from printplan.colour.spaces import lab_from_xyz, named_profile
 from printplan.colour.transforms import colorants_xyz, luminance_weights
+from printplan.pixels.lightness import lighten, luminance
 from printplan.pixels.stages import dithered_to_8_bit, sharpen_lightness
 from printplan.spec import NamedSpace, SharpenSpec
 
@@ -109,3 +110,32 @@ def test_dither_follows_its_seed():
     first = dithered_to_8_bit(grey, 0, 0, seed=1)
     assert np.array_equal(first, dithered_to_8_bit(grey, 0, 0, seed=1))
     assert not np.array_equal(first, dithered_to_8_bit(grey, 0, 0, seed=2))
+
+
+def lightened(lightness, lighten_l):
+    linear = np.broadcast_to(light_of(lightness), (3, 1, len(lightness)))
+    lighten(linear := linear.astype(np.float32), WEIGHTS, lighten_l)
+    y = luminance(linear, WEIGHTS)[0].astype(float)
+    # CIE 015:2018, 8.2.1.
+    return np.where(y > (6 / 29) ** 3, 116 * np.cbrt(y) - 16, (29 / 3) ** 3 * y)
+
+
+@pytest.mark.parametrize("lighten_l", [-15.0, -4.0, 3.5, 15.0])
+def test_lightening_moves_the_middle_by_its_number_and_keeps_the_ends(lighten_l):
+    """Our own definition: L* + 4 k x (1 - x). A table by root steps by 0.003 L*."""
+    before = np.array([0.0, 25.0, 50.0, 75.0, 100.0])
+    moved = lightened(before, lighten_l) - before
+    assert moved == pytest.approx(np.array([0, 0.75, 1, 0.75, 0]) * lighten_l, abs=0.01)
+
+
+@pytest.mark.parametrize("lighten_l", [-15.0, 15.0])
+def test_lightening_never_turns_tones_round(lighten_l):
+    after = lightened(np.linspace(0, 100, 4001), lighten_l)
+    assert np.all(np.diff(after) >= 0)
+
+
+def test_lightening_keeps_chroma_ratios():
+    linear = np.array([0.2, 0.1, 0.05], np.float32).reshape(3, 1, 1)
+    ratio = lighten(linear.copy(), WEIGHTS, 6.0) / linear
+    assert np.ptp(ratio) < 1e-6
+    assert ratio.min() > 1.05

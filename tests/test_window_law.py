@@ -79,6 +79,7 @@ def wishes(draw):
             black_point_compensation=draw(
                 st.sampled_from(list(BlackPointCompensation))
             ),
+            lighten_l=draw(st.sampled_from([0.0, 6.0])),
         ),
         "delivery": draw(deliveries()),
         "media_size": "custom",

@@ -31,6 +31,7 @@ from printplan.colour.rendering import (
 from printplan.colour.spaces import named_profile
 from printplan.colour.transforms import (
     Precision,
+    code_of_light,
     colorants_xyz,
     convert,
     tone_curves,
@@ -353,14 +354,6 @@ def _light_of_f(f: Floats) -> Floats:
     return np.where(f > 6 / 29, f**3, (f - _F_START) / _F_SLOPE)
 
 
-def _rising(
-    curve: NDArray[np.float32], codes: NDArray[Any]
-) -> tuple[Floats, NDArray[Any]]:
-    """Curve without its flat stretches: the lowest code of each level stands."""
-    level, first = np.unique(curve, return_index=True)
-    return level.astype(np.float64), codes[first]
-
-
 def _codes_of_light(profile: Profile, *, by_half: bool = True) -> Any:
     """
     Inverse tone curves of a matrix profile.
@@ -373,9 +366,8 @@ def _codes_of_light(profile: Profile, *, by_half: bool = True) -> Any:
     if by_half:
         halves = np.arange(_CURVE_ENTRIES, dtype=np.uint16).view(np.float16)
         light = np.nan_to_num(halves.astype(np.float64), nan=0, posinf=1, neginf=0)
-    codes = np.linspace(0, 1, _CURVE_ENTRIES)
     curves = [
-        np.interp(np.clip(light, 0, 1), *_rising(curve, codes))
+        code_of_light(curve, np.clip(light, 0, 1)) / (_CURVE_ENTRIES - 1)
         for curve in tone_curves(profile)
     ]
     return curves_step(curves, by_half=by_half)

@@ -186,6 +186,31 @@ def tone_curves(profile: Profile) -> NDArray[np.float32]:
     return clipped
 
 
+def code_of_light(
+    curve: NDArray[np.float32], light: NDArray[np.floating]
+) -> NDArray[np.float64]:
+    """
+    16-bit code of linear light: the inverse of one tone curve.
+
+    Parameters
+    ----------
+    curve : ndarray of float32, shape (65536,)
+        Linear light of each code, rising; one of `tone_curves`.
+    light : ndarray of float
+        Linear light.
+
+    Returns
+    -------
+    ndarray of float64
+        0 to 65535, not rounded. Of codes with the same light, the lowest is meant.
+    """
+    level, first = np.unique(curve, return_index=True)
+    codes: NDArray[np.float64] = np.interp(
+        light, level.astype(np.float64), first.astype(np.float64)
+    )
+    return codes
+
+
 @lru_cache(maxsize=16)
 def colorants_xyz(profile: Profile) -> NDArray[np.float64]:
     """

@@ -9,9 +9,8 @@ from typing import TYPE_CHECKING
 from printplan.colour.intents import CHOICES, Choice, judge_paper
 from printplan.errors import PrintPlanError
 from printplan.pixels.maps import picture_lab
-from printplan.pixels.sheet import build_sheet
+from printplan.pixels.sheet import build_sheet, varied
 from printplan.plan import resolve
-from printplan.spec import ColourSpec
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -144,10 +143,13 @@ def with_choice(sheet: Sheet, choice: Choice) -> Sheet:
     PrintPlanError
         If it cannot be made.
     """
-    old = sheet.plan
-    spec = replace(old.spec, colour=_colour(choice))
-    plan = resolve(old.facts, old.paper, old.printer, spec)
-    return build_sheet(sheet.master, plan, reuse=sheet)
+    spec = sheet.plan.spec
+    colour = replace(
+        spec.colour,
+        intent=choice.intent,
+        black_point_compensation=choice.black_point_compensation,
+    )
+    return varied(sheet, replace(spec, colour=colour))
 
 
 def intent_proofs(
@@ -267,9 +269,3 @@ def _proof(sheet: Sheet, longest_px: int, appearance: Appearance) -> NDArray[np.
     share = max(picture.width, picture.height) / max(sheet.size_px)
     longest = min(round(longest_px / share), max(sheet.size_px))
     return picture_proof(sheet, sheet.overview(longest), appearance)
-
-
-def _colour(choice: Choice) -> ColourSpec:
-    return ColourSpec(
-        intent=choice.intent, black_point_compensation=choice.black_point_compensation
-    )

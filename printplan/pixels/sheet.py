@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import os
-from collections import deque
-from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import TYPE_CHECKING
@@ -16,6 +13,8 @@ from printplan.colour.profiles import open_profile, require_output_profile
 from printplan.colour.spaces import named_profile
 from printplan.colour.transforms import luminance_weights, tone_curves
 from printplan.errors import ProfileError, SpecError
+from printplan.pixels.bands import finished_bands
+from printplan.pixels.lightness import lighten
 from printplan.pixels.stages import (
     dithered_to_8_bit,
     encode,
@@ -25,6 +24,7 @@ from printplan.pixels.stages import (
     sharpen_lightness,
 )
 from printplan.pixels.tiles import LinearTiles
+from printplan.plan import resolve
 from printplan.size.layout import Box
 from printplan.spec import (
     Delivery,
@@ -41,9 +41,9 @@ if TYPE_CHECKING:
     from printplan.colour.profiles import Profile
     from printplan.pixels.master import Master
     from printplan.plan import PrintPlan
+    from printplan.spec import PrintSpec
 
 _WHITE_BAND_PIXELS = 1_000_000
-_WORKERS = max(2, min(4, os.cpu_count() or 2))
 
 
 class Appearance(StrEnum):
@@ -262,6 +262,9 @@ class Sheet:
         bottom = min(max(round(picture.bottom * scale), top + 1), height)
         box = Box(left, top, right - left, bottom - top)
         linear = self.tiles.reduced((box.width, box.height))
+        lighten_l = self.plan.spec.colour.lighten_l
+        if lighten_l != 0:
+            linear = lighten(linear.copy(), self._weights, lighten_l)
         placed[top:bottom, left:right] = self._coded(linear)
         return Overview(placed, scale, box, linear)
 
@@ -283,7 +286,7 @@ class Sheet:
         picture = self.plan.picture_in_file
         width, height = self.size_px
         yield from self._white_bands(0, picture.top)
-        for band, pixels in self._picture_bands():
+        for band, pixels in finished_bands(self.tiles, self._halo, self._finish):
             placed = self._white(band.height, width)
             placed[:, picture.left : picture.right] = pixels
             top = picture.top + band.top
@@ -301,56 +304,13 @@ class Sheet:
                 self._to_depth(self._white(rows, self.size_px[0]), 0, start),
             )
 
-    def _picture_bands(self) -> Iterator[tuple[Box, NDArray[np.uint16]]]:
-        """The picture's rows of tiles in order, finished."""
-        pool = ThreadPoolExecutor(_WORKERS, thread_name_prefix="printplan")
-        rows: dict[int, Future[NDArray[np.float32]]] = {}
-        ahead: deque[tuple[Box, Future[NDArray[np.uint16]]]] = deque()
-        try:
-            for row in self.tiles.rows_of(self.tiles.picture):
-                band = self.tiles.row_box(row)
-                grown = band.grown(self._halo, self.tiles.picture)
-                needed = self.tiles.rows_of(grown)
-                # Rows are queued before the band that waits for them, and the pool
-                # serves its queue in order: no band can wait for a row behind it.
-                for part in needed:
-                    if part not in rows:
-                        rows[part] = pool.submit(self.tiles.row, part)
-                parts = {part: rows[part] for part in needed}
-                ahead.append((band, pool.submit(self._finish_row, parts, grown, band)))
-                # What later bands look back at ends a halo above this band's foot.
-                for part in needed:
-                    if self.tiles.row_box(part).bottom <= band.bottom - self._halo:
-                        del rows[part]
-                if len(ahead) > _WORKERS:
-                    done, future = ahead.popleft()
-                    yield done, future.result()
-            while ahead:
-                done, future = ahead.popleft()
-                yield done, future.result()
-        finally:
-            pool.shutdown(wait=True, cancel_futures=True)
-
-    def _finish_row(
-        self, parts: dict[int, Future[NDArray[np.float32]]], grown: Box, band: Box
-    ) -> NDArray[np.uint16]:
-        """One row of tiles, with what its sharpening needs of its neighbours."""
-        channels = self.master.facts.channels
-        linear = np.empty((channels, grown.height, grown.width), np.float32)
-        for row, future in parts.items():
-            box = self.tiles.row_box(row)
-            top, bottom = max(box.top, grown.top), min(box.bottom, grown.bottom)
-            linear[:, top - grown.top : bottom - grown.top] = future.result()[
-                :, top - box.top : bottom - box.top
-            ]
-        parts.clear()
-        return self._finish(linear, grown, band)
-
     def _finish(
         self, linear: NDArray[np.float32], grown: Box, box: Box
     ) -> NDArray[np.uint16]:
-        """Sharpen a region and convert the box inside it to the file's colour."""
-        sharpen = self.plan.spec.sharpen
+        """Lighten and sharpen a region; convert the box inside to the file's colour."""
+        sharpen, lighten_l = self.plan.spec.sharpen, self.plan.spec.colour.lighten_l
+        if lighten_l != 0:
+            lighten(linear, self._weights, lighten_l)
         if sharpen.gain > 0:
             sharpen_lightness(linear, self._weights, sharpen, self.plan.radius_px)
         else:
@@ -432,6 +392,31 @@ def build_sheet(master: Master, plan: PrintPlan, reuse: Sheet | None = None) -> 
     if tiles is None or not tiles.serves(master, crop, size_px):
         tiles = LinearTiles(master, crop, size_px)
     return Sheet(master, plan, tiles, output)
+
+
+def varied(sheet: Sheet, spec: PrintSpec) -> Sheet:
+    """
+    The same master, paper and printer under another wish.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        Its resampled pixels are shared where size and crop are the same.
+    spec : PrintSpec
+
+    Returns
+    -------
+    Sheet
+        A new one.
+
+    Raises
+    ------
+    PrintPlanError
+        If it cannot be made.
+    """
+    old = sheet.plan
+    plan = resolve(old.facts, old.paper, old.printer, spec)
+    return build_sheet(sheet.master, plan, reuse=sheet)
 
 
 def _file_profile(master: Master, plan: PrintPlan, output: Profile) -> Profile:

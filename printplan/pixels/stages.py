@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from functools import lru_cache
 from math import ceil
 from typing import TYPE_CHECKING
 
@@ -10,20 +9,22 @@ import numpy as np
 from PIL import Image
 from scipy import ndimage
 
+from printplan.colour.transforms import code_of_light
+from printplan.pixels.lightness import (
+    FULL_SCALE,
+    light_of_index,
+    luminance,
+    luminance_of_lightness,
+    root_index,
+    root_tables,
+    slabs,
+)
 from printplan.sharpness.response import KERNEL_SIGMAS, gaussian_kernel
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from printplan.spec import SharpenSpec
-
-FULL_SCALE = 65535
-_CODES = FULL_SCALE + 1
-_SLAB_PIXELS = 1 << 16
-
-# CIE 015:2018, 8.2.1: L* = 116 (Y/Yn)^(1/3) - 16 above (6/29)^3, else (29/3)^3 Y/Yn.
-_CIE_KAPPA = (29 / 3) ** 3
-_CIE_L_KNEE = 8.0
 
 
 def resample(
@@ -74,27 +75,6 @@ def halo_px(gain: float, radius_px: float) -> int:
     return ceil(KERNEL_SIGMAS * radius_px) if gain > 0 else 0
 
 
-def luminance(
-    linear: NDArray[np.float32], weights: NDArray[np.float64]
-) -> NDArray[np.float32]:
-    """
-    Relative luminance Y of linear channels.
-
-    Parameters
-    ----------
-    linear : ndarray of float32, shape (channels, rows, columns)
-    weights : ndarray of float64, shape (channels,)
-
-    Returns
-    -------
-    ndarray of float32, shape (rows, columns)
-    """
-    total: NDArray[np.float32] = linear[0] * np.float32(weights[0])
-    for plane, weight in zip(linear[1:], weights[1:], strict=True):
-        total += plane * np.float32(weight)
-    return total
-
-
 def sharpen_lightness(
     linear: NDArray[np.float32],
     weights: NDArray[np.float64],
@@ -135,9 +115,9 @@ def sharpen_lightness(
     channels, rows, columns = linear.shape
     before = np.empty((rows, columns), np.float32)
     index = np.empty((rows, columns), np.uint16)
-    lightness_by_root, one_over_luminance_by_root = _root_tables()
-    for slab in _slabs(rows, columns):
-        _root_index(luminance(linear[:, slab], weights), index[slab])
+    lightness_by_root, one_over_luminance_by_root = root_tables()
+    for slab in slabs(rows, columns):
+        root_index(luminance(linear[:, slab], weights), index[slab])
         np.take(lightness_by_root, index[slab], mode="clip", out=before[slab])
     kernel = gaussian_kernel(radius_px)
     blurred = ndimage.correlate1d(before, kernel, axis=0, mode="nearest")
@@ -145,7 +125,7 @@ def sharpen_lightness(
     reach = ceil(3 * radius_px)
     limit = sharpen.halo_limit_share
     around = before if limit is None else np.pad(before, reach, mode="edge")
-    for slab in _slabs(rows, columns):
+    for slab in slabs(rows, columns):
         after = before[slab] - blurred[slab]
         if sharpen.grain_floor_l > 0:
             _spare_grain(after, sharpen.grain_floor_l)
@@ -154,7 +134,7 @@ def sharpen_lightness(
         if limit is not None:
             _limit_halo(after, around, slab, reach, limit)
         np.clip(after, 0.0, 100.0, out=after)
-        factor = _luminance_of_lightness(after)
+        factor = luminance_of_lightness(after)
         factor *= np.take(one_over_luminance_by_root, index[slab], mode="clip")
         for channel in range(channels):
             plane = linear[channel, slab]
@@ -200,46 +180,6 @@ def _limit_halo(
     np.clip(after, darkest, lightest, out=after)
 
 
-def _slabs(rows: int, columns: int) -> list[slice]:
-    """Rows by the few, so that steps that follow each other find them in cache."""
-    step = max(_SLAB_PIXELS // columns, 1)
-    return [slice(top, min(top + step, rows)) for top in range(0, rows, step)]
-
-
-def _root_index(light: NDArray[np.float32], index: NDArray[np.uint16]) -> None:
-    """Index of linear light in a table by its root; the light is used up."""
-    np.clip(light, 0.0, 1.0, out=light)
-    np.sqrt(light, out=light)
-    np.multiply(light, np.float32(FULL_SCALE), out=index, casting="unsafe")
-
-
-def _light_of_index() -> NDArray[np.float64]:
-    """Linear light in the middle of each step of a table by root."""
-    return np.minimum((np.arange(_CODES) + 0.5) / FULL_SCALE, 1.0) ** 2
-
-
-@lru_cache(maxsize=1)
-def _root_tables() -> tuple[NDArray[np.float32], NDArray[np.float32]]:
-    """Lightness, and one over luminance, by the root of luminance."""
-    y = _light_of_index()
-    cube = 116 * np.cbrt(y) - 16
-    lightness = np.where(cube > _CIE_L_KNEE, cube, _CIE_KAPPA * y).astype(np.float32)
-    # From the rounded lightness, so that what is not sharpened keeps a factor of 1.
-    return lightness, np.float32(1) / _luminance_of_lightness(lightness)
-
-
-def _luminance_of_lightness(lightness: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Y of L*, without powers: the same bits wherever a pixel lies."""
-    base = lightness + np.float32(16)
-    base *= np.float32(1 / 116)
-    cube = base * base
-    cube *= base
-    low = lightness <= _CIE_L_KNEE
-    if low.any():
-        np.multiply(lightness, np.float32(1 / _CIE_KAPPA), out=cube, where=low)
-    return cube
-
-
 def encoding_tables(curves: NDArray[np.float32]) -> NDArray[np.uint16]:
     """
     Tables from the root of linear light to the 16-bit codes of a profile.
@@ -254,19 +194,10 @@ def encoding_tables(curves: NDArray[np.float32]) -> NDArray[np.uint16]:
     ndarray of uint16, shape (channels, 65536)
         Code for linear light ((i + ½) / 65535)², i the index.
     """
-    light = _light_of_index()
-    codes = np.arange(_CODES, dtype=np.float64)
-    return np.stack(
-        [np.rint(np.interp(light, *_rising(curve, codes))) for curve in curves]
-    ).astype(np.uint16)
-
-
-def _rising(
-    curve: NDArray[np.float32], codes: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Curve without its flat stretches: the lowest code of each level stands."""
-    level, first = np.unique(curve, return_index=True)
-    return level.astype(np.float64), codes[first]
+    light = light_of_index()
+    return np.stack([np.rint(code_of_light(curve, light)) for curve in curves]).astype(
+        np.uint16
+    )
 
 
 def encode(
@@ -288,11 +219,11 @@ def encode(
     """
     channels, rows, columns = linear.shape
     out = np.empty((rows, columns, channels), np.uint16)
-    for slab in _slabs(rows, columns):
+    for slab in slabs(rows, columns):
         for channel in range(channels):
             light = linear[channel, slab].copy()
             index = np.empty(light.shape, np.uint16)
-            _root_index(light, index)
+            root_index(light, index)
             out[slab, :, channel] = np.take(tables[channel], index, mode="clip")
     return out
 

@@ -165,6 +165,7 @@ PLAN_COMMENTS: Final = {
     "colour": "from the master to the paper",
     "colour.intent": _words(Intent),
     "colour.black_point_compensation": _words(BlackPointCompensation),
+    "colour.lighten_l": "rise of the middle tones for a dim room, -15 to 15 L*",
     "delivery": "the finished file",
     "delivery.colour": _words(Delivery),
     "delivery.named_space": _words(NamedSpace),

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Protocol, Self
 
 from printplan.checks import check_pixels, check_plan
-from printplan.pixels.sheet import build_sheet
+from printplan.pixels.sheet import build_sheet, varied
 from printplan.plan import resolve
 from printplan.record.open_plan import open_plan
 
@@ -309,31 +309,6 @@ class Bench:
     def _tell(self, change: Change) -> None:
         for watcher in list(self._watchers.values()):
             watcher.plan_changed(change)
-
-
-def varied(sheet: Sheet, spec: PrintSpec) -> Sheet:
-    """
-    The same master, paper and printer under another wish.
-
-    Parameters
-    ----------
-    sheet : Sheet
-        Its resampled pixels are shared where size and crop are the same.
-    spec : PrintSpec
-
-    Returns
-    -------
-    Sheet
-        A new one.
-
-    Raises
-    ------
-    PrintPlanError
-        If it cannot be made.
-    """
-    old = sheet.plan
-    plan = resolve(old.facts, old.paper, old.printer, spec)
-    return build_sheet(sheet.master, plan, reuse=sheet)
 
 
 def free_path(path: str | Path) -> Path:

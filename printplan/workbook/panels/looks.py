@@ -11,7 +11,7 @@ from PIL import Image, ImageDraw
 
 from printplan.colour.pipelines import linear_to_device
 from printplan.colour.spaces import named_profile
-from printplan.pixels.sheet import Appearance
+from printplan.pixels.sheet import Appearance, varied
 from printplan.size.layout import Box
 from printplan.spec import (
     BlackPointCompensation,
@@ -21,7 +21,6 @@ from printplan.spec import (
     Intent,
     NamedSpace,
 )
-from printplan.workbook.bench import varied
 from printplan.workbook.panels.mounting import SURROUND, TEXT, mounted
 
 if TYPE_CHECKING:

@@ -18,6 +18,7 @@ from printplan.workbook.panels.looks import (
 )
 from printplan.workbook.panels.mounting import encoded
 from printplan.workbook.panels.panel import Panel
+from printplan.workbook.panels.sliders import Slider
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -73,17 +74,21 @@ class ProofPanel(Panel):
         self._master: tuple[PrintPlan, NDArray[np.uint8]] | None = None
         self.intent = choice("intent", _INTENTS)
         self.compensation = switch("black point", _COMPENSATION)
+        self.lighten = Slider("lighten (L*)", -10.0, 10.0, 0.5, digits=1)
         self.appearance = switch("look at", _APPEARANCES)
         self.picture = widgets.Image(format="jpeg")
         self.stage.children = [self.picture]
         self.stage.add_class("printplan-fits")
         self._on_wish(self.intent, self.compensation)
+        self.lighten.on_move(self._ask)
         self.appearance.observe(lambda _: self._look(), names="value")
-        self._open([self.intent, self.compensation, self.appearance])
+        self._open([self.intent, self.compensation, self.lighten.ui, self.appearance])
 
     def _wish(self) -> PrintSpec:
         colour = ColourSpec(
-            intent=self.intent.value, black_point_compensation=self.compensation.value
+            intent=self.intent.value,
+            black_point_compensation=self.compensation.value,
+            lighten_l=self.lighten.value,
         )
         return replace(self.bench.spec, colour=colour)
 
@@ -91,6 +96,7 @@ class ProofPanel(Panel):
         colour = self.bench.spec.colour
         self.intent.value = colour.intent
         self.compensation.value = colour.black_point_compensation
+        self.lighten.show(colour.lighten_l)
         self.compensation.disabled = colour.intent is Intent.ICC_ABSOLUTE
         self.words.value = _MEANING[self.appearance.value]
 
