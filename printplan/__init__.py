@@ -45,6 +45,7 @@ _HOME = {
             "Extent",
             "FileFormat",
             "Intent",
+            "MountSpec",
             "NamedSpace",
             "Orientation",
             "Placement",

@@ -341,6 +341,43 @@ class DeliverySpec:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class MountSpec:
+    """
+    What the print is mounted in; it is checked and drawn, and changes no pixel.
+
+    Attributes
+    ----------
+    mat_opening_width_mm, mat_opening_height_mm : float or None
+        Opening of a mat as the picture stands, centred on the picture; None without a
+        mat.
+    wrap_mm : float
+        Part of the picture along each edge that goes round a stretcher bar; 0 without
+        one.
+    stretcher_depth_mm : float
+        Depth of the bar that the wrap goes round; 0 without one.
+    """
+
+    mat_opening_width_mm: float | None = None
+    mat_opening_height_mm: float | None = None
+    wrap_mm: float = 0.0
+    stretcher_depth_mm: float = 0.0
+
+    def __post_init__(self) -> None:
+        opening = (self.mat_opening_width_mm, self.mat_opening_height_mm)
+        if (opening[0] is None) != (opening[1] is None):
+            raise SpecError(
+                "One edge of the mat opening is given, and the other is not.",
+                remedy="Give mat_opening_width_mm and mat_opening_height_mm, or "
+                "neither.",
+            )
+        for edge in opening:
+            if edge is not None:
+                _in_range("Mat opening", edge, SHORTEST_MM, LONGEST_MM, "mm")
+        _in_range("Wrap", self.wrap_mm, 0, 500, "mm")
+        _in_range("Stretcher depth", self.stretcher_depth_mm, 0, 500, "mm")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PrintSpec:
     """
     All that the photographer asked of one print.
@@ -351,6 +388,7 @@ class PrintSpec:
     sharpen : SharpenSpec
     colour : ColourSpec
     sheet : SheetSpec
+    mount : MountSpec
     delivery : DeliverySpec
     """
 
@@ -358,6 +396,7 @@ class PrintSpec:
     sheet: SheetSpec
     sharpen: SharpenSpec = field(default_factory=SharpenSpec)
     colour: ColourSpec = field(default_factory=ColourSpec)
+    mount: MountSpec = field(default_factory=MountSpec)
     delivery: DeliverySpec = field(default_factory=DeliverySpec)
 
 

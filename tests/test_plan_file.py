@@ -29,6 +29,7 @@ from printplan.spec import (
     FileFormat,
     Intent,
     MasterSpec,
+    MountSpec,
     NamedSpace,
     Orientation,
     Placement,
@@ -84,6 +85,19 @@ def sheet_specs(draw):
 
 
 @st.composite
+def mount_specs(draw):
+    opening = {}
+    if draw(st.booleans()):
+        opening["mat_opening_width_mm"] = draw(edges_mm)
+        opening["mat_opening_height_mm"] = draw(edges_mm)
+    return MountSpec(
+        **opening,
+        wrap_mm=draw(st.floats(0, 500)),
+        stretcher_depth_mm=draw(st.floats(0, 500)),
+    )
+
+
+@st.composite
 def delivery_specs(draw):
     colour = draw(st.sampled_from(Delivery))
     named = colour is Delivery.NAMED_SPACE
@@ -126,13 +140,15 @@ plan_files = st.builds(
             ColourSpec,
             intent=st.sampled_from(Intent),
             black_point_compensation=st.sampled_from(BlackPointCompensation),
+            lighten_l=st.floats(-15, 15),
         ),
+        mount=mount_specs(),
         delivery=delivery_specs(),
     ),
 )
 
 
-def plan(size=None, sheet=None, sharpen=None, **delivery):
+def plan(size=None, sheet=None, sharpen=None, mount=None, **delivery):
     return PlanFile(
         master=MasterSpec(file="masters/red-bowl.tif"),
         book="papers.toml",
@@ -144,6 +160,7 @@ def plan(size=None, sheet=None, sharpen=None, **delivery):
             ),
             sheet=SheetSpec(**(sheet or {"media_size": "A3", "feed": "front"})),
             sharpen=SharpenSpec(**(sharpen or {})),
+            mount=MountSpec(**(mount or {})),
             delivery=DeliverySpec(**delivery),
         ),
     )
@@ -160,6 +177,7 @@ FULL_TEXT = plan_file_text(
             "height_mm": 300,
             "placement": Placement.OFFSET,
         },
+        mount={"mat_opening_width_mm": 190, "mat_opening_height_mm": 140},
         sharpen={"halo_limit_share": 0.12, "restore": 1, "distance_mm": 400},
         colour=Delivery.NAMED_SPACE,
         named_space=NamedSpace.SRGB,
@@ -222,6 +240,7 @@ def test_plan_is_laid_out_for_people():
         "sheet",
         "sharpen",
         "colour",
+        "mount",
         "delivery",
     ]
     assert text.splitlines()[1:3] == ['format = "printplan plan"', "format_version = 1"]
@@ -259,7 +278,7 @@ def test_misspelt_key_names_the_right_one(table, key):
 
 
 @pytest.mark.parametrize(
-    "table", ["master", "size", "sheet", "sharpen", "colour", "delivery"]
+    "table", ["master", "size", "sheet", "sharpen", "colour", "mount", "delivery"]
 )
 def test_misspelt_table_names_the_right_one(table):
     for wrong in one_letter_wrong(table, random.Random(table)):  # noqa: S311

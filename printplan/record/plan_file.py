@@ -24,6 +24,7 @@ from printplan.spec import (
     FileFormat,
     Intent,
     MasterSpec,
+    MountSpec,
     NamedSpace,
     Orientation,
     Placement,
@@ -118,6 +119,7 @@ class _Layout:
     sheet: SheetSpec
     sharpen: SharpenSpec = field(default_factory=SharpenSpec)
     colour: ColourSpec = field(default_factory=ColourSpec)
+    mount: MountSpec = field(default_factory=MountSpec)
     delivery: DeliverySpec = field(default_factory=DeliverySpec)
 
 
@@ -166,6 +168,11 @@ PLAN_COMMENTS: Final = {
     "colour.intent": _words(Intent),
     "colour.black_point_compensation": _words(BlackPointCompensation),
     "colour.lighten_l": "rise of the middle tones for a dim room, -15 to 15 L*",
+    "mount": "what it is mounted in; checked, and changes no pixel",
+    "mount.mat_opening_width_mm": f"as the picture stands, {_EDGE}",
+    "mount.mat_opening_height_mm": f"as the picture stands, {_EDGE}",
+    "mount.wrap_mm": "picture that goes round a stretcher bar, 0 to 500 mm",
+    "mount.stretcher_depth_mm": "of that bar, 0 to 500 mm",
     "delivery": "the finished file",
     "delivery.colour": _words(Delivery),
     "delivery.named_space": _words(NamedSpace),
@@ -211,6 +218,7 @@ def parse_plan_text(text: str, *, where: str) -> PlanFile:
                 sheet=layout.sheet,
                 sharpen=layout.sharpen,
                 colour=layout.colour,
+                mount=layout.mount,
                 delivery=layout.delivery,
             ),
         )
@@ -247,6 +255,7 @@ def plan_file_text(plan_file: PlanFile) -> str:
         sheet=spec.sheet,
         sharpen=spec.sharpen,
         colour=spec.colour,
+        mount=spec.mount,
         delivery=spec.delivery,
     )
     return text_from_value(layout, PLAN_KIND, PLAN_COMMENTS)

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from printplan.spec import (
         ColourSpec,
         DeliverySpec,
+        MountSpec,
         PrintSpec,
         SharpenSpec,
         SheetSpec,
@@ -195,13 +196,14 @@ class Bench:
         """What should be known before ink is spent on this plan."""
         return [*check_plan(self.plan), *check_pixels(self.sheet)]
 
-    def change(
+    def change(  # noqa: PLR0913 - the parts of a wish
         self,
         *,
         size: SizeSpec | None = None,
         sharpen: SharpenSpec | None = None,
         colour: ColourSpec | None = None,
         sheet: SheetSpec | None = None,
+        mount: MountSpec | None = None,
         delivery: DeliverySpec | None = None,
     ) -> PrintPlan:
         """
@@ -213,6 +215,7 @@ class Bench:
         sharpen : SharpenSpec, optional
         colour : ColourSpec, optional
         sheet : SheetSpec, optional
+        mount : MountSpec, optional
         delivery : DeliverySpec, optional
 
         Returns
@@ -234,6 +237,7 @@ class Bench:
                 sharpen=sharpen or spec.sharpen,
                 colour=colour or spec.colour,
                 sheet=sheet or spec.sheet,
+                mount=mount or spec.mount,
                 delivery=delivery or spec.delivery,
             )
         )
