@@ -5,6 +5,7 @@ import pytest
 
 from printplan.colour.density import density_to_lightness
 from printplan.colour.difference import delta_e_2000
+from printplan.colour.room_light import shadow_steps_told_apart
 from printplan.colour.spaces import named_profile
 from printplan.colour.tone import (
     LEAST_STEP_L,
@@ -15,7 +16,6 @@ from printplan.colour.tone import (
     tone_scale,
 )
 from printplan.colour.transforms import device_to_lab
-from printplan.colour.viewing import shadow_steps_told_apart
 from printplan.errors import ProfileError, SpecError
 from printplan.spec import BlackPointCompensation, Intent, NamedSpace
 

@@ -4,14 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from printplan.colour.viewing import (
-    DISPLAY_RANGE_CD_M2,
+from printplan.colour.room_light import (
     LOWEST_CD_M2,
-    MATCH_STOPS,
-    ROOMS_LX,
     SURE_THRESHOLDS,
     shadow_steps_told_apart,
 )
+from printplan.colour.viewing import DISPLAY_RANGE_CD_M2, MATCH_STOPS, ROOMS_LX
 from printplan.workbook.drawings.ground import (
     BODY_PT,
     FAINT,
@@ -44,8 +42,9 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
     from numpy.typing import NDArray
 
+    from printplan.colour.room_light import ShadowSteps
     from printplan.colour.tone import ToneWedge
-    from printplan.colour.viewing import DisplayMatch, ShadowSteps
+    from printplan.colour.viewing import DisplayMatch
 
     Floats = NDArray[np.float64]
 
