@@ -50,6 +50,7 @@ _HOME = {
             "Orientation",
             "Placement",
             "PrintSpec",
+            "RoomSpec",
             "SharpenSpec",
             "SheetSpec",
             "SizeRule",

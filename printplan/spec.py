@@ -311,6 +311,8 @@ class DeliverySpec:
         The whole sheet, or the picture with its white border alone.
     dither_seed : int
         Seed of the noise that hides 8-bit steps; the same seed gives the same file.
+    copies : int
+        Prints to be made of the file, 1 to 9999. It changes no pixel.
     """
 
     colour: Delivery = Delivery.PRINTER_COLOUR
@@ -318,6 +320,7 @@ class DeliverySpec:
     file_format: FileFormat = FileFormat.TIFF_16
     extent: Extent = Extent.SHEET
     dither_seed: int = 0
+    copies: int = 1
 
     def __post_init__(self) -> None:
         named = self.colour is Delivery.NAMED_SPACE
@@ -338,6 +341,7 @@ class DeliverySpec:
                 remedy='Choose "tiff-16" or "tiff-8"; JPEG is for a named space.',
             )
         _in_range("Dither seed", self.dither_seed, 0, 2**32 - 1, "(whole number)")
+        _in_range("Copies", self.copies, 1, 9999, "(whole number)")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -378,6 +382,29 @@ class MountSpec:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class RoomSpec:
+    """
+    The light that the print and the display are looked at in.
+
+    Attributes
+    ----------
+    illuminance_lx : float or None
+        Light on the print where it will hang; None if not known.
+    display_cd_m2 : float or None
+        Luminance of the display's white, as measured; None if not known.
+    """
+
+    illuminance_lx: float | None = None
+    display_cd_m2: float | None = None
+
+    def __post_init__(self) -> None:
+        if self.illuminance_lx is not None:
+            _in_range("Light on the print", self.illuminance_lx, 1, 20_000, "lx")
+        if self.display_cd_m2 is not None:
+            _in_range("Display white", self.display_cd_m2, 10, 5_000, "cd/m²")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PrintSpec:
     """
     All that the photographer asked of one print.
@@ -389,6 +416,7 @@ class PrintSpec:
     colour : ColourSpec
     sheet : SheetSpec
     mount : MountSpec
+    room : RoomSpec
     delivery : DeliverySpec
     """
 
@@ -397,6 +425,7 @@ class PrintSpec:
     sharpen: SharpenSpec = field(default_factory=SharpenSpec)
     colour: ColourSpec = field(default_factory=ColourSpec)
     mount: MountSpec = field(default_factory=MountSpec)
+    room: RoomSpec = field(default_factory=RoomSpec)
     delivery: DeliverySpec = field(default_factory=DeliverySpec)
 
 

@@ -34,6 +34,7 @@ from printplan.spec import (
     Orientation,
     Placement,
     PrintSpec,
+    RoomSpec,
     SharpenSpec,
     SheetSpec,
     SizeRule,
@@ -108,6 +109,7 @@ def delivery_specs(draw):
         file_format=draw(st.sampled_from(formats)),
         extent=draw(st.sampled_from(Extent)),
         dither_seed=draw(st.integers(0, 2**32 - 1)),
+        copies=draw(st.integers(1, 9999)),
     )
 
 
@@ -143,12 +145,17 @@ plan_files = st.builds(
             lighten_l=st.floats(-15, 15),
         ),
         mount=mount_specs(),
+        room=st.builds(
+            RoomSpec,
+            illuminance_lx=st.none() | st.floats(1, 20_000),
+            display_cd_m2=st.none() | st.floats(10, 5_000),
+        ),
         delivery=delivery_specs(),
     ),
 )
 
 
-def plan(size=None, sheet=None, sharpen=None, mount=None, **delivery):
+def plan(size=None, sheet=None, sharpen=None, mount=None, room=None, **delivery):
     return PlanFile(
         master=MasterSpec(file="masters/red-bowl.tif"),
         book="papers.toml",
@@ -161,6 +168,7 @@ def plan(size=None, sheet=None, sharpen=None, mount=None, **delivery):
             sheet=SheetSpec(**(sheet or {"media_size": "A3", "feed": "front"})),
             sharpen=SharpenSpec(**(sharpen or {})),
             mount=MountSpec(**(mount or {})),
+            room=RoomSpec(**(room or {})),
             delivery=DeliverySpec(**delivery),
         ),
     )
@@ -177,6 +185,7 @@ FULL_TEXT = plan_file_text(
             "height_mm": 300,
             "placement": Placement.OFFSET,
         },
+        room={"illuminance_lx": 50, "display_cd_m2": 120},
         mount={"mat_opening_width_mm": 190, "mat_opening_height_mm": 140},
         sharpen={"halo_limit_share": 0.12, "restore": 1, "distance_mm": 400},
         colour=Delivery.NAMED_SPACE,
@@ -241,6 +250,7 @@ def test_plan_is_laid_out_for_people():
         "sharpen",
         "colour",
         "mount",
+        "room",
         "delivery",
     ]
     assert text.splitlines()[1:3] == ['format = "printplan plan"', "format_version = 1"]
@@ -278,7 +288,8 @@ def test_misspelt_key_names_the_right_one(table, key):
 
 
 @pytest.mark.parametrize(
-    "table", ["master", "size", "sheet", "sharpen", "colour", "mount", "delivery"]
+    "table",
+    ["master", "size", "sheet", "sharpen", "colour", "mount", "room", "delivery"],
 )
 def test_misspelt_table_names_the_right_one(table):
     for wrong in one_letter_wrong(table, random.Random(table)):  # noqa: S311

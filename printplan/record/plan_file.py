@@ -29,6 +29,7 @@ from printplan.spec import (
     Orientation,
     Placement,
     PrintSpec,
+    RoomSpec,
     SharpenSpec,
     SheetSpec,
     SizeRule,
@@ -120,6 +121,7 @@ class _Layout:
     sharpen: SharpenSpec = field(default_factory=SharpenSpec)
     colour: ColourSpec = field(default_factory=ColourSpec)
     mount: MountSpec = field(default_factory=MountSpec)
+    room: RoomSpec = field(default_factory=RoomSpec)
     delivery: DeliverySpec = field(default_factory=DeliverySpec)
 
 
@@ -173,12 +175,16 @@ PLAN_COMMENTS: Final = {
     "mount.mat_opening_height_mm": f"as the picture stands, {_EDGE}",
     "mount.wrap_mm": "picture that goes round a stretcher bar, 0 to 500 mm",
     "mount.stretcher_depth_mm": "of that bar, 0 to 500 mm",
+    "room": "the light that print and display are looked at in",
+    "room.illuminance_lx": "on the print where it will hang, 1 to 20000 lx",
+    "room.display_cd_m2": "of the display's white, 10 to 5000 cd/m2",
     "delivery": "the finished file",
     "delivery.colour": _words(Delivery),
     "delivery.named_space": _words(NamedSpace),
     "delivery.file_format": _words(FileFormat),
     "delivery.extent": _words(Extent),
     "delivery.dither_seed": "the same number gives the same 8-bit file",
+    "delivery.copies": "prints to be made of the file",
 }
 """What a new plan file says behind its keys."""
 
@@ -219,6 +225,7 @@ def parse_plan_text(text: str, *, where: str) -> PlanFile:
                 sharpen=layout.sharpen,
                 colour=layout.colour,
                 mount=layout.mount,
+                room=layout.room,
                 delivery=layout.delivery,
             ),
         )
@@ -256,6 +263,7 @@ def plan_file_text(plan_file: PlanFile) -> str:
         sharpen=spec.sharpen,
         colour=spec.colour,
         mount=spec.mount,
+        room=spec.room,
         delivery=spec.delivery,
     )
     return text_from_value(layout, PLAN_KIND, PLAN_COMMENTS)
