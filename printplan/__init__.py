@@ -19,8 +19,13 @@ if TYPE_CHECKING:
     from printplan.pixels.sheet import build_sheet as build_sheet
     from printplan.plan import PrintPlan as PrintPlan
     from printplan.plan import resolve as resolve
+    from printplan.record.paper_lessons import forget_lesson as forget_lesson
+    from printplan.record.paper_lessons import keep_pick as keep_pick
+    from printplan.record.paper_lessons import keep_spread as keep_spread
     from printplan.record.papers import read_paper_book as read_paper_book
     from printplan.record.plan_file import read_plan_file as read_plan_file
+    from printplan.sharpness.learned import restore_on as restore_on
+    from printplan.sharpness.learned import spread_on as spread_on
     from printplan.size.layout import Box as Box
 
 _HOME = {
@@ -30,11 +35,16 @@ _HOME = {
     "build_sheet": "printplan.pixels.sheet",
     "check_pixels": "printplan.checks",
     "check_plan": "printplan.checks",
+    "forget_lesson": "printplan.record.paper_lessons",
+    "keep_pick": "printplan.record.paper_lessons",
+    "keep_spread": "printplan.record.paper_lessons",
     "open_master": "printplan.pixels.master",
     "read_paper_book": "printplan.record.papers",
     "read_plan_file": "printplan.record.plan_file",
     "render": "printplan.pixels.render",
     "resolve": "printplan.plan",
+    "restore_on": "printplan.sharpness.learned",
+    "spread_on": "printplan.sharpness.learned",
     **dict.fromkeys(
         (
             "AlphaRule",

@@ -8,6 +8,7 @@ from enum import StrEnum
 from typing import TYPE_CHECKING, NamedTuple
 
 from printplan.errors import SpecError
+from printplan.lessons import RestorePick, SpreadReading, require_no_twins
 from printplan.spec import HIGHEST_PPI, LONGEST_MM, LOWEST_PPI, SHORTEST_MM
 
 if TYPE_CHECKING:
@@ -46,7 +47,7 @@ _RANGES = {
     "thickest_um": _PAPER_PATH,
     "weight_gsm": _Range(20, 1500, "g/m²", "the weight on the packet"),
     "thickness_um": _Range(20, 5000, "µm", "the thickness on the data sheet"),
-    "spread_um": _Range(0, 500, "µm", "the measured spread"),
+    "spread_um": _Range(0, 500, "µm", "the estimated spread"),
     "input_ppi": _Range(LOWEST_PPI, HIGHEST_PPI, "ppi", f"the resolution {_MANUAL}"),
 }
 
@@ -206,6 +207,10 @@ class PaperOnPrinter:
         looked up.
     feeds : tuple of str
         Feed paths that take this paper.
+    spread_readings : tuple of SpreadReading
+        What scans of trial sheets measured of this pair.
+    restore_picks : tuple of RestorePick
+        Which patches of its trial sheets looked best.
     """
 
     printer: str
@@ -214,6 +219,8 @@ class PaperOnPrinter:
     media_type: str
     feeds: tuple[str, ...]
     profile_sha256: str = ""
+    spread_readings: tuple[SpreadReading, ...] = ()
+    restore_picks: tuple[RestorePick, ...] = ()
 
     def __post_init__(self) -> None:
         _require_name("A paper's setting", "printer", self.printer)
@@ -227,6 +234,7 @@ class PaperOnPrinter:
                 remedy="Give the 64 digits 0-9 and a-f of the profile's SHA-256, or "
                 "leave it empty.",
             )
+        require_no_twins(owner, self.spread_readings, self.restore_picks)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -241,7 +249,8 @@ class Paper:
     weight_gsm : float
     thickness_um : float
     spread_um : float
-        Standard deviation of the spread of ink and light in this paper.
+        Standard deviation of the spread of ink and light in this paper, to reckon
+        with on a printer that has no `SpreadReading` yet.
     on_printer : tuple of PaperOnPrinter
     sheets : tuple of str
         Sheet sizes kept of this paper.

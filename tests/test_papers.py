@@ -1,6 +1,7 @@
 import subprocess
 import sys
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -8,12 +9,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from printplan.errors import PrintPlanError, RecordError, SpecError
+from printplan.lessons import RestorePick, SpreadReading
 from printplan.media import FeedPath, Margins, Paper, PaperOnPrinter, Printer, Surface
 from printplan.record import papers as papers_module
 from printplan.record import whole_file
 from printplan.record.papers import (
     BOOK_COMMENTS,
     PaperBook,
+    change_paper,
     read_paper_book,
     update_paper,
     write_paper_book,
@@ -23,6 +26,20 @@ HASH = "ab" * 32
 
 # The studio, its printers and its papers are invented.
 MARGINS = Margins(leading_mm=3, trailing_mm=14, left_mm=3.4, right_mm=3.4)
+
+
+READING = SpreadReading(
+    on=date(2026, 5, 3),
+    sigma_um=48.1,
+    uncertainty_um=0.9,
+    edges=16,
+    scan_ppi=1200,
+    cycles_per_mm=(1.0, 4.0, 8.0),
+    contrast_left=(0.95, 0.48, 0.05),
+)
+PICK = RestorePick(
+    on=date(2026, 5, 3), offered=(0.5, 0.75, 1.0), picked=0.75, distance_mm=400
+)
 
 
 def feed(name):
@@ -169,7 +186,8 @@ def test_empty_book_can_be_filled_by_hand(tmp_path):
 
 def test_comments_belong_to_keys_that_are_written(tmp_path):
     path = tmp_path / "papers.toml"
-    write_paper_book(book(paper("Fen", pair())), path)
+    taught = pair(spread_readings=(READING,), restore_picks=(PICK,))
+    write_paper_book(book(paper("Fen", taught)), path)
     text = path.read_text()
     for place, comment in BOOK_COMMENTS.items():
         lines = [line for line in text.splitlines() if line.endswith(f" # {comment}")]
@@ -299,6 +317,8 @@ def test_update_keeps_comments_and_typed_paths_of_pairs(typed):
     added = [line for line in found if line not in expected]
     assert [line.split(" #")[0] for line in added] == [f'profile_sha256 = "{HASH}"']
     assert [line for line in found if line not in added] == expected
+    # The heading of the next paper stays above it.
+    assert found[-10:] == TYPED.splitlines()[-10:]
 
 
 def test_update_keeps_a_whole_path_that_somebody_typed(typed):
@@ -344,6 +364,26 @@ pairs = st.lists(
         feeds=st.lists(
             st.sampled_from(["roll", "sheet slot"]), min_size=1, unique=True
         ).map(tuple),
+        spread_readings=st.lists(
+            st.builds(
+                replace,
+                st.just(READING),
+                on=st.dates(date(2026, 5, 1), date(2026, 5, 3)),
+                sigma_um=st.sampled_from([47.0, 48.0]),
+            ),
+            max_size=3,
+            unique=True,
+        ).map(tuple),
+        restore_picks=st.lists(
+            st.builds(
+                replace,
+                st.just(PICK),
+                distance_mm=st.none() | st.sampled_from([300.0, 400.0]),
+                note=st.text(max_size=3),
+            ),
+            max_size=3,
+            unique=True,
+        ).map(tuple),
     ),
     max_size=2,
     unique_by=lambda each: each.printer,
@@ -371,6 +411,35 @@ def test_update_makes_any_paper_any_other(tmp_path_factory, old, new, windows_en
     assert read_paper_book(path) == book(others[0], new, others[1])
     data = path.read_bytes()
     assert data.count(b"\r\n") == (data.count(b"\n") if windows_ends else 0)
+
+
+def test_change_begins_with_what_the_book_holds_now(typed):
+    """What another writer changed meanwhile stays, though this one knew nothing."""
+    known = read_paper_book(typed).paper("Fen Cotton 310")
+    change(typed, "Fen Cotton 310", spread_um=47.0)
+    seen = []
+
+    def thicker(now):
+        seen.append(now)
+        return replace(now, thickness_um=570.0)
+
+    changed = change_paper(typed, "Fen Cotton 310", thicker)
+    assert seen == [replace(known, spread_um=47.0)]
+    assert changed == replace(known, spread_um=47.0, thickness_um=570.0)
+    assert read_paper_book(typed).paper("Fen Cotton 310") == changed
+
+
+def test_change_cannot_give_another_name(typed):
+    with pytest.raises(RecordError, match=r'would become "Fen"\. Keep its name'):
+        change_paper(typed, "Tarn Gloss", lambda now: replace(now, name="Fen"))
+    assert typed.read_text() == TYPED
+
+
+def test_change_that_fails_changes_nothing_and_leaves_no_lock(typed):
+    with pytest.raises(SpecError, match="Give the estimated spread"):
+        change_paper(typed, "Tarn Gloss", lambda now: replace(now, spread_um=-1.0))
+    assert typed.read_text() == TYPED
+    assert [it.name for it in typed.parent.iterdir()] == ["papers.toml"]
 
 
 @pytest.mark.parametrize(

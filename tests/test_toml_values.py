@@ -1,6 +1,7 @@
 import os
 import tomllib
 from dataclasses import dataclass, replace
+from datetime import date
 from enum import StrEnum
 
 import pytest
@@ -36,6 +37,7 @@ class Tree:
     tone: Tone = Tone.WARM
     bent: bool = False
     girth_mm: float | None = None
+    felled: date | None = None
     marks: tuple[float, ...] = ()
     words: tuple[str, ...] = ()
     best: Leaf = Leaf(name="best")
@@ -56,10 +58,11 @@ trees = st.builds(
     tone=st.sampled_from(Tone),
     bent=st.booleans(),
     girth_mm=st.none() | numbers,
+    felled=st.none() | st.dates(),
     marks=st.lists(numbers, max_size=3).map(tuple),
     words=st.lists(st.text(), max_size=3).map(tuple),
     best=leaves,
-    leaf=st.lists(leaves, max_size=3, unique_by=lambda leaf: leaf.name).map(tuple),
+    leaf=st.lists(leaves, max_size=3).map(tuple),
     spare=st.none() | leaves,
 )
 
@@ -139,6 +142,73 @@ def test_text_is_for_people():
         'name = "b"\n'
         "width_mm = 1\n"
     )
+
+
+GROVE = """\
+height_mm = 1
+rings = 1
+
+# of spring
+[[leaf]]
+name = "a"
+width_mm = 1 # thin
+# still of a
+
+# of summer
+[[leaf]]
+name = "b"
+
+# of autumn
+[[leaf]]
+name = "b"
+width_mm = 3
+
+# below all
+"""
+A, B, B3, C = (
+    Leaf(name="a"),
+    Leaf(name="b"),
+    Leaf(name="b", width_mm=3.0),
+    Leaf(name="c", width_mm=2.0),
+)
+
+
+def cut(start, end=None):
+    """The grove without the lines from one place to another."""
+    return GROVE[: GROVE.index(start)] + (GROVE[GROVE.index(end) :] if end else "")
+
+
+@pytest.mark.parametrize(
+    ("leaves", "expected"),
+    [
+        ((A, B, B3), GROVE),
+        (
+            (A, B, B3, C),
+            GROVE.replace(
+                "\n# below", '\n[[leaf]]\nname = "c"\nwidth_mm = 2\n\n# below'
+            ),
+        ),
+        (
+            (A, replace(B, width_mm=3.5), B3),
+            GROVE.replace('"b"\n', '"b"\nwidth_mm = 3.5\n', 1),
+        ),
+        ((A, B3), cut('[[leaf]]\nname = "b"\n\n', "\n# of autumn")),
+        ((B, B3), cut("[[leaf]]", "\n# of summer")),
+        ((A, B), cut('[[leaf]]\nname = "b"\nwidth', "\n# below")),
+        (
+            (B3,),
+            cut("[[leaf]]", "\n# of summer").replace('[[leaf]]\nname = "b"\n\n', "\n"),
+        ),
+    ],
+    ids=["same", "one more", "one changed", "second", "first", "last", "two"],
+)
+def test_list_that_changes_keeps_what_was_written_between(leaves, expected):
+    """A comment below a blank line belongs to what follows it, and stays there."""
+    old = read(GROVE)
+    assert old.leaf == (A, B, B3)
+    document = tomlkit.parse(TEXT + GROVE)
+    write_into(document, replace(old, leaf=leaves), {}, old=old)
+    assert document.as_string() == TEXT + expected
 
 
 def test_half_a_character_is_refused():

@@ -56,12 +56,23 @@ BOOK_COMMENTS: Final = {
     "printer.feeds.margins.left_mm": "printed side up, leading edge at the top",
     "paper.surface": " | ".join(Surface),
     "paper.weight_gsm": "grams per square metre",
-    "paper.spread_um": "standard deviation of the spread of ink and light",
+    "paper.spread_um": "estimated spread of ink and light (standard deviation); a "
+    "reading goes before it",
     "paper.sheets": "sizes kept of this paper: A3, 13x19 in and the like",
     "paper.on_printer": "one table for each printer",
     "paper.on_printer.profile": "from this file's folder",
     "paper.on_printer.media_type": "as the printer's driver calls it",
     "paper.on_printer.profile_sha256": "of that file; empty if not yet taken",
+    "paper.on_printer.spread_readings": "one table for each scan of a trial sheet; "
+    "delete a wrong one",
+    "paper.on_printer.spread_readings.sigma_um": "spread of ink and light (standard "
+    "deviation)",
+    "paper.on_printer.spread_readings.uncertainty_um": "its standard error",
+    "paper.on_printer.spread_readings.edges": "that it was taken from",
+    "paper.on_printer.restore_picks": "one table for each trial sheet; delete a wrong "
+    "one",
+    "paper.on_printer.restore_picks.picked": "the patch that looked best",
+    "paper.on_printer.restore_picks.distance_mm": "that it was looked at from",
 }
 """What a new book says behind the keys of its first printer and paper."""
 
@@ -158,8 +169,38 @@ def update_paper(path: str | Path, paper: Paper) -> None:
     path : str or Path
         The paper book.
     paper : Paper
-        Takes the place of the paper of that name. Of its keys, those that do not
-        change stay as they were typed too.
+        Takes the place of the paper of that name, whatever was changed in it
+        meanwhile; see `change_paper` for a change that keeps that too.
+
+    Raises
+    ------
+    RecordError, SpecError
+        As `change_paper` raises them.
+    """
+    change_paper(path, paper.name, lambda _: paper)
+
+
+def change_paper(
+    path: str | Path, name: str, change: Callable[[Paper], Paper]
+) -> Paper:
+    """
+    Change one paper in a book from what it is now; all else stays as it was typed.
+
+    Parameters
+    ----------
+    path : str or Path
+        The paper book.
+    name : str
+        Of the paper.
+    change : callable
+        Makes the new paper, of the same name, out of the one that the book holds,
+        its profiles' paths absolute. It may be asked several times. Of the paper's
+        keys, those that it does not change stay as they were typed too.
+
+    Returns
+    -------
+    Paper
+        As the book now holds it.
 
     Raises
     ------
@@ -171,16 +212,17 @@ def update_paper(path: str | Path, paper: Paper) -> None:
 
     Notes
     -----
-    Writers wait for each other at a lock file beside the book; see `locked`. A
-    writer that lost its lock meanwhile, or finds that an editor has saved the book,
-    starts again from what is there now.
+    Writers wait for each other at a lock file beside the book, and each reads the
+    book after it got the lock, so no change is lost; see `locked`. A writer that
+    lost its lock meanwhile, or finds that an editor has saved the book, starts again
+    from what is there now.
     """
     target = Path(path).resolve()
     folder = Path(path).absolute().parent
     for _ in range(_MOST_TRIES):
         with locked(target) as still_locked:
             text = read_text(target)
-            edited = _with_paper(text, paper, folder, str(path))
+            edited, paper = _changed(text, name, change, folder, str(path))
             if edited == text or write_text(
                 edited,
                 target,
@@ -188,17 +230,25 @@ def update_paper(path: str | Path, paper: Paper) -> None:
                 overwrite=True,
                 permitted=lambda: still_locked() and read_text(target) == text,  # noqa: B023 - asked in this turn
             ):
-                return
+                return paper
     raise RecordError(
         f"{path} changes all the time; it was not written.",
         remedy="Close the other programs that write it, and try again.",
     )
 
 
-def _with_paper(text: str, paper: Paper, folder: Path, where: str) -> str:
-    """The book's text with one paper replaced."""
+def _changed(
+    text: str, name: str, change: Callable[[Paper], Paper], folder: Path, where: str
+) -> tuple[str, Paper]:
+    """The book's text with one paper changed, and that paper."""
     book = _parse(text, where)
-    old = book.paper(paper.name)
+    old = book.paper(name)
+    paper = change(_with_profiles(old, lambda profile: str(folder / profile)))
+    if paper.name != name:
+        raise RecordError(
+            f'{where}: the paper "{name}" would become "{paper.name}".',
+            remedy="Keep its name here; type a new name into the paper book itself.",
+        )
     typed = {str(folder / it.profile): it.profile for it in old.on_printer}
     new = _with_profiles(paper, lambda it: typed.get(it) or _below(folder, it))
     papers = (new if it is old else it for it in book.papers)
@@ -218,7 +268,7 @@ def _with_paper(text: str, paper: Paper, folder: Path, where: str) -> str:
         edited = re.sub("\r?\n", "\r\n", edited)
     if _parse(edited, where) != wanted:
         raise _cannot_edit(paper, where)
-    return edited
+    return edited, paper
 
 
 def _cannot_edit(paper: Paper, where: str) -> RecordError:

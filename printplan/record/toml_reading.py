@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import tomllib
 from dataclasses import MISSING, dataclass, fields, is_dataclass
+from datetime import date
 from enum import StrEnum
 from functools import lru_cache
 from math import isfinite
@@ -30,6 +31,7 @@ _WANTED = {
     int: "a whole number, such as 12",
     str: "text in quotes",
     bool: "true or false",
+    date: "a day without quotes, such as 2026-05-03",
 }
 
 
@@ -116,8 +118,8 @@ def value_from_table(kind: type[T], table: Mapping[str, object], *, where: str) 
     Parameters
     ----------
     kind : type
-        A dataclass of text, numbers, `StrEnum`, optional values, tuples and further
-        dataclasses.
+        A dataclass of text, numbers, days, `StrEnum`, optional values, tuples and
+        further dataclasses.
     table : mapping
         As TOML gives it. A length ``name_mm`` may be given as ``name_in`` instead,
         in inches.

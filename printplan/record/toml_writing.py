@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields, is_dataclass
+from operator import eq
 from typing import TYPE_CHECKING, Any
 
 import tomlkit
-from tomlkit.items import AoT, Item, Table
+from tomlkit.items import AoT, Comment, Item, Key, Null, Table, Whitespace
 
 from printplan.errors import RecordError
 
@@ -16,6 +17,8 @@ if TYPE_CHECKING:
     from tomlkit import TOMLDocument
 
     from printplan.record.whole_file import FileKind
+
+_Lines = list[tuple[Key | None, Item]]
 
 
 def text_from_value(value: object, kind: FileKind, comments: Mapping[str, str]) -> str:
@@ -97,6 +100,7 @@ class _Notes:
 
 
 def _write(table: TOMLDocument | Table, value: Any, old: Any, notes: _Notes) -> None:
+    below = [] if old is None else _take_below(table)
     tables = []
     for field in fields(value):
         new = getattr(value, field.name)
@@ -116,6 +120,7 @@ def _write(table: TOMLDocument | Table, value: Any, old: Any, notes: _Notes) -> 
             _write(table[name], new, before, notes.of(name))
         else:
             table.add(name, _new_table(new, notes.of(name)))
+    _put_below(table, below)
 
 
 def _put(table: TOMLDocument | Table, name: str, new: object, notes: _Notes) -> None:
@@ -123,7 +128,11 @@ def _put(table: TOMLDocument | Table, name: str, new: object, notes: _Notes) -> 
     in_inches = f"{name[:-3]}_in" if name.endswith("_mm") else ""
     if in_inches in table:
         table.remove(in_inches)
-    if name in table and (new is None or isinstance(table[name], AoT)):
+    if isinstance(present := table.get(name), AoT):
+        below = _take_below(present[-1])
+        table.remove(name)
+        _put_below(table, below)
+    elif present is not None and new is None:
         table.remove(name)
     if name in table:
         table[name] = _plain_item(new, notes.path)
@@ -168,26 +177,103 @@ def _put_list(
     old: tuple[Any, ...] | None,
     notes: _Notes,
 ) -> None:
-    """Write a list of tables; one that was there is known again by its first key."""
-    present = table.get(name)
-    kept = {}
-    if isinstance(present, AoT) and old:
-        kept = {_first(it): (it, its) for it, its in zip(old, present, strict=True)}
-    tables = tomlkit.aot()
-    for value in new:
-        if _first(value) in kept:
-            before, its_table = kept[_first(value)]
-            _write(its_table, value, before, notes)
-        else:
-            # Comments stand in the first table of a list, not in all.
-            its_table = _new_table(value, _Notes({}) if len(tables) else notes)
-        tables.append(its_table)
-    if list(kept) == [_first(value) for value in new]:
+    """Write a list of tables; those that were there are known again."""
+    present: Any = table.get(name)
+    known = old if isinstance(present, AoT) and old else ()
+    places = _places_among(known, new)
+    kept = [place for place in places if place is not None]
+    for value, place in zip(new, places, strict=True):
+        if place is not None:
+            _write(present[place], value, known[place], notes)
+    if kept and kept == sorted(kept) and kept == places[: len(kept)]:
+        _shorten(present, kept)
+        _lengthen(present, [_new_table(it, _Notes({})) for it in new[len(kept) :]])
         return
+    tables = tomlkit.aot()
+    for value, place in zip(new, places, strict=True):
+        # Comments stand in the first table of a list, not in all.
+        few = _Notes({}) if len(tables) else notes
+        tables.append(_new_table(value, few) if place is None else present[place])
     if present is not None:
         table.remove(name)
     table.add(name, tables)
 
 
-def _first(value: Any) -> object:
-    return getattr(value, fields(value)[0].name)
+def _places_among(known: tuple[Any, ...], new: tuple[Any, ...]) -> list[int | None]:
+    """Where each value stood before: the very same, or one with its first key."""
+    free = dict(enumerate(known))
+    places: list[int | None] = [None] * len(new)
+    for alike in (eq, _share_first_key):
+        for number, value in enumerate(new):
+            if places[number] is None:
+                found = [place for place, old in free.items() if alike(old, value)]
+                for place in found[:1]:
+                    places[number] = place
+                    del free[place]
+    return places
+
+
+def _share_first_key(one: Any, other: Any) -> bool:
+    first = fields(one)[0].name
+    return bool(getattr(one, first) == getattr(other, first))
+
+
+def _lengthen(present: AoT, tables: list[Table]) -> None:
+    """Add tables at the end of a list, above what a person wrote below it."""
+    below = _take_below(present[-1])
+    for table in tables:
+        table.trivia.indent = "\n"
+        present.append(table)
+    _put_below(present[-1], below)
+
+
+def _shorten(present: AoT, kept: list[int]) -> None:
+    """Take the other tables out of a list; what was written between them stays."""
+    for place in reversed(range(len(present))):
+        if place in kept:
+            continue
+        below = _take_below(present[place])
+        if place + 1 == len(present):
+            above = _take_below(present[place - 1])
+            _put_below(present[place - 1], _if_said(above) + below)
+        else:
+            said = "".join(item.as_string() for _, item in _if_said(below))
+            following = present[place + 1].trivia
+            following.indent = said + following.indent
+        del present[place]
+
+
+def _if_said(lines: _Lines) -> _Lines:
+    """Lines with a comment among them; none of lines that are all blank."""
+    return lines if any(isinstance(item, Comment) for _, item in lines) else []
+
+
+def _take_below(table: TOMLDocument | Table) -> _Lines:
+    """
+    Take away what stands after the first blank line below a table's last key.
+
+    TOML counts it as the table's own, but a person wrote it above what follows.
+    """
+    lines = _last_lines(table)
+    end = len(lines)
+    while end and isinstance(lines[end - 1][1], Comment | Whitespace | Null):
+        end -= 1
+    while end < len(lines) and not isinstance(lines[end][1], Whitespace):
+        end += 1
+    below = lines[end:]
+    del lines[end:]
+    return below
+
+
+def _last_lines(table: TOMLDocument | Table) -> _Lines:
+    """The lines of a table, or those of the table in it that ends it."""
+    lines: _Lines = (table.value if isinstance(table, Table) else table).body
+    items = (item for _, item in reversed(lines) if not isinstance(item, Null))
+    last = next(items, None)
+    if isinstance(last, AoT) and len(last):
+        return _last_lines(last[-1])
+    return _last_lines(last) if isinstance(last, Table) else lines
+
+
+def _put_below(table: TOMLDocument | Table, below: _Lines) -> None:
+    _last_lines(table).extend(below)

@@ -1,0 +1,196 @@
+"""What do this paper's own prints say of its spread, and of the restore wanted?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy.special import chdtrc
+
+from printplan.sharpness.agreement import agreed
+from printplan.sharpness.preference import (
+    Preference,
+    RestoreTrial,
+    preferred_restore,
+)
+from printplan.sharpness.response import SpreadCurve
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from printplan.lessons import SpreadReading
+    from printplan.media import Paper, PaperOnPrinter
+
+    Floats = NDArray[np.float64]
+
+LEAST_CHANCE = 0.01
+"""Readings that good errors would throw so far apart less often than this are said to
+disagree. Our choice."""
+
+_CURVE_POINTS = 24
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KnownSpread:
+    """
+    The spread of ink and light to reckon with, and how it is known.
+
+    Attributes
+    ----------
+    spread : float or SpreadCurve
+        As `choose_sharpening` and `spread_mtf` take it: the measured response, or
+        the estimated standard deviation in µm.
+    sigma_um : float
+        Standard deviation in one number.
+    uncertainty_um : float or None
+        Its standard error; None for an estimate that nobody measured.
+    count : int
+        Readings that it was taken from; 0 for an estimate.
+    words : str
+        Which it is and how sure, for people.
+    """
+
+    spread: float | SpreadCurve
+    sigma_um: float
+    uncertainty_um: float | None
+    count: int
+    words: str
+
+
+def spread_on(paper: Paper, setup: PaperOnPrinter) -> KnownSpread:
+    """
+    The spread to reckon with for a paper on a printer.
+
+    Parameters
+    ----------
+    paper : Paper
+    setup : PaperOnPrinter
+        The paper's own settings on that printer.
+
+    Returns
+    -------
+    KnownSpread
+        By the readings kept for the pair; without one, the paper's estimate.
+
+    Notes
+    -----
+    Standard deviations are joined by Huber's estimate, so that a scan of the wrong
+    sheet does not carry the others away. They are said to disagree where Cochran's Q
+    [1]_, their weighted squares about the weighted mean, exceeds what their standard
+    errors would give by chance (`LEAST_CHANCE`, the chi-squared law); the standard
+    error then grows with their scatter.
+
+    The response comes from all readings too. Each is stretched along frequency until
+    its own standard deviation is the joint one, and the median is taken point by
+    point, as far as half of them reach. Width and shape are so learned apart: a
+    reading that is too wide keeps its say in the shape, and none, the newest
+    included, decides alone. One reading alone stays as it was measured.
+
+    References
+    ----------
+    .. [1] Cochran (1954), Biometrics 10(1), 101-129, doi:10.2307/3001666.
+    """
+    readings = setup.spread_readings
+    if not readings:
+        return KnownSpread(
+            spread=paper.spread_um,
+            sigma_um=paper.spread_um,
+            uncertainty_um=None,
+            count=0,
+            words=f"The spread of {paper.spread_um:.3g} µm is the paper book's "
+            "estimate, not measured: print a trial sheet and scan it to know.",
+        )
+    sigmas = np.array([reading.sigma_um for reading in readings])
+    errors = np.array([reading.uncertainty_um for reading in readings])
+    whole = agreed(sigmas, errors)
+    return KnownSpread(
+        spread=_joint_curve(readings, whole.value),
+        sigma_um=whole.value,
+        uncertainty_um=whole.error,
+        count=len(readings),
+        words=_known_words(readings, whole.value, whole.error)
+        + _disagreement(readings, sigmas, errors, whole.value),
+    )
+
+
+def restore_on(setup: PaperOnPrinter) -> Preference | None:
+    """
+    The restore that picked patches ask for on a paper and printer.
+
+    Parameters
+    ----------
+    setup : PaperOnPrinter
+
+    Returns
+    -------
+    Preference or None
+        None if nobody has picked one yet.
+    """
+    if not setup.restore_picks:
+        return None
+    return preferred_restore(
+        [
+            RestoreTrial(offered=pick.offered, picked=pick.picked)
+            for pick in setup.restore_picks
+        ]
+    )
+
+
+def _joint_curve(readings: tuple[SpreadReading, ...], sigma_um: float) -> SpreadCurve:
+    """The shape that readings share, at the width that they agree on."""
+    if len(readings) == 1:
+        (only,) = readings
+        return SpreadCurve(cycles_per_mm=only.cycles_per_mm, values=only.contrast_left)
+    # In cycles per standard deviation, where all readings are of one width.
+    places = [np.array([0.0, *it.cycles_per_mm]) * it.sigma_um for it in readings]
+    end = float(np.median([place[-1] for place in places]))
+    common = np.linspace(0, end, _CURVE_POINTS + 1)[1:]
+    values = np.nanmedian(
+        [
+            np.interp(common, place, [1.0, *it.contrast_left], right=np.nan)
+            for place, it in zip(places, readings, strict=True)
+        ],
+        axis=0,
+    )
+    return SpreadCurve(
+        cycles_per_mm=tuple((common / sigma_um).tolist()),
+        values=tuple(values.tolist()),
+    )
+
+
+def _known_words(
+    readings: tuple[SpreadReading, ...], sigma_um: float, error_um: float
+) -> str:
+    first = f"The spread is {sigma_um:.1f} ± {error_um:.1f} µm (standard error), "
+    days = sorted(reading.on for reading in readings)
+    if len(readings) == 1:
+        edges = readings[0].edges
+        return (
+            f"{first}measured on {days[0]} from {edges} edge{'s' if edges > 1 else ''}."
+        )
+    when = (
+        f"on {days[0]}" if days[0] == days[-1] else f"between {days[0]} and {days[-1]}"
+    )
+    return f"{first}measured by {len(readings)} scans {when}."
+
+
+def _disagreement(
+    readings: tuple[SpreadReading, ...],
+    sigmas: Floats,
+    errors: Floats,
+    sigma_um: float,
+) -> str:
+    """A sentence about readings that contradict each other; empty if none do."""
+    weights = 1 / errors**2
+    mean = float(np.average(sigmas, weights=weights))
+    q = float(np.sum(weights * (sigmas - mean) ** 2))
+    if len(readings) == 1 or chdtrc(len(readings) - 1, q) >= LEAST_CHANCE:
+        return ""
+    odd = readings[int(np.argmax(np.abs(sigmas - sigma_um)))]
+    # Of two, neither is the odd one.
+    which = f", the one of {odd.on} farthest off" if len(readings) > 2 else ""
+    return (
+        f" They lie from {sigmas.min():.1f} to {sigmas.max():.1f} µm, farther apart "
+        f"than their errors allow{which}: scan once more, or forget a wrong one."
+    )
