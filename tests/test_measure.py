@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import ndimage
-from scipy.special import erf
+from scipy.special import erf, ndtr
 
 from printplan.demo.chart import EDGE_SIGMA_PX, slanted_square
 from printplan.errors import SpecError
@@ -113,6 +113,23 @@ def test_square_pixels_leave_two_over_pi_at_their_nyquist_frequency(offset_px):
     at_half = np.interp(0.5, response.frequency_cycles_px, response.sfr)
     # sinc(1/2) = 2/π; the turned square's is within 0.0004 of it at 5°.
     assert at_half == pytest.approx(2 / np.pi, abs=SFR_ATOL)
+
+
+@pytest.mark.parametrize("gain", [0.5, 3.0])
+@pytest.mark.parametrize("radius_px", [0.8, 3.0, 8.0])
+def test_a_sharpened_edge_shows_its_halo_s_part_too(gain, radius_px):
+    """A steep rise with a wide halo: a window for the rise alone would cut the halo."""
+    # Unsharp masking of a Gaussian edge in closed form, (1 + A) Φ(x/σ) − A Φ(x/τ)
+    # with τ² = σ² + r², and its response.
+    away, sigma_px = distance(5.0, 120, 160), 1.0
+    wide_px = np.hypot(sigma_px, radius_px)
+    share = (1 + gain) * ndtr(away / sigma_px) - gain * ndtr(away / wide_px)
+    response = edge_sfr(0.3 + 0.2 * share)
+    turns = 2 * (np.pi * FREQUENCY_CYCLES_PX) ** 2
+    high_pass = 1 - np.exp(-turns * radius_px**2)
+    formula = np.exp(-turns * sigma_px**2) * (1 + gain * high_pass)
+    trusted = FREQUENCY_CYCLES_PX <= 0.5
+    assert np.abs(response.sfr - formula)[trusted].max() <= SFR_ATOL
 
 
 @pytest.mark.parametrize("tilt_deg", [-7.0, 4.0])

@@ -4,11 +4,13 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy import special
 
 from printplan.colour.spaces import lab_from_xyz, named_profile
 from printplan.colour.transforms import colorants_xyz, luminance_weights
 from printplan.pixels.lightness import lighten, luminance
 from printplan.pixels.stages import dithered_to_8_bit, sharpen_lightness
+from printplan.sharpness.halo import gaussian_overshoot
 from printplan.spec import NamedSpace, SharpenSpec
 
 ROMM = named_profile(NamedSpace.ROMM_RGB)
@@ -110,6 +112,26 @@ def test_dither_follows_its_seed():
     first = dithered_to_8_bit(grey, 0, 0, seed=1)
     assert np.array_equal(first, dithered_to_8_bit(grey, 0, 0, seed=1))
     assert not np.array_equal(first, dithered_to_8_bit(grey, 0, 0, seed=2))
+
+
+@pytest.mark.parametrize("enlargement", [1.0, 2.0, 3.0, 6.0])
+def test_halo_limit_above_the_overshoot_spares_an_enlarged_edge(enlargement):
+    """Closed form of the overshoot: `gaussian_overshoot`, held by its own tests."""
+    softness_px, radius_px, gain = 0.6 * enlargement, 0.9, 1.5
+    edge = 55 + 5 * special.erf(np.arange(-40, 41) / softness_px / 2**0.5)
+    overshoot = gaussian_overshoot(gain=gain, radius=radius_px, softness=softness_px)
+    light = np.broadcast_to(light_of(edge), (3, 5, 81)).astype(np.float32)
+    free, held = (
+        sharpen_lightness(
+            light.copy(),
+            WEIGHTS,
+            SharpenSpec(gain=gain, halo_limit_share=limit),
+            radius_px,
+            enlargement,
+        )
+        for limit in (None, overshoot + 0.02)
+    )
+    assert np.array_equal(held, free)
 
 
 def lightened(lightness, lighten_l):

@@ -261,9 +261,38 @@ def device_to_screen(profile: Profile, intent: Intent) -> ScreenPipeline:
     tetrahedrally as LittleCMS reads a table on RGB. Others go through LittleCMS and a
     table of 49 points an axis.
     """
+    steps = steps_to_light(profile, intent)
+    if steps is None:
+        return ScreenPipeline(profile, intent, None)
+    steps.append(_codes_of_light(named_profile(NamedSpace.SRGB), by_half=False))
+    return ScreenPipeline(profile, intent, processor(steps, Depth.UINT16, Depth.UINT8))
+
+
+def steps_to_light(profile: Profile, intent: Intent) -> list[Any] | None:
+    """
+    Steps from device values to linear light of sRGB, which may leave 0 to 1.
+
+    Parameters
+    ----------
+    profile : Profile
+        What the device values mean.
+    intent : Intent
+        As for `device_to_screen`.
+
+    Returns
+    -------
+    list of object or None
+        For `processors.processor`; None if the profile is not one of RGB with lut8
+        or lut16 tables on CIELAB.
+
+    Raises
+    ------
+    ProfileError
+        If the profile is damaged.
+    """
     lut = _table_on_lab(profile, "A2B", intent)
     if lut is None or profile.channels != 3:
-        return ScreenPipeline(profile, intent, None)
+        return None
     screen = named_profile(NamedSpace.SRGB)
     scale = np.ones(3)
     if intent is Intent.ICC_ABSOLUTE:
@@ -271,16 +300,14 @@ def device_to_screen(profile: Profile, intent: Intent) -> ScreenPipeline:
     gain, start = _LAB_CODES[lut.bits]
     from_lab = np.linalg.inv(_LAB_OF_F) / _F_RANGE
     light = _light_of_f(np.linspace(0, _F_RANGE, _CURVE_ENTRIES))
-    steps = [
+    return [
         curves_step(lut.before),
         grid_step(lut.grid, Reading.TETRAHEDRAL),
         curves_step(lut.after),
         matrix_step(from_lab / gain, from_lab @ (-start / gain - _LAB_START)),
         curves_step([light] * 3),
         matrix_step(np.linalg.inv(colorants_xyz(screen)) * (scale * _D50)),
-        _codes_of_light(screen, by_half=False),
     ]
-    return ScreenPipeline(profile, intent, processor(steps, Depth.UINT16, Depth.UINT8))
 
 
 def _table_on_lab(profile: Profile, way: str, intent: Intent) -> LutElement | None:

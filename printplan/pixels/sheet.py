@@ -56,10 +56,11 @@ class Appearance(StrEnum):
     """Beside a D50 white: the paper shows its own white and black (ICC-absolute)."""
 
 
-_APPEARANCE_INTENT = {
+APPEARANCE_INTENT = {
     Appearance.PAPER_ALONE: Intent.MEDIA_RELATIVE,
     Appearance.PAPER_IN_THE_ROOM: Intent.ICC_ABSOLUTE,
 }
+"""Intent from the printer's numbers to what is seen."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,7 +128,7 @@ class Sheet:
             if plan.delivery.colour is Delivery.WORKING_COLOUR
             else self._pipeline_to(master.profile, self.profile)
         )
-        self._halo = halo_px(plan.spec.sharpen.gain, plan.radius_px)
+        self._halo = halo_px(plan.spec.sharpen, plan.radius_px, plan.enlargement)
 
     @property
     def channels(self) -> int:
@@ -214,21 +215,42 @@ class Sheet:
 
         Notes
         -----
+        Through `printer_values`.
+        """
+        screen = device_to_screen(self.output, APPEARANCE_INTENT[appearance])
+        return screen.from_device(self.printer_values(values))
+
+    def printer_values(
+        self, values: NDArray[np.uint8] | NDArray[np.uint16]
+    ) -> NDArray[np.uint16]:
+        """
+        File values as numbers of the printer.
+
+        Parameters
+        ----------
+        values : ndarray of uint8 or uint16, shape (rows, columns, channels)
+            From `window` or `overview`.
+
+        Returns
+        -------
+        ndarray of uint16, shape (rows, columns, channels of the paper's profile)
+
+        Notes
+        -----
         Values that are not yet the printer's own are converted with the plan's
-        intent first, as the print dialogue or the print service is to do.
+        intent, as the print dialogue or the print service is to do.
         """
         device = _to_16_bit(values)
-        if self.plan.delivery.colour is not Delivery.PRINTER_COLOUR:
-            curves = tone_curves(self.profile)
-            linear = np.stack(
-                [
-                    np.take(curve, device[..., channel])
-                    for channel, curve in enumerate(curves)
-                ]
-            )
-            device = self._pipeline_to(self.profile, self.output).from_linear(linear)
-        screen = device_to_screen(self.output, _APPEARANCE_INTENT[appearance])
-        return screen.from_device(device)
+        if self.plan.delivery.colour is Delivery.PRINTER_COLOUR:
+            return device
+        curves = tone_curves(self.profile)
+        linear = np.stack(
+            [
+                np.take(curve, device[..., channel])
+                for channel, curve in enumerate(curves)
+            ]
+        )
+        return self._pipeline_to(self.profile, self.output).from_linear(linear)
 
     def overview(self, longest_px: int) -> Overview:
         """
@@ -312,7 +334,13 @@ class Sheet:
         if lighten_l != 0:
             lighten(linear, self._weights, lighten_l)
         if sharpen.gain > 0:
-            sharpen_lightness(linear, self._weights, sharpen, self.plan.radius_px)
+            sharpen_lightness(
+                linear,
+                self._weights,
+                sharpen,
+                self.plan.radius_px,
+                self.plan.enlargement,
+            )
         else:
             np.clip(linear, 0.0, 1.0, out=linear)
         inner = box.moved(-grown.left, -grown.top)

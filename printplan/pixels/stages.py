@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import ceil
+from math import ceil, hypot
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -58,21 +58,50 @@ def resample(
     return np.asarray(image.resize(size_px, Image.Resampling.LANCZOS, box=box))
 
 
-def halo_px(gain: float, radius_px: float) -> int:
+_EDGE_PX = 0.6
+"""Softness of a sharp edge in pixels of its master, or of the print if reduced."""
+
+
+def surroundings_px(radius_px: float, enlargement: float) -> int:
+    """
+    How far away the surroundings lie that a halo is held to.
+
+    Parameters
+    ----------
+    radius_px : float
+    enlargement : float
+        Print pixels per master pixel.
+
+    Returns
+    -------
+    int
+        Three deviations of a sharp edge widened by the mask: there it is level.
+    """
+    return ceil(3 * hypot(radius_px, _EDGE_PX * max(enlargement, 1.0)))
+
+
+def halo_px(sharpen: SharpenSpec, radius_px: float, enlargement: float) -> int:
     """
     How far round a pixel the sharpening looks.
 
     Parameters
     ----------
-    gain : float
+    sharpen : SharpenSpec
     radius_px : float
+    enlargement : float
+        Print pixels per master pixel.
 
     Returns
     -------
     int
         Print pixels.
     """
-    return ceil(KERNEL_SIGMAS * radius_px) if gain > 0 else 0
+    if sharpen.gain == 0:
+        return 0
+    mask = ceil(KERNEL_SIGMAS * radius_px)
+    if sharpen.halo_limit_share is None:
+        return mask
+    return max(mask, surroundings_px(radius_px, enlargement))
 
 
 def sharpen_lightness(
@@ -80,6 +109,7 @@ def sharpen_lightness(
     weights: NDArray[np.float64],
     sharpen: SharpenSpec,
     radius_px: float,
+    enlargement: float = 1.0,
 ) -> NDArray[np.float32]:
     """
     Unsharp masking of CIE lightness; hue and chroma ratios stay.
@@ -94,6 +124,8 @@ def sharpen_lightness(
         Gain, halo limit and grain floor.
     radius_px : float
         Standard deviation of the Gaussian.
+    enlargement : float, optional
+        Print pixels per master pixel: enlarged edges are wider.
 
     Returns
     -------
@@ -105,7 +137,7 @@ def sharpen_lightness(
     The high-pass H = L* - G(L*) is added with the gain. With a grain floor f, H counts
     nothing up to f, all from 2 f, and in between more and more. With a halo limit, the
     result leaves the range of its surroundings by no more than that share of the
-    range; surroundings are the pixel itself and eight others, three radii away.
+    range; surroundings are the pixel itself and eight others, `surroundings_px` away.
 
     All channels are multiplied by one factor, the ratio of luminance after to
     luminance before, and end at 0 and 1, the limits of their space. Lightness is read
@@ -122,7 +154,7 @@ def sharpen_lightness(
     kernel = gaussian_kernel(radius_px)
     blurred = ndimage.correlate1d(before, kernel, axis=0, mode="nearest")
     ndimage.correlate1d(blurred, kernel, axis=1, mode="nearest", output=blurred)
-    reach = ceil(3 * radius_px)
+    reach = surroundings_px(radius_px, enlargement)
     limit = sharpen.halo_limit_share
     around = before if limit is None else np.pad(before, reach, mode="edge")
     for slab in slabs(rows, columns):

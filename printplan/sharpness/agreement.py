@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from printplan.errors import SpecError
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -54,6 +56,11 @@ def agreed(readings: Floats, errors: Floats) -> Agreed:
     -------
     Agreed
 
+    Raises
+    ------
+    SpecError
+        If there is no reading, or one or its error is no number or not above 0.
+
     Notes
     -----
     Readings that scatter more than their errors say have something more between
@@ -66,6 +73,17 @@ def agreed(readings: Floats, errors: Floats) -> Agreed:
     >>> round(agreed(readings, np.full(4, 0.1)).value, 2)
     1.07
     """
+    if not (
+        0 < readings.size == errors.size
+        and np.isfinite(readings).all()
+        and np.isfinite(errors).all()
+        and (errors > 0).all()
+    ):
+        raise SpecError(
+            f"{readings.size} readings and {errors.size} errors are to agree; some may "
+            "be no numbers, or their errors not above 0.",
+            remedy="Give one reading or more, each with its own error above 0.",
+        )
     centre = float(np.median(readings))
     scatter = _NORMAL_MAD * float(np.median(np.abs(readings - centre)))
     between = max(scatter**2 - float(np.median(errors**2)), 0.0)

@@ -7,14 +7,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from printplan.sharpness.choice import require
 from printplan.sharpness.eye import (
     FINEST_SEEN_CYCLES_DEG,
     cycles_per_degree,
     luminance_of_l,
     sensitivity,
 )
-from printplan.sharpness.resampling import resampler_mtf
+from printplan.sharpness.ranges import require, require_alike, require_numbers
+from printplan.sharpness.resampling import ENLARGEMENTS, resampler_mtf
 from printplan.sharpness.response import (
     NYQUIST_CYCLES_PX,
     SpreadCurve,
@@ -30,6 +30,9 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     Floats = NDArray[np.float64]
+
+SOFTNESS_PX = (0.0, 20.0)
+"""Softness of edges that is taken, in print pixels: our choice."""
 
 _SEEN_STEPS = 200
 
@@ -69,8 +72,10 @@ class Chain:
         if not isinstance(self.spread, SpreadCurve):
             require("Paper spread", self.spread, 0, 500, "µm")
         require("Resolution", self.ppi, LOWEST_PPI, HIGHEST_PPI, "ppi")
-        require("Master softness", self.master_softness_px, 0, 20, "print px")
-        require("Enlargement", self.enlargement, 0.02, 50, "print px per master px")
+        require("Master softness", self.master_softness_px, *SOFTNESS_PX, "print px")
+        require(
+            "Enlargement", self.enlargement, *ENLARGEMENTS, "print px per master px"
+        )
         require("Viewing distance", self.distance_mm, 50, 50_000, "mm")
         require("Paper white", self.luminance_cd_m2, 1, 10_000, "cd/m²")
         require("Lightness", self.lightness_l, 8, 100, "L*")
@@ -92,6 +97,11 @@ def response_before(
     Returns
     -------
     ndarray of float64
+
+    Raises
+    ------
+    SpecError
+        If a number cannot be meant.
     """
     softness = chain.master_softness_px if softness_px is None else softness_px
     on_paper = spread_mtf(cycles_per_mm(cycles_per_px, chain.ppi), chain.spread)
@@ -112,7 +122,13 @@ def response_in_file(chain: Chain, cycles_per_px: Floats, softness_px: float) ->
     Returns
     -------
     ndarray of float64
+
+    Raises
+    ------
+    SpecError
+        If a number cannot be meant.
     """
+    require("Softness", softness_px, *SOFTNESS_PX, "print px")
     return gaussian_mtf(cycles_per_px, softness_px) * resampler_mtf(
         cycles_per_px, chain.enlargement
     )
@@ -200,7 +216,15 @@ def weighted_error(weight: Floats, response: Floats) -> float:
     Returns
     -------
     float
+
+    Raises
+    ------
+    SpecError
+        If a number cannot be meant.
     """
+    require_alike("Weights and responses", weight, response)
+    require_numbers("Weights", weight, 0, 1, "(shares)")
+    require_numbers("Responses", response, -1000, 1000, "(contrast left)")
     return float(np.sqrt(weight @ (response - 1) ** 2))
 
 

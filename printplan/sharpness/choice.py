@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
-from printplan.errors import SpecError
+from printplan.sharpness.ranges import require as require  # noqa: PLC0414 - a re-export
 
 LARGEST_GAIN = 10.0
 """Gain that a `SharpenSpec` takes at most."""
@@ -150,25 +150,3 @@ class SharpenChoice(SharpenEffect):
     visible_noise_allowed: float
     deciding_bound: DecidingBound
     why: str
-
-
-def require(what: str, value: float, low: float, high: float, unit: str) -> None:
-    """
-    Refuse a number outside its range (a NaN is outside every range).
-
-    Parameters
-    ----------
-    what : str
-    value, low, high : float
-    unit : str
-
-    Raises
-    ------
-    SpecError
-        If the number is not from low to high.
-    """
-    if not low <= value <= high:
-        raise SpecError(
-            f"{what} is {value:g} {unit}.",
-            remedy=f"Give a value from {low:g} to {high:g} {unit}.",
-        )

@@ -23,22 +23,13 @@ from printplan.sharpness.choice import (
     DecidingBound,
     SharpenChoice,
     SharpenLimits,
-    require,
 )
 from printplan.sharpness.effect import sharpening_effect
-from printplan.sharpness.eye import (
-    PAPER_WHITE_CD_M2,
-)
-from printplan.sharpness.gains import (
-    GainTable,
-    gain_table,
-)
-from printplan.sharpness.printed_edge import (
-    printed_softness_px,
-)
-from printplan.sharpness.visible_noise import (
-    visible_noise,
-)
+from printplan.sharpness.eye import PAPER_WHITE_CD_M2
+from printplan.sharpness.gains import GainTable, gain_table
+from printplan.sharpness.printed_edge import printed_softness_px
+from printplan.sharpness.ranges import require
+from printplan.sharpness.visible_noise import visible_noise
 from printplan.units import px_from_mm
 
 if TYPE_CHECKING:
@@ -119,9 +110,13 @@ def choose_sharpening(  # noqa: PLR0913 - paper, size, picture, viewer and wish
     (`CALM_SHARE`). That making up for the print's own response pleases observers was
     shown by Bonnier & Lindner [1]_.
 
-    Lightness is taken as linear, though paper spreads light and not L*: right for low
-    contrast. One gain serves all tones. Bonnier & Lindner's correction does depend on
-    local lightness, but no measured spread by lightness is at hand to justify one.
+    Lightness is taken as linear, though resampling works on light and paper spreads
+    light: right for low contrast. In rendered edges of 40 L* that were resampled, the
+    halo in the print was up to 0.04 of the step higher than predicted on the dark side
+    and up to 0.02 lower on the light side.
+
+    One gain serves all tones. Bonnier & Lindner's correction does depend on local
+    lightness, but no measured spread by lightness is at hand to justify one.
 
     References
     ----------

@@ -11,6 +11,7 @@ from scipy.optimize import least_squares
 
 from printplan.errors import SpecError
 from printplan.sharpness.measure import FREQUENCY_CYCLES_PX, EdgeResponse
+from printplan.sharpness.ranges import require
 from printplan.sharpness.response import (
     NYQUIST_CYCLES_PX,
     SpreadCurve,
@@ -49,6 +50,9 @@ class KnownEdge:
 
     edge: EdgeResponse
     ppi: float
+
+    def __post_init__(self) -> None:
+        require("Resolution of the known edge", self.ppi, 1, 100_000, "ppi")
 
 
 Known = float | SpreadCurve | KnownEdge

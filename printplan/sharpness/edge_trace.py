@@ -10,6 +10,7 @@ import numpy as np
 from numpy.polynomial import polynomial
 
 from printplan.errors import SpecError
+from printplan.sharpness.ranges import require
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -143,11 +144,17 @@ def lightness(reflectance: float) -> float:
     float
         L*.
 
+    Raises
+    ------
+    SpecError
+        If a number cannot be meant.
+
     Examples
     --------
     >>> round(lightness(0.18418), 2)
     50.0
     """
+    require("Reflectance", reflectance, -_SLACK, 1 + _SLACK, "(1 is white)")
     if reflectance > _CIE_KNEE:
         return float(116 * np.cbrt(reflectance) - 16)
     return _CIE_KAPPA * reflectance

@@ -156,11 +156,21 @@ def cut_edge(picture: NDArray[np.floating], region: EdgeRegion) -> NDArray[np.fl
     -------
     ndarray of float, shape (region.height, region.width)
         A view.
+
+    Raises
+    ------
+    SpecError
+        If the region does not lie in the picture.
     """
-    return picture[
-        region.top : region.top + region.height,
-        region.left : region.left + region.width,
-    ]
+    rows, columns = picture.shape
+    right, bottom = region.left + region.width, region.top + region.height
+    if not (0 <= region.left < right <= columns and 0 <= region.top < bottom <= rows):
+        raise SpecError(
+            f"The region ends at column {right} and row {bottom}; the picture has "
+            f"{columns} × {rows} px.",
+            remedy="Cut it from the picture that was searched, at the same size.",
+        )
+    return picture[region.top : bottom, region.left : right]
 
 
 def _checked(picture: NDArray[np.floating]) -> NDArray[np.floating]:

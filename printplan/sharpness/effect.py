@@ -15,13 +15,12 @@ from printplan.sharpness.chain import (
     to_degrees,
     weighted_error,
 )
-from printplan.sharpness.choice import LARGEST_GAIN, SharpenEffect, require
+from printplan.sharpness.choice import LARGEST_GAIN, SharpenEffect
 from printplan.sharpness.eye import acutance, subjective_quality_factor
 from printplan.sharpness.gains import FILE_STEPS, file_noise, kernel_table
 from printplan.sharpness.halo import halo_arcmin
-from printplan.sharpness.printed_edge import (
-    halos,
-)
+from printplan.sharpness.printed_edge import halos
+from printplan.sharpness.ranges import require
 from printplan.sharpness.response import NYQUIST_CYCLES_PX, steps_to, unsharp_mtf
 from printplan.sharpness.visible_noise import high_pass_plane, visible_noise
 from printplan.units import mm_from_px

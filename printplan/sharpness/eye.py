@@ -7,6 +7,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from printplan.errors import SpecError
+from printplan.sharpness.ranges import LARGEST, require, require_alike, require_numbers
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -22,6 +25,10 @@ fallen below a thousandth of their peak there."""
 
 SQF_CYCLES_DEG = (3.0, 12.0)
 """Range of the subjective quality factor (Granger & Cupery 1972, from memory)."""
+
+_LIGHTNESS_L = (8.0, 100.0)
+_LUMINANCE_CD_M2 = (0.001, 100_000.0)
+_LEAST_CYCLES_DEG = 1e-6
 
 
 def cycles_per_degree(cycles_per_mm: Floats | float, distance_mm: float) -> Floats:
@@ -40,11 +47,18 @@ def cycles_per_degree(cycles_per_mm: Floats | float, distance_mm: float) -> Floa
     ndarray of float64
         Cycles per degree, for small angles.
 
+    Raises
+    ------
+    SpecError
+        If a number cannot be meant.
+
     Examples
     --------
     >>> round(float(cycles_per_degree(1.0, distance_mm=400)), 2)
     6.98
     """
+    require("Viewing distance", distance_mm, 1, 1e6, "mm")
+    require_numbers("Frequencies", cycles_per_mm, 0, LARGEST, "cycles/mm")
     return np.asarray(cycles_per_mm, np.float64) * distance_mm * pi / 180
 
 
@@ -63,6 +77,11 @@ def sensitivity(cycles_per_degree: Floats | float, luminance_cd_m2: float) -> Fl
     -------
     ndarray of float64
 
+    Raises
+    ------
+    SpecError
+        If a number cannot be meant.
+
     Notes
     -----
     Barten's model [1]_ for two eyes of 20 to 30 years and a picture 60° wide; pupil
@@ -74,6 +93,10 @@ def sensitivity(cycles_per_degree: Floats | float, luminance_cd_m2: float) -> Fl
     .. [1] Barten (1999), Contrast Sensitivity of the Human Eye and Its Effects on
        Image Quality, doi:10.1117/3.353254.
     """
+    require("Luminance", luminance_cd_m2, *_LUMINANCE_CD_M2, "cd/m²")
+    require_numbers(
+        "Frequencies", cycles_per_degree, _LEAST_CYCLES_DEG, LARGEST, "cycles/degree"
+    )
     from colour.contrast import barten1999  # noqa: PLC0415 - a second to load
 
     pupil_mm = barten1999.pupil_diameter_Barten1999(luminance_cd_m2)
@@ -99,11 +122,17 @@ def acutance_weight(cycles_per_degree: Floats | float) -> Floats:
     -------
     ndarray of float64
 
+    Raises
+    ------
+    SpecError
+        If a number cannot be meant.
+
     Notes
     -----
     The luminance curve of camera-phone image quality, IEEE 1858; its constants are
     from memory.
     """
+    require_numbers("Frequencies", cycles_per_degree, 0, LARGEST, "cycles/degree")
     frequency = np.asarray(cycles_per_degree, np.float64)
     return np.asarray(75 * frequency**0.8 * np.exp(-0.2 * frequency), np.float64)
 
@@ -122,7 +151,13 @@ def acutance(cycles_per_degree: Floats, response: Floats) -> float:
     -------
     float
         1 for no loss; sharpening can go above.
+
+    Raises
+    ------
+    SpecError
+        If a number cannot be meant.
     """
+    _require_curve(cycles_per_degree, response)
     weighted = response * acutance_weight(cycles_per_degree)
     # The weight is 0 at 0, where the curve begins at the latest.
     seen = np.trapezoid([0.0, *weighted], [0.0, *cycles_per_degree])
@@ -143,11 +178,29 @@ def subjective_quality_factor(cycles_per_degree: Floats, response: Floats) -> fl
     Returns
     -------
     float
+
+    Raises
+    ------
+    SpecError
+        If a number cannot be meant.
     """
+    _require_curve(cycles_per_degree, response)
     low, high = SQF_CYCLES_DEG
     octaves = np.geomspace(low, high, 257)
     at = np.interp(octaves, cycles_per_degree, response, right=0.0)
     return float(np.trapezoid(at, np.log(octaves))) / log(high / low)
+
+
+def _require_curve(cycles_per_degree: Floats, response: Floats) -> None:
+    """Refuse a response without frequencies that rise."""
+    require_alike("Frequencies and responses", cycles_per_degree, response)
+    require_numbers("Responses", response, -LARGEST, LARGEST, "(contrast left)")
+    require_numbers("Frequencies", cycles_per_degree, 0, LARGEST, "cycles/degree")
+    if (np.diff(cycles_per_degree) <= 0).any():
+        raise SpecError(
+            f"The {cycles_per_degree.size} frequencies do not rise.",
+            remedy="Sort them, with their responses, and leave out twins.",
+        )
 
 
 def contrast_per_l(lightness_l: float) -> float:
@@ -164,6 +217,11 @@ def contrast_per_l(lightness_l: float) -> float:
     float
         ``dY / Y`` for one L*.
 
+    Raises
+    ------
+    SpecError
+        If a number cannot be meant.
+
     Notes
     -----
     From L* = 116 (Y/Yn)^(1/3) − 16 (CIE 015:2018, 8.2.1): dY/Y = 3 / (L* + 16).
@@ -173,6 +231,7 @@ def contrast_per_l(lightness_l: float) -> float:
     >>> round(contrast_per_l(50), 5)
     0.04545
     """
+    require("Lightness", lightness_l, *_LIGHTNESS_L, "L*")
     return 3 / (lightness_l + 16)
 
 
@@ -191,5 +250,12 @@ def luminance_of_l(lightness_l: float, white_cd_m2: float) -> float:
     -------
     float
         cd/m².
+
+    Raises
+    ------
+    SpecError
+        If a number cannot be meant.
     """
+    require("Lightness", lightness_l, *_LIGHTNESS_L, "L*")
+    require("Paper white", white_cd_m2, *_LUMINANCE_CD_M2, "cd/m²")
     return white_cd_m2 * ((lightness_l + 16) / 116) ** 3

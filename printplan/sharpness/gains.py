@@ -15,12 +15,18 @@ from printplan.sharpness.chain import (
     response_before,
     seen_frequencies,
 )
-from printplan.sharpness.choice import LARGEST_GAIN, DecidingBound, SharpenLimits
+from printplan.sharpness.choice import (
+    LARGEST_GAIN,
+    LARGEST_RADIUS_PX,
+    DecidingBound,
+    SharpenLimits,
+)
 from printplan.sharpness.halo import edge_of_response
 from printplan.sharpness.printed_edge import (
     edge_grid,
     edge_response,
 )
+from printplan.sharpness.ranges import require
 from printplan.sharpness.response import (
     NYQUIST_CYCLES_PX,
     gaussian_kernel,
@@ -138,6 +144,11 @@ def gain_table(  # noqa: PLR0913 - print, limits and noise
     -------
     GainTable
 
+    Raises
+    ------
+    SpecError
+        If a number cannot be meant.
+
     Notes
     -----
     At one radius all is simple in the gain A. The response is B + A·B·K, with B the
@@ -145,7 +156,10 @@ def gain_table(  # noqa: PLR0913 - print, limits and noise
     straight line at each frequency, and so is the edge's overshoot at each place.
     Noise power is a parabola. So each limit is solved exactly, for all radii at once.
     """
-    radii, table = _kernels(*radius_range_px)
+    least_px, largest_px = radius_range_px
+    require("Largest radius", largest_px, least_px, LARGEST_RADIUS_PX, "px")
+    require("Visible noise allowed", noise_allowed, 0, 1e6, "thresholds")
+    radii, table = _kernels(least_px, largest_px)
     wanted, error_of = _least_squares(chain, table)
     spared = file_noise(chain, table, limits.grain_floor_l, noise_l)
     bounds = {
@@ -176,6 +190,7 @@ def _kernels(least_px: float, largest_px: float) -> tuple[Floats, Floats]:
 
     The weight of a distance is that of both sides together.
     """
+    require("Sharpening radius", least_px, 0.01, 500, "px")
     count = int(np.log(largest_px / least_px) / np.log(RADIUS_STEP)) + 1
     radii = least_px * RADIUS_STEP ** np.arange(count)
     kernels = [gaussian_kernel(float(radius)) for radius in radii]
@@ -198,6 +213,11 @@ def kernel_table(radius_px: float) -> Floats:
     Returns
     -------
     ndarray of float64, shape (taps, 1)
+
+    Raises
+    ------
+    SpecError
+        If a number cannot be meant.
     """
     return _kernels(radius_px, radius_px)[1]
 
@@ -278,7 +298,14 @@ def file_noise(
     Returns
     -------
     FileNoise
+
+    Raises
+    ------
+    SpecError
+        If a number cannot be meant.
     """
+    require("Grain floor", grain_floor_l, 0, 10, "L*")
+    require("Noise", noise_l, 0, 20, "L*")
     frequency = steps_to(NYQUIST_CYCLES_PX, FILE_STEPS)
     spectrum = resampled_noise_spectrum(frequency, chain.enlargement) / frequency.size
     kernels = _responses(frequency, table)

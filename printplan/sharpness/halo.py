@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import log, pi, sqrt
+from math import inf, log, pi, sqrt
 from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.special import ndtr
 
 from printplan.errors import SpecError
+from printplan.sharpness.ranges import LARGEST, require, require_alike, require_numbers
 from printplan.sharpness.response import gaussian_kernel, steps_to
 
 if TYPE_CHECKING:
@@ -78,7 +79,7 @@ def gaussian_overshoot(*, gain: float, radius: float, softness: float) -> float:
     >>> round(gaussian_overshoot(gain=1, radius=1, softness=0.6), 5)
     0.10676
     """
-    if not (radius > 0 and softness > 0 and gain >= 0):
+    if not (inf > radius > 0 and inf > softness > 0 and inf > gain >= 0):
         raise SpecError(
             f"Gain is {gain:g}, radius {radius:g} and softness {softness:g}.",
             remedy="Give a gain of 0 or more, and a radius and a softness above 0.",
@@ -110,7 +111,15 @@ def sharpened_edge(
     ndarray of float64
         0 far on the dark side and 1 far on the light side, at every place that a
         pixel can have on the edge.
+
+    Raises
+    ------
+    SpecError
+        If a number cannot be meant.
     """
+    require("Softness", softness_px, 1e-3, 1000, "px")
+    require("Sharpening gain", gain, 0, 100, "(no unit)")
+    require_numbers("Positions", position_px, -LARGEST, LARGEST, "px")
     kernel = gaussian_kernel(radius_px)
     reach = kernel.size // 2
     shifted = position_px[..., np.newaxis] - np.arange(-reach, reach + 1)
@@ -134,7 +143,16 @@ def edge_of_response(position: Floats, frequency: Floats, response: Floats) -> F
     Returns
     -------
     ndarray of float64, shape (positions,) or (positions, responses)
+
+    Raises
+    ------
+    SpecError
+        If a number cannot be meant.
     """
+    require_alike("Frequencies and responses", frequency, response)
+    require_numbers("Frequencies", frequency, 1e-9, LARGEST, "cycles per unit")
+    require_numbers("Positions", position, -LARGEST, LARGEST, "units of length")
+    require_numbers("Responses", response, -LARGEST, LARGEST, "(contrast left)")
     step = 2 * frequency[0]
     waves = np.sin(2 * pi * position[:, np.newaxis] * frequency) / (pi * frequency)
     return np.asarray(0.5 + step * waves @ response)
@@ -156,7 +174,14 @@ def edge_frequencies(softness: float, farthest: float) -> Floats:
     ndarray of float64
         The sum repeats the edge mirrored after half a period, which lies twice as
         far out as asked.
+
+    Raises
+    ------
+    SpecError
+        If a number cannot be meant.
     """
+    require("Softness", softness, 1e-6, LARGEST, "units of length")
+    require("Farthest place", farthest, 0, 10_000 * softness, "units of length")
     highest = _LAST_RESPONSE / softness
     count = int(4 * highest * farthest) + 64
     return steps_to(highest, count)
@@ -176,7 +201,16 @@ def halo_of(position: Floats, edge: Floats) -> Halo:
     Returns
     -------
     Halo
+
+    Raises
+    ------
+    SpecError
+        If a number cannot be meant.
     """
+    require_alike("Positions and places of the edge", position, edge)
+    require("Number of positions", position.size, 2, LARGEST, "places")
+    require_numbers("Positions", position, -LARGEST, LARGEST, "units of length")
+    require_numbers("Places of the edge", edge, -1000, 1000, "of its step")
     above = edge - 1
     top = int(above.argmax())
     overshoot = float(above[top])
@@ -214,5 +248,12 @@ def halo_arcmin(width_mm: float, distance_mm: float) -> float:
     -------
     float
         Minutes of arc.
+
+    Raises
+    ------
+    SpecError
+        If a number cannot be meant.
     """
+    require("Width of the halo", width_mm, 0, LARGEST, "mm")
+    require("Viewing distance", distance_mm, 1, LARGEST, "mm")
     return width_mm / distance_mm * 180 / pi * 60

@@ -7,10 +7,15 @@ from math import ceil
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import ndimage
 
 from printplan.errors import SpecError
-from printplan.sharpness.edge_trace import Trace, trace_edge
+from printplan.sharpness.edge_extent import (
+    WINDOW_FLAT_SHARE,
+    EdgeProfile,
+    edge_profile,
+    half_window_px,
+)
+from printplan.sharpness.edge_trace import trace_edge
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -25,20 +30,8 @@ LARGEST_SFR_NOISE = 0.05
 """Standard error of the response at a half, at most; our choice. A Gaussian's response
 falls there by 0.0069 for each percent of frequency, so MTF50 is then 7 % uncertain."""
 
-LARGEST_UNEVENNESS = 0.25
-"""Distance of the tone beside the edge from its side's level, over the step, at most:
-more is another edge. Our choice; paper grain averages out along the edge."""
-
 OVERSAMPLING = (2, 8)
 """Bins per pixel that can be asked for; the standard has 4."""
-
-# The window leaves the response alone where it is flat. A Gaussian spread ends within
-# 4 standard deviations (6e-5 is left outside), and light scattered in paper goes on.
-_TRANSITION_SIGMAS, _LEAST_SIGMAS, _WINDOW_SIGMAS = 4.0, 6.0, 10.0
-_WINDOW_FLAT_SHARE = 0.6
-_LEAST_WINDOW_PX = 8.0
-# From 10 to 90 % a Gaussian edge takes 2.563 standard deviations (normal quantiles).
-_RISE_SIGMAS = 2.563
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -124,7 +117,8 @@ def edge_sfr(region: NDArray[np.floating], *, oversampling: int = 4) -> EdgeResp
     not fill the bins evenly (at a tilt of 1 in 8 there are two positions in each
     quarter): the mean and the variance of the positions found are corrected to those
     of an even filling. The window is flat over its inner six tenths with raised
-    cosines outside, for a window that bends everywhere narrows a wide spread.
+    cosines outside, for a window that bends everywhere narrows a wide spread; it
+    reaches beyond the halo of an edge that was sharpened.
 
     Where tone is not linear (a scan in its gamma-encoded numbers) the result is the
     response of something else; decode first.
@@ -153,14 +147,13 @@ def edge_sfr(region: NDArray[np.floating], *, oversampling: int = 4) -> EdgeResp
             remedy=f"Give a whole number from {low} to {high}; 4 is the standard's.",
         )
     trace = trace_edge(region)
-    half_px, sigma_px = _half_window_px(trace, oversampling)
-    beyond = max(0.4 * half_px, _TRANSITION_SIGMAS * sigma_px)
+    half_px, beyond = half_window_px(trace, oversampling)
     dark_side = trace.values[trace.distance_px < -beyond]
     light_side = trace.values[trace.distance_px > beyond]
     dark, light = float(dark_side.mean()), float(light_side.mean())
     noise = float(np.sqrt((dark_side.var() + light_side.var()) / 2))
     sfr, sfr_noise = _response(
-        _profile(trace, half_px, oversampling), noise, half_px, oversampling
+        edge_profile(trace, half_px, oversampling), noise, half_px, oversampling
     )
     response = EdgeResponse(
         frequency_cycles_px=FREQUENCY_CYCLES_PX,
@@ -179,87 +172,8 @@ def edge_sfr(region: NDArray[np.floating], *, oversampling: int = 4) -> EdgeResp
     return _quiet_enough(response)
 
 
-def _half_window_px(trace: Trace, oversampling: int) -> tuple[float, float]:
-    """Half the window's width, and the spread of the transition in it."""
-    distance_px = trace.distance_px
-    reach_px = min(-float(distance_px[:, 0].max()), float(distance_px[:, -1].min()))
-    sigma_px = 0.0
-    if reach_px >= _LEAST_WINDOW_PX:
-        whole = _profile(trace, reach_px, oversampling)
-        sigma_px = _rise_sigma_px(whole, trace, oversampling)
-    wanted_px = max(_WINDOW_SIGMAS * sigma_px, 2 * _LEAST_WINDOW_PX)
-    if reach_px < max(_LEAST_SIGMAS * sigma_px, _LEAST_WINDOW_PX):
-        raise SpecError(
-            f"Only {max(reach_px, 0):.0f} px lie between the edge and the region's "
-            f"border; a transition like this takes {ceil(wanted_px)} px on either "
-            "side.",
-            remedy=f"Give a region that reaches {ceil(wanted_px)} px or more to both "
-            "sides, with the edge in its middle.",
-        )
-    return min(wanted_px, reach_px), sigma_px
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Profile:
-    """Edge-spread function in bins around the edge, and pixels in each bin."""
-
-    levels: Floats
-    counts: NDArray[np.intp]
-
-
-def _profile(trace: Trace, half_px: float, oversampling: int) -> _Profile:
-    """Mean of the pixels at each distance, up to a half width on either side."""
-    bins = int(half_px * oversampling)
-    place = trace.distance_px * oversampling
-    number = np.floor(place + 0.5)
-    kept = np.abs(number) <= bins
-    index = number[kept].astype(np.intp) + bins
-    offset = (place - number)[kept]
-    length = 2 * bins + 1
-    counts = np.bincount(index, minlength=length)
-    if not counts.all():
-        raise SpecError(
-            f"{np.count_nonzero(counts == 0)} of {length} bins of 1/{oversampling} px "
-            f"across the edge stay empty; it is {trace.values.shape[0]} lines long.",
-            remedy="Ask for 4 bins per pixel, or measure an edge twice as long.",
-        )
-    mean = np.bincount(index, trace.values[kept]) / counts
-    # An even filling of a bin has mean 0 and variance 1/12 of its width squared.
-    shift = np.bincount(index, offset) / counts
-    excess = np.bincount(index, offset**2) / counts - 1 / 12
-    levels = mean
-    for _ in range(2):
-        slope = np.gradient(levels)
-        curve = np.diff(np.pad(levels, 1, mode="edge"), 2)
-        levels = mean - shift * slope - excess * curve / 2
-    return _Profile(levels, counts)
-
-
-def _rise_sigma_px(profile: _Profile, trace: Trace, oversampling: int) -> float:
-    """Standard deviation of the Gaussian that takes as long from 10 to 90 %."""
-    share = (profile.levels - trace.dark) / (trace.light - trace.dark)
-    middle = share.size // 2
-    far = middle // 2
-    even = ndimage.uniform_filter1d(share, 2 * oversampling + 1, mode="nearest")
-    off = max(
-        float(np.abs(even[: middle - far]).max()),
-        float(np.abs(even[middle + far + 1 :] - 1).max()),
-    )
-    if off > LARGEST_UNEVENNESS:
-        raise SpecError(
-            f"The tone beside the edge is off its side's level by {off:.0%} of the "
-            f"step; {LARGEST_UNEVENNESS:.0%} is the limit.",
-            remedy="Give a region with one edge and even tone on both sides of it, "
-            "wide enough that the transition fills less than half of it.",
-        )
-    below = np.flatnonzero(share[: middle + far] < 0.1)
-    above = np.flatnonzero(share[middle - far :] > 0.9) + middle - far
-    first, last = below[-1] if below.size else 0, above[0] if above.size else share.size
-    return max(float(last - first - 1), 1.0) / oversampling / _RISE_SIGMAS
-
-
 def _response(
-    profile: _Profile, noise: float, half_px: float, oversampling: int
+    profile: EdgeProfile, noise: float, half_px: float, oversampling: int
 ) -> tuple[Floats, Floats]:
     """Response and its standard error, from the profile's bins."""
     bins = profile.levels.size // 2
@@ -286,9 +200,7 @@ def _response(
 
 def _window(share: Floats) -> Floats:
     """Flat inside, a half cosine down to 0 at a share of 1 (Tukey's window)."""
-    slope = np.clip(
-        (np.abs(share) - _WINDOW_FLAT_SHARE) / (1 - _WINDOW_FLAT_SHARE), 0, 1
-    )
+    slope = np.clip((np.abs(share) - WINDOW_FLAT_SHARE) / (1 - WINDOW_FLAT_SHARE), 0, 1)
     return np.asarray((1 + np.cos(np.pi * slope)) / 2)
 
 

@@ -9,6 +9,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import ndimage
 
+from printplan.sharpness.ranges import require, require_plane
+from printplan.sharpness.resampling import ENLARGEMENTS
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -88,6 +91,11 @@ def picture_edges(
     -------
     PictureEdges
 
+    Raises
+    ------
+    SpecError
+        If a number cannot be meant.
+
     Notes
     -----
     Ridges of the gradient where its direction holds still; there, profiles across the
@@ -103,6 +111,9 @@ def picture_edges(
     distance from the median is made smaller by the scatter that the noise explains.
     Below 0.5 px, pixels say little: an edge of 0.4 px is found as some 0.45.
     """
+    require_plane("The picture", lightness)
+    require("Noise", noise_l, 0, 100, "L*")
+    require("Enlargement", enlargement, *ENLARGEMENTS, "print px per master px")
     least_step = max(LEAST_STEP_L, LEAST_STEP_NOISES * noise_l)
     coefficients = ndimage.spline_filter(lightness, order=3, output=np.float32)
 

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import ndimage
 
+from printplan.sharpness.ranges import require, require_plane
+from printplan.sharpness.resampling import ENLARGEMENTS
 from printplan.sharpness.response import (
     NYQUIST_CYCLES_PX,
     gaussian_kernel,
@@ -71,7 +73,13 @@ def in_blocks(picture: Picture) -> Picture:
     Returns
     -------
     ndarray of float32, shape (blocks, 256)
+
+    Raises
+    ------
+    SpecError
+        If a number cannot be meant.
     """
+    require_plane("The picture", picture)
     down, across = (length // BLOCK_PX for length in picture.shape)
     whole = picture[: down * BLOCK_PX, : across * BLOCK_PX]
     squares = whole.reshape(down, BLOCK_PX, across, BLOCK_PX).swapaxes(1, 2)
@@ -99,6 +107,11 @@ def picture_noise(
     tuple of float or None and tuple of BandNoise
         Standard deviation in L*: None, and no bands, where all is clipped.
 
+    Raises
+    ------
+    SpecError
+        If a number cannot be meant.
+
     Notes
     -----
     Flat squares are found by what is left after a blur, and noise is measured by what
@@ -109,6 +122,9 @@ def picture_noise(
     a picture without one flat place the number is an upper bound. A finer blur sees
     less of the texture, and less of noise that is not white.
     """
+    require_plane("The picture", lightness)
+    require("Enlargement", enlargement, *ENLARGEMENTS, "print px per master px")
+    require("Blur", blur_px, 0.1, 10, "px")
     blur_px *= max(enlargement, 1.0)
     blurred = _blurred(lightness, blur_px)
     structure = in_blocks(

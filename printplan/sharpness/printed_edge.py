@@ -15,6 +15,7 @@ from printplan.sharpness.halo import (
     edge_of_response,
     halo_of,
 )
+from printplan.sharpness.ranges import require
 from printplan.sharpness.response import GAUSSIAN_MTF50, SpreadCurve, unsharp_mtf
 from printplan.units import px_from_mm
 
@@ -41,7 +42,13 @@ def edge_grid(chain: Chain, *, reach_px: float = 0.0) -> tuple[Floats, Floats]:
     -------
     tuple of ndarray of float64
         Positions in print pixels, from the middle outwards, and cycles per pixel.
+
+    Raises
+    ------
+    SpecError
+        If a number cannot be meant.
     """
+    require("Reach", reach_px, 0, 4000, "px")
     farthest = _EDGE_SIGMAS * printed_softness_px(chain) + reach_px
     sharpest = _edge_softness_px(chain)
     if not isinstance(chain.spread, SpreadCurve):

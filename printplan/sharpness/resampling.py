@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from printplan.sharpness.ranges import LARGEST, require, require_numbers
 from printplan.sharpness.response import GAUSSIAN_MTF50
 
 if TYPE_CHECKING:
@@ -17,6 +18,9 @@ if TYPE_CHECKING:
 
 LANCZOS_LOBES = 3
 """Half-width of the resampling kernel, in pixels of the coarser side."""
+
+ENLARGEMENTS = (0.02, 50.0)
+"""Print pixels per master pixel that are taken: our choice."""
 
 _STEPS_PER_TAP = 32
 
@@ -36,6 +40,11 @@ def resampler_mtf(cycles_per_px: Floats | float, enlargement: float) -> Floats:
     -------
     ndarray of float64
 
+    Raises
+    ------
+    SpecError
+        If a number cannot be meant.
+
     Notes
     -----
     Lanczos' kernel of three lobes, its weights divided by their sum at each pixel, as
@@ -48,6 +57,8 @@ def resampler_mtf(cycles_per_px: Floats | float, enlargement: float) -> Floats:
     .. [1] Duchon (1979), Lanczos filtering in one and two dimensions, J. Appl.
        Meteorol. 18, 1016-1022.
     """
+    require("Enlargement", enlargement, *ENLARGEMENTS, "print px per master px")
+    require_numbers("Frequencies", cycles_per_px, 0, LARGEST, "cycles/px")
     frequency = np.asarray(cycles_per_px, np.float64)
     if enlargement == 1:
         return np.ones_like(frequency)
@@ -93,12 +104,19 @@ def softness_before_resampling(found_softness_px: float, enlargement: float) -> 
     float
         Standard deviation, still in print pixels; 0 if resampling alone is as soft.
 
+    Raises
+    ------
+    SpecError
+        If a number cannot be meant.
+
     Notes
     -----
     Both softnesses are Gaussians, and the pair is matched where the found one halves
     the contrast: that is where an edge's width shows.
     """
-    if found_softness_px <= 0:
+    require("Softness", found_softness_px, 0, 1000, "print px")
+    require("Enlargement", enlargement, *ENLARGEMENTS, "print px per master px")
+    if found_softness_px == 0:
         return 0.0
     half = GAUSSIAN_MTF50 / found_softness_px
     resampled = float(resampler_mtf(half, enlargement))

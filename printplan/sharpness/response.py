@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from printplan.errors import SpecError
+from printplan.sharpness.ranges import LARGEST, require, require_numbers
 from printplan.units import MM_PER_INCH
 
 if TYPE_CHECKING:
@@ -26,6 +27,10 @@ its response exp(-2 π² σ² f²) is ½."""
 
 KERNEL_SIGMAS = 4
 """Standard deviations after which the sharpening's Gaussian is cut."""
+
+_KERNEL_RADII_PX = (0.01, 500.0)
+_PPI = (1.0, 100_000.0)
+_WIDEST_UM = 10_000.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,9 +57,12 @@ class SpreadCurve:
                 f"{len(self.values)} values.",
                 remedy="Give one value for each frequency, two or more of both.",
             )
-        if not (self.cycles_per_mm[0] > 0 and (np.diff(self.cycles_per_mm) > 0).all()):
+        first, last = self.cycles_per_mm[0], self.cycles_per_mm[-1]
+        rising = bool((np.diff(self.cycles_per_mm) > 0).all())
+        if not (first > 0 and rising and last <= LARGEST):
             raise SpecError(
-                "The spread curve's frequencies do not rise from above 0.",
+                "The spread curve's frequencies do not rise from above 0: they go from "
+                f"{first:g} to {last:g} cycles/mm.",
                 remedy="Sort them, and leave out frequency 0: its value is 1.",
             )
         if not all(0 < value <= 1.2 for value in self.values):
@@ -81,11 +89,18 @@ def cycles_per_mm(cycles_per_px: Floats | float, ppi: float) -> Floats:
     ndarray of float64
         Cycles per millimetre.
 
+    Raises
+    ------
+    SpecError
+        If a number cannot be meant.
+
     Examples
     --------
     >>> float(cycles_per_mm(0.5, ppi=254))
     5.0
     """
+    require("Resolution", ppi, *_PPI, "ppi")
+    require_numbers("Frequencies", cycles_per_px, 0, LARGEST, "cycles/px")
     return np.asarray(cycles_per_px, np.float64) * ppi / MM_PER_INCH
 
 
@@ -103,7 +118,14 @@ def cycles_per_px(cycles_per_mm: Floats | float, ppi: float) -> Floats:
     -------
     ndarray of float64
         Cycles per print pixel.
+
+    Raises
+    ------
+    SpecError
+        If a number cannot be meant.
     """
+    require("Resolution", ppi, *_PPI, "ppi")
+    require_numbers("Frequencies", cycles_per_mm, 0, LARGEST, "cycles/mm")
     return np.asarray(cycles_per_mm, np.float64) * MM_PER_INCH / ppi
 
 
@@ -120,7 +142,14 @@ def steps_to(highest: float, count: int) -> Floats:
     Returns
     -------
     ndarray of float64, shape (count,)
+
+    Raises
+    ------
+    SpecError
+        If a number cannot be meant.
     """
+    require("Highest frequency", highest, 1e-9, LARGEST, "cycles")
+    require("Number of steps", count, 1, 10_000_000, "steps")
     return np.asarray((np.arange(count) + 0.5) * (highest / count), np.float64)
 
 
@@ -139,11 +168,18 @@ def gaussian_mtf(frequency: Floats | float, sigma: float) -> Floats:
     -------
     ndarray of float64
 
+    Raises
+    ------
+    SpecError
+        If a number cannot be meant.
+
     Examples
     --------
     >>> round(float(gaussian_mtf(GAUSSIAN_MTF50 / 2, sigma=2)), 6)
     0.5
     """
+    require("Standard deviation", sigma, 0, LARGEST, "units of length")
+    require_numbers("Frequencies", frequency, 0, LARGEST, "cycles per unit")
     turns = pi * sigma * np.asarray(frequency, np.float64)
     return np.asarray(np.exp(-2 * turns**2), np.float64)
 
@@ -163,7 +199,14 @@ def box_mtf(frequency: Floats | float, width: float = 1.0) -> Floats:
     -------
     ndarray of float64
         Negative where light and dark change places.
+
+    Raises
+    ------
+    SpecError
+        If a number cannot be meant.
     """
+    require("Width of the aperture", width, 0, LARGEST, "units of length")
+    require_numbers("Frequencies", frequency, 0, LARGEST, "cycles per unit")
     return np.asarray(np.sinc(np.asarray(frequency, np.float64) * width))
 
 
@@ -181,7 +224,13 @@ def gaussian_kernel(radius_px: float) -> Floats:
     -------
     ndarray of float64, shape (2 n + 1,)
         Sums to 1, not writable.
+
+    Raises
+    ------
+    SpecError
+        If a number cannot be meant.
     """
+    require("Sharpening radius", radius_px, *_KERNEL_RADII_PX, "px")
     reach = ceil(KERNEL_SIGMAS * radius_px)
     steps = np.arange(-reach, reach + 1)
     kernel = np.exp(-0.5 * (steps / radius_px) ** 2)
@@ -204,12 +253,18 @@ def kernel_mtf(cycles_per_px: Floats | float, radius_px: float) -> Floats:
     -------
     ndarray of float64
 
+    Raises
+    ------
+    SpecError
+        If a number cannot be meant.
+
     Notes
     -----
     The sum of cosines of the kernel itself. At 0.5 px hardly more than three pixels
     are left of the Gaussian, and the continuous one's response is 0.28 too low at
     the finest pattern.
     """
+    require_numbers("Frequencies", cycles_per_px, 0, LARGEST, "cycles/px")
     kernel = gaussian_kernel(radius_px)
     reach = kernel.size // 2
     steps = np.arange(1, reach + 1)
@@ -237,11 +292,17 @@ def unsharp_mtf(
     ndarray of float64
         1 or more wherever the kernel's response is 1 or less.
 
+    Raises
+    ------
+    SpecError
+        If a number cannot be meant.
+
     Examples
     --------
     >>> round(float(unsharp_mtf(0.25, gain=1, radius_px=1)), 4)
     1.7088
     """
+    require("Sharpening gain", gain, 0, 100, "(no unit)")
     return 1 + gain * (1 - kernel_mtf(cycles_per_px, radius_px))
 
 
@@ -260,6 +321,11 @@ def spread_mtf(cycles_per_mm: Floats | float, spread: float | SpreadCurve) -> Fl
     -------
     ndarray of float64
 
+    Raises
+    ------
+    SpecError
+        If a number cannot be meant.
+
     Notes
     -----
     One Gaussian is a simplification: light that scatters in paper has longer tails
@@ -270,8 +336,10 @@ def spread_mtf(cycles_per_mm: Floats | float, spread: float | SpreadCurve) -> Fl
     ----------
     .. [1] Coppel et al. (2011), doi:10.1364/OE.19.025181.
     """
+    require_numbers("Frequencies", cycles_per_mm, 0, LARGEST, "cycles/mm")
     frequency = np.asarray(cycles_per_mm, np.float64)
     if not isinstance(spread, SpreadCurve):
+        require("Spread", spread, 0, _WIDEST_UM, "µm")
         return gaussian_mtf(frequency, spread / 1000)
     known = np.array([0.0, *spread.cycles_per_mm])
     inside = np.interp(frequency, known, np.array([1.0, *spread.values]))

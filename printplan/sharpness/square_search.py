@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import ndimage
 
+from printplan.sharpness.ranges import require_plane
 from printplan.sharpness.square_fit import (
     CLEAR_PX,
     LEAST_SIDE_PX,
@@ -49,6 +50,11 @@ def search_squares(picture: NDArray[np.floating]) -> list[FoundSquare]:
     list of FoundSquare
         In no order.
 
+    Raises
+    ------
+    SpecError
+        If a number cannot be meant.
+
     Notes
     -----
     Pixels on steep slopes are joined to outlines. An outline's pixels are sorted by
@@ -56,6 +62,7 @@ def search_squares(picture: NDArray[np.floating]) -> list[FoundSquare]:
     through each sort, and four lines that enclose a square with an even inside and an
     even surrounding are kept.
     """
+    require_plane("The picture", picture)
     factor = max(-(-max(picture.shape) // _SEARCHED_PX), 1)
     small = _reduced(picture, factor)
     found: list[FoundSquare] = []

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import sqrt
+from math import inf, sqrt
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from printplan.sharpness.eye import contrast_per_l, luminance_of_l, sensitivity
+from printplan.sharpness.ranges import LARGEST, require, require_numbers
 from printplan.sharpness.resampling import resampler_mtf
 from printplan.sharpness.response import (
     NYQUIST_CYCLES_PX,
@@ -123,6 +124,11 @@ def noise_bands(  # noqa: PLR0913 - print, viewer and tone
     -------
     NoiseBands
 
+    Raises
+    ------
+    SpecError
+        If a number cannot be meant.
+
     Notes
     -----
     A grating of contrast m has the power m²/2, so noise in one channel is as visible
@@ -130,6 +136,8 @@ def noise_bands(  # noqa: PLR0913 - print, viewer and tone
     sensitivity, is 1. Channels are an octave wide and a quarter of all directions;
     the one that gets most decides.
     """
+    require("Degrees per cycle", degrees_per_cycle_mm, 1e-3, LARGEST, "(1/mm)")
+    require("Finest pattern", highest_cycles_px, 1e-6, NYQUIST_CYCLES_PX, "cycles/px")
     frequency = steps_to(highest_cycles_px, _STEPS)
     across, down = (axis.ravel() for axis in np.meshgrid(frequency, frequency))
     radial_mm = cycles_per_mm(np.hypot(across, down), ppi)
@@ -174,12 +182,18 @@ def past_grain_floor(floor_over_sigma: Floats) -> tuple[Floats, Floats]:
         power, ``E[c²] / E[h²]``, with h the high-pass and c what is left of it: none up
         to the floor, all from twice the floor on, rising evenly in between.
 
+    Raises
+    ------
+    SpecError
+        If a number cannot be meant.
+
     Notes
     -----
     The first share is the gain of the straight line nearest to the floor's curve, which
     for normal noise carries its whole spectrum (Bussgang 1952, MIT RLE report 216, from
     memory). The rest of the power is taken to lie where the high-pass lies.
     """
+    require_numbers("Ratios", floor_over_sigma, 0, inf, "(no unit)")
     size = steps_to(_FARTHEST_SIGMAS, 800)
     weight = size**2 * np.exp(-(size**2) / 2)
     weight /= weight.sum()
@@ -221,6 +235,13 @@ def visible_noise(power: Floats, response: Floats | float = 1.0) -> float:
     -------
     float
         Multiply by the noise's standard deviation in L*.
+
+    Raises
+    ------
+    SpecError
+        If a number cannot be meant.
     """
+    require_numbers("Noise powers", power, 0, inf, "(thresholds squared)")
+    require_numbers("Responses", response, -LARGEST, LARGEST, "(contrast left)")
     passed = np.broadcast_to(np.square(response), power.shape[1:])
     return sqrt(float((power @ passed).max()))

@@ -1,0 +1,273 @@
+"""What do sharpening and paper make of the strongest edge in a window?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from math import atan2, ceil, degrees
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from printplan.colour.spaces import named_profile
+from printplan.colour.transforms import colorants_xyz, luminance_weights
+from printplan.errors import SpecError
+from printplan.pixels.edge_profiles import EdgeProfile, edge_profile
+from printplan.pixels.lightness import luminance
+from printplan.pixels.print_light import print_light, spread_on_paper
+from printplan.pixels.sheet import Appearance, varied
+from printplan.pixels.texture import lightness_of
+from printplan.sharpness.edge_place import across_edge, positions_px
+from printplan.sharpness.ranges import require
+from printplan.sharpness.response import GAUSSIAN_MTF50, SpreadCurve, spread_mtf
+from printplan.sharpness.straight_edge import find_straight_edge
+from printplan.spec import NamedSpace
+from printplan.units import mm_from_px, px_from_mm
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from printplan.pixels.sheet import Sheet
+    from printplan.size.layout import Box
+
+    Floats = NDArray[np.float64]
+    Light = NDArray[np.float32]
+
+LEAST_ROOM_PX = 8.0
+"""Even tone wanted beside an edge, at least, in print pixels: our choice."""
+
+# What is worth words: our choice.
+_NO_HALO, _OWN_HALO = 0.005, 0.03
+
+# Light from farther away than this changes an edge by less than a code: our choice.
+_TAIL_MM, _TAIL_PX = 1.0, 16
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class StrongestEdge:
+    """
+    The steepest straight edge of a window, from the real pixels of the file.
+
+    Attributes
+    ----------
+    box : Box
+        The window, in file pixels.
+    across_px, down_px : float
+        Middle of the edge, in file pixels from the file's left top corner.
+    angle_deg : float
+        Of the edge's line against the vertical, −90 to 90, leaning right above 0.
+    dark_l, light_l : float
+        L* of the even tones beside it.
+    position_mm : ndarray of float64, shape (positions,)
+        Across the edge on paper, from the dark side to the light one; 0 in its middle.
+    distance_mm : float
+        Eye to print.
+    spread : float or SpreadCurve
+        Of printer and paper that was reckoned with.
+    before, in_file, in_print : EdgeProfile
+        Without sharpening; as the file asks for it; after light has spread in paper.
+    words : str
+        What came of it.
+    """
+
+    box: Box
+    across_px: float
+    down_px: float
+    angle_deg: float
+    dark_l: float
+    light_l: float
+    position_mm: Floats
+    distance_mm: float
+    spread: float | SpreadCurve
+    before: EdgeProfile
+    in_file: EdgeProfile
+    in_print: EdgeProfile
+    words: str
+
+
+def strongest_edge(
+    sheet: Sheet,
+    box: Box,
+    *,
+    spread: float | SpreadCurve,
+    distance_mm: float,
+    appearance: Appearance = Appearance.PAPER_ALONE,
+) -> StrongestEdge:
+    """
+    The steepest straight edge of a window and what becomes of it.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    box : Box
+        In file pixels, inside the file.
+    spread : float or SpreadCurve
+        Of printer and paper: standard deviation in µm, 0 to 500, or a measured
+        response.
+    distance_mm : float
+        Eye to print, 50 to 50,000.
+    appearance : Appearance, optional
+
+    Returns
+    -------
+    StrongestEdge
+
+    Raises
+    ------
+    SpecError
+        If a number is outside its range, the window is outside the file, or it has
+        no straight edge between even tones.
+
+    Notes
+    -----
+    The edge is sought before sharpening, and its place serves all three profiles, so
+    that they lie on each other. L* is read by a spline between pixels and averaged
+    over 17 print pixels along the edge. In the print, light of the file's own pixels
+    spreads in two dimensions, as in `as_seen`. Overshoot and widths are of L*, in
+    which sharpening works, against the even tones before sharpening: a grain floor, a
+    halo limit and whatever lies beside the edge are in them, unlike in a prediction.
+    """
+    if not isinstance(spread, SpreadCurve):
+        require("Paper spread", spread, 0, 500, "µm")
+    require("Viewing distance", distance_mm, 50, 50_000, "mm")
+    ppi = sheet.plan.ppi
+    screen = named_profile(NamedSpace.SRGB)
+    weights = luminance_weights(screen)
+    softness_px = px_from_mm(_sigma_um(spread) / 1000, ppi)
+    room_px = max(LEAST_ROOM_PX, 3 * (sheet.plan.radius_px + softness_px) + 4)
+
+    spec = sheet.plan.spec
+    plain = varied(sheet, replace(spec, sharpen=replace(spec.sharpen, gain=0.0)))
+    before_light = np.clip(print_light(plain, box, appearance), 0.0, None)
+    before_l = lightness_of(before_light, colorants_xyz(screen))
+    place = find_straight_edge(before_l, room_px=room_px)
+    margin = ceil(px_from_mm(_TAIL_MM, ppi)) + _TAIL_PX
+    light = luminance(print_light(sheet, box, appearance, margin), weights)
+    inner = slice(margin, -margin)
+    planes = (
+        before_l,
+        _lightness(light[inner, inner]),
+        _lightness(spread_on_paper(light, spread, ppi)[inner, inner]),
+    )
+    position = positions_px(room_px)
+    before, in_file, in_print = (
+        edge_profile(
+            across_edge(plane, place, position), place, position, ppi, distance_mm
+        )
+        for plane in planes
+    )
+    down, across = place.towards_light
+    edge = StrongestEdge(
+        box=box,
+        across_px=box.left + place.column + 0.5,
+        down_px=box.top + place.row + 0.5,
+        angle_deg=(degrees(atan2(down, across)) + 90) % 180 - 90,
+        dark_l=place.dark_l,
+        light_l=place.light_l,
+        position_mm=np.asarray(mm_from_px(1.0, ppi) * position),
+        distance_mm=distance_mm,
+        spread=spread,
+        before=before,
+        in_file=in_file,
+        in_print=in_print,
+        words="",
+    )
+    return replace(edge, words=_words(edge))
+
+
+def strongest_edge_of(
+    sheet: Sheet,
+    boxes: Sequence[Box],
+    *,
+    spread: float | SpreadCurve,
+    distance_mm: float,
+    appearance: Appearance = Appearance.PAPER_ALONE,
+) -> StrongestEdge:
+    """
+    The steepest straight edge of several windows, such as the look-here windows.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    boxes : sequence of Box
+        In file pixels.
+    spread, distance_mm, appearance
+        As `strongest_edge` takes them.
+
+    Returns
+    -------
+    StrongestEdge
+        By the rise before sharpening, L* per millimetre.
+
+    Raises
+    ------
+    SpecError
+        If no window has an edge; the first window's refusal is its cause.
+    """
+    edges: list[StrongestEdge] = []
+    refused: list[SpecError] = []
+    for box in boxes:
+        try:
+            edges.append(
+                strongest_edge(
+                    sheet,
+                    box,
+                    spread=spread,
+                    distance_mm=distance_mm,
+                    appearance=appearance,
+                )
+            )
+        except SpecError as error:
+            refused.append(error)
+    if not edges:
+        first = refused[0] if refused else None
+        raise SpecError(
+            f"None of {len(boxes)} windows shows a straight edge. "
+            f"{first.problem if first else ''}".strip(),
+            remedy=first.remedy if first else "Give one window or more.",
+        ) from first
+    return max(
+        edges, key=lambda edge: (edge.light_l - edge.dark_l) / edge.before.rise_um
+    )
+
+
+def _sigma_um(spread: float | SpreadCurve) -> float:
+    """Standard deviation of the Gaussian that halves the contrast where paper does."""
+    if not isinstance(spread, SpreadCurve):
+        return spread
+    probe = np.geomspace(0.1, 200, 400)
+    half = int((spread_mtf(probe, spread) < 0.5).argmax())
+    return 1000 * GAUSSIAN_MTF50 / float(probe[half])
+
+
+def _lightness(light: Light) -> Light:
+    """L* of luminance."""
+    return lightness_of(np.clip(light, 0.0, None)[None], np.ones((3, 1)))
+
+
+def _words(edge: StrongestEdge) -> str:
+    """What sharpening and paper made of the edge."""
+    own, file, paper = (
+        profile.light for profile in (edge.before, edge.in_file, edge.in_print)
+    )
+    dark = edge.in_print.dark.overshoot_share
+    words = (
+        f"The strongest straight edge here goes from L* {edge.dark_l:.0f} to "
+        f"{edge.light_l:.0f}. It rises from 10 to 90% within "
+        f"{edge.before.rise_um:.0f} µm before sharpening, {edge.in_file.rise_um:.0f} "
+        f"µm in the file and {edge.in_print.rise_um:.0f} µm in the print."
+    )
+    if own.overshoot_share >= _OWN_HALO:
+        words += (
+            f" Before any sharpening it overshoots by {own.overshoot_share:.0%} "
+            "already: in the master, or by resampling."
+        )
+    if paper.overshoot_share < _NO_HALO:
+        return f"{words} In the print it has no halo to speak of."
+    return (
+        f"{words} Its light side overshoots by {file.overshoot_share:.0%} in the file "
+        f"and by {paper.overshoot_share:.0%} in the print; that halo is "
+        f"{paper.width_um:.0f} µm wide, {paper.width_arcmin:.1f} arcmin at "
+        f"{edge.distance_mm:g} mm. Its dark side overshoots by {dark:.0%} in the print."
+    )

@@ -1,0 +1,245 @@
+"""Which patterns reach the eye, and which step keeps or takes their contrast?"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from printplan.sharpness.chain import (
+    highest_seen_cycles_px,
+    response_before,
+    to_degrees,
+)
+from printplan.sharpness.eye import (
+    cycles_per_degree,
+    luminance_of_l,
+    sensitivity,
+)
+from printplan.sharpness.resampling import resampler_mtf
+from printplan.sharpness.response import (
+    NYQUIST_CYCLES_PX,
+    cycles_per_mm,
+    gaussian_mtf,
+    spread_mtf,
+    unsharp_mtf,
+)
+from printplan.workbook.drawings.ground import (
+    FAINT,
+    HEADING_PT,
+    LINES,
+    LineStyle,
+    dashes,
+    dress_axes,
+    write_legend,
+)
+from printplan.workbook.drawings.page import (
+    clear_axes,
+    line_height,
+    new_figure,
+    place_axes,
+    wrapped,
+    write,
+)
+from printplan.workbook.drawings.second_scale import draw_top_scale
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+    from numpy.typing import NDArray
+
+    from printplan.sharpness.chain import Chain
+    from printplan.sharpness.choice import SharpenEffect
+
+    Floats = NDArray[np.float64]
+
+_WIDTH = 860
+_EDGE, _LEFT, _FIELD_HEIGHT = 20, 76, 300
+_POINTS = 400
+_EYE = "#b9b9b9"
+
+
+def draw_step_responses(chain: Chain, effect: SharpenEffect, axes: Axes) -> Axes:
+    """
+    What each step does to the contrast of patterns.
+
+    Parameters
+    ----------
+    chain : Chain
+    effect : SharpenEffect
+        The gain and radius drawn; a `SharpenChoice` is one.
+    axes : Axes
+        With room above for a second scale.
+
+    Returns
+    -------
+    Axes
+        Cycles per millimetre below, cycles per degree above.
+    """
+    cycles_px = _frequencies(chain)
+    steps = {
+        "sharpening": unsharp_mtf(
+            cycles_px, gain=effect.gain, radius_px=effect.radius_px
+        ),
+        "master": gaussian_mtf(cycles_px, chain.master_softness_px),
+        "resampling": resampler_mtf(cycles_px, chain.enlargement),
+        "printer and paper": spread_mtf(
+            cycles_per_mm(cycles_px, chain.ppi), chain.spread
+        ),
+    }
+    _dress(chain, "contrast left (1: all)", axes)
+    for (name, response), style in zip(steps.items(), _STEP_STYLES, strict=True):
+        _draw(chain, response, name, style, 1.8, axes)
+    axes.set_ylim(0, 1.12 * max(float(np.max(list(steps.values()))), 1.0))
+    write_legend(axes, "lower left")
+    return axes
+
+
+def draw_responses(chain: Chain, effect: SharpenEffect, axes: Axes) -> Axes:
+    """
+    What reaches the viewer of all contrast, without and with sharpening.
+
+    Parameters
+    ----------
+    chain : Chain
+    effect : SharpenEffect
+        The gain and radius drawn; a `SharpenChoice` is one.
+    axes : Axes
+        With room above for a second scale.
+
+    Returns
+    -------
+    Axes
+        Cycles per millimetre below, cycles per degree above; the eye's sensitivity,
+        scaled to 1 at its highest, is the shaded ground.
+    """
+    cycles_px = _frequencies(chain)
+    before = response_before(chain, cycles_px)
+    sharpened = unsharp_mtf(cycles_px, gain=effect.gain, radius_px=effect.radius_px)
+    after = before * sharpened
+    _dress(chain, "contrast in the print (1: all)", axes)
+    eye = _eye(chain, cycles_px)
+    per_mm = cycles_per_mm(cycles_px, chain.ppi)
+    axes.fill_between(
+        per_mm,
+        eye,
+        color=_EYE,
+        alpha=0.28,
+        linewidth=0,
+        label="the eye's sensitivity, scaled",
+    )
+    _draw(chain, before, "without sharpening", LINES[2], 2.0, axes)
+    _draw(chain, after, "with sharpening", LINES[0], 2.4, axes)
+    highest = max(float(after.max()), float(before.max()), 1.0)
+    axes.set_ylim(0, 1.12 * highest)
+    # Where the curves have come down there is room above them, else below.
+    write_legend(axes, "upper right" if after[-1] < 0.5 * highest else "lower right")
+    return axes
+
+
+_STEP_STYLES = (LINES[1], LINES[3], LINES[4], LINES[2])
+
+
+def _frequencies(chain: Chain) -> Floats:
+    """Cycles per print pixel, from above 0 to the finest that counts."""
+    highest = highest_seen_cycles_px(chain)
+    return np.linspace(highest / _POINTS, highest, _POINTS)
+
+
+def _eye(chain: Chain, cycles_px: Floats) -> Floats:
+    """Sensitivity over its own highest, wherever that is."""
+    luminance = luminance_of_l(chain.lightness_l, chain.luminance_cd_m2)
+    everywhere = np.geomspace(0.1, 60, 300, dtype=np.float64)
+    highest = float(sensitivity(everywhere, luminance).max())
+    return sensitivity(to_degrees(chain, cycles_px), luminance) / highest
+
+
+def _dress(chain: Chain, y_label: str, axes: Axes) -> None:
+    dress_axes(axes, x_label="pattern on paper (cycles/mm)", y_label=y_label)
+    axes.axhline(1.0, color=FAINT, linewidth=1.0, linestyle=(0, (1, 2)))
+    axes.set_xlim(0, _highest_cycles_mm(chain))
+    draw_top_scale(
+        float(cycles_per_degree(1.0, chain.distance_mm)),
+        f"at the eye, from {chain.distance_mm:g} mm (cycles/degree)",
+        axes,
+    )
+
+
+def _draw(  # noqa: PLR0913, PLR0917 - a line is named by these
+    chain: Chain,
+    response: Floats,
+    name: str,
+    style: LineStyle,
+    width: float,
+    axes: Axes,
+) -> None:
+    axes.plot(
+        cycles_per_mm(_frequencies(chain), chain.ppi),
+        response,
+        color=style.colour,
+        linestyle=dashes(style),
+        linewidth=width,
+        label=name,
+    )
+
+
+def response_words(chain: Chain, effect: SharpenEffect) -> str:
+    """
+    What the curves add up to.
+
+    Parameters
+    ----------
+    chain : Chain
+    effect : SharpenEffect
+
+    Returns
+    -------
+    str
+    """
+    highest = _highest_cycles_mm(chain)
+    pixels_end = highest_seen_cycles_px(chain) == NYQUIST_CYCLES_PX
+    why = "these print pixels hold" if pixels_end else "an eye sees from there"
+    return (
+        f"Gain {effect.gain:.2f}, radius {effect.radius_mm:.3f} mm at {chain.ppi:g} "
+        f"ppi. Weighted by the eye, the print's contrast is off by "
+        f"{effect.error_before:.1%} without sharpening and by {effect.error_after:.1%} "
+        f"with it; its highest response is {effect.peak_mtf:.2f}. Acutance "
+        f"{effect.acutance_before:.2f} before, {effect.acutance_after:.2f} after. The "
+        f"curves end at {highest:.1f} cycles/mm, the finest pattern that {why}."
+    )
+
+
+def _highest_cycles_mm(chain: Chain) -> float:
+    return float(cycles_per_mm(highest_seen_cycles_px(chain), chain.ppi))
+
+
+def responses_figure(chain: Chain, effect: SharpenEffect, *, paper: str) -> Figure:
+    """
+    The responses of every step, and of all of them together.
+
+    Parameters
+    ----------
+    chain : Chain
+    effect : SharpenEffect
+    paper : str
+        The paper's name.
+
+    Returns
+    -------
+    Figure
+    """
+    words = wrapped(response_words(chain, effect), _WIDTH - 2 * _EDGE)
+    tops = (104.0, 104.0 + _FIELD_HEIGHT + 140)
+    words_top = tops[1] + _FIELD_HEIGHT + 56
+    height = words_top + len(words) * line_height() + _EDGE
+    figure = new_figure(_WIDTH, height)
+    page = clear_axes(place_axes(figure, 0, 0, _WIDTH, height), _WIDTH, height)
+    width = _WIDTH - _LEFT - _EDGE - 10
+    for top, heading, draw in (
+        (tops[0], f"What each step does to detail, on {paper}", draw_step_responses),
+        (tops[1], "What reaches the eye", draw_responses),
+    ):
+        write(page, _EDGE, top - 88, heading, size_pt=HEADING_PT)
+        draw(chain, effect, place_axes(figure, _LEFT, top, width, _FIELD_HEIGHT))
+    write(page, _EDGE, words_top, "\n".join(words))
+    return figure
