@@ -17,6 +17,14 @@ if TYPE_CHECKING:
     from printplan.pixels.master import open_master as open_master
     from printplan.pixels.render import render as render
     from printplan.pixels.sheet import build_sheet as build_sheet
+    from printplan.pixels.trial_scan import spread_from_scan as spread_from_scan
+    from printplan.pixels.trial_steps import intent_steps as intent_steps
+    from printplan.pixels.trial_steps import lightness_steps as lightness_steps
+    from printplan.pixels.trial_steps import plain_steps as plain_steps
+    from printplan.pixels.trial_steps import restore_steps as restore_steps
+    from printplan.pixels.trials import TrialSpec as TrialSpec
+    from printplan.pixels.trials import TrialTargets as TrialTargets
+    from printplan.pixels.trials import make_trial as make_trial
     from printplan.plan import PrintPlan as PrintPlan
     from printplan.plan import resolve as resolve
     from printplan.record.paper_lessons import forget_lesson as forget_lesson
@@ -27,18 +35,26 @@ if TYPE_CHECKING:
     from printplan.sharpness.learned import restore_on as restore_on
     from printplan.sharpness.learned import spread_on as spread_on
     from printplan.size.layout import Box as Box
+    from printplan.size.trial_layout import TrialCover as TrialCover
 
 _HOME = {
     "Box": "printplan.size.layout",
     "Finding": "printplan.checks",
     "PrintPlan": "printplan.plan",
+    "TrialCover": "printplan.size.trial_layout",
+    "TrialSpec": "printplan.pixels.trials",
+    "TrialTargets": "printplan.pixels.trials",
     "build_sheet": "printplan.pixels.sheet",
     "check_pixels": "printplan.checks",
     "check_plan": "printplan.checks",
     "forget_lesson": "printplan.record.paper_lessons",
     "keep_pick": "printplan.record.paper_lessons",
     "keep_spread": "printplan.record.paper_lessons",
+    "intent_steps": "printplan.pixels.trial_steps",
+    "lightness_steps": "printplan.pixels.trial_steps",
+    "make_trial": "printplan.pixels.trials",
     "open_master": "printplan.pixels.master",
+    "plain_steps": "printplan.pixels.trial_steps",
     "read_paper_book": "printplan.record.papers",
     "read_plan_file": "printplan.record.plan_file",
     "render": "printplan.pixels.render",

@@ -54,6 +54,8 @@ class SpreadReading:
     contrast_left : tuple of float
         Contrast left at each of them, 1 for all of it.
     note : str
+    includes_scanner : bool
+        Whether the scanner's own spread is in it, for want of a reference.
     """
 
     on: date
@@ -64,6 +66,7 @@ class SpreadReading:
     cycles_per_mm: tuple[float, ...]
     contrast_left: tuple[float, ...]
     note: str = ""
+    includes_scanner: bool = False
 
     def __post_init__(self) -> None:
         _require_day("A spread reading", self.on)

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 import tifffile
 from filelock import FileLock
+from hypothesis import settings
 
 from printplan.colour.profiles import open_profile
 from printplan.colour.spaces import named_profile
@@ -24,6 +25,10 @@ from printplan.spec import (
     SizeRule,
     SizeSpec,
 )
+
+# A busy machine is no reason to call a claim false: benchmarks measure time.
+settings.register_profile("printplan", deadline=None)
+settings.load_profile("printplan")
 
 
 @pytest.fixture(scope="session", autouse=True)

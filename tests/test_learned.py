@@ -215,3 +215,13 @@ def test_picks_ask_for_what_their_trials_ask_for():
     assert one.spread == pytest.approx(0.75 / sqrt(12))
     trials = [RestoreTrial(offered=offered, picked=it.picked) for it in picks]
     assert restore_on(setup(picks=tuple(picks))) == preferred_restore(trials)
+
+
+def test_a_reading_with_the_scanner_in_it_gives_way_to_one_without():
+    with_scanner = reading(60.0, includes_scanner=True)
+    alone = known(with_scanner)
+    assert alone.sigma_um == pytest.approx(60)
+    assert "scanner's own spread" in alone.words
+    both = known(with_scanner, reading(50.0, day=4))
+    assert (both.sigma_um, both.count) == (pytest.approx(50), 1)
+    assert "scanner" not in both.words

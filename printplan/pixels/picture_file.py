@@ -21,7 +21,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from printplan.colour.profiles import Profile
-    from printplan.pixels.sheet import Sheet
+    from printplan.pixels.master import Master
+    from printplan.spec import DeliverySpec
 
 MAKER = "printplan"
 """Named in each file. Without its version, which the record keeps: the same pixels
@@ -49,6 +50,63 @@ class Progress(Protocol):
         ----------
         done_rows, all_rows : int
             Rows of pixels written, and rows in the file.
+        """
+
+
+class PagePlan(Protocol):
+    """What is decided of a page, as far as its file asks."""
+
+    @property
+    def ppi(self) -> float:
+        """Picture pixels per inch of paper."""
+
+    @property
+    def page_mm(self) -> tuple[float, float]:
+        """Width and height of the paper that the file covers."""
+
+    @property
+    def delivery(self) -> DeliverySpec:
+        """The finished file asked for."""
+
+
+class Page(Protocol):
+    """
+    Anything that can be rendered: a sheet with its picture, or a trial sheet.
+
+    Attributes
+    ----------
+    master : Master
+        Whose credits the file carries, and which it must not replace.
+    profile : Profile
+        What the file's numbers mean.
+    size_px : tuple of int
+        Width and height of the file.
+    """
+
+    master: Master
+    profile: Profile
+    size_px: tuple[int, int]
+
+    @property
+    def plan(self) -> PagePlan:
+        """What is decided of it."""
+
+    @property
+    def channels(self) -> int:
+        """Channels of the file."""
+
+    @property
+    def dtype(self) -> np.dtype[np.uint8] | np.dtype[np.uint16]:
+        """Number type of the file."""
+
+    def bands(self) -> Iterator[tuple[int, NDArray[np.uint8] | NDArray[np.uint16]]]:
+        """
+        The whole file from top to bottom, in full-width bands.
+
+        Yields
+        ------
+        tuple of int and ndarray
+            First row, and shape (rows, width, channels) of the file's number type.
         """
 
 
@@ -100,7 +158,7 @@ class FileForm:
         return self.height_px * self.row_bytes
 
 
-def file_form(sheet: Sheet) -> FileForm:
+def file_form(sheet: Page) -> FileForm:
     """
     Take from a sheet what its file is to hold.
 
@@ -108,7 +166,7 @@ def file_form(sheet: Sheet) -> FileForm:
 
     Parameters
     ----------
-    sheet : Sheet
+    sheet : Page
 
     Returns
     -------
@@ -159,7 +217,7 @@ class PixelRows:
 
     Parameters
     ----------
-    sheet : Sheet
+    sheet : Page
     form : FileForm
         Of the same sheet.
     progress : Progress or None
@@ -170,7 +228,7 @@ class PixelRows:
     fails.
     """
 
-    def __init__(self, sheet: Sheet, form: FileForm, progress: Progress | None) -> None:
+    def __init__(self, sheet: Page, form: FileForm, progress: Progress | None) -> None:
         self._bands = iter(sheet.bands())
         self._form = form
         self._progress = progress

@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 
     from _typeshed import ReadableBuffer
 
-    from printplan.pixels.sheet import Sheet
+    from printplan.pixels.picture_file import Page
 
 _SUFFIXES = {
     FileFormat.TIFF_16: (".tif", ".tiff"),
@@ -78,7 +78,7 @@ class Rendered:
 
 
 def render(
-    sheet: Sheet,
+    sheet: Page,
     path: str | Path,
     *,
     overwrite: bool = False,
@@ -89,7 +89,8 @@ def render(
 
     Parameters
     ----------
-    sheet : Sheet
+    sheet : Page
+        A `Sheet` with its picture, or a `TrialSheet`.
     path : str or Path
         Its ending must be that of the delivery's file format.
     overwrite : bool, optional

@@ -33,6 +33,7 @@ def keep_spread(  # noqa: PLR0913 - each is a fact of the reading
     on: date,
     scan_ppi: float,
     note: str = "",
+    includes_scanner: bool = False,
     edges_left_out: bool = False,
 ) -> Paper:
     """
@@ -52,6 +53,8 @@ def keep_spread(  # noqa: PLR0913 - each is a fact of the reading
         Resolution of the scan.
     note : str, optional
         What a person should know about it.
+    includes_scanner : bool, optional
+        Says that the scanner's own spread is in the fit: no reference was given.
     edges_left_out : bool, optional
         Permits a fit that could not use every edge; the reason is added to the note.
 
@@ -88,6 +91,7 @@ def keep_spread(  # noqa: PLR0913 - each is a fact of the reading
         cycles_per_mm=tuple(map(_short, fit.curve.cycles_per_mm)),
         contrast_left=tuple(map(_short, fit.curve.values)),
         note=" ".join(filter(None, (note, fit.unfit_reason))),
+        includes_scanner=includes_scanner,
     )
 
     def with_reading(pair: PaperOnPrinter) -> PaperOnPrinter:

@@ -69,6 +69,8 @@ BOOK_COMMENTS: Final = {
     "deviation)",
     "paper.on_printer.spread_readings.uncertainty_um": "its standard error",
     "paper.on_printer.spread_readings.edges": "that it was taken from",
+    "paper.on_printer.spread_readings.includes_scanner": "whether the scanner's own "
+    "spread is in it",
     "paper.on_printer.restore_picks": "one table for each trial sheet; delete a wrong "
     "one",
     "paper.on_printer.restore_picks.picked": "the patch that looked best",

@@ -58,6 +58,12 @@ class Chain:
         Of the paper's white.
     lightness_l : float
         Tone that is looked at.
+
+    Notes
+    -----
+    Print pixels count as the samples they are. The square that a printer may lay down
+    for each would take sinc(f) more, a tenth at 0.25 cycles per pixel; printers differ
+    in it, and it is left out of prediction and choice alike.
     """
 
     spread: float | SpreadCurve

@@ -71,7 +71,8 @@ def spread_on(paper: Paper, setup: PaperOnPrinter) -> KnownSpread:
     Returns
     -------
     KnownSpread
-        By the readings kept for the pair; without one, the paper's estimate.
+        By the readings kept for the pair, those without the scanner's own spread if
+        there are any; without a reading, the paper's estimate.
 
     Notes
     -----
@@ -91,7 +92,8 @@ def spread_on(paper: Paper, setup: PaperOnPrinter) -> KnownSpread:
     ----------
     .. [1] Cochran (1954), Biometrics 10(1), 101-129, doi:10.2307/3001666.
     """
-    readings = setup.spread_readings
+    every = setup.spread_readings
+    readings = tuple(it for it in every if not it.includes_scanner) or every
     if not readings:
         return KnownSpread(
             spread=paper.spread_um,
@@ -110,7 +112,8 @@ def spread_on(paper: Paper, setup: PaperOnPrinter) -> KnownSpread:
         uncertainty_um=whole.error,
         count=len(readings),
         words=_known_words(readings, whole.value, whole.error)
-        + _disagreement(readings, sigmas, errors, whole.value),
+        + _disagreement(readings, sigmas, errors, whole.value)
+        + _about_scanner(readings),
     )
 
 
@@ -173,6 +176,15 @@ def _known_words(
         f"on {days[0]}" if days[0] == days[-1] else f"between {days[0]} and {days[-1]}"
     )
     return f"{first}measured by {len(readings)} scans {when}."
+
+
+def _about_scanner(readings: tuple[SpreadReading, ...]) -> str:
+    if not readings[0].includes_scanner:
+        return ""
+    return (
+        " The scanner's own spread is in it, so the paper's is smaller: scan with a "
+        "reference to know."
+    )
 
 
 def _disagreement(

@@ -115,10 +115,11 @@ def fit_spread(
     references are no longer trusted, 0.5 cycles per scan pixel at most. Several edges
     are fitted one by one, and Huber's estimate taken, so that a scratch does no harm.
 
-    All that happens between the file's numbers and the scanner belongs to the spread:
-    the printer's dots as well as the paper. It is one number for a light side and a
-    dark side; where ink spreads more in shadows, edges at several tones will scatter,
-    and the uncertainty says so.
+    All that the references leave out belongs to the spread: ink and paper, and the
+    printer's dots unless the file's reference holds them. That of a trial sheet holds
+    the square of the printed pixel, so that the spread found is the same at any ppi.
+    It is one number for a light side and a dark side; where ink spreads more in
+    shadows, edges at several tones will scatter, and the uncertainty says so.
 
     Examples
     --------

@@ -1,0 +1,245 @@
+"""Which variations of a print are to be tried?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from printplan.colour.intents import CHOICES, Choice
+from printplan.errors import SpecError
+from printplan.spec import Delivery
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from printplan.pixels.sheet import Sheet
+    from printplan.spec import ColourSpec, PrintSpec, SharpenSpec
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TrialStep:
+    """
+    One variation.
+
+    Attributes
+    ----------
+    label : str
+        A few words under the patch, such as ``restore 0.75``.
+    spec : PrintSpec
+        The whole wish; sharpening and colour may differ from the print's.
+    """
+
+    label: str
+    spec: PrintSpec
+
+
+def plain_steps(sheet: Sheet) -> list[TrialStep]:
+    """
+    The print as it is planned: a proof of a few places.
+
+    Parameters
+    ----------
+    sheet : Sheet
+
+    Returns
+    -------
+    list of TrialStep
+        One.
+    """
+    return [TrialStep(label="as planned", spec=sheet.plan.spec)]
+
+
+def restore_steps(
+    sheet: Sheet, choices: Sequence[tuple[str, SharpenSpec]]
+) -> list[TrialStep]:
+    """
+    Steps of sharpening, as they were chosen for the paper and the distance.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    choices : sequence of (str, SharpenSpec)
+        Label and sharpening of each, such as the choices for several values of
+        restore, or for each of these under several halo limits.
+
+    Returns
+    -------
+    list of TrialStep
+    """
+    spec = sheet.plan.spec
+    return [
+        TrialStep(label=label, spec=replace(spec, sharpen=sharpen))
+        for label, sharpen in choices
+    ]
+
+
+def lightness_steps(sheet: Sheet, lighten_l: Sequence[float]) -> list[TrialStep]:
+    """
+    Steps of lightness, to be looked at in the room where the print will hang.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    lighten_l : sequence of float
+        Rises of the middle tones, -15 to 15 L*; 0 is the master's own tone.
+
+    Returns
+    -------
+    list of TrialStep
+
+    Raises
+    ------
+    SpecError
+        If a rise is outside its range.
+    """
+    spec = sheet.plan.spec
+    return [
+        TrialStep(
+            label=lightness_words(rise),
+            spec=replace(spec, colour=replace(spec.colour, lighten_l=rise)),
+        )
+        for rise in lighten_l
+    ]
+
+
+def intent_steps(sheet: Sheet, choices: Sequence[Choice] = CHOICES) -> list[TrialStep]:
+    """
+    The print under several rendering intents.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        Delivered in printer colour: otherwise the intent is chosen when it prints.
+    choices : sequence of Choice, optional
+
+    Returns
+    -------
+    list of TrialStep
+
+    Raises
+    ------
+    SpecError
+        If the file is not in printer colour.
+    """
+    spec = sheet.plan.spec
+    if spec.delivery.colour is not Delivery.PRINTER_COLOUR:
+        raise SpecError(
+            f"The file is in {spec.delivery.colour}, and whoever prints it applies "
+            "one intent to the whole sheet.",
+            remedy='Set the delivery\'s colour to "printer-colour" to try intents.',
+        )
+    return [
+        TrialStep(
+            label=choice.words,
+            spec=replace(
+                spec,
+                colour=replace(
+                    spec.colour,
+                    intent=choice.intent,
+                    black_point_compensation=choice.black_point_compensation,
+                ),
+            ),
+        )
+        for choice in choices
+    ]
+
+
+def lightness_words(lighten_l: float) -> str:
+    """
+    A change of lightness in words.
+
+    Parameters
+    ----------
+    lighten_l : float
+        Rise of the middle tones in L*.
+
+    Returns
+    -------
+    str
+    """
+    if lighten_l == 0:
+        return "tone of the master"
+    how = "lighter" if lighten_l > 0 else "darker"
+    return f"{abs(lighten_l):.3g}\u00a0L* {how}"
+
+
+def intent_words(colour: ColourSpec) -> str:
+    """
+    A rendering intent in words.
+
+    Parameters
+    ----------
+    colour : ColourSpec
+
+    Returns
+    -------
+    str
+    """
+    return Choice(colour.intent, colour.black_point_compensation).words
+
+
+def sharpen_words(sharpen: SharpenSpec) -> list[str]:
+    """
+    A sharpening in words.
+
+    Parameters
+    ----------
+    sharpen : SharpenSpec
+
+    Returns
+    -------
+    list of str
+        One for each setting; the halo limit is the print's where that is known.
+    """
+    if sharpen.gain == 0:
+        return ["not sharpened"]
+    words = [f"gain {sharpen.gain:.3g}", f"radius {sharpen.radius_mm:.3g}\u00a0mm"]
+    if sharpen.print_halo_limit_share is not None:
+        share = 100 * sharpen.print_halo_limit_share
+        words.append(f"halo in the print to {share:.3g}\u00a0%")
+    elif sharpen.halo_limit_share is not None:
+        words.append(f"halo in the file to {100 * sharpen.halo_limit_share:.3g}\u00a0%")
+    if sharpen.grain_floor_l > 0:
+        words.append(f"grain floor {sharpen.grain_floor_l:.3g}\u00a0L*")
+    if sharpen.restore is not None:
+        words.append(f"restore {sharpen.restore:.3g}")
+    if sharpen.distance_mm is not None:
+        words.append(f"for {sharpen.distance_mm:.5g}\u00a0mm")
+    return words
+
+
+def require_one_print(sheet: Sheet, steps: Sequence[TrialStep]) -> None:
+    """
+    Refuse steps that differ in more than sharpening and colour.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    steps : sequence of TrialStep
+
+    Raises
+    ------
+    SpecError
+        If a step is of another size, sheet or delivery, or if steps differ in what
+        is decided only when the file is printed.
+    """
+    own = sheet.plan.spec
+    for step in steps:
+        if (step.spec.size, step.spec.sheet, step.spec.delivery) != (
+            own.size,
+            own.sheet,
+            own.delivery,
+        ):
+            raise SpecError(
+                f"The step {step.label!r} has another size, sheet or delivery than "
+                "the print.",
+                remedy="Change sharpening and colour only; make another trial for "
+                "another size.",
+            )
+    ways = {intent_words(step.spec.colour) for step in steps}
+    if len(ways) > 1 and own.delivery.colour is not Delivery.PRINTER_COLOUR:
+        raise SpecError(
+            f"The steps have {len(ways)} intents, and a file in "
+            f"{own.delivery.colour} is printed with one.",
+            remedy='Set the delivery\'s colour to "printer-colour" to try intents.',
+        )

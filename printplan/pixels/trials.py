@@ -1,0 +1,282 @@
+"""How is a trial sheet made of a print, its variations and a few places?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import TYPE_CHECKING
+
+from printplan.errors import SpecError
+from printplan.pixels.neutral import neutral_scale
+from printplan.pixels.sheet import varied
+from printplan.pixels.trial_key import TrialKey, TrialPatch, patch_names
+from printplan.pixels.trial_page import TrialPlan, TrialSheet
+from printplan.pixels.trial_squares import drawn_squares
+from printplan.pixels.trial_steps import intent_words, require_one_print
+from printplan.pixels.trial_targets import Targets
+from printplan.pixels.trial_words import foot_words, head_sentences
+from printplan.pixels.trial_writing import GAP_MM, Writing
+from printplan.plan import MOST_PIXELS
+from printplan.size.layout import Box
+from printplan.size.trial_layout import (
+    TrialCover,
+    TrialParts,
+    lay_out_trial,
+    trial_area,
+    trial_paper,
+)
+from printplan.units import mm_from_px, px_from_mm, whole_px
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from datetime import date
+
+    from printplan.pixels.sheet import Sheet
+    from printplan.pixels.trial_steps import TrialStep
+    from printplan.size.layout import SheetLayout
+    from printplan.size.trial_layout import TrialLayout
+    from printplan.spec import SheetSpec
+
+PATCH_RANGE_MM = (10.0, 400.0)
+"""Edges of a patch that are taken: a window smaller than a stamp tells nothing. Our
+choice."""
+
+
+class TrialTargets(StrEnum):
+    """Whether the sheet carries targets beside its patches."""
+
+    DRAWN = "drawn"
+    """Slanted squares, groups of lines and a tone wedge."""
+
+    NONE = "none"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TrialSpec:
+    """
+    The trial sheet asked for.
+
+    Attributes
+    ----------
+    sheet : SheetSpec
+        Size, feed path and orientation of the sheet to use; of the print's own paper.
+    patch_width_mm, patch_height_mm : float
+        Rounded to whole print pixels, and cut to the picture.
+    cover : TrialCover
+    targets : TrialTargets
+    on : date or None
+        Written at the head.
+    """
+
+    sheet: SheetSpec
+    patch_width_mm: float = 60.0
+    patch_height_mm: float = 45.0
+    cover: TrialCover = TrialCover.SHEET
+    targets: TrialTargets = TrialTargets.DRAWN
+    on: date | None = None
+
+    def __post_init__(self) -> None:
+        low, high = PATCH_RANGE_MM
+        for name in ("width", "height"):
+            value = getattr(self, f"patch_{name}_mm")
+            if not low <= value <= high:
+                raise SpecError(
+                    f"The {name} of a patch is {value:g} mm.",
+                    remedy=f"Give {low:g} to {high:g} mm; 60 × 45 mm is a good start.",
+                )
+
+
+def make_trial(
+    sheet: Sheet,
+    steps: Sequence[TrialStep],
+    windows: Sequence[Box],
+    spec: TrialSpec,
+) -> TrialSheet:
+    """
+    Lay a trial sheet out; nothing is computed yet.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        The print to try.
+    steps : sequence of TrialStep
+        From `restore_steps`, `lightness_steps`, `intent_steps` or `plain_steps`.
+    windows : sequence of Box
+        Places in the print's file. A patch is cut from the middle of each, moved
+        into the picture where it would leave it. With neither steps nor windows, the
+        sheet holds targets alone.
+    spec : TrialSpec
+
+    Returns
+    -------
+    TrialSheet
+
+    Raises
+    ------
+    SpecError
+        If steps differ in more than sharpening and colour, a window lies outside the
+        picture, there is nothing to print, or more than can be named.
+    FitError
+        If it does not go on the sheet; it says how many patches do.
+
+    Notes
+    -----
+    A patch is a window of the variant's own file, at the print's own scale: what the
+    whole print would hold there, bit for bit.
+    """
+    _require_something(steps, windows, spec)
+    require_one_print(sheet, steps)
+    paper = trial_paper(spec.sheet, sheet.plan.printer.feed(spec.sheet.feed).margins)
+    _require_sane(paper, sheet.plan.ppi)
+    patch_px = _patch_px(sheet, spec)
+    places = [_patch_window(sheet, window, patch_px) for window in windows]
+    names = patch_names(len(steps), len(places)) if steps else []
+    scale = neutral_scale(sheet)
+    targets = None
+    if spec.targets is TrialTargets.DRAWN:
+        targets = Targets(sheet, scale, intent_words(sheet.plan.spec.colour))
+    writing = Writing(
+        sheet,
+        steps,
+        names,
+        head_lines=head_sentences(sheet, steps, spec.sheet.feed, spec.on),
+        foot=foot_words(spec.cover, (paper.width_mm, paper.height_mm)),
+        width_px=trial_area(paper, sheet.plan.ppi).width,
+    )
+    layout = lay_out_trial(
+        paper,
+        sheet.plan.ppi,
+        TrialParts(
+            head_px=writing.head_px,
+            foot_px=writing.foot_px,
+            patch_px=patch_px,
+            groups=_groups(steps, places),
+            caption_px=writing.caption_px,
+            blocks_px=targets.sizes_px if targets else (),
+            gap_px=_px(GAP_MM, sheet),
+        ),
+        spec.cover,
+    )
+    variants = [_variant(sheet, step) for step in steps]
+    patches = [
+        (
+            TrialPatch(
+                name=name,
+                label=step.label,
+                window=place,
+                on_page=on_page,
+                sharpen=step.spec.sharpen,
+                colour=step.spec.colour,
+            ),
+            variant,
+        )
+        for (place, step, variant), name, on_page in zip(
+            [
+                (place, step, variant)
+                for place in places
+                for step, variant in zip(steps, variants, strict=True)
+            ],
+            names,
+            layout.patches,
+            strict=True,
+        )
+    ]
+    marks = writing.marks(layout, scale)
+    if targets:
+        marks += targets.marks(layout.blocks)
+    return TrialSheet(
+        sheet,
+        _plan(sheet, spec, paper, layout),
+        patches,
+        marks,
+        TrialKey(
+            patches=tuple(patch for patch, _ in patches),
+            squares=drawn_squares(scale, sheet.plan.ppi) if targets else None,
+        ),
+    )
+
+
+def _px(length_mm: float, sheet: Sheet) -> int:
+    return whole_px(px_from_mm(length_mm, sheet.plan.ppi))
+
+
+def _patch_px(sheet: Sheet, spec: TrialSpec) -> tuple[int, int]:
+    """Width and height of all patches: as asked, or the whole picture if smaller."""
+    picture = sheet.plan.picture_in_file
+    return (
+        min(_px(spec.patch_width_mm, sheet), picture.width),
+        min(_px(spec.patch_height_mm, sheet), picture.height),
+    )
+
+
+def _patch_window(sheet: Sheet, window: Box, patch_px: tuple[int, int]) -> Box:
+    """The patch in the middle of a window, moved into the picture if need be."""
+    picture = sheet.plan.picture_in_file
+    if window.common(picture) is None:
+        raise SpecError(
+            f"The window {window} lies outside the picture, which is {picture} in "
+            "the print's file.",
+            remedy="Choose a place inside the picture, such as one of the look-here "
+            "windows.",
+        )
+    width, height = patch_px
+    left = window.left + (window.width - width) // 2
+    top = window.top + (window.height - height) // 2
+    return Box(
+        min(max(left, picture.left), picture.right - width),
+        min(max(top, picture.top), picture.bottom - height),
+        width,
+        height,
+    )
+
+
+def _groups(steps: Sequence[TrialStep], places: Sequence[Box]) -> tuple[int, int]:
+    """Groups of patches that belong together, and patches in each."""
+    if len(steps) == 1:
+        return 1, len(places)
+    return len(places), len(steps)
+
+
+def _variant(sheet: Sheet, step: TrialStep) -> Sheet:
+    return sheet if step.spec == sheet.plan.spec else varied(sheet, step.spec)
+
+
+def _plan(
+    sheet: Sheet, spec: TrialSpec, paper: SheetLayout, layout: TrialLayout
+) -> TrialPlan:
+    ppi = sheet.plan.ppi
+    height_mm = paper.height_mm
+    if spec.cover is TrialCover.STRIP:
+        height_mm = mm_from_px(layout.file_box.height, ppi)
+    return TrialPlan(
+        ppi=ppi,
+        page_mm=(paper.width_mm, height_mm),
+        delivery=sheet.plan.delivery,
+        paper=paper,
+        layout=layout,
+    )
+
+
+def _require_something(
+    steps: Sequence[TrialStep], windows: Sequence[Box], spec: TrialSpec
+) -> None:
+    if bool(steps) != bool(windows):
+        raise SpecError(
+            f"The trial has {len(steps)} steps and {len(windows)} windows.",
+            remedy="Give one or more of both, or neither for a sheet of targets.",
+        )
+    if not steps and spec.targets is TrialTargets.NONE:
+        raise SpecError(
+            "The trial has neither patches nor targets.",
+            remedy='Give steps and windows, or set targets to "drawn".',
+        )
+
+
+def _require_sane(paper: SheetLayout, ppi: float) -> None:
+    sheet = paper.sheet.in_px(ppi)
+    if sheet.width * sheet.height > MOST_PIXELS:
+        raise SpecError(
+            f"The trial's sheet has {sheet.width} × {sheet.height} px; at most "
+            f"{MOST_PIXELS / 1e9:g} thousand million are made.",
+            remedy="Choose a smaller sheet, such as A4.",
+        )
