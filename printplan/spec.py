@@ -188,6 +188,9 @@ class SharpenSpec:
         to put back, 0 to 1.5; None if they were set by hand. Kept for the record.
     distance_mm : float or None
         Viewing distance that they were chosen for. Kept for the record.
+    print_halo_limit_share : float or None
+        Greatest overshoot in the print that they were chosen under, as a share of the
+        edge, 0.005 to 1. Kept for the record.
     """
 
     gain: float = 0.0
@@ -196,6 +199,7 @@ class SharpenSpec:
     grain_floor_l: float = 0.0
     restore: float | None = None
     distance_mm: float | None = None
+    print_halo_limit_share: float | None = None
 
     def __post_init__(self) -> None:
         _in_range("Sharpening gain", self.gain, 0, 10, "(no unit)")
@@ -207,6 +211,14 @@ class SharpenSpec:
             _in_range("Restore", self.restore, 0, 1.5, "of the loss")
         if self.distance_mm is not None:
             _in_range("Viewing distance", self.distance_mm, 50, 50_000, "mm")
+        if self.print_halo_limit_share is not None:
+            _in_range(
+                "Halo limit in the print",
+                self.print_halo_limit_share,
+                0.005,
+                1,
+                "of the edge",
+            )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,23 +1,39 @@
 """One state: a change touches what depends on it, and a refusal touches nothing."""
 
+import hashlib
 import subprocess
 import sys
 from dataclasses import replace
+from pathlib import Path
 
+import numpy as np
 import pytest
+import tifffile
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from printplan.errors import FitError
+from printplan.colour.spaces import named_profile
+from printplan.errors import (
+    FitError,
+    MasterError,
+    ProfileError,
+    RecordError,
+    SpecError,
+)
 from printplan.pixels.master import open_master
 from printplan.pixels.sheet import build_sheet
 from printplan.plan import resolve
+from printplan.record.kept_choices import choices_path, kept_choices
 from printplan.record.open_plan import open_plan
+from printplan.record.papers import read_paper_book, write_paper_book
+from printplan.record.plan_file import read_plan_file, write_plan_file
+from printplan.size.layout import Box
 from printplan.spec import (
     ColourSpec,
     DeliverySpec,
     Extent,
     Intent,
+    NamedSpace,
     Placement,
     SharpenSpec,
     SizeRule,
@@ -222,3 +238,272 @@ def test_the_bench_makes_no_widgets():
         "sys.exit('ipywidgets' in sys.modules or 'IPython' in sys.modules)"
     )
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
+
+
+# Another master, another paper
+
+
+@pytest.fixture
+def job(studio, tmp_path):
+    """A job folder with a plan of its own, beside a paper book of its own."""
+    write_paper_book(studio.book, tmp_path / "book.toml")
+    folder = tmp_path / "job"
+    folder.mkdir()
+    wish = read_plan_file(studio.plan_path).resolved(studio.plan_path)
+    write_plan_file(replace(wish, book="../book.toml"), folder / "plan.toml")
+    return folder / "plan.toml"
+
+
+@pytest.fixture
+def opened(job):
+    with Bench.open(job) as bench:
+        yield bench
+
+
+def kept_of(job, paper):
+    path = choices_path(job.parent.parent / "book.toml")
+    return kept_choices(path, paper=paper, printer="Studio 24")
+
+
+def test_another_master_is_laid_out_and_the_one_before_closed(
+    bench, textured, master_of
+):
+    notes = Notes()
+    bench.watch("notes", notes)
+    before, spec = bench.master, bench.spec
+    other = master_of(textured[:, ::-1]).facts
+    bench.change_master(other.path)
+    assert bench.master.facts.sha256 == other.sha256
+    assert bench.spec == spec
+    assert notes.changes[-1].parts == {"master"}
+    with pytest.raises(MasterError, match="was closed"):
+        before.linear(Box(0, 0, 1, 1))
+
+
+@pytest.mark.parametrize("name", ["missing.tif", "untagged.tif", "tall.tif"])
+def test_a_master_that_is_refused_leaves_the_bench_as_it_was(bench, tmp_path, name):
+    """One is not there, one has no profile, one is too tall for the sheet."""
+    tifffile.imwrite(tmp_path / "untagged.tif", np.zeros((9, 9, 3), np.uint16))
+    tifffile.imwrite(
+        tmp_path / "tall.tif",
+        np.zeros((900, 90, 3), np.uint16),
+        photometric="rgb",
+        iccprofile=named_profile(NamedSpace.SRGB).data,
+    )
+    before, spec = bench.sheet, bench.master_spec
+    with pytest.raises((MasterError, ProfileError, FitError)) as caught:
+        bench.change_master(tmp_path / name)
+    assert caught.value.remedy
+    assert bench.sheet is before
+    assert bench.master_spec == spec
+    bench.master.linear(Box(0, 0, 1, 1))
+
+
+def test_an_untagged_master_is_read_as_the_user_says(bench, tmp_path):
+    path = tmp_path / "untagged.tif"
+    tifffile.imwrite(path, np.zeros((60, 90, 3), np.uint16), photometric="rgb")
+    bench.change_master(path, assume_profile="sRGB")
+    assert bench.master.facts.profile_is_assumed
+    assert bench.master_spec.assume_profile == "sRGB"
+
+
+def test_a_held_master_is_closed_when_it_is_released(bench, textured, master_of):
+    sheet = bench.hold()
+    again = bench.hold()
+    bench.change_master(master_of(textured[:, ::-1]).facts.path)
+    sheet.master.linear(Box(0, 0, 1, 1))
+    bench.release(sheet)
+    sheet.master.linear(Box(0, 0, 1, 1))
+    bench.release(again)
+    with pytest.raises(MasterError, match="was closed"):
+        sheet.master.linear(Box(0, 0, 1, 1))
+
+
+def test_choices_stick_to_their_paper_until_changed(opened, job):
+    opened.change(colour=ColourSpec(intent=Intent.PERCEPTUAL, lighten_l=3.0))
+    opened.change(size=replace(opened.spec.size, width_mm=200.0))
+    opened.change_paper("Heron Baryta 315")
+    assert opened.spec.colour.intent is Intent.PERCEPTUAL
+    opened.change(colour=ColourSpec(intent=Intent.MEDIA_RELATIVE))
+    opened.change(sharpen=SharpenSpec(gain=1.5))
+    opened.change_paper("Fen Cotton 310")
+    assert opened.spec.colour == ColourSpec(intent=Intent.PERCEPTUAL, lighten_l=3.0)
+    assert opened.spec.size.width_mm == 200.0
+    opened.change_paper("Heron Baryta 315")
+    assert opened.spec.colour == ColourSpec(intent=Intent.MEDIA_RELATIVE)
+    assert opened.spec.sharpen == SharpenSpec(gain=1.5)
+    assert kept_of(job, "Fen Cotton 310").colour.lighten_l == 3.0
+
+
+def test_choices_of_a_plan_that_was_only_opened_do_not_stick(job):
+    with Bench.open(job) as bench:
+        paper = bench.paper.name
+    assert kept_of(job, paper) is None
+    with Bench.open(job) as bench:
+        bench.change(sharpen=SharpenSpec(gain=2.0))
+    assert kept_of(job, paper).sharpen == SharpenSpec(gain=2.0)
+
+
+def test_a_slider_that_is_moved_writes_no_file(opened, job):
+    before = sorted(job.parent.parent.rglob("*"))
+    for gain in (0.1, 0.2, 0.3):
+        opened.change(sharpen=SharpenSpec(gain=gain))
+    assert sorted(job.parent.parent.rglob("*")) == before
+
+
+def test_another_paper_tells_which_parts_changed(opened):
+    notes = Notes()
+    opened.watch("notes", notes)
+    opened.change_paper("Alder Satin 260")
+    assert "paper" in notes.changes[-1].parts
+    assert opened.plan.paper.name == "Alder Satin 260"
+    assert opened.sheet.output.sha256 != ""
+
+
+def test_a_feed_that_does_not_take_the_paper_gives_way(opened):
+    """The demo's thick cotton goes through the front slot alone."""
+    opened.change_paper("Alder Satin 260")
+    opened.change(sheet=replace(opened.spec.sheet, feed="sheet feeder"))
+    opened.change_paper("Fen Cotton 310")
+    assert opened.spec.sheet.feed in opened.plan.setup.feeds
+
+
+@pytest.mark.parametrize(
+    ("paper", "printer", "kind", "problem"),
+    [
+        ("No Such Paper", None, RecordError, "has no paper"),
+        ("Fen Cotton 310", "No Such Printer", RecordError, "has no printer"),
+    ],
+)
+def test_a_paper_that_is_refused_leaves_the_bench_as_it_was(
+    opened, paper, printer, kind, problem
+):
+    before = opened.sheet
+    with pytest.raises(kind, match=problem):
+        opened.change_paper(paper, printer=printer)
+    assert opened.sheet is before
+
+
+def test_what_is_kept_can_be_why_a_paper_is_refused(opened):
+    opened.change(size=replace(opened.spec.size, width_mm=100.0))
+    opened.change_paper("Heron Baryta 315")
+    opened.change(sheet=replace(opened.spec.sheet, border_mm=60.0))
+    opened.change_paper("Fen Cotton 310")
+    opened.change(
+        size=replace(opened.spec.size, width_mm=380.0),
+        sheet=replace(opened.spec.sheet, border_mm=0.0),
+    )
+    before = opened.sheet
+    with pytest.raises(
+        FitError, match="Heron Baryta 315, as it was last used"
+    ) as caught:
+        opened.change_paper("Heron Baryta 315")
+    assert caught.value.remedy
+    assert opened.sheet is before
+
+
+def test_damaged_choices_are_reported_and_the_bench_stays(opened, job):
+    path = choices_path(job.parent.parent / "book.toml")
+    path.write_text("what is this", "utf-8")
+    before = opened.sheet
+    with pytest.raises(RecordError, match="not TOML"):
+        opened.change_paper("Alder Satin 260")
+    assert opened.sheet is before
+    opened.change(sharpen=SharpenSpec(gain=2.0))
+    with pytest.raises(RecordError, match="not TOML"):
+        opened.close()
+    with pytest.raises(MasterError, match="was closed"):
+        opened.master.linear(Box(0, 0, 1, 1))
+    path.unlink()
+
+
+def test_a_bench_without_a_plan_file_has_no_other_paper(bench):
+    for wish in (lambda: bench.change_paper("Fen Cotton 310"), bench.keep):
+        with pytest.raises(RecordError, match="no paper book") as caught:
+            wish()
+        assert "Bench.open" in caught.value.remedy
+
+
+def test_a_missing_profile_can_be_written_into_the_paper_book(opened, job, studio):
+    book_path = job.parent.parent / "book.toml"
+    profile = Path(studio.book.paper("Alder Satin 260").on_printer[0].profile)
+    book_path.write_text(
+        book_path.read_text("utf-8").replace(profile.name, f"lost-{profile.name}"),
+        "utf-8",
+    )
+    before = opened.sheet
+    with pytest.raises(ProfileError, match="lost"):
+        opened.change_paper("Alder Satin 260")
+    with pytest.raises((ProfileError, SpecError)):
+        opened.record_profile(job, paper="Alder Satin 260")
+    assert opened.sheet is before
+    opened.record_profile(profile, paper="Alder Satin 260")
+    assert opened.paper.name == "Alder Satin 260"
+    setup = read_paper_book(book_path).paper("Alder Satin 260").on_printer[0]
+    assert Path(setup.profile) == profile
+    assert setup.profile_sha256 == hashlib.sha256(profile.read_bytes()).hexdigest()
+
+
+# Keeping the plan
+
+
+def test_a_kept_plan_goes_on_in_the_next_notebook(job, studio):
+    with Bench.open(job) as first:
+        first.change(size=replace(first.spec.size, width_mm=222.0))
+        first.change_paper("Heron Baryta 315")
+        first.change_master(studio.scenario.chart)
+        kept, plan = first.keep(), first.plan
+    assert kept == job
+    with Bench.open(job) as second:
+        assert second.plan == plan
+        assert second.files.wish.note == first.files.wish.note
+
+
+def test_keeping_leaves_a_persons_comments(job):
+    typed = job.read_text("utf-8").replace("note =", "# ask the client first\nnote =")
+    job.write_text(typed, "utf-8")
+    with Bench.open(job) as bench:
+        bench.keep()
+        assert job.read_text("utf-8") == typed
+        bench.change(size=replace(bench.spec.size, width_mm=222.0))
+        bench.keep()
+    assert job.read_text("utf-8") == typed.replace("width_mm = 360", "width_mm = 222")
+
+
+def test_a_plan_that_was_edited_meanwhile_is_not_written_over(opened, job):
+    opened.change(sharpen=SharpenSpec(gain=2.0))
+    edited = job.read_text("utf-8").replace("ppi = 300", "ppi = 360")
+    job.write_text(edited, "utf-8")
+    with pytest.raises(RecordError, match="changed by another program") as caught:
+        opened.keep()
+    assert "under another name" in caught.value.remedy
+    assert job.read_text("utf-8") == edited
+    other = opened.keep_as("mine.toml")
+    assert other == job.parent / "mine.toml"
+    assert opened.stem == "mine"
+    opened.change(sharpen=SharpenSpec(gain=2.5))
+    assert opened.keep() == other
+    with Bench.open(other) as again:
+        assert again.spec.sharpen.gain == 2.5
+    assert job.read_text("utf-8") == edited
+
+
+def test_a_plan_is_kept_under_a_free_name_only(opened, job):
+    before = job.read_bytes()
+    with pytest.raises(RecordError, match="exists already"):
+        opened.keep_as(job.name)
+    assert job.read_bytes() == before
+    assert opened.files.plan_path == job
+
+
+def test_all_watchers_are_told_even_if_one_fails(bench):
+    class Broken(Notes):
+        def plan_changed(self, change):
+            raise ZeroDivisionError(change)
+
+    notes = Notes()
+    bench.watch("broken", Broken())
+    bench.watch("notes", notes)
+    with pytest.raises(ZeroDivisionError):
+        bench.change(size=by_width(100.0))
+    assert len(notes.changes) == 1

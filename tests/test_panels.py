@@ -9,16 +9,25 @@ from threading import Event
 import colour
 import numpy as np
 import pytest
+import tifffile
 from PIL import Image
 
 from printplan.colour.transforms import device_to_lab
-from printplan.errors import SpecError
-from printplan.pixels.sheet import Appearance, build_sheet
+from printplan.errors import MasterError, SpecError
+from printplan.pixels.sheet import Appearance, build_sheet, varied
+from printplan.record.plan_file import (
+    parse_plan_text,
+    plan_file_text,
+    read_plan_file,
+)
+from printplan.sharpness.choice import SharpenLimits
+from printplan.size.layout import Box
 from printplan.spec import (
     BlackPointCompensation,
     Delivery,
     FileFormat,
     Intent,
+    MountSpec,
     NamedSpace,
     Orientation,
     Placement,
@@ -27,6 +36,8 @@ from printplan.spec import (
 )
 from printplan.workbook import figures
 from printplan.workbook.bench import Bench
+from printplan.workbook.panels import finish as finish_module
+from printplan.workbook.panels import known_content
 from printplan.workbook.panels import proof as proof_module
 from printplan.workbook.panels.finish import FinishPanel
 from printplan.workbook.panels.lengths import LengthUnit
@@ -35,6 +46,7 @@ from printplan.workbook.panels.mounting import SURROUND, encoded, mounted
 from printplan.workbook.panels.newest import Newest
 from printplan.workbook.panels.proof import ProofPanel
 from printplan.workbook.panels.sharpen import WINDOW_PX, SharpenPanel
+from printplan.workbook.panels.sharpen_controls import DecidedBy
 from printplan.workbook.panels.sheet_drawing import draw_sheet
 from printplan.workbook.panels.size import SizePanel
 
@@ -70,24 +82,22 @@ def is_hidden(control):
 
 def test_moving_the_width_changes_the_plan_and_the_picture(bench):
     panel = SizePanel(bench)
-    before = panel.picture.value
     panel.lengths["width_mm"].ui.value = 150.0
-    assert panel.settle()
     assert bench.spec.size.width_mm == 150.0
     assert "150.0 ×" in panel.words.value
-    assert panel.picture.value != before
+    left, _, right, _ = panel.view.geometry["picture"]
+    assert right - left == pytest.approx(150.0)
 
 
 def test_a_width_that_does_not_fit_is_refused_in_the_panel(bench):
     panel = SizePanel(bench)
-    plan, picture = bench.plan, panel.picture.value
+    plan, drawn = bench.plan, panel.view.geometry
     panel.lengths["width_mm"].ui.value = 420.0
-    assert panel.settle()
     assert bench.plan == plan
     assert "The picture is 420.0" in panel.message.value
     assert "Choose a picture of at most" in panel.message.value
     assert is_dimmed(panel)
-    assert panel.picture.value == picture
+    assert panel.view.geometry == drawn
     panel.lengths["width_mm"].ui.value = 140.0
     assert panel.message.value == ""
     assert not is_dimmed(panel)
@@ -162,7 +172,42 @@ def test_sheet_and_place_follow_their_controls(bench):
     sheet = bench.spec.sheet
     assert (sheet.offset_right_mm, sheet.offset_down_mm) == (0.0, 0.0)
     assert bench.plan.layout.picture.left_mm == pytest.approx((210.0 - 120.0) / 2)
-    assert is_hidden(panel.down.ui)
+    assert panel.down.ui.value == 0.0
+
+
+def test_an_offset_that_is_moved_starts_from_the_place_that_is_there(bench):
+    bench.change(sheet=replace(bench.spec.sheet, placement=Placement.OPTICAL_CENTRE))
+    panel = SizePanel(bench)
+    above_mm = panel.down.ui.value
+    assert above_mm < 0
+    panel.right.ui.value = 10.0
+    sheet = bench.spec.sheet
+    assert sheet.placement is Placement.OFFSET
+    assert sheet.offset_right_mm == 10.0
+    # The slider stands on half millimetres; the place is kept as it was.
+    assert sheet.offset_down_mm == pytest.approx(above_mm, abs=0.25)
+    assert sheet.offset_down_mm != above_mm
+
+
+def test_a_mount_asks_only_for_what_it_needs(bench):
+    panel = SizePanel(bench)
+    mount = panel.mount
+    assert is_hidden(mount.opening_width.ui)
+    assert is_hidden(mount.wrap.ui)
+    mount.mounting.value = "mat"
+    # Common practice, no source: a mat covers each edge by 3 mm. 120 - 6 is 114.
+    assert bench.spec.mount.mat_opening_width_mm == pytest.approx(114.0)
+    assert bench.spec.mount.wrap_mm == 0.0
+    assert not is_hidden(mount.opening_width.ui)
+    mount.opening_width.ui.value = 150.0
+    assert bench.spec.mount.mat_opening_width_mm == 150.0
+    mount.mounting.value = "stretcher"
+    mount.wrap.ui.value = 30.0
+    assert bench.spec.mount.wrap_mm == 30.0
+    assert bench.spec.mount.mat_opening_width_mm is None
+    assert is_hidden(mount.opening_width.ui)
+    mount.mounting.value = "nothing"
+    assert bench.spec.mount == MountSpec()
 
 
 def test_the_printers_own_resolutions_are_offered(bench):
@@ -187,12 +232,11 @@ def test_a_change_from_elsewhere_moves_the_controls(bench):
 
 def test_a_panel_that_is_opened_again_takes_the_seat(bench):
     first, second = SizePanel(bench), SizePanel(bench)
-    picture = first.picture.value
+    drawn = first.view.geometry
     second.lengths["width_mm"].ui.value = 100.0
-    assert second.settle()
     assert "opened again" in first.ui.children[0].value
-    assert first.picture.value == picture
-    assert second.picture.value != picture
+    assert first.view.geometry == drawn
+    assert second.view.geometry != drawn
 
 
 def test_the_drawing_is_to_scale(bench):
@@ -205,7 +249,7 @@ def test_the_drawing_is_to_scale(bench):
     rows, columns = np.flatnonzero(is_red.any(1)), np.flatnonzero(is_red.any(0))
     row, column = rows[0] - 5, columns[0] - 5
     is_ground = (drawing == SURROUND).all(-1)
-    sheet_columns = np.flatnonzero(~is_ground[row, 100:-100])
+    sheet_columns = np.flatnonzero(~is_ground[row, 130:-130])
     sheet_rows = np.flatnonzero(~is_ground[70:-100, column])
     px_per_mm = (sheet_columns[-1] - sheet_columns[0] + 1) / layout.width_mm
     # Edges are rounded to whole pixels, so each length may be a pixel out.
@@ -218,6 +262,30 @@ def test_the_drawing_is_to_scale(bench):
     )
     above_px = rows[0] - (sheet_rows[0] + 70)
     assert above_px == pytest.approx(picture.top_mm * px_per_mm, abs=1.5)
+
+
+def test_the_drawing_shows_what_the_print_goes_into(bench):
+    white = np.full((90, 140, 3), 255, np.uint8)
+    plain = draw_sheet(bench.plan, white)
+    bench.change(
+        mount=MountSpec(mat_opening_width_mm=110.0, mat_opening_height_mm=70.0)
+    )
+    behind_mat = draw_sheet(bench.plan, white)
+    bench.change(mount=MountSpec(wrap_mm=20.0, stretcher_depth_mm=20.0))
+    on_stretcher = draw_sheet(bench.plan, white)
+
+    def dark_span(drawing):
+        """Millimetres between the outermost dark pixels of the sheet."""
+        sheet = drawing[120:700, 100:-100].astype(int)
+        dark = np.flatnonzero((sheet.max(-1) < 40).any(0))
+        px_per_mm = 700 / bench.plan.layout.height_mm
+        return (dark[-1] - dark[0]) / px_per_mm if len(dark) else 0.0
+
+    assert dark_span(plain) == 0.0
+    # The opening is 110 mm; the picture of 120 mm less 20 at both sides is 80.
+    # A line is 4 pixels thick, some 1.7 mm of this drawing.
+    assert dark_span(behind_mat) == pytest.approx(110.0, abs=3)
+    assert dark_span(on_stretcher) == pytest.approx(80.0, abs=3)
 
 
 # Sharpening
@@ -286,6 +354,192 @@ def test_a_picture_smaller_than_the_window_is_shown_whole(bench):
     picture = bench.plan.picture
     shown = decoded(panel.window.value)
     assert shown.shape[:2] == (picture.height, picture.width)
+
+
+@pytest.fixture
+def detailed_bench(master_of, plan_for, tmp_path):
+    """Slanted stripes with sharp edges, in a print larger than the window."""
+    rows, columns = np.indices((700, 1000))
+    stripes = ((columns + 0.2 * rows) // 60) % 2
+    rng = np.random.default_rng(4)
+    light = 0.35 + 0.15 * stripes + rng.normal(0, 0.002, stripes.shape)
+    codes = np.rint(np.clip(light, 0, 1) * 65535).astype(np.uint16)
+    master = master_of(np.repeat(codes[..., None], 3, axis=2))
+    sheet = build_sheet(master, plan_for(master, width_mm=1000 / 300 * 25.4))
+    return Bench(sheet, folder=tmp_path, stem="print")
+
+
+def by_paper(panel):
+    panel.controls.decided_by.value = DecidedBy.PAPER
+    assert panel.settle()
+
+
+def test_paper_and_distance_choose_a_sharpening_and_say_why(detailed_bench):
+    panel = SharpenPanel(detailed_bench)
+    assert detailed_bench.spec.sharpen.gain == 0.0
+    by_paper(panel)
+    sharpen = detailed_bench.spec.sharpen
+    assert sharpen.gain > 0.2
+    assert sharpen.restore == 1.0
+    assert sharpen.distance_mm == panel.controls.distance.value
+    assert sharpen.print_halo_limit_share == SharpenLimits().halo_limit
+    for said in ("decided", "print pixels soft", "estimate, not measured", "acutance"):
+        assert said in panel.words.value
+    assert is_hidden(panel.gain.ui)
+    assert not is_hidden(panel.controls.restore.ui)
+
+
+def test_a_nearer_viewer_and_more_restore_move_the_gain(detailed_bench):
+    panel = SharpenPanel(detailed_bench)
+    by_paper(panel)
+    gains = []
+    for distance, restore in ((2500.0, 1.0), (400.0, 1.0), (400.0, 0.5), (400.0, 0.0)):
+        panel.controls.distance.ui.value = distance
+        panel.controls.restore.ui.value = restore
+        gains.append(detailed_bench.spec.sharpen.gain)
+    far, near, half, none = gains
+    assert near > far
+    assert half == pytest.approx(near / 2)
+    assert none == 0.0
+
+
+def test_a_panel_opens_without_waiting_for_the_content(detailed_bench, monkeypatch):
+    """What is asked for meanwhile is done when the content is known."""
+    go_on = Event()
+    measure = known_content.picture_content
+
+    def slowly(sheet):
+        assert go_on.wait(60)
+        return measure(sheet)
+
+    monkeypatch.setattr(known_content, "picture_content", slowly)
+    panel = SharpenPanel(detailed_bench)
+    assert panel.window.value
+    assert "Measuring" in panel.words.value
+    panel.controls.decided_by.value = DecidedBy.PAPER
+    panel.controls.restore.ui.value = 0.75
+    assert detailed_bench.spec.sharpen.gain == 0.0
+    go_on.set()
+    assert panel.settle()
+    assert detailed_bench.spec.sharpen.restore == 0.75
+    assert detailed_bench.spec.sharpen.gain > 0
+    assert "Measuring" not in panel.words.value
+
+
+def test_a_plan_that_was_chosen_by_paper_shows_its_sliders_again(
+    detailed_bench, studio
+):
+    panel = SharpenPanel(detailed_bench)
+    by_paper(panel)
+    panel.controls.restore.ui.value = 0.8
+    panel.controls.halo_limit.ui.value = 0.08
+    panel.controls.grain_floor.ui.value = 0.5
+    panel.controls.distance.ui.value = 620.0
+    kept = read_plan_file(studio.plan_path)
+    text = plan_file_text(replace(kept, spec=detailed_bench.spec))
+    read = parse_plan_text(text, where="plan.toml").spec
+    sheet = varied(detailed_bench.sheet, read)
+    again = SharpenPanel(Bench(sheet, folder=detailed_bench.folder, stem="again"))
+    controls = again.controls
+    assert controls.is_by_paper
+    assert controls.restore.value == pytest.approx(0.8)
+    assert controls.halo_limit.value == pytest.approx(0.08)
+    assert controls.grain_floor.value == pytest.approx(0.5)
+    assert controls.distance.value == pytest.approx(620.0)
+    assert again.settle()
+    # Opening decides nothing anew.
+    assert again.bench.spec == read
+    assert "would ask for" not in again.words.value
+
+
+def test_a_choice_by_paper_follows_the_size_and_one_by_hand_stays(detailed_bench):
+    panel = SharpenPanel(detailed_bench)
+    by_paper(panel)
+    first = detailed_bench.spec.sharpen
+    size = detailed_bench.spec.size
+    detailed_bench.change(size=replace(size, width_mm=1.8 * size.width_mm))
+    assert panel.settle()
+    second = detailed_bench.spec.sharpen
+    assert (second.gain, second.radius_mm) != (first.gain, first.radius_mm)
+    assert second.restore == first.restore
+    panel.controls.decided_by.value = DecidedBy.HAND
+    by_hand = detailed_bench.spec.sharpen
+    assert by_hand == SharpenSpec(gain=second.gain, radius_mm=second.radius_mm)
+    detailed_bench.change(size=size)
+    assert panel.settle()
+    assert detailed_bench.spec.sharpen == by_hand
+    assert "would ask for" in panel.words.value
+
+
+def test_a_picture_that_cannot_be_measured_leaves_the_hand(bench):
+    bench.change(size=replace(bench.spec.size, width_mm=10.0))
+    panel = SharpenPanel(bench)
+    assert panel.settle()
+    assert "128 px or more" in panel.words.value
+    panel.gain.ui.value = 1.0
+    assert bench.spec.sharpen.gain == 1.0
+    panel.controls.decided_by.value = DecidedBy.PAPER
+    assert "128 px or more" in panel.message.value
+    assert bench.spec.sharpen.gain == 1.0
+
+
+def test_what_is_seen_has_lost_detail_and_sharpening_gives_some_back(detailed_bench):
+    panel = SharpenPanel(detailed_bench)
+    by_paper(panel)
+    panel.view.value = "sides"
+    assert panel.settle()
+    in_file = decoded(panel.window.value)
+    panel.view.value = "as-seen"
+    assert panel.settle()
+    seen = decoded(panel.window.value)
+    assert seen.shape == in_file.shape == (600, 900, 3)
+    assert local_contrast(seen[:, :448]) < local_contrast(in_file[:, :448])
+    assert local_contrast(seen[:, 452:]) > local_contrast(seen[:, :448])
+
+
+def test_edge_and_responses_are_drawn_at_a_press_and_not_before(detailed_bench):
+    panel = SharpenPanel(detailed_bench)
+    by_paper(panel)
+    drawings = panel.drawings
+    assert is_hidden(drawings.edge)
+    assert drawings.responses.value == b""
+    drawings.draw.click()
+    assert panel.settle()
+    for place in (drawings.edge, drawings.responses):
+        assert not is_hidden(place)
+        assert min(Image.open(BytesIO(place.value)).size) > 400
+    assert drawings.note.value == ""
+    panel.controls.restore.ui.value = 0.5
+    assert "draw again" in drawings.note.value
+
+
+def test_a_window_without_an_edge_says_so_and_shows_the_responses(
+    master_of, plan_for, tmp_path
+):
+    grain = np.random.default_rng(6).normal(0.4, 0.01, (300, 400))
+    codes = np.rint(grain * 65535).astype(np.uint16)
+    master = master_of(np.repeat(codes[..., None], 3, axis=2))
+    sheet = build_sheet(master, plan_for(master, width_mm=400 / 300 * 25.4))
+    panel = SharpenPanel(Bench(sheet, folder=tmp_path, stem="print"))
+    assert panel.settle()
+    panel.drawings.draw.click()
+    assert panel.settle()
+    assert "edge" in panel.drawings.note.value
+    assert is_hidden(panel.drawings.edge)
+    assert not is_hidden(panel.drawings.responses)
+
+
+def test_the_sharpening_leaves_pictures_that_stay(detailed_bench):
+    choice = figures.choice_picture(detailed_bench.sheet, distance_mm=400)
+    assert "Gain" in choice.description
+    assert "decided" in choice.description
+    assert local_contrast(decoded(choice.jpeg)) > 1
+    for drawing in (
+        figures.edge_picture(detailed_bench.sheet),
+        figures.responses_picture(detailed_bench.sheet),
+    ):
+        assert drawing.png.startswith(b"\x89PNG")
+        assert drawing.description
 
 
 # Soft proof
@@ -380,13 +634,13 @@ def test_making_the_file_writes_what_the_panel_tells(bench, tmp_path):
     assert hashlib.sha256(made.read_bytes()).hexdigest() == digest
 
 
-def test_stopping_leaves_no_file(bench, tmp_path):
+def test_cancelling_leaves_no_file(bench, tmp_path):
     panel = FinishPanel(bench)
     folder_before = set(tmp_path.iterdir())
     panel.make.click()
-    panel.stop.click()
+    panel.cancel.click()
     assert panel.settle()
-    assert "Stopped" in panel.result.value
+    assert "Cancelled" in panel.result.value
     assert set(tmp_path.iterdir()) == folder_before
     assert not panel.make.disabled
     panel.make.click()
@@ -420,6 +674,7 @@ def test_jpeg_wants_a_named_space(bench):
     assert panel.make.disabled
     panel.delivery.value = Delivery.NAMED_SPACE
     assert panel.message.value == ""
+    assert panel.settle()
     assert not panel.make.disabled
     assert bench.spec.delivery.named_space is NamedSpace.SRGB
     assert panel.name.value == "print.jpg"
@@ -432,6 +687,7 @@ def test_no_file_is_made_while_a_wish_is_refused(bench):
     assert finish.make.disabled
     assert "The picture is 420.0" in finish.message.value
     size.lengths["width_mm"].ui.value = 100.0
+    assert finish.settle()
     assert not finish.make.disabled
     assert "The picture is" not in finish.message.value
 
@@ -439,8 +695,11 @@ def test_no_file_is_made_while_a_wish_is_refused(bench):
 def test_a_stop_has_to_be_set_aside_by_hand(bench):
     """The sheet feeder of the demo does not take the thick cotton."""
     panel = FinishPanel(bench)
+    assert panel.settle()
     assert is_hidden(panel.all_the_same)
     bench.change(sheet=replace(bench.spec.sheet, feed="sheet feeder"))
+    assert panel.make.disabled
+    assert panel.settle()
     assert "<b>stop</b>" in panel.findings.value
     assert panel.make.disabled
     panel.all_the_same.value = True
@@ -464,6 +723,51 @@ def test_what_a_file_is_called_cannot_become_part_of_the_page(bench, tmp_path):
     assert (tmp_path / "<i>a&b<i>.tif").exists()
     assert "&lt;i&gt;a&amp;b&lt;i&gt;.tif" in panel.result.value
     assert "<i>a" not in panel.result.value
+
+
+def test_a_fault_of_our_own_is_shown_and_leaves_no_file(bench, tmp_path, monkeypatch):
+    """Errors of a worker or a callback would vanish otherwise."""
+
+    def broken(*_args, **_more):
+        raise ZeroDivisionError("by zero")
+
+    seen = []
+    monkeypatch.setattr("threading.excepthook", lambda it: seen.append(it.exc_type))
+    monkeypatch.setattr(finish_module, "render", broken)
+    panel = FinishPanel(bench)
+    panel.make.click()
+    assert panel.settle()
+    assert "a fault in printplan (ZeroDivisionError: by zero)" in panel.message.value
+    assert seen == [ZeroDivisionError]
+    assert not panel.make.disabled
+    assert not (tmp_path / "print.tif").exists()
+
+
+def test_a_file_being_made_outlives_its_master_on_the_bench(
+    bench, master_of, textured, tmp_path, monkeypatch
+):
+    """Another photograph may be laid out meanwhile; the one being made stays open."""
+    gate = Event()
+    told = FinishPanel._told
+
+    def slow(self, done_rows, all_rows):
+        gate.wait(30)
+        told(self, done_rows, all_rows)
+
+    monkeypatch.setattr(FinishPanel, "_told", slow)
+    other = master_of(255 - textured).facts.path
+    expected = bench.sheet.window(Box(0, 0, *bench.sheet.size_px))
+    panel = FinishPanel(bench)
+    panel.make.click()
+    before = bench.master
+    bench.change_master(other)
+    gate.set()
+    assert panel.settle()
+    assert "SHA-256" in panel.result.value
+    made = tifffile.imread(tmp_path / "print.tif")
+    assert np.array_equal(made, expected)
+    with pytest.raises(MasterError, match="was closed"):
+        before.linear(Box(0, 0, 1, 1))
 
 
 # What panels are made of
@@ -505,6 +809,7 @@ def test_a_job_that_fails_is_told_and_the_next_one_runs():
 
 def test_a_picture_that_cannot_be_computed_says_why(bench):
     panel = SharpenPanel(bench)
+    assert panel.content.settle()  # which holds the master open
     bench.close()
     bench.change(size=replace(bench.spec.size, width_mm=100.0))
     assert panel.settle()

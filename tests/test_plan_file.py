@@ -137,6 +137,7 @@ plan_files = st.builds(
             grain_floor_l=st.floats(0, 10),
             restore=st.none() | st.floats(0, 1.5),
             distance_mm=st.none() | st.floats(50, 50_000),
+            print_halo_limit_share=st.none() | st.floats(0.005, 1),
         ),
         colour=st.builds(
             ColourSpec,
@@ -187,7 +188,12 @@ FULL_TEXT = plan_file_text(
         },
         room={"illuminance_lx": 50, "display_cd_m2": 120},
         mount={"mat_opening_width_mm": 190, "mat_opening_height_mm": 140},
-        sharpen={"halo_limit_share": 0.12, "restore": 1, "distance_mm": 400},
+        sharpen={
+            "halo_limit_share": 0.24,
+            "restore": 1,
+            "distance_mm": 400,
+            "print_halo_limit_share": 0.12,
+        },
         colour=Delivery.NAMED_SPACE,
         named_space=NamedSpace.SRGB,
     )
@@ -224,7 +230,7 @@ ALL_KEYS = sorted({*keys_of(FULL_TEXT), *keys_of(LONGEST_TEXT)})
 
 
 def test_texts_of_these_tests_have_every_key():
-    layout = get_type_hints(plan_module._Layout)
+    layout = get_type_hints(plan_module.PlanLayout)
     paths = {("", name) for name, kind in layout.items() if not is_dataclass(kind)}
     for name, kind in layout.items():
         if is_dataclass(kind):

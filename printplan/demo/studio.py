@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from printplan.demo.scenario import make_scenario, studio_papers, studio_printer
+from printplan.demo.scenario import (
+    STUDIO_CURRENCY,
+    make_scenario,
+    studio_papers,
+    studio_printer,
+)
+from printplan.errors import RecordError
 from printplan.pixels.render import Rendered, render
 from printplan.record.open_plan import open_plan
 from printplan.record.papers import PaperBook, read_paper_book, write_paper_book
@@ -30,6 +36,7 @@ if TYPE_CHECKING:
     from printplan.pixels.picture_file import Progress
 
 _BOOK_NAME = "paper-book.toml"
+_JOB_FOLDER = "job"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,6 +55,9 @@ class Studio:
         The plan that the demo prints.
     plan_paths : tuple of Path
         All plans, that one first.
+    job_path : Path
+        The plan of the job that the notebooks share, in a folder of its own: what is
+        kept there does not change the demo's plans.
     demo_print : Path
         The finished file of `plan_path`, if `make_demo_print` was called.
     """
@@ -58,6 +68,7 @@ class Studio:
     book: PaperBook
     plan_path: Path
     plan_paths: tuple[Path, ...]
+    job_path: Path
     demo_print: Path
 
 
@@ -86,13 +97,20 @@ def make_studio(
     scenario = make_scenario(folder, progress=progress)
     book_path = folder / _BOOK_NAME
     if not book_path.exists():
-        book = PaperBook(printers=(studio_printer(),), papers=studio_papers(folder))
+        book = PaperBook(
+            printers=(studio_printer(),),
+            papers=studio_papers(folder),
+            currency=STUDIO_CURRENCY,
+        )
         write_paper_book(book, book_path)
     plans = {folder / f"{name}.toml": plan for name, plan in _plans().items()}
     for path, plan in plans.items():
         if not path.exists():
             write_plan_file(plan, path)
     first = next(iter(plans))
+    job_path = folder / _JOB_FOLDER / first.name
+    if not job_path.exists():
+        _make_job(job_path, plans[first])
     return Studio(
         folder=folder,
         scenario=scenario,
@@ -100,6 +118,7 @@ def make_studio(
         book=read_paper_book(book_path),
         plan_path=first,
         plan_paths=tuple(plans),
+        job_path=job_path,
         demo_print=first.with_suffix(".tif"),
     )
 
@@ -132,6 +151,19 @@ def make_demo_print(
         return render(sheet, studio.demo_print, progress=progress)
 
 
+def _make_job(path: Path, plan: PlanFile) -> None:
+    """Lay a plan out in a folder below the studio's own."""
+    try:
+        path.parent.mkdir(exist_ok=True)
+    except OSError as error:
+        raise RecordError(
+            f"{path.parent} cannot be made ({error.strerror or error}).",
+            remedy="Choose a folder that you may write to, or move that file away.",
+        ) from error
+    master = replace(plan.master, file=f"../{plan.master.file}")
+    write_plan_file(replace(plan, master=master, book=f"../{plan.book}"), path)
+
+
 def _plans() -> dict[str, PlanFile]:
     """One plan for each photograph, the demo's own first."""
     return {
@@ -159,6 +191,7 @@ def _plans() -> dict[str, PlanFile]:
             "Alder Satin 260",
             SizeSpec(rule=SizeRule.FILL, width_mm=200, height_mm=200, ppi=360),
             SheetSpec(media_size="A4", feed="sheet feeder", border_mm=4),
+            gain=0.4,
             note="Texture everywhere, cropped square.",
         ),
     }
@@ -171,6 +204,7 @@ def _plan(  # noqa: PLR0913 - a plan has that many sides
     sheet: SheetSpec,
     *,
     intent: Intent = Intent.MEDIA_RELATIVE,
+    gain: float = 0.8,
     note: str,
 ) -> PlanFile:
     return PlanFile(
@@ -182,7 +216,7 @@ def _plan(  # noqa: PLR0913 - a plan has that many sides
             size=size,
             sheet=sheet,
             # Common practice, no source: a radius near ppi / 200 px, here in mm.
-            sharpen=SharpenSpec(gain=0.8, radius_mm=0.127),
+            sharpen=SharpenSpec(gain=gain, radius_mm=0.127),
             colour=ColourSpec(intent=intent),
         ),
         note=note,

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from printplan.pixels.sheet import Sheet
+    from printplan.record.plan_file import PlanFile
 
 
 def open_plan(path: str | Path) -> Sheet:
@@ -35,7 +36,28 @@ def open_plan(path: str | Path) -> Sheet:
         If the plan, its paper book, its master or the paper's profile cannot be
         read, or the print cannot be made as asked.
     """
-    wish = read_plan_file(path).resolved(path)
+    return open_wish(read_plan_file(path).resolved(path))
+
+
+def open_wish(wish: PlanFile) -> Sheet:
+    """
+    Open all that a plan names.
+
+    Parameters
+    ----------
+    wish : PlanFile
+        With whole paths, as `PlanFile.resolved` gives it.
+
+    Returns
+    -------
+    Sheet
+        As from `open_plan`.
+
+    Raises
+    ------
+    PrintPlanError
+        As from `open_plan`.
+    """
     book = read_paper_book(wish.book)
     paper, printer = book.paper(wish.paper), book.printer(wish.printer)
     master = open_master(

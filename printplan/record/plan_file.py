@@ -108,8 +108,17 @@ class PlanFile:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Layout:
-    """A plan as its file lays it out: each part of the spec is a table of its own."""
+class PlanLayout:
+    """
+    A plan as its file lays it out: each part of the spec is a table of its own.
+
+    Attributes
+    ----------
+    book, paper, printer, note, master
+        As in `PlanFile`.
+    size, sheet, sharpen, colour, room, mount, delivery
+        As in `PrintSpec`.
+    """
 
     book: str
     paper: str
@@ -162,10 +171,13 @@ PLAN_COMMENTS: Final = {
     "sharpen": "unsharp masking of lightness at print size",
     "sharpen.gain": "0 to 10; 0 is none",
     "sharpen.radius_mm": "on paper, 0.01 to 5 mm",
-    "sharpen.halo_limit_share": "greatest overshoot, as a share of the edge",
+    "sharpen.halo_limit_share": "greatest overshoot in the file, as a share of the "
+    "edge",
     "sharpen.grain_floor_l": "lightness step up to which nothing is sharpened",
     "sharpen.restore": "what they were chosen for: share of the loss, 0 to 1.5",
     "sharpen.distance_mm": "what they were chosen for: eye to paper",
+    "sharpen.print_halo_limit_share": "what they were chosen under: greatest overshoot "
+    "in the print, 0.005 to 1",
     "colour": "from the master to the paper",
     "colour.intent": _words(Intent),
     "colour.black_point_compensation": _words(BlackPointCompensation),
@@ -211,7 +223,7 @@ def parse_plan_text(text: str, *, where: str) -> PlanFile:
         If what it asks contradicts itself or leaves its range.
     """
     table = parse_text(text, PLAN_KIND, where=where)
-    layout = value_from_table(_Layout, table, where=where)
+    layout = value_from_table(PlanLayout, table, where=where)
     try:
         return PlanFile(
             master=layout.master,
@@ -233,6 +245,35 @@ def parse_plan_text(text: str, *, where: str) -> PlanFile:
         raise RecordError(f"{where}: {error.problem}", remedy=error.remedy) from error
 
 
+def plan_layout(plan_file: PlanFile) -> PlanLayout:
+    """
+    A plan as its file lays it out.
+
+    Parameters
+    ----------
+    plan_file : PlanFile
+
+    Returns
+    -------
+    PlanLayout
+    """
+    spec = plan_file.spec
+    return PlanLayout(
+        book=plan_file.book,
+        paper=plan_file.paper,
+        printer=plan_file.printer,
+        note=plan_file.note,
+        master=plan_file.master,
+        size=spec.size,
+        sheet=spec.sheet,
+        sharpen=spec.sharpen,
+        colour=spec.colour,
+        mount=spec.mount,
+        room=spec.room,
+        delivery=spec.delivery,
+    )
+
+
 def plan_file_text(plan_file: PlanFile) -> str:
     """
     Write a plan as text.
@@ -251,22 +292,7 @@ def plan_file_text(plan_file: PlanFile) -> str:
     RecordError
         If a name or path holds half of a character pair, which no file can hold.
     """
-    spec = plan_file.spec
-    layout = _Layout(
-        book=plan_file.book,
-        paper=plan_file.paper,
-        printer=plan_file.printer,
-        note=plan_file.note,
-        master=plan_file.master,
-        size=spec.size,
-        sheet=spec.sheet,
-        sharpen=spec.sharpen,
-        colour=spec.colour,
-        mount=spec.mount,
-        room=spec.room,
-        delivery=spec.delivery,
-    )
-    return text_from_value(layout, PLAN_KIND, PLAN_COMMENTS)
+    return text_from_value(plan_layout(plan_file), PLAN_KIND, PLAN_COMMENTS)
 
 
 def read_plan_file(path: str | Path) -> PlanFile:

@@ -3,16 +3,30 @@
 from __future__ import annotations
 
 import os
-from dataclasses import dataclass, fields, replace
+from dataclasses import fields, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Protocol, Self
+from threading import RLock
+from typing import TYPE_CHECKING, Self
 
 from printplan.checks import check_pixels, check_plan
+from printplan.colour.profiles import open_profile, require_output_profile
+from printplan.errors import FitError, RecordError
+from printplan.pixels.master import open_master
 from printplan.pixels.sheet import build_sheet, varied
 from printplan.plan import resolve
-from printplan.record.open_plan import open_plan
+from printplan.record.kept_choices import choices_of
+from printplan.record.open_plan import open_wish
+from printplan.record.papers import change_paper
+from printplan.spec import AlphaRule, MasterSpec
+from printplan.workbook.job_files import JobFiles
+from printplan.workbook.open_masters import OpenMasters
+from printplan.workbook.watchers import LAID_ANEW as LAID_ANEW  # noqa: PLC0414 - given on
+from printplan.workbook.watchers import Change as Change  # noqa: PLC0414 - given on
+from printplan.workbook.watchers import Watcher as Watcher  # noqa: PLC0414 - given on
+from printplan.workbook.watchers import Watchers
 
 if TYPE_CHECKING:
+    from contextlib import AbstractContextManager
     from types import TracebackType
 
     from printplan.checks import Finding
@@ -21,48 +35,17 @@ if TYPE_CHECKING:
     from printplan.pixels.master import Master
     from printplan.pixels.sheet import Sheet
     from printplan.plan import PrintPlan
+    from printplan.record.paper_book import PaperBook
     from printplan.spec import (
         ColourSpec,
         DeliverySpec,
         MountSpec,
         PrintSpec,
+        RoomSpec,
         SharpenSpec,
         SheetSpec,
         SizeSpec,
     )
-
-
-@dataclass(frozen=True, slots=True)
-class Change:
-    """
-    What the watchers of a bench are told.
-
-    Attributes
-    ----------
-    parts : frozenset of str
-        The parts of the spec that differ from before, by their names.
-    refusal : PrintPlanError or None
-        Why a wish was not followed; the plan is then the one before.
-    """
-
-    parts: frozenset[str]
-    refusal: PrintPlanError | None = None
-
-
-class Watcher(Protocol):
-    """Somebody who shows what lies on the bench."""
-
-    def plan_changed(self, change: Change) -> None:
-        """
-        Take note of a new plan, or of a wish that was refused.
-
-        Parameters
-        ----------
-        change : Change
-        """
-
-    def replaced(self) -> None:
-        """Stop showing: a newer watcher has taken this one's seat."""
 
 
 class Bench:
@@ -77,21 +60,38 @@ class Bench:
         Where finished files go.
     stem : str
         What finished files are called, without ending.
+    files : JobFiles, optional
+        The plan file that all this came from, with its paper book; without one,
+        nothing can be kept and no other paper be chosen.
 
     Attributes
     ----------
     sheet : Sheet
         The latest that could be made.
+    master_spec : MasterSpec
+        How its master was opened, with whole paths.
     refusal : PrintPlanError or None
         Why the latest wish was not followed, until another one is.
     """
 
-    def __init__(self, sheet: Sheet, *, folder: Path, stem: str) -> None:
+    def __init__(
+        self, sheet: Sheet, *, folder: Path, stem: str, files: JobFiles | None = None
+    ) -> None:
         self.sheet = sheet
         self.folder = folder
         self.stem = stem
+        self.files = files
+        self.master_spec = (
+            files.whole_wish.master
+            if files is not None
+            else MasterSpec(file=sheet.plan.facts.path)
+        )
         self.refusal: PrintPlanError | None = None
-        self._watchers: dict[str, Watcher] = {}
+        self._watchers = Watchers()
+        self._known_choices = choices_of(sheet.plan)
+        self._masters = OpenMasters()
+        # A worker may ask for what it found out, while a control asks too.
+        self._lock = RLock()
 
     @classmethod
     def open(cls, plan_path: str | Path) -> Self:
@@ -113,8 +113,10 @@ class Bench:
             If something that the plan names cannot be read, or the print cannot be
             made as asked.
         """
-        path = Path(plan_path).absolute()
-        return cls(open_plan(path), folder=path.parent, stem=path.stem)
+        files = JobFiles.read(plan_path)
+        path = files.plan_path
+        sheet = open_wish(files.whole_wish)
+        return cls(sheet, folder=path.parent, stem=path.stem, files=files)
 
     @classmethod
     def of(
@@ -163,8 +165,18 @@ class Bench:
         self.close()
 
     def close(self) -> None:
-        """Let go of the master."""
-        self.sheet.master.close()
+        """
+        Keep what was chosen for the paper, and let go of the master.
+
+        Raises
+        ------
+        RecordError, SpecError
+            If the choices cannot be kept; the master is let go of all the same.
+        """
+        try:
+            self._keep_new_choices()
+        finally:
+            self._masters.let_go(self.sheet.master)
 
     @property
     def master(self) -> Master:
@@ -204,6 +216,7 @@ class Bench:
         colour: ColourSpec | None = None,
         sheet: SheetSpec | None = None,
         mount: MountSpec | None = None,
+        room: RoomSpec | None = None,
         delivery: DeliverySpec | None = None,
     ) -> PrintPlan:
         """
@@ -216,6 +229,7 @@ class Bench:
         colour : ColourSpec, optional
         sheet : SheetSpec, optional
         mount : MountSpec, optional
+        room : RoomSpec, optional
         delivery : DeliverySpec, optional
 
         Returns
@@ -238,6 +252,7 @@ class Bench:
                 colour=colour or spec.colour,
                 sheet=sheet or spec.sheet,
                 mount=mount or spec.mount,
+                room=room or spec.room,
                 delivery=delivery or spec.delivery,
             )
         )
@@ -259,17 +274,242 @@ class Bench:
         PrintPlanError
             As for `change`.
         """
-        parts = frozenset(
-            part.name
-            for part in fields(spec)
-            if getattr(spec, part.name) != getattr(self.spec, part.name)
+        with self._lock:
+            self._lay(self.sheet if spec == self.spec else varied(self.sheet, spec))
+            return self.plan
+
+    def change_master(
+        self,
+        path: str | Path,
+        *,
+        assume_profile: str = "",
+        alpha: AlphaRule = AlphaRule.REFUSE,
+    ) -> PrintPlan:
+        """
+        Lay out another master under the same wishes; the one before is closed.
+
+        Parameters
+        ----------
+        path : str or Path
+        assume_profile : str, optional
+        alpha : AlphaRule, optional
+            As for `open_master`.
+
+        Returns
+        -------
+        PrintPlan
+
+        Raises
+        ------
+        PrintPlanError
+            If it cannot be opened, or the print cannot be made of it as asked. The
+            bench is as it was.
+        """
+        master_spec = MasterSpec(
+            file=str(Path(path).absolute()), assume_profile=assume_profile, alpha=alpha
         )
-        if parts:
-            self.sheet = varied(self.sheet, spec)
-        if parts or self.refusal is not None:
-            self.refusal = None
-            self._tell(Change(parts))
-        return self.plan
+        master = open_master(
+            master_spec.file, assume_profile=assume_profile, alpha=alpha
+        )
+        try:
+            plan = resolve(master.facts, self.paper, self.printer, self.spec)
+            sheet = build_sheet(master, plan)
+        except BaseException:
+            master.close()
+            raise
+        before = self.master
+        self.master_spec = master_spec
+        self._lay(sheet)
+        self._masters.let_go(before)
+        return plan
+
+    @property
+    def book(self) -> PaperBook:
+        """
+        The paper book as it is now.
+
+        Raises
+        ------
+        RecordError, SpecError
+            If the bench has none, or it cannot be read.
+        """
+        return self._job().book()
+
+    def change_paper(self, paper: str, *, printer: str | None = None) -> PrintPlan:
+        """
+        Lay out another paper, or another printer, with what was last chosen for it.
+
+        Parameters
+        ----------
+        paper : str
+            Name in the paper book.
+        printer : str, optional
+            Name in the paper book; the present one if not given.
+
+        Returns
+        -------
+        PrintPlan
+            Size, crop, sheet, mount, room and copies are as before. What was kept
+            for this paper on this printer comes back; see `KeptChoices`. If
+            nothing was, the other wishes stay too. A feed path that does not take
+            the paper gives way to the first that does.
+
+        Raises
+        ------
+        PrintPlanError
+            If the book, or what was kept, cannot be read, or the print cannot be
+            made on that paper. The bench is as it was.
+        """
+        job = self._job()
+        book = job.book()
+        to = book.paper(paper)
+        by = book.printer(printer or self.printer.name)
+        feeds = to.on(by).feeds
+        kept = job.choices(paper=to.name, printer=by.name)
+        same = (to.name, by.name) == (self.paper.name, self.printer.name)
+        spec = self.spec if kept is None or same else kept.applied_to(self.spec)
+        if spec.sheet.feed not in feeds:
+            spec = replace(spec, sheet=replace(spec.sheet, feed=feeds[0]))
+        try:
+            plan = resolve(self.master.facts, to, by, spec)
+        except FitError as error:
+            raise FitError(
+                f"On {to.name}, as it was last used: {error.problem}"
+                if kept is not None
+                else f"On {to.name}: {error.problem}",
+                remedy=error.remedy,
+            ) from error
+        sheet = build_sheet(self.master, plan, reuse=self.sheet)
+        self._keep_new_choices()
+        self._lay(sheet)
+        return plan
+
+    def record_profile(
+        self, path: str | Path, *, paper: str, printer: str | None = None
+    ) -> PrintPlan:
+        """
+        Write another profile of a paper into the paper book, and lay that paper out.
+
+        Parameters
+        ----------
+        path : str or Path
+            An ICC output profile made for this paper on this printer.
+        paper : str
+        printer : str, optional
+            As for `change_paper`.
+
+        Returns
+        -------
+        PrintPlan
+
+        Raises
+        ------
+        PrintPlanError
+            If it is no output profile, the book cannot be written, or as for
+            `change_paper`.
+        """
+        job = self._job()
+        whole = str(Path(path).absolute())
+        sha256 = require_output_profile(open_profile(whole)).sha256
+        by = job.book().printer(printer or self.printer.name)
+
+        def recorded(old: Paper) -> Paper:
+            setup = replace(old.on(by), profile=whole, profile_sha256=sha256)
+            pairs = (setup if it.printer == by.name else it for it in old.on_printer)
+            return replace(old, on_printer=tuple(pairs))
+
+        change_paper(job.book_path, paper, recorded)
+        return self.change_paper(paper, printer=by.name)
+
+    def keep(self) -> Path:
+        """
+        Write the plan over the plan file that the bench was opened from.
+
+        Returns
+        -------
+        Path
+            The plan file. What was chosen for the paper is kept too.
+
+        Raises
+        ------
+        RecordError
+            If the bench was not opened from one, another program changed it
+            meanwhile, or it cannot be written.
+        """
+        self.files = self._job().keep(self.plan, self.master_spec)
+        self.keep_choices()
+        return self.files.plan_path
+
+    def keep_as(self, path: str | Path) -> Path:
+        """
+        Write the plan into a new file, which is the bench's own from then on.
+
+        Parameters
+        ----------
+        path : str or Path
+            A relative one begins beside the present plan file.
+
+        Returns
+        -------
+        Path
+            The plan file. Finished files go beside it, under its name.
+
+        Raises
+        ------
+        RecordError
+            If there is such a file already, or it cannot be written.
+        """
+        self.files = self._job().keep_as(path, self.plan, self.master_spec)
+        self.folder, self.stem = self.files.plan_path.parent, self.files.plan_path.stem
+        self.keep_choices()
+        return self.files.plan_path
+
+    def keep_choices(self) -> None:
+        """
+        Keep what is chosen for this paper on this printer; see `KeptChoices`.
+
+        Raises
+        ------
+        RecordError, SpecError
+            If the choices that were kept before cannot be read, or these not be
+            written. A bench without a paper book keeps none.
+        """
+        if self.files is not None:
+            self.files.keep_choices(self.plan)
+            self._known_choices = choices_of(self.plan)
+
+    def hold(self) -> Sheet:
+        """
+        The sheet as it lies, whose master stays open until it is released.
+
+        Returns
+        -------
+        Sheet
+            For work in another thread, while others may lie on the bench already.
+        """
+        self._masters.hold(self.master)
+        return self.sheet
+
+    def release(self, sheet: Sheet) -> None:
+        """
+        Let go of a sheet that was held.
+
+        Parameters
+        ----------
+        sheet : Sheet
+            From `hold`.
+        """
+        self._masters.release(sheet.master)
+
+    def holding(self) -> AbstractContextManager[None]:
+        """
+        Keep the master that lies here now open while a worker computes.
+
+        Returns
+        -------
+        context manager
+        """
+        return self._masters.held(self.master)
 
     def refuse(self, error: PrintPlanError) -> None:
         """
@@ -281,7 +521,7 @@ class Bench:
             What `change` raised, or what kept the wish from being written down.
         """
         self.refusal = error
-        self._tell(Change(frozenset(), error))
+        self._watchers.tell(Change(frozenset(), error))
 
     def watch(self, seat: str, watcher: Watcher) -> None:
         """
@@ -294,10 +534,7 @@ class Bench:
             nobody behind who computes for a picture that is no longer seen.
         watcher : Watcher
         """
-        earlier = self._watchers.pop(seat, None)
-        self._watchers[seat] = watcher
-        if earlier is not None:
-            earlier.replaced()
+        self._watchers.seat(seat, watcher)
 
     def unwatch(self, watcher: Watcher) -> None:
         """
@@ -307,12 +544,42 @@ class Bench:
         ----------
         watcher : Watcher
         """
-        for seat in [seat for seat, it in self._watchers.items() if it is watcher]:
-            del self._watchers[seat]
+        self._watchers.unseat(watcher)
 
-    def _tell(self, change: Change) -> None:
-        for watcher in list(self._watchers.values()):
-            watcher.plan_changed(change)
+    def _job(self) -> JobFiles:
+        if self.files is None:
+            raise RecordError(
+                "This bench was not opened from a plan file, so it has no paper book.",
+                remedy="Write a plan file (write_plan_file) and open it with "
+                "Bench.open.",
+            )
+        return self.files
+
+    def _lay(self, sheet: Sheet) -> None:
+        """Put another sheet on the bench and tell what differs."""
+        old, new = self.plan, sheet.plan
+        parts = {
+            part.name
+            for part in fields(new.spec)
+            if getattr(new.spec, part.name) != getattr(old.spec, part.name)
+        }
+        if sheet.master is not self.master:
+            parts.add("master")
+        if new.paper != old.paper:
+            parts.add("paper")
+        if new.printer != old.printer:
+            parts.add("printer")
+        self.sheet = sheet
+        if parts & {"paper", "printer"}:
+            self._known_choices = choices_of(new)
+        if parts or self.refusal is not None:
+            self.refusal = None
+            self._watchers.tell(Change(frozenset(parts)))
+
+    def _keep_new_choices(self) -> None:
+        """Keep choices that were made here; those that came with a plan are not."""
+        if choices_of(self.plan) != self._known_choices:
+            self.keep_choices()
 
 
 def free_path(path: str | Path) -> Path:

@@ -15,6 +15,24 @@ CONTROL = {
 }
 
 
+def acts(*buttons: widgets.Button) -> widgets.HBox:
+    """
+    Buttons in a row, below the fields and not below their labels.
+
+    Parameters
+    ----------
+    buttons : Button
+
+    Returns
+    -------
+    HBox
+    """
+    for button in buttons:
+        button.layout.width = "auto"
+        button.layout.margin = "2px 6px 2px 0"
+    return widgets.HBox(buttons, layout={"margin": "0 0 4px 120px"})
+
+
 def choice(label: str, options: Sequence[tuple[str, Any]]) -> widgets.Dropdown:
     """
     One of a few things, from a list.

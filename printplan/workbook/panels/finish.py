@@ -1,4 +1,4 @@
-"""What speaks against this print, and how is its file made?"""
+"""How is the file made, and the plan kept?"""
 
 from __future__ import annotations
 
@@ -15,14 +15,18 @@ from printplan.errors import PrintPlanError
 from printplan.pixels.render import render
 from printplan.spec import Delivery, Extent, FileFormat, NamedSpace
 from printplan.workbook.bench import free_path
-from printplan.workbook.panels.controls import CONTROL, choice, show_if
+from printplan.workbook.panels.check import check_of
+from printplan.workbook.panels.controls import CONTROL, acts, choice, show_if
+from printplan.workbook.panels.newest import Newest
 from printplan.workbook.panels.panel import Panel, problem_html
 from printplan.workbook.panels.words import file_words, findings_words, rendered_words
 
 if TYPE_CHECKING:
+    from printplan.checks import Finding
     from printplan.pixels.sheet import Sheet
     from printplan.spec import PrintSpec
-    from printplan.workbook.bench import Bench, Change
+    from printplan.workbook.bench import Bench
+    from printplan.workbook.watchers import Change
 
 _DELIVERIES = [
     ("printer colour, converted", Delivery.PRINTER_COLOUR),
@@ -47,13 +51,16 @@ _EXTENTS = [
 ]
 
 
-class _Stopped(Exception):  # noqa: N818 - nothing is wrong, the user had enough
-    """The user stops a file that is being made."""
+_Checked = tuple["Sheet", "list[Finding]"]
+
+
+class _Cancelled(Exception):  # noqa: N818 - nothing is wrong, the user had enough
+    """The user cancels a file that is being made."""
 
 
 class FinishPanel(Panel):
     """
-    Findings, the kind of file, and making it.
+    The kind of file, making it, and keeping the plan.
 
     Parameters
     ----------
@@ -63,12 +70,16 @@ class FinishPanel(Panel):
     seat: ClassVar[str] = "finish"
     depends_on: ClassVar[frozenset[str]] = frozenset()
     column_px: ClassVar[int] = 440
+    title: ClassVar[str] = "Make the file and keep the plan"
 
     def __init__(self, bench: Bench) -> None:
         super().__init__(bench)
-        self._stop = Event()
+        self._cancelled = Event()
         self._worker: Thread | None = None
-        self._speaks_against = False
+        self._speaks_against: bool | None = None
+        self._checking: Newest[_Checked] = Newest(
+            self._weigh, self._complain, bench.holding
+        )
         self.delivery = choice("colour", _DELIVERIES)
         self.named_space = choice("space", [(it, it) for it in NamedSpace])
         self.file_format = choice("format", _FORMATS)
@@ -82,14 +93,25 @@ class FinishPanel(Panel):
             description="file name", continuous_update=False, **CONTROL
         )
         self.make = widgets.Button(description="Make the file", button_style="primary")
-        self.stop = widgets.Button(description="Stop")
-        self.progress = widgets.IntProgress(layout={"width": "auto"})
+        self.cancel = widgets.Button(description="Cancel")
+        self.progress = widgets.IntProgress(
+            layout={"width": "auto", "margin": "2px 4px 6px 120px"}
+        )
+        self.plan_name = widgets.Text(
+            description="plan file", continuous_update=False, **CONTROL
+        )
+        if bench.files is not None:
+            self.plan_name.value = bench.files.plan_path.name
+        self.keep = widgets.Button(description="Keep this plan")
+        self.kept = widgets.HTML()
+        self.kept.add_class("printplan-words")
         self.result = widgets.HTML()
         self.result.add_class("printplan-words")
         self._on_wish(self.delivery, self.named_space, self.file_format, self.extent)
-        self.all_the_same.observe(lambda _: self._allow(), names="value")
-        self.make.on_click(lambda _: self._begin())
-        self.stop.on_click(lambda _: self._stop.set())
+        self.all_the_same.observe(self._guarded(self._allow), names="value")
+        self.make.on_click(self._guarded(self._begin))
+        self.cancel.on_click(self._guarded(self._cancelled.set))
+        self.keep.on_click(self._guarded(self._keep))
         self._ending = _ENDINGS[bench.spec.delivery.file_format]
         self._wanted = f"{bench.stem}{self._ending}"
         self._suggest()
@@ -101,15 +123,18 @@ class FinishPanel(Panel):
                 self.file_format,
                 self.extent,
                 self.name,
-                widgets.HBox([self.make, self.stop]),
+                acts(self.make, self.cancel),
                 self.progress,
+                self.plan_name,
+                acts(self.keep),
+                self.kept,
             ],
             beside=widgets.VBox(
                 [self.findings, self.all_the_same, self.result],
-                layout={"flex": "1 1 0", "min_width": "0", "padding": "0 0 0 16px"},
+                layout={"min_width": "0", "padding": "0 0 0 16px"},
             ),
         )
-        self._allow()
+        self._check()
 
     def plan_changed(self, change: Change) -> None:
         """
@@ -120,13 +145,15 @@ class FinishPanel(Panel):
         change : Change
         """
         super().plan_changed(change)
-        if change.refusal is not None:
+        if change.refusal is None:
+            self._check()
+        else:
             self._complain(change.refusal)
-        self._allow()
+            self._allow()
 
     def settle(self, timeout_s: float = 60.0) -> bool:
         """
-        Wait until no file is being made.
+        Wait until the findings are those of the plan and no file is being made.
 
         Parameters
         ----------
@@ -137,10 +164,11 @@ class FinishPanel(Panel):
         bool
             Whether that was so in time.
         """
+        is_weighed = self._checking.settle(timeout_s)
         worker = self._worker
         if worker is not None:
             worker.join(timeout_s)
-        return worker is None or not worker.is_alive()
+        return is_weighed and (worker is None or not worker.is_alive())
 
     def _wish(self) -> PrintSpec:
         named = self.delivery.value is Delivery.NAMED_SPACE
@@ -154,7 +182,7 @@ class FinishPanel(Panel):
         return replace(self.bench.spec, delivery=delivery)
 
     def _sync(self) -> None:
-        delivery, findings = self.bench.spec.delivery, self.bench.findings
+        delivery, files = self.bench.spec.delivery, self.bench.files
         self.delivery.value = delivery.colour
         if delivery.named_space is not None:
             self.named_space.value = delivery.named_space
@@ -163,10 +191,25 @@ class FinishPanel(Panel):
         self.extent.value = delivery.extent
         self._rename(_ENDINGS[delivery.file_format])
         self.words.value = escape(f"The file: {file_words(self.bench.sheet)}")
-        self.findings.value = findings_words(findings).html
-        self._speaks_against = any(it.level is Level.STOP for it in findings)
+        self.kept.value = ""
+        show_if(files is not None, self.plan_name, self.keep)
+
+    def _check(self) -> None:
+        """Weigh the findings of a new plan; until then no file is made."""
+        self._speaks_against = None
         self.all_the_same.value = False
-        show_if(self._speaks_against, self.all_the_same)
+        self._allow()
+        sheet = self.bench.sheet
+        findings = check_of(sheet)
+        self._checking.do(self._with_faults_shown(lambda: (sheet, findings())))
+
+    def _weigh(self, checked: _Checked) -> None:
+        sheet, findings = checked
+        if sheet is not self.bench.sheet:
+            return
+        self._speaks_against = any(it.level is Level.STOP for it in findings)
+        self.findings.value = findings_words(findings).html
+        self._allow()
 
     def _rename(self, ending: str) -> None:
         """Give the file another ending when its format changes."""
@@ -188,40 +231,66 @@ class FinishPanel(Panel):
     def _allow(self) -> None:
         """Let a file be made, or stopped, if that makes sense now."""
         making = self._worker is not None
-        stopped = self._speaks_against and not self.all_the_same.value
+        against = self._speaks_against
+        stopped = against is None or (against and not self.all_the_same.value)
         refused = self.bench.refusal is not None
         self.make.disabled = making or stopped or refused
-        self.stop.disabled = not making
-        show_if(making, self.stop, self.progress)
+        self.keep.disabled = refused
+        self.cancel.disabled = not making
+        show_if(making, self.cancel, self.progress)
+        show_if(bool(against), self.all_the_same)
 
     def _begin(self) -> None:
-        self._stop.clear()
+        self._cancelled.clear()
         self.message.value = self.result.value = ""
         self.progress.value = 0
+        try:
+            self.bench.keep_choices()
+        except PrintPlanError as error:  # no reason not to print
+            self.message.value = problem_html(error)
         path = self.bench.folder / self.name.value
         self._worker = Thread(
-            target=self._make, args=(self.bench.sheet, path), name="printplan-render"
+            target=self._make, args=(self.bench.hold(), path), name="printplan-render"
         )
         self._allow()
         self._worker.start()
 
     def _make(self, sheet: Sheet, path: Path) -> None:
         try:
-            rendered = render(sheet, path, progress=self._told)
-        except _Stopped:
-            self.result.value = "Stopped. No file was left half made."
+            with self._faults_shown():
+                self._render(sheet, path)
         except PrintPlanError as error:
             self.message.value = problem_html(error)
-        else:
-            self.result.value = rendered_words(rendered).html
-            self._suggest()
         finally:
+            self.bench.release(sheet)
             self._worker = None
             self._allow()
 
+    def _render(self, sheet: Sheet, path: Path) -> None:
+        try:
+            rendered = render(sheet, path, progress=self._told)
+        except _Cancelled:
+            self.result.value = "<p>Cancelled. No file was left half made.</p>"
+        else:
+            self.result.value = rendered_words(rendered).html
+            self._suggest()
+
+    def _keep(self) -> None:
+        """Write the plan over its own file, or into a new one of the name given."""
+        self.kept.value = self.message.value = ""
+        files, name = self.bench.files, self.plan_name.value.strip()
+        if files is None or name in {"", files.plan_path.name}:
+            kept = self.bench.keep()
+        else:
+            kept = self.bench.keep_as(name)
+            self._wanted = f"{self.bench.stem}{self._ending}"
+            self._suggest()
+        self.plan_name.value = kept.name
+        self.kept.value = f"<p>Kept in {escape(str(kept))}.</p>"
+
     def _told(self, done_rows: int, all_rows: int) -> None:
         """Show how far the file is; end it if the user asked for that."""
-        if self._stop.is_set():
-            raise _Stopped
+        if self._cancelled.is_set():
+            raise _Cancelled
         self.progress.max = all_rows
         self.progress.value = done_rows

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass
 from threading import Condition, Thread
 from typing import TYPE_CHECKING, Generic, TypeVar
@@ -11,14 +12,17 @@ from printplan.errors import PrintPlanError
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    Holding = Callable[[], AbstractContextManager[None]]
+
 _Result = TypeVar("_Result")
 
 
 @dataclass(frozen=True, slots=True)
 class _Job(Generic[_Result]):
-    """Something to compute."""
+    """Something to compute, and what keeps open what it works from."""
 
     compute: Callable[[], _Result]
+    held: AbstractContextManager[None]
 
 
 class Newest(Generic[_Result]):
@@ -31,6 +35,9 @@ class Newest(Generic[_Result]):
         Takes what a job computed, unless a newer job is waiting.
     fail : callable
         Takes the error that a job ended in, unless a newer job is waiting.
+    holding : callable, optional
+        Asked for each job; holds what it works from while it is computed. See
+        `Bench.holding`.
 
     Notes
     -----
@@ -41,9 +48,11 @@ class Newest(Generic[_Result]):
         self,
         show: Callable[[_Result], None],
         fail: Callable[[PrintPlanError], None],
+        holding: Holding = nullcontext,
     ) -> None:
         self._show = show
         self._fail = fail
+        self._holding = holding
         self._changed = Condition()
         self._waiting: _Job[_Result] | None = None
         self._is_busy = False
@@ -57,7 +66,7 @@ class Newest(Generic[_Result]):
         compute : callable
         """
         with self._changed:
-            self._waiting = _Job(compute)
+            self._waiting = _Job(compute, self._holding())
             if not self._is_busy:
                 self._is_busy = True
                 Thread(target=self._work, name="printplan-panel", daemon=True).start()
@@ -99,7 +108,8 @@ class Newest(Generic[_Result]):
 
     def _finish(self, job: _Job[_Result]) -> None:
         try:
-            result = job.compute()
+            with job.held:
+                result = job.compute()
         except PrintPlanError as error:
             if not self._is_outdated():
                 self._fail(error)

@@ -3,33 +3,47 @@
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
+from contextlib import contextmanager
+from enum import StrEnum
 from html import escape
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, ClassVar, TypeVar
 
 import ipywidgets as widgets
 
 from printplan.errors import PrintPlanError
+from printplan.workbook.panels.manners import Manners
 from printplan.workbook.panels.mounting import SURROUND
 from printplan.workbook.panels.newest import Newest
+from printplan.workbook.watchers import LAID_ANEW
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Sequence
+    from collections.abc import Callable, Iterable, Iterator, Sequence
 
     from printplan.spec import PrintSpec
-    from printplan.workbook.bench import Bench, Change
+    from printplan.workbook.bench import Bench
+    from printplan.workbook.watchers import Change
 
     Pictures = Sequence[tuple[widgets.Image, bytes]]
     """Pictures to show, each in its place."""
 
+_Made = TypeVar("_Made")
+
 _CSS = f"""<style>
+.printplan-panel {{ container-type: inline-size; }}
+.printplan-body {{ flex-flow: row wrap; gap: 12px; width: 100%; }}
+.printplan-column {{ min-width: 0; }}
+.printplan-seen {{ min-width: 0; flex: 1000 1 380px; }}
 .printplan-stage {{
   background: rgb{SURROUND}; overflow: auto; border-radius: 2px;
-  align-items: center; justify-content: center; min-width: 0; flex: 1 1 0;
+  align-items: center; justify-content: center; min-width: 0; flex: 0 0 auto;
 }}
+.printplan-fits {{ padding: 10px; }}
 .printplan-stage img {{ flex: none; }}
 .printplan-fits img {{ max-width: 100%; height: auto; }}
 .printplan-exact {{ justify-content: flex-start; }}
 .printplan-exact img {{ max-width: none; image-rendering: pixelated; }}
+.printplan-page {{ background: none; justify-content: flex-start;
+  align-items: flex-start; }}
 .printplan-dimmed > * {{ opacity: 0.35; }}
 .printplan-column .widget-toggle-buttons {{
   display: flex; flex-flow: row nowrap; align-items: center;
@@ -37,16 +51,55 @@ _CSS = f"""<style>
 .printplan-column .widget-toggle-buttons > label {{
   flex: none; text-align: right; margin: 0 8px 0 0;
 }}
-.printplan-words .widget-html-content, .printplan-problem {{
+.printplan-words .widget-html-content, .printplan-problem,
+.printplan-status .widget-html-content {{
   color: var(--jp-ui-font-color1); line-height: 1.45;
 }}
-.printplan-words {{ margin: 8px 4px; }}
+.printplan-words {{ margin: 8px 4px; height: auto; }}
+.printplan-words .widget-html-content {{ overflow-wrap: anywhere; }}
+.printplan-panel .widget-html:has(> .widget-html-content:empty) {{ display: none; }}
 .printplan-words ul {{ margin: 0; padding-left: 18px; }}
 .printplan-words li {{ margin: 0 0 8px 0; }}
+.printplan-words p {{ margin: 8px 0 4px 0; }}
+.printplan-words table {{ border-spacing: 0; }}
+.printplan-words th, .printplan-words td {{
+  text-align: left; vertical-align: top; padding: 1px 12px 1px 0;
+}}
+.printplan-words th {{ font-weight: normal; white-space: nowrap; }}
+.printplan-status {{ margin: 4px 0 0 0; height: auto; }}
 .printplan-problem {{
+  margin: 6px 4px; overflow-wrap: anywhere;
   border-left: 3px solid var(--jp-error-color1); padding: 2px 10px;
 }}
+.printplan-panel .widget-label, .printplan-panel .widget-readout,
+.printplan-panel .widget-label-basic {{ color: var(--jp-ui-font-color1); }}
+.printplan-panel .widget-dropdown > select {{
+  appearance: auto; background-image: none;
+}}
+.printplan-panel .widget-button, .printplan-panel .widget-toggle-button {{
+  color: var(--jp-ui-font-color1); background: var(--jp-layout-color2);
+  border: 1px solid var(--jp-border-color1);
+}}
+.printplan-panel .widget-button:disabled {{ opacity: 0.6; }}
+.printplan-panel .widget-toggle-button.mod-active {{
+  box-shadow: none; background: var(--jp-layout-color3);
+  border-color: var(--jp-ui-font-color1); text-decoration: underline;
+  text-underline-offset: 3px;
+}}
+.printplan-panel .widget-button.mod-primary {{
+  background: var(--jp-ui-font-color1); color: var(--jp-layout-color0);
+}}
+.printplan-panel :focus-visible {{
+  outline: 2px solid var(--jp-ui-font-color1) !important; outline-offset: 2px;
+}}
 </style>"""
+
+
+class Exactness(StrEnum):
+    """What the pictures of a panel may be judged by."""
+
+    EXACT = "Exact print pixels."
+    OVERVIEW = "Overview: for colour and place only."
 
 
 class Panel(ABC):
@@ -76,15 +129,27 @@ class Panel(ABC):
     column_px: ClassVar[int] = 312
     """Width of the controls."""
 
+    title: ClassVar[str] = "panel"
+    """What it is called, for those who do not see it."""
+
+    exactness: ClassVar[Exactness | None] = None
+    """What its pictures may be judged by; see `_say` for one that changes."""
+
     def __init__(self, bench: Bench) -> None:
         self.bench = bench
         self.message = widgets.HTML()
         self.words = widgets.HTML()
         self.words.add_class("printplan-words")
+        self.status = widgets.HTML()
+        self.status.add_class("printplan-status")
         self.stage = widgets.HBox()
         self.stage.add_class("printplan-stage")
+        self.manners = Manners(self.title)
         self.ui = widgets.VBox()
-        self._newest: Newest[Pictures] = Newest(self._show, self._complain)
+        self.ui.add_class("printplan-panel")
+        self._newest: Newest[Pictures] = Newest(
+            self._show, self._complain, bench.holding
+        )
         self._is_asking = False
         self._is_syncing = False
 
@@ -100,6 +165,9 @@ class Panel(ABC):
         """How to compute this panel's pictures as things stand now."""
         return None
 
+    def _lay_anew(self) -> None:  # noqa: B027 - most panels keep nothing of these
+        """Fetch what was kept of master, paper or printer: it was exchanged."""
+
     def plan_changed(self, change: Change) -> None:
         """
         Show a new plan, or why there is none.
@@ -112,10 +180,13 @@ class Panel(ABC):
             if self._is_asking:
                 self._complain(change.refusal)
             return
-        self._be_content()
-        self._sync_quietly()
-        if change.parts & self.depends_on:
-            self.repaint()
+        with self._faults_shown():
+            self._be_content()
+            if change.parts & LAID_ANEW:
+                self._lay_anew()
+            self._sync_quietly()
+            if change.parts & (self.depends_on | LAID_ANEW):
+                self.repaint()
 
     def replaced(self) -> None:
         """Give way to a newer panel of this kind."""
@@ -125,7 +196,7 @@ class Panel(ABC):
         """Compute this panel's pictures anew, without waiting for them."""
         job = self._job()
         if job is not None:
-            self._newest.do(job)
+            self._newest.do(self._with_faults_shown(job))
 
     def settle(self, timeout_s: float = 60.0) -> bool:
         """
@@ -147,12 +218,17 @@ class Panel(ABC):
     ) -> None:
         """Put the panel together, paint it and take its seat."""
         column = widgets.VBox(
-            [*controls, self.words, self.message],
-            layout={"flex": f"0 0 {self.column_px}px", "margin": "0 8px 0 0"},
+            [*controls, self.message, self.words],
+            layout={"flex": f"1 1 {self.column_px}px"},
         )
         column.add_class("printplan-column")
-        body = widgets.HBox([column, self.stage if beside is None else beside])
-        self.ui.children = [widgets.HTML(_CSS), body]
+        seen = widgets.VBox([self.stage if beside is None else beside, self.status])
+        seen.add_class("printplan-seen")
+        body = widgets.HBox([column, seen])
+        body.add_class("printplan-body")
+        self.ui.children = [widgets.HTML(_CSS), self.manners, body]
+        if self.exactness is not None:
+            self._say(self.exactness)
         self._sync_quietly()
         job = self._job()
         if job is not None:
@@ -169,23 +245,65 @@ class Panel(ABC):
     def _on_wish(self, *controls: widgets.Widget) -> None:
         """Let these controls change the plan."""
         for control in controls:
-            control.observe(lambda _: self._ask(), names="value")
+            control.observe(self._guarded(self._ask), names="value")
 
     def _on_view(self, *controls: widgets.Widget) -> None:
         """Let these controls change what is looked at, and nothing else."""
         for control in controls:
-            control.observe(lambda _: self.repaint(), names="value")
+            control.observe(self._guarded(self.repaint), names="value")
 
     def _ask(self) -> None:
         if self._is_syncing:
             return
+        self._do(lambda: self.bench.ask(self._wish()))
+
+    def _do(self, change: Callable[[], object]) -> None:
+        """Change what lies on the bench; a refusal is shown here and told to all."""
         self._is_asking = True
         try:
-            self.bench.ask(self._wish())
-        except PrintPlanError as error:
-            self.bench.refuse(error)
+            with self._faults_shown():
+                try:
+                    change()
+                except PrintPlanError as error:
+                    self.bench.refuse(error)
         finally:
             self._is_asking = False
+
+    def _guarded(self, action: Callable[[], object]) -> Callable[..., None]:
+        """An action as a callback of a control: what goes wrong in it is shown."""
+
+        def call(*_: object) -> None:
+            with self._faults_shown():
+                try:
+                    action()
+                except PrintPlanError as error:
+                    self._complain(error)
+
+        return call
+
+    def _with_faults_shown(self, job: Callable[[], _Made]) -> Callable[[], _Made]:
+        """A job for a worker, whose faults are shown too."""
+
+        def compute() -> _Made:
+            with self._faults_shown():
+                return job()
+
+        return compute
+
+    @contextmanager
+    def _faults_shown(self) -> Iterator[None]:
+        """Show a fault of our own here; the kernel's log gets its trace."""
+        try:
+            yield
+        except PrintPlanError:
+            raise
+        except Exception as error:
+            self._show_problem(
+                f"This is a fault in printplan ({type(error).__name__}: {error}).",
+                "The last plan is still here; keep it, and report the fault with what "
+                "the notebook's log says.",
+            )
+            raise
 
     def _sync_quietly(self) -> None:
         self._is_syncing = True
@@ -198,8 +316,17 @@ class Panel(ABC):
         for place, jpeg in pictures:
             place.value = jpeg
 
+    def _say(self, exactness: Exactness) -> None:
+        """Tell what the pictures may be judged by."""
+        strong, _, rest = exactness.partition(":")
+        rest = f":{rest}" if rest else ""
+        self.status.value = f'<div role="status"><b>{strong}</b>{rest}</div>'
+
     def _complain(self, error: PrintPlanError) -> None:
-        self.message.value = problem_html(error)
+        self._show_problem(error.problem, error.remedy)
+
+    def _show_problem(self, problem: str, remedy: str) -> None:
+        self.message.value = two_sentences_html(problem, remedy)
         self.stage.add_class("printplan-dimmed")
 
     def _be_content(self) -> None:
@@ -219,7 +346,22 @@ def problem_html(error: PrintPlanError) -> str:
     -------
     str
     """
+    return two_sentences_html(error.problem, error.remedy)
+
+
+def two_sentences_html(problem: str, remedy: str) -> str:
+    """
+    A problem and its remedy for the page.
+
+    Parameters
+    ----------
+    problem, remedy : str
+
+    Returns
+    -------
+    str
+    """
     return (
-        f'<div class="printplan-problem" role="alert">{escape(error.problem)}<br>'
-        f"<b>{escape(error.remedy)}</b></div>"
+        f'<div class="printplan-problem" role="alert">{escape(problem)}<br>'
+        f"<b>{escape(remedy)}</b></div>"
     )

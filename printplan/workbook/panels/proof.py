@@ -17,7 +17,7 @@ from printplan.workbook.panels.looks import (
     print_look,
 )
 from printplan.workbook.panels.mounting import encoded
-from printplan.workbook.panels.panel import Panel
+from printplan.workbook.panels.panel import Exactness, Panel
 from printplan.workbook.panels.sliders import Slider
 
 if TYPE_CHECKING:
@@ -68,6 +68,8 @@ class ProofPanel(Panel):
         {"size", "colour", "sheet", "delivery"}
     )
     column_px: ClassVar[int] = 372
+    title: ClassVar[str] = "Colours on this paper"
+    exactness: ClassVar[Exactness | None] = Exactness.OVERVIEW
 
     def __init__(self, bench: Bench) -> None:
         super().__init__(bench)
@@ -99,6 +101,11 @@ class ProofPanel(Panel):
         self.lighten.show(colour.lighten_l)
         self.compensation.disabled = colour.intent is Intent.ICC_ABSOLUTE
         self.words.value = _MEANING[self.appearance.value]
+        self.manners.describe(
+            self.picture,
+            "Overviews: the master beside its soft proof on "
+            f"{self.bench.plan.paper.name}.",
+        )
 
     def _look(self) -> None:
         self.words.value = _MEANING[self.appearance.value]

@@ -6,52 +6,58 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, ClassVar
 
 import ipywidgets as widgets
-import numpy as np
 
-from printplan.spec import SharpenSpec
+from printplan.pixels.picture_content import content_key
+from printplan.pixels.sharpening import predicted_effect
 from printplan.workbook.panels.controls import switch
-from printplan.workbook.panels.looks import (
-    locator,
-    master_overview,
-    unsharpened,
-    window_box,
-    window_look,
-)
-from printplan.workbook.panels.mounting import SURROUND, encoded
+from printplan.workbook.panels.known_content import KnownContent
+from printplan.workbook.panels.looks import locator, master_overview
+from printplan.workbook.panels.mounting import encoded
 from printplan.workbook.panels.panel import Panel
+from printplan.workbook.panels.sharpen_controls import SharpenControls
+from printplan.workbook.panels.sharpen_drawings import SharpenDrawings, drawn_both
+from printplan.workbook.panels.sharpen_looks import Looking, PrintLooks, View
+from printplan.workbook.panels.sharpening_words import advice_words, waiting_words
 from printplan.workbook.panels.sliders import Slider
-from printplan.workbook.panels.words import sharpening_words
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from numpy.typing import NDArray
-
-    from printplan.pixels.sheet import Sheet
-    from printplan.plan import PrintPlan
-    from printplan.size.layout import Box
+    from printplan.pixels.sharpening import SharpenAdvice
+    from printplan.sharpness.content import ContentFacts
     from printplan.spec import PrintSpec
     from printplan.workbook.bench import Bench
     from printplan.workbook.panels.panel import Pictures
+    from printplan.workbook.panels.sharpen_drawings import Drawings
+    from printplan.workbook.watchers import Change
 
-_SIDES = "sides"
-_AFTER = "after"
-_BEFORE = "before"
 _VIEWS = [
-    ("after", _AFTER),
-    ("before", _BEFORE),
-    ("both", _SIDES),
+    ("after", View.AFTER),
+    ("before", View.BEFORE),
+    ("both", View.SIDES),
+    ("as seen", View.AS_SEEN),
 ]
 WINDOW_PX = (900, 600)
 """Width and height of the window in which sharpness is judged."""
 
 _LOCATOR_PX = 320
-_SEAM_PX = 4
+_SHOWN = {
+    View.AFTER: "Exact print pixels, after sharpening.",
+    View.BEFORE: "Exact print pixels, before sharpening.",
+    View.SIDES: "Exact print pixels: before sharpening on the left, after it on the "
+    "right.",
+    View.AS_SEEN: "Not the file's own pixels: as paper and an eye at the distance "
+    "leave them. Before sharpening on the left, after it on the right.",
+}
 
 
 class SharpenPanel(Panel):
     """
-    Gain and radius, seen in a window of print pixels.
+    Sharpening by paper and distance or by hand, seen in a window of print pixels.
+
+    The picture's content is measured aside: the panel opens without it, and a choice
+    by paper and distance that was asked for meanwhile is made when it is known. Such
+    a choice is made anew when size, crop, paper or room change.
 
     Parameters
     ----------
@@ -61,18 +67,23 @@ class SharpenPanel(Panel):
     """
 
     seat: ClassVar[str] = "sharpen"
+    title: ClassVar[str] = "sharpening"
+    column_px: ClassVar[int] = 352
     depends_on: ClassVar[frozenset[str]] = frozenset(
-        {"size", "sharpen", "colour", "sheet", "delivery"}
+        {"size", "sharpen", "colour", "sheet", "delivery", "room"}
     )
 
     def __init__(
         self, bench: Bench, *, across_share: float = 0.5, down_share: float = 0.5
     ) -> None:
         super().__init__(bench)
+        self.content = KnownContent(self._content_known, bench.holding)
         self._thumbnail = master_overview(bench.master, _LOCATOR_PX)
-        self._before: tuple[PrintPlan, Box, NDArray[np.uint8]] | None = None
-        self.gain = Slider("gain", 0.0, 3.0, 0.05)
-        self.radius = Slider("radius (mm)", 0.03, 0.6, 0.001, digits=3)
+        self._looks = PrintLooks()
+        self._advised: tuple[object, SharpenAdvice] | None = None
+        self._waits = False
+        self._chosen_for = self._basis()
+        self.controls = SharpenControls(bench.plan)
         self.across = Slider("look, across", 0.0, 1.0, 0.01)
         self.down = Slider("look, down", 0.0, 1.0, 0.01)
         self.across.show(across_share)
@@ -82,59 +93,194 @@ class SharpenPanel(Panel):
         self.place = widgets.Image(format="jpeg")
         self.stage.children = [self.window]
         self.stage.add_class("printplan-exact")
-        self.gain.on_move(self._ask)
-        self.radius.on_move(self._ask)
+        self.controls.on_wish(self._wished)
+        self.controls.distance.on_move(self._seen_from_elsewhere)
+        self.controls.decided_by.observe(
+            self._guarded(self._decided_otherwise), names="value"
+        )
         self.across.on_move(self.repaint)
         self.down.on_move(self.repaint)
         self._on_view(self.view)
+        self.drawings = SharpenDrawings(self.manners, self._drawing_job, bench.holding)
+        seen = widgets.VBox([self.stage, self.drawings.ui])
         self._open(
             [
-                self.gain.ui,
-                self.radius.ui,
+                self.controls.ui,
                 self.view,
                 self.across.ui,
                 self.down.ui,
                 self.place,
-            ]
+            ],
+            seen,
         )
 
+    @property
+    def gain(self) -> Slider:
+        """The gain, by hand."""
+        return self.controls.gain
+
+    @property
+    def radius(self) -> Slider:
+        """The radius, by hand."""
+        return self.controls.radius
+
+    @property
+    def looking(self) -> Looking:
+        """Where and how the print is looked at."""
+        return Looking(
+            view=self.view.value,
+            across_share=self.across.value,
+            down_share=self.down.value,
+            distance_mm=self.controls.distance.value,
+        )
+
+    def settle(self, timeout_s: float = 60.0) -> bool:
+        """
+        Wait until content and pictures are those of the plan.
+
+        Parameters
+        ----------
+        timeout_s : float, optional
+
+        Returns
+        -------
+        bool
+            Whether that was so in time.
+        """
+        return (
+            self.content.settle(timeout_s)
+            and super().settle(timeout_s)
+            and self.drawings.settle(timeout_s)
+        )
+
+    def plan_changed(self, change: Change) -> None:
+        """
+        Show a new plan, and choose anew for another size, crop, paper or room.
+
+        Parameters
+        ----------
+        change : Change
+        """
+        super().plan_changed(change)
+        basis = self._basis()
+        if change.refusal is None and basis != self._chosen_for:
+            self._chosen_for = basis
+            if self.controls.is_by_paper:
+                self._wished()
+
     def _wish(self) -> PrintSpec:
-        sharpen = SharpenSpec(gain=self.gain.value, radius_mm=self.radius.value)
+        if not self.controls.is_by_paper:
+            sharpen = self.controls.by_hand()
+        elif (content := self.content.of(self.bench.sheet)) is not None:
+            sharpen = self._advice(content).spec
+        else:
+            sharpen = self.bench.spec.sharpen
         return replace(self.bench.spec, sharpen=sharpen)
 
     def _sync(self) -> None:
-        self.gain.show(self.bench.spec.sharpen.gain)
-        self.radius.show(self.bench.spec.sharpen.radius_mm)
-        self.words.value = sharpening_words(self.bench.plan)
+        if not self._waits:
+            self.controls.show(self.bench.spec.sharpen)
+        self._tell()
+
+    def _lay_anew(self) -> None:
+        self._thumbnail = master_overview(self.bench.master, _LOCATOR_PX)
+
+    def _wished(self) -> None:
+        """Ask the bench, now or when the picture's content is known."""
+        if self._is_syncing:
+            return
+        needed = self.controls.is_by_paper
+        if needed and self.content.of(self.bench.sheet) is None:
+            if self.content.problem is not None:
+                raise self.content.problem
+            self._waits = True
+            return
+        self._waits = False
+        self._ask()
+
+    def _decided_otherwise(self) -> None:
+        self.controls.show_those_that_matter()
+        self._wished()
+
+    def _seen_from_elsewhere(self) -> None:
+        if self.controls.is_by_paper:
+            self._wished()
+            return
+        self._tell()
+        if self.view.value is View.AS_SEEN:
+            self.repaint()
+
+    def _content_known(self) -> None:
+        """What waited for the content goes on, in the worker's thread."""
+        problem = self.content.problem
+        if self._waits and problem is not None:
+            self._waits = False
+            self._complain(problem)
+        elif self._waits:
+            self._waits = False
+            self._do(lambda: self.bench.ask(self._wish()))
+        with self._faults_shown():
+            self._tell()
+
+    def _tell(self) -> None:
+        """Say what is known of the plan's sharpening."""
+        plan = self.bench.plan
+        content = self.content.of(self.bench.sheet)
+        if content is None:
+            self.words.value = waiting_words(plan, self.content.problem).html
+            return
+        advice = self._advice(content)
+        distance_mm = self.controls.distance.value
+        follows = advice.spec == plan.spec.sharpen
+        effect = (
+            advice.choice
+            if follows
+            else predicted_effect(plan, content, distance_mm=distance_mm)
+        )
+        self.words.value = advice_words(
+            plan, effect, advice, distance_mm=distance_mm
+        ).html
+        self.drawings.outdated()
+
+    def _advice(self, content: ContentFacts) -> SharpenAdvice:
+        """What paper and distance ask for, kept while nothing of it changes."""
+        controls = self.controls
+        asked = (
+            self._basis(),
+            controls.distance.value,
+            controls.restore.value,
+            controls.halo_limit.value,
+            controls.grain_floor.value,
+        )
+        if self._advised is None or self._advised[0] != asked:
+            self._advised = (asked, controls.advice(self.bench.plan, content))
+        return self._advised[1]
+
+    def _basis(self) -> tuple[object, ...]:
+        """What a choice by paper and distance depends on, besides the wish."""
+        plan = self.bench.plan
+        return content_key(plan), plan.ppi, plan.paper, plan.setup, plan.spec.room
+
+    def _drawing_job(self) -> Callable[[], Drawings] | None:
+        sheet, looking = self.bench.sheet, self.looking
+        content = self.content.of(sheet)
+        if content is None:
+            return None
+        box = replace(looking, view=View.AFTER).box(sheet.plan, WINDOW_PX)
+        return lambda: drawn_both(sheet, content, box, distance_mm=looking.distance_mm)
 
     def _job(self) -> Callable[[], Pictures]:
-        sheet, view = self.bench.sheet, self.view.value
-        across, down = self.across.value, self.down.value
+        sheet, looking = self.bench.sheet, self.looking
+        shown = _SHOWN[looking.view]
+        self.status.value = f'<div role="status">{shown}</div>'
 
         def compute() -> Pictures:
-            width, height = WINDOW_PX
-            size = ((width - _SEAM_PX) // 2, height) if view == _SIDES else WINDOW_PX
-            box = window_box(sheet.plan, size, across, down)
+            box = looking.box(sheet.plan, WINDOW_PX)
+            self.manners.describe(self.window, shown)
+            self.manners.describe(self.place, "Where the window lies in the master.")
             return [
-                (self.window, encoded(self._look(sheet, box, view))),
+                (self.window, encoded(self._looks.look(sheet, looking, box))),
                 (self.place, encoded(locator(self._thumbnail, sheet.plan, box))),
             ]
 
         return compute
-
-    def _look(self, sheet: Sheet, box: Box, view: str) -> NDArray[np.uint8]:
-        if view == _BEFORE:
-            return self._unsharpened_look(sheet, box)
-        after = window_look(sheet, box)
-        if view == _AFTER:
-            return after
-        seam = np.full((box.height, _SEAM_PX, 3), SURROUND, np.uint8)
-        return np.hstack([self._unsharpened_look(sheet, box), seam, after])
-
-    def _unsharpened_look(self, sheet: Sheet, box: Box) -> NDArray[np.uint8]:
-        """The window before sharpening, kept while nothing else changes."""
-        plain = unsharpened(sheet)
-        kept = self._before
-        if kept is None or kept[0] != plain.plan or kept[1] != box:
-            kept = self._before = (plain.plan, box, window_look(plain, box))
-        return kept[2]

@@ -7,8 +7,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 from PIL import Image, ImageDraw
 
+from printplan.size.mount_edges import fold_edges, mat_edges
 from printplan.workbook.panels.lengths import LengthUnit, length_text
 from printplan.workbook.panels.mounting import SURROUND, TEXT, caption_font
+from printplan.workbook.sheet_view.geometry import legend_marks
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -23,15 +25,21 @@ DRAWING_PX = (1280, 960)
 DRAWING_CSS_PX = 640
 """Width at which it is shown: two of its pixels to one, for dense screens."""
 
-_ROOM_PX = (1080, 760)
+_ROOM_PX = (1080, 700)
 _TOP_PX = 90
 _LABEL_SIZE_PX = 26
+_FOOT_SIZE_PX = 24
+_FOOT_LINE_PX = 36
 _AWAY_PX = 34
 _TICK_PX = 10
 _HATCH_STEP_PX = 16
 _WHITE = (255, 255, 255)
 _PENCIL = (90, 90, 90)
-_HATCH = (205, 205, 205)
+_HATCH = (160, 160, 160)
+_INK = (20, 20, 20)
+_LINE_PX, _GROUND_PX = 4, 8
+_DASH_PX, _DASH_STEP_PX = 18, 30
+_DOT_PX, _DOT_STEP_PX = 6, 12
 
 
 class _Drawing:
@@ -78,6 +86,22 @@ class _Drawing:
             tag, (round(middle[0] - tag.width / 2), round(middle[1] - tag.height / 2))
         )
 
+    def broken_line(self, edges: Edges, length_px: int, step_px: int) -> None:
+        """A rectangle of dashes or dots on a light line, seen on every picture."""
+        left, top, right, bottom = self.corners(edges)
+        half = _GROUND_PX // 2
+        grown = (left - half, top - half, right + half, bottom + half)
+        self.draw.rectangle(grown, outline=_WHITE, width=_GROUND_PX)
+        half = _LINE_PX // 2
+        for x in range(left, right, step_px):
+            end = min(x + length_px, right)
+            for y in (top, bottom):
+                self.draw.rectangle((x, y - half, end, y + half), _INK)
+        for y in range(top, bottom, step_px):
+            end = min(y + length_px, bottom)
+            for x in (left, right):
+                self.draw.rectangle((x - half, y, x + half, end), _INK)
+
     def width_line(self, left: int, right: int, y: int, text: str) -> None:
         """A measured width."""
         self.draw.line((left, y, right, y), TEXT, 2)
@@ -111,18 +135,17 @@ def draw_sheet(
     Returns
     -------
     ndarray of uint8, shape (960, 1280, 3)
-        Hatched is what the printer cannot reach; the lengths at top and left are
-        the sheet's, those at right and foot the picture's.
+        Hatched is what the printer cannot reach, dashed the opening of a mat, dotted
+        the fold of a canvas; the lengths at top and left are the sheet's, those at
+        right and foot the picture's.
     """
     drawing = _Drawing(plan)
     _draw_paper(drawing, plan)
     _draw_picture(drawing, plan, thumbnail)
+    _draw_mount(drawing, plan)
     _draw_lengths(drawing, plan, unit)
     _draw_white(drawing, plan, unit)
-    foot = "overview, to scale   ·   hatched: beyond the printer's reach"
-    drawing.label(
-        (DRAWING_PX[0] / 2, DRAWING_PX[1] - 30), foot, colour=TEXT, ground=SURROUND
-    )
+    _write_foot(drawing, plan, unit)
     return np.asarray(drawing.image)
 
 
@@ -162,6 +185,31 @@ def _in_thumbnail(
         min((crop.left_px + crop.width_px) * x, size_px[0]),
         min((crop.top_px + crop.height_px) * y, size_px[1]),
     )
+
+
+def _draw_mount(drawing: _Drawing, plan: PrintPlan) -> None:
+    fold = fold_edges(plan.layout.picture, plan.spec.mount)
+    mat = mat_edges(plan.layout.picture, plan.spec.mount)
+    if fold is not None:
+        drawing.broken_line(fold, _DOT_PX, _DOT_STEP_PX)
+    if mat is not None:
+        drawing.broken_line(mat, _DASH_PX, _DASH_STEP_PX)
+
+
+def _write_foot(drawing: _Drawing, plan: PrintPlan, unit: LengthUnit) -> None:
+    """What the lines mean: as many words to a line as it holds, from the foot up."""
+    font = caption_font(_FOOT_SIZE_PX)
+    lines = ["overview, to scale"]
+    for mark in legend_marks(plan, unit):
+        words = f"{mark['kind']}: {mark['words']}"
+        longer = f"{lines[-1]}   ·   {words}"
+        if font.getlength(longer) > DRAWING_PX[0] - 40:
+            lines.append(words)
+        else:
+            lines[-1] = longer
+    for place, line in enumerate(reversed(lines)):
+        y = DRAWING_PX[1] - 28 - place * _FOOT_LINE_PX
+        drawing.draw.text((DRAWING_PX[0] / 2, y), line, TEXT, font, anchor="mm")
 
 
 def _draw_lengths(drawing: _Drawing, plan: PrintPlan, unit: LengthUnit) -> None:

@@ -5,26 +5,30 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, ClassVar
 
-import ipywidgets as widgets
-
 from printplan.spec import Orientation, Placement, SheetSpec, SizeRule, SizeSpec
-from printplan.workbook.panels.controls import (
-    choice,
-    choose,
-    show_if,
-    switch,
-)
+from printplan.workbook.panels.controls import choice, choose, show_if, switch
 from printplan.workbook.panels.lengths import LengthUnit
-from printplan.workbook.panels.looks import MASTER_PX, master_overview
+from printplan.workbook.panels.mount_controls import MountControls
 from printplan.workbook.panels.mounting import encoded
-from printplan.workbook.panels.panel import Panel
-from printplan.workbook.panels.sheet_drawing import DRAWING_CSS_PX, draw_sheet
+from printplan.workbook.panels.panel import Exactness, Panel
 from printplan.workbook.panels.sliders import LengthSlider, Slider
 from printplan.workbook.panels.words import size_words
+from printplan.workbook.sheet_view.geometry import sheet_geometry
+from printplan.workbook.sheet_view.moves import (
+    Handle,
+    Move,
+    place_mm,
+    wish_after,
+    wish_as_before,
+)
+from printplan.workbook.sheet_view.sheet_view import SheetView
+from printplan.workbook.sheet_view.whole_look import whole_look, whole_sheet
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from printplan.media import Paper, Printer
+    from printplan.pixels.sheet import Sheet
     from printplan.spec import PrintSpec
     from printplan.workbook.bench import Bench
     from printplan.workbook.panels.panel import Pictures
@@ -61,25 +65,37 @@ _WIDEST_BORDER_MM = 80.0
 
 class SizePanel(Panel):
     """
-    Size, resolution, sheet and place.
+    Size, resolution, sheet, place and mount, by numbers and by hand.
 
     Parameters
     ----------
     bench : Bench
+
+    Attributes
+    ----------
+    view : SheetView
+        The sheet, on which picture and crop are moved.
     """
 
     seat: ClassVar[str] = "size"
-    depends_on: ClassVar[frozenset[str]] = frozenset({"size", "sheet"})
-    column_px: ClassVar[int] = 440
+    title: ClassVar[str] = "Size and place"
+    exactness: ClassVar[Exactness | None] = Exactness.OVERVIEW
+    depends_on: ClassVar[frozenset[str]] = frozenset({"colour", "delivery"})
+    """Of the photograph's colours; the sheet itself is drawn at every change."""
+
+    column_px: ClassVar[int] = 400
 
     def __init__(self, bench: Bench) -> None:
         super().__init__(bench)
-        self._thumbnail = master_overview(bench.master, MASTER_PX)
-        self.picture = widgets.Image(
-            format="jpeg", layout={"width": f"{DRAWING_CSS_PX}px"}
+        self._whole: Sheet | None = None
+        self._by_hand: Callable[[], PrintSpec] | None = None
+        self._before = bench.spec
+        self._offered: tuple[Paper, Printer] | None = None
+        self.view = SheetView(
+            on_move=self._move, on_begin=self._begin, on_restore=self._restore
         )
-        self.stage.children = [self.picture]
-        self.stage.add_class("printplan-fits")
+        self.stage.children = [self.view]
+        self.stage.add_class("printplan-sheet-stage")
         self.rule = choice("size by", _RULES)
         self.unit = switch("lengths in", _UNITS)
         self.lengths = {
@@ -89,17 +105,19 @@ class SizePanel(Panel):
         }
         self.crop_across = Slider("keep, across", 0.0, 1.0, 0.01)
         self.crop_down = Slider("keep, down", 0.0, 1.0, 0.01)
-        own = [(f"{ppi:g} ppi", ppi) for ppi in bench.printer.input_ppi]
-        self.ppi = choice("resolution", own)
-        self.media = choice("sheet", [(it, it) for it in bench.paper.sheets])
-        self.feed = choice("feed path", [(it, it) for it in bench.plan.setup.feeds])
+        self.ppi = choice("resolution", [])
+        self.media = choice("sheet", [])
+        self.feed = choice("feed path", [])
         self.orientation = choice("sheet stands", _ORIENTATIONS)
         self.placement = choice("picture lies", _PLACEMENTS)
-        self.right = LengthSlider("to the right", -_FARTHEST_MM, _FARTHEST_MM)
+        self.right = LengthSlider("right", -_FARTHEST_MM, _FARTHEST_MM)
         self.down = LengthSlider("down", -_FARTHEST_MM, _FARTHEST_MM)
         self.border = LengthSlider("border", 0.0, _WIDEST_BORDER_MM)
-        for length in (*self.lengths.values(), self.right, self.down, self.border):
+        self.mount = MountControls()
+        for length in (*self.lengths.values(), self.border):
             length.on_move(self._ask)
+        for length in (self.right, self.down):
+            length.on_move(self._ask_for_offset)
         for share in (self.crop_across, self.crop_down):
             share.on_move(self._ask)
         self._on_wish(
@@ -110,7 +128,8 @@ class SizePanel(Panel):
             self.orientation,
             self.placement,
         )
-        self.unit.observe(lambda _: self._on_unit(), names="value")
+        self.mount.on_change(self._ask)
+        self.unit.observe(lambda _: self._sync_quietly(), names="value")
         self._open(
             [
                 self.unit,
@@ -126,14 +145,37 @@ class SizePanel(Panel):
                 self.right.ui,
                 self.down.ui,
                 self.border.ui,
+                *self.mount.controls,
             ]
         )
 
-    def _on_unit(self) -> None:
-        self._sync_quietly()
-        self.repaint()
+    def _begin(self) -> None:
+        self._before = self.bench.spec
+
+    def _move(self, move: Move) -> None:
+        self._ask_by_hand(lambda: wish_after(self.bench.plan, move))
+
+    def _restore(self) -> None:
+        self._ask_by_hand(lambda: wish_as_before(self.bench.plan, self._before))
+
+    def _ask_by_hand(self, wish: Callable[[], PrintSpec]) -> None:
+        """Ask for what a hand on the sheet wants, not for what the controls say."""
+        self._by_hand = wish
+        try:
+            self._ask()
+        finally:
+            self._by_hand = None
+
+    def _ask_for_offset(self) -> None:
+        """A place that is set by number is an offset, however the picture lay."""
+        if self.placement.value is Placement.OFFSET:
+            self._ask()
+        else:
+            self.placement.value = Placement.OFFSET
 
     def _wish(self) -> PrintSpec:
+        if self._by_hand is not None:
+            return self._by_hand()
         spec, rule = self.bench.spec, self.rule.value
         size = SizeSpec(
             rule=rule,
@@ -155,7 +197,7 @@ class SizePanel(Panel):
             offset_down_mm=self.down.value_mm if offset else 0.0,
             border_mm=self.border.value_mm,
         )
-        return replace(spec, size=size, sheet=sheet)
+        return replace(spec, size=size, sheet=sheet, mount=self.mount.wish())
 
     def _sync(self) -> None:
         plan, size, sheet = self.bench.plan, self.bench.spec.size, self.bench.spec.sheet
@@ -178,19 +220,35 @@ class SizePanel(Panel):
         self.crop_down.show(size.crop_centre_y_share)
         cropped = size.rule is SizeRule.FILL
         show_if(cropped, self.crop_across.ui, self.crop_down.ui)
+        self._offer()
         choose(self.ppi, size.ppi)
         choose(self.media, sheet.media_size)
         choose(self.feed, sheet.feed)
         self.orientation.value = sheet.orientation
         self.placement.value = sheet.placement
-        self.right.show(sheet.offset_right_mm, unit=unit)
-        self.down.show(sheet.offset_down_mm, unit=unit)
-        show_if(sheet.placement is Placement.OFFSET, self.right.ui, self.down.ui)
+        right_mm, down_mm = place_mm(plan, Handle.PICTURE)
+        self.right.show(right_mm, unit=unit)
+        self.down.show(down_mm, unit=unit)
         self.border.show(sheet.border_mm, unit=unit)
+        self.mount.show(plan, unit)
         self.words.value = size_words(plan, unit)
+        self.view.show(sheet_geometry(plan, unit))
+
+    def _offer(self) -> None:
+        """Offer what paper and printer have, whenever one of them is another."""
+        plan = self.bench.plan
+        if self._offered == (plan.paper, plan.printer):
+            return
+        self._offered = (plan.paper, plan.printer)
+        self.ppi.options = [(f"{ppi:g} ppi", ppi) for ppi in plan.printer.input_ppi]
+        self.media.options = [(it, it) for it in plan.paper.sheets]
+        self.feed.options = [(it, it) for it in plan.setup.feeds]
 
     def _job(self) -> Callable[[], Pictures]:
-        plan, unit = self.bench.plan, self.unit.value
-        return lambda: [
-            (self.picture, encoded(draw_sheet(plan, self._thumbnail, unit)))
-        ]
+        sheet = self.bench.sheet
+
+        def compute() -> Pictures:
+            self._whole = whole_sheet(sheet, self._whole)
+            return [(self.view, encoded(whole_look(self._whole)))]
+
+        return compute

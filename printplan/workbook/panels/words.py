@@ -5,16 +5,18 @@ from __future__ import annotations
 from html import escape
 from typing import TYPE_CHECKING
 
+from printplan.checks import Level
 from printplan.workbook.panels.lengths import LengthUnit, length_text
 from printplan.workbook.panels.mounting import Words
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Sequence
 
     from printplan.checks import Finding
     from printplan.pixels.render import Rendered
     from printplan.pixels.sheet import Sheet
     from printplan.plan import PrintPlan
+    from printplan.spec import MasterFacts
 
 
 def size_words(plan: PrintPlan, unit: LengthUnit = LengthUnit.MM) -> str:
@@ -79,9 +81,16 @@ def file_words(sheet: Sheet) -> str:
     )
 
 
+_WEIGHTS = {
+    Level.STOP: "would waste the sheet",
+    Level.WARN: "look into it first",
+    Level.NOTE: "good to know",
+}
+
+
 def findings_words(findings: Sequence[Finding]) -> Words:
     """
-    What should be known before ink is spent.
+    What should be known before ink is spent, the gravest first.
 
     Parameters
     ----------
@@ -94,12 +103,88 @@ def findings_words(findings: Sequence[Finding]) -> Words:
     if not findings:
         nothing = "Nothing speaks against this print."
         return Words(f"<p>{nothing}</p>", nothing)
-    rows = "".join(
-        f"<li><b>{escape(it.level)}</b> &nbsp;{escape(it.problem)} "
-        f"<i>{escape(it.remedy)}</i></li>"
-        for it in findings
-    )
-    return Words(f"<ul>{rows}</ul>", "\n".join(str(it) for it in findings))
+    groups: list[str] = []
+    lines: list[str] = []
+    for level, meaning in _WEIGHTS.items():
+        found = [it for it in findings if it.level is level]
+        if not found:
+            continue
+        rows = "".join(
+            f"<li>{escape(it.problem)} <i>{escape(it.remedy)}</i></li>" for it in found
+        )
+        groups.append(f"<p><b>{level}</b>: {meaning}</p><ul>{rows}</ul>")
+        lines.extend(map(str, found))
+    return Words("".join(groups), "\n".join(lines))
+
+
+def counted_words(findings: Sequence[Finding]) -> str:
+    """
+    How many findings of each weight there are.
+
+    Parameters
+    ----------
+    findings : sequence of Finding
+
+    Returns
+    -------
+    str
+    """
+    counts = {level: sum(it.level is level for it in findings) for level in _WEIGHTS}
+    told = [f"{count} {level}" for level, count in counts.items() if count]
+    return f"Found: {', '.join(told) or 'nothing'}."
+
+
+def facts_words(facts: MasterFacts) -> Words:
+    """
+    What the master is.
+
+    Parameters
+    ----------
+    facts : MasterFacts
+
+    Returns
+    -------
+    Words
+    """
+    numbers = "floating point" if facts.is_float else "whole numbers"
+    depth = f"{facts.bits} bits per channel, {numbers}"
+    if facts.bits == 8:
+        depth += "; it was reduced to 8 bits before it came here"
+    profile = facts.profile_name
+    if facts.profile_is_assumed:
+        profile += ", assumed: the file carries none"
+    if facts.profile_is_table:
+        profile += ", by tables; read once into linear ROMM RGB"
+    flag = facts.orientation_flag
+    millions = facts.width_px * facts.height_px / 1e6
+    lines = [
+        ("file", facts.path),
+        ("format", facts.file_format),
+        ("pixels", f"{facts.width_px} × {facts.height_px}, {millions:.1f} million"),
+        ("depth", depth),
+        ("channels", "grey" if facts.channels == 1 else "RGB"),
+        ("profile", profile),
+        (
+            "orientation flag",
+            "1, as stored" if flag == 1 else f"{flag}, turned as it says",
+        ),
+        (
+            "clipped",
+            f"{facts.clipped_share:.2%} of the numbers lay outside 0 to 1"
+            if facts.clipped_share > 0
+            else "none of the numbers lay outside 0 to 1",
+        ),
+    ]
+    if facts.alpha_was_flattened:
+        lines.append(("transparency", "laid on paper white"))
+    if facts.page_count > 1:
+        lines.append(("pages", f"{facts.page_count}; the first is printed"))
+    if facts.creator or facts.copyright_notice:
+        told = " · ".join(filter(None, (facts.creator, facts.copyright_notice)))
+        lines.append(("carried over", told))
+    if facts.has_location:
+        lines.append(("place", "the file says where it was taken; never carried over"))
+    return _table_words(lines)
 
 
 def rendered_words(rendered: Rendered) -> Words:
@@ -122,8 +207,13 @@ def rendered_words(rendered: Rendered) -> Words:
         ("length", f"{rendered.bytes_written / 1e6:.1f} MB"),
         ("SHA-256", rendered.sha256),
     )
+    return _table_words(lines)
+
+
+def _table_words(lines: Iterable[tuple[str, str]]) -> Words:
+    lines = list(lines)
     rows = "".join(
-        f"<tr><th style='text-align:left'>{what}</th>"
+        f"<tr><th scope='row' style='text-align:left'>{what}</th>"
         f"<td style='text-align:left;overflow-wrap:anywhere'>{escape(value)}</td></tr>"
         for what, value in lines
     )

@@ -1,0 +1,222 @@
+"""What does the paper do to the colours, and where in the picture?"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from printplan.colour.intents import Choice
+from printplan.colour.reach import reach_distance, summarize_reach
+from printplan.colour.separation import dead_share, separation
+from printplan.pixels.comparisons import (
+    compare_on_papers,
+    intent_proofs,
+    judged,
+    paper_proofs,
+    picture_proof,
+)
+from printplan.pixels.look_here import look_here
+from printplan.pixels.maps import chroma_map, picture_lab, reach_map, tone_map
+from printplan.pixels.sheet import Appearance
+from printplan.workbook.drawings.intents import intents_figure
+from printplan.workbook.drawings.page import as_picture
+from printplan.workbook.drawings.papers import papers_figure
+from printplan.workbook.drawings.places import places_figure
+from printplan.workbook.drawings.reach import reach_figure, reach_words
+from printplan.workbook.drawings.separation import (
+    Difference,
+    separation_figure,
+    separation_words,
+)
+from printplan.workbook.panels.looks import (
+    beside_master,
+    in_screen_colour,
+    master_look,
+    print_look,
+)
+from printplan.workbook.panels.mounting import Picture, encoded
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from printplan.media import Paper
+    from printplan.pixels.look_here import LookHere
+    from printplan.pixels.sheet import Sheet
+
+_MAP_PX, _COLUMN_PX = 1200, 400
+_MAPS = {Difference.TONE: tone_map, Difference.CHROMA: chroma_map}
+
+
+def proof_picture(
+    sheet: Sheet, *, appearance: Appearance = Appearance.PAPER_ALONE
+) -> Picture:
+    """
+    The master beside the print as it will look.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    appearance : Appearance, optional
+
+    Returns
+    -------
+    Picture
+        Overviews.
+    """
+    pixels = beside_master(
+        master_look(in_screen_colour(sheet)), print_look(sheet, appearance), sheet.plan
+    )
+    return Picture(
+        encoded(pixels),
+        f"The master beside its soft proof on {sheet.plan.paper.name}, overviews.",
+        pixels.shape[1],
+    )
+
+
+def intents_picture(
+    sheet: Sheet, *, appearance: Appearance = Appearance.PAPER_ALONE
+) -> Picture:
+    """
+    The rendering intents side by side with their numbers, and which one and why.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    appearance : Appearance, optional
+
+    Returns
+    -------
+    Picture
+        Overviews.
+    """
+    judgement = judged(sheet)
+    proofs = intent_proofs(sheet, _COLUMN_PX, appearance)
+    paper = sheet.plan.paper.name
+    figure = intents_figure(proofs, judgement, paper=paper)
+    return as_picture(figure, f"Rendering intents on {paper}. {judgement.reason}")
+
+
+def reach_picture(
+    sheet: Sheet, *, appearance: Appearance = Appearance.PAPER_ALONE
+) -> Picture:
+    """
+    The soft proof beside its reach map.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    appearance : Appearance, optional
+
+    Returns
+    -------
+    Picture
+        Overviews.
+    """
+    overview = sheet.overview(_MAP_PX)
+    lab = picture_lab(sheet, overview)
+    summary = summarize_reach(reach_distance(lab, sheet.output))
+    figure = reach_figure(
+        picture_proof(sheet, overview, appearance),
+        reach_map(sheet, overview).values,
+        summary,
+        paper=sheet.plan.paper.name,
+    )
+    return as_picture(figure, f"The reach map. {reach_words(summary)}")
+
+
+def separation_picture(
+    sheet: Sheet,
+    difference: Difference = Difference.TONE,
+    *,
+    appearance: Appearance = Appearance.PAPER_ALONE,
+) -> Picture:
+    """
+    The soft proof beside its map of lost separation.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    difference : Difference, optional
+        Of tone, or of colour.
+    appearance : Appearance, optional
+
+    Returns
+    -------
+    Picture
+        Overviews.
+    """
+    overview = sheet.overview(_MAP_PX)
+    colour = sheet.plan.spec.colour
+    wish = (colour.intent, colour.black_point_compensation)
+    left = separation(picture_lab(sheet, overview), sheet.output, *wish)
+    share = dead_share(left.tone if difference is Difference.TONE else left.chroma)
+    figure = separation_figure(
+        picture_proof(sheet, overview, appearance),
+        _MAPS[difference](sheet, overview).values,
+        difference,
+        share,
+        paper=sheet.plan.paper.name,
+        choice=Choice(*wish).words,
+    )
+    return as_picture(figure, f"Lost separation. {separation_words(difference, share)}")
+
+
+def places_picture(sheet: Sheet, places: Sequence[LookHere] | None = None) -> Picture:
+    """
+    The picture with its look-here windows, and the reason for each.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    places : sequence of LookHere, optional
+        By default those that `look_here` finds.
+
+    Returns
+    -------
+    Picture
+        An overview.
+    """
+    overview = sheet.overview(_MAP_PX)
+    found = look_here(sheet, overview) if places is None else places
+    figure = places_figure(
+        picture_proof(sheet, overview, Appearance.PAPER_ALONE),
+        found,
+        sheet.plan.picture_in_file,
+    )
+    words = " ".join(f"{number}: {it.words}" for number, it in enumerate(found, 1))
+    return as_picture(figure, f"Look-here windows. {words}")
+
+
+def papers_picture(
+    sheet: Sheet,
+    papers: Sequence[Paper],
+    *,
+    appearance: Appearance = Appearance.PAPER_ALONE,
+) -> Picture:
+    """
+    The same print on several papers, each with its own recommended intent.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    papers : sequence of Paper
+        Such as all of the paper book.
+    appearance : Appearance, optional
+
+    Returns
+    -------
+    Picture
+        Overviews.
+
+    Raises
+    ------
+    SpecError
+        If no paper can take the print.
+    """
+    comparison = compare_on_papers(sheet, papers)
+    figure = papers_figure(
+        [(each.paper.name, each.judgement) for each in comparison.compared],
+        paper_proofs(comparison, _COLUMN_PX, appearance),
+        [(each.paper.name, str(each.error)) for each in comparison.refused],
+    )
+    order = ", ".join(each.paper.name for each in comparison.compared)
+    return as_picture(figure, f"The print on several papers, the best first: {order}.")

@@ -1,0 +1,104 @@
+"""Which colours do papers reach, beside the screen's and the picture's own?"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from printplan.colour.gamut_mesh import WhiteReference, gamut_mesh
+from printplan.colour.gamut_volume import picture_solid
+from printplan.colour.profiles import open_profile
+from printplan.colour.spaces import named_profile
+from printplan.pixels.maps import picture_lab
+from printplan.spec import NamedSpace
+from printplan.workbook.drawings.gamut import NamedGamut
+from printplan.workbook.drawings.gamut_sheet import coverage_words, slices_figure
+from printplan.workbook.drawings.gamut_solid import solid_description
+from printplan.workbook.drawings.gamut_view import solid_figure
+from printplan.workbook.drawings.page import as_drawing
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from printplan.media import Paper, Printer
+    from printplan.pixels.sheet import Sheet
+    from printplan.workbook.drawings.page import Drawing
+
+_OVERVIEW_PX = 1200
+_MOST_COLOURS = 200_000
+
+
+def paper_gamut(paper: Paper, printer: Printer) -> NamedGamut:
+    """
+    The colours of a paper on a printer, against the paper's own white.
+
+    Parameters
+    ----------
+    paper : Paper
+    printer : Printer
+
+    Returns
+    -------
+    NamedGamut
+
+    Raises
+    ------
+    PrintPlanError
+        If the paper was never set up for that printer, or its profile cannot be read.
+    """
+    profile = open_profile(paper.on(printer).profile)
+    return NamedGamut(paper.name, gamut_mesh(profile, white=WhiteReference.PAPER))
+
+
+def screen_gamut() -> NamedGamut:
+    """
+    The colours of an sRGB screen.
+
+    Returns
+    -------
+    NamedGamut
+    """
+    return NamedGamut("sRGB", gamut_mesh(named_profile(NamedSpace.SRGB)))
+
+
+def gamut_picture(sheet: Sheet, papers: Sequence[Paper]) -> Drawing:
+    """
+    Slices through the gamuts of papers, over the picture's own colours.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    papers : sequence of Paper
+        Up to four; the screen's gamut is drawn beside theirs.
+
+    Returns
+    -------
+    Drawing
+
+    Raises
+    ------
+    PrintPlanError
+        As for `paper_gamut`.
+    """
+    printer = sheet.plan.printer
+    gamuts = [*(paper_gamut(paper, printer) for paper in papers), screen_gamut()]
+    overview = sheet.overview(_OVERVIEW_PX)
+    colours = picture_solid(picture_lab(sheet, overview, _MOST_COLOURS))
+    words = " ".join(coverage_words(gamuts, colours))
+    return as_drawing(slices_figure(gamuts, colours), f"Gamuts in slices. {words}")
+
+
+def solid_picture(solid: NamedGamut, frame: NamedGamut | None = None) -> Drawing:
+    """
+    A gamut as a solid, from several sides.
+
+    Parameters
+    ----------
+    solid : NamedGamut
+    frame : NamedGamut, optional
+        Drawn round it as lines.
+
+    Returns
+    -------
+    Drawing
+    """
+    return as_drawing(solid_figure(solid, frame), solid_description(solid, frame))

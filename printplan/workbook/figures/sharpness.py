@@ -1,0 +1,237 @@
+"""What do sharpening, paper and distance make of the picture's detail?"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from printplan.pixels.picture_content import picture_content
+from printplan.pixels.sharpening import chosen_sharpening
+from printplan.pixels.sharpening_spec import usual_distance_mm, usual_restore
+from printplan.pixels.sheet import varied
+from printplan.sharpness.choice import SharpenLimits
+from printplan.workbook.panels.looks import unsharpened, window_box, window_look
+from printplan.workbook.panels.mounting import Picture, encoded, mounted
+from printplan.workbook.panels.sharpen_drawings import drawn_edge, drawn_responses
+from printplan.workbook.panels.sharpen_looks import Looking, PrintLooks, View
+from printplan.workbook.panels.sharpening_words import advice_words
+from printplan.workbook.panels.words import sharpening_words
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from printplan.pixels.sheet import Sheet
+    from printplan.sharpness.content import ContentFacts
+    from printplan.workbook.drawings.page import Drawing
+
+_PANE_PX = (440, 600)
+_NARROW_PANE_PX = (256, 520)
+_MIDDLE_PANE_PX = (320, 420)
+_EDGE_WINDOW_PX = (900, 600)
+_DEFAULT_LIMITS = SharpenLimits()
+_DISTANCES_MM = (250.0, 500.0, 1000.0)
+
+
+def sharpening_picture(
+    sheet: Sheet, *, across_share: float = 0.5, down_share: float = 0.5
+) -> Picture:
+    """
+    One place of the print without and with its sharpening, in print pixels.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    across_share, down_share : float, optional
+        Where in the picture: 0 is its left or upper end, 1 its right or lower.
+
+    Returns
+    -------
+    Picture
+        Exact windows: each pixel is one of the file.
+    """
+    box = window_box(sheet.plan, _PANE_PX, across_share, down_share)
+    sharpen = sheet.plan.spec.sharpen
+    pixels = mounted(
+        [
+            (window_look(unsharpened(sheet), box), "not sharpened"),
+            (
+                window_look(sheet, box),
+                f"gain {sharpen.gain:.2f}, radius {sharpen.radius_mm:.3f} mm",
+            ),
+        ]
+    )
+    return Picture(encoded(pixels), f"Print pixels. {sharpening_words(sheet.plan)}")
+
+
+def choice_picture(  # noqa: PLR0913 - viewer, wish and place
+    sheet: Sheet,
+    content: ContentFacts | None = None,
+    *,
+    distance_mm: float | None = None,
+    restore: float | None = None,
+    limits: SharpenLimits = _DEFAULT_LIMITS,
+    across_share: float = 0.5,
+    down_share: float = 0.5,
+) -> Picture:
+    """
+    One place of the print without and with the sharpening that it needs.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        Its own sharpening does not matter.
+    content : ContentFacts, optional
+        Of `picture_content` for that sheet, if it is at hand.
+    distance_mm : float, optional
+        Eye to paper; by default what the plan's sharpening was chosen for, or
+        `usual_distance_mm`.
+    restore : float, optional
+        Share of the loss to put back; see `usual_restore`.
+    limits : SharpenLimits, optional
+    across_share, down_share : float, optional
+        Where in the picture: 0 is its left or upper end, 1 its right or lower.
+
+    Returns
+    -------
+    Picture
+        Exact windows as they stand in the file, then as the paper and an eye at the
+        distance leave them; what was chosen and why is its description.
+    """
+    plan = sheet.plan
+    distance_mm = _seen_from_mm(sheet, distance_mm)
+    advice = chosen_sharpening(
+        plan,
+        picture_content(sheet) if content is None else content,
+        distance_mm=distance_mm,
+        restore=usual_restore(plan) if restore is None else restore,
+        limits=limits,
+    )
+    chosen = varied(sheet, replace(plan.spec, sharpen=advice.spec))
+    looks, panes = PrintLooks(), []
+    for view, sharpened, caption in (
+        (View.BEFORE, sheet, "not sharpened"),
+        (View.AFTER, chosen, "as chosen"),
+        (View.SEEN_BEFORE, sheet, "not sharpened, as seen"),
+        (View.SEEN_AFTER, chosen, "as chosen, as seen"),
+    ):
+        looking = Looking(
+            view=view,
+            across_share=across_share,
+            down_share=down_share,
+            distance_mm=distance_mm,
+        )
+        box = looking.box(plan, _NARROW_PANE_PX)
+        panes.append((looks.look(sharpened, looking, box), caption))
+    words = advice_words(chosen.plan, advice.choice, advice, distance_mm=distance_mm)
+    return Picture(encoded(mounted(panes)), f"Print pixels. {words.text}")
+
+
+def as_seen_picture(
+    sheet: Sheet,
+    *,
+    distances_mm: Sequence[float] = _DISTANCES_MM,
+    across_share: float = 0.5,
+    down_share: float = 0.5,
+) -> Picture:
+    """
+    One place of the print as paper leaves it and as an eye gets it, near and far.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    distances_mm : sequence of float, optional
+        Eye to paper, one pane for each.
+    across_share, down_share : float, optional
+        Where in the picture: 0 is its left or upper end, 1 its right or lower.
+
+    Returns
+    -------
+    Picture
+        Enlarged alike: a pixel for each print pixel. Not the file's own pixels.
+    """
+    looks, panes = PrintLooks(), []
+    for distance_mm in distances_mm:
+        looking = Looking(
+            view=View.SEEN_AFTER,
+            across_share=across_share,
+            down_share=down_share,
+            distance_mm=distance_mm,
+        )
+        box = looking.box(sheet.plan, _MIDDLE_PANE_PX)
+        pixels = looks.look(sheet, looking, box)
+        panes.append((pixels, f"as seen from {distance_mm:g} mm, enlarged"))
+    near = ", ".join(f"{distance_mm:g}" for distance_mm in distances_mm)
+    return Picture(
+        encoded(mounted(panes)),
+        f"One place of the print as seen on {sheet.plan.paper.name} from {near} mm.",
+    )
+
+
+def edge_picture(
+    sheet: Sheet,
+    *,
+    distance_mm: float | None = None,
+    across_share: float = 0.5,
+    down_share: float = 0.5,
+) -> Drawing:
+    """
+    The strongest edge of one place before sharpening, in the file and in the print.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    distance_mm : float, optional
+        Eye to paper; by default what the plan's sharpening was chosen for, or
+        `usual_distance_mm`.
+    across_share, down_share : float, optional
+        Where in the picture: 0 is its left or upper end, 1 its right or lower.
+
+    Returns
+    -------
+    Drawing
+
+    Raises
+    ------
+    SpecError
+        If that place has no straight edge between even tones.
+    """
+    box = window_box(sheet.plan, _EDGE_WINDOW_PX, across_share, down_share)
+    return drawn_edge(sheet, box, distance_mm=_seen_from_mm(sheet, distance_mm))
+
+
+def responses_picture(
+    sheet: Sheet,
+    content: ContentFacts | None = None,
+    *,
+    distance_mm: float | None = None,
+) -> Drawing:
+    """
+    What each step of the print does to detail, and what reaches the eye.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    content : ContentFacts, optional
+        Of `picture_content` for that sheet, if it is at hand.
+    distance_mm : float, optional
+        Eye to paper; by default what the plan's sharpening was chosen for, or
+        `usual_distance_mm`.
+
+    Returns
+    -------
+    Drawing
+        Of the plan's own gain and radius.
+    """
+    return drawn_responses(
+        sheet,
+        picture_content(sheet) if content is None else content,
+        distance_mm=_seen_from_mm(sheet, distance_mm),
+    )
+
+
+def _seen_from_mm(sheet: Sheet, distance_mm: float | None) -> float:
+    """The distance asked for, or else that of the plan's own choice, or the usual."""
+    chosen_for = sheet.plan.spec.sharpen.distance_mm
+    if distance_mm is not None:
+        return distance_mm
+    return usual_distance_mm(sheet.plan) if chosen_for is None else chosen_for

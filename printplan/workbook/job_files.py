@@ -1,0 +1,226 @@
+"""Which files does the bench work from, and how does it keep what was decided?"""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Self
+
+from printplan.record.keep_plan import keep_plan
+from printplan.record.kept_choices import (
+    choices_of,
+    choices_path,
+    keep_choices,
+    kept_choices,
+)
+from printplan.record.papers import read_paper_book
+from printplan.record.plan_file import (
+    PlanFile,
+    parse_plan_text,
+    plan_file_text,
+    write_plan_file,
+)
+from printplan.record.whole_file import read_text
+from printplan.spec import MasterSpec, NamedSpace
+
+if TYPE_CHECKING:
+    from printplan.plan import PrintPlan
+    from printplan.record.kept_choices import KeptChoices
+    from printplan.record.paper_book import PaperBook
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobFiles:
+    """
+    The plan file of a job as it was last read or kept, and what lies beside it.
+
+    Attributes
+    ----------
+    plan_path : Path
+        Absolute.
+    text : str
+        What the plan file held when it was read or kept here.
+    wish : PlanFile
+        The same, with its paths as written.
+    """
+
+    plan_path: Path
+    text: str
+    wish: PlanFile
+
+    @classmethod
+    def read(cls, plan_path: str | Path) -> Self:
+        """
+        Read the plan file of a job.
+
+        Parameters
+        ----------
+        plan_path : str or Path
+
+        Returns
+        -------
+        JobFiles
+
+        Raises
+        ------
+        RecordError
+            If it cannot be read or is not a plan.
+        SpecError
+            If what it asks contradicts itself or leaves its range.
+        """
+        path = Path(plan_path).absolute()
+        text = read_text(path)
+        return cls(
+            plan_path=path, text=text, wish=parse_plan_text(text, where=str(path))
+        )
+
+    @property
+    def whole_wish(self) -> PlanFile:
+        """The wish with whole paths, without steps up and down in them."""
+        whole = self.wish.resolved(self.plan_path)
+        master = replace(whole.master, file=_plain(whole.master.file))
+        return replace(whole, master=master, book=_plain(whole.book))
+
+    @property
+    def book_path(self) -> Path:
+        """The paper book."""
+        return Path(self.whole_wish.book)
+
+    def book(self) -> PaperBook:
+        """
+        Read the paper book as it is now.
+
+        Returns
+        -------
+        PaperBook
+
+        Raises
+        ------
+        RecordError, SpecError
+            If it cannot be read, or contradicts itself.
+        """
+        return read_paper_book(self.book_path)
+
+    def choices(self, *, paper: str, printer: str) -> KeptChoices | None:
+        """
+        What was last chosen for a paper on a printer.
+
+        Parameters
+        ----------
+        paper, printer : str
+            Names in the paper book.
+
+        Returns
+        -------
+        KeptChoices or None
+
+        Raises
+        ------
+        RecordError, SpecError
+            If the choices that were kept cannot be read.
+        """
+        return kept_choices(choices_path(self.book_path), paper=paper, printer=printer)
+
+    def keep_choices(self, plan: PrintPlan) -> None:
+        """
+        Keep what a plan has chosen for its paper and printer.
+
+        Parameters
+        ----------
+        plan : PrintPlan
+
+        Raises
+        ------
+        RecordError, SpecError
+            If the file of choices cannot be read or written.
+        """
+        keep_choices(choices_path(self.book_path), choices_of(plan))
+
+    def keep(self, plan: PrintPlan, master: MasterSpec) -> JobFiles:
+        """
+        Write a plan over the job's own, if that is still as it was read.
+
+        Parameters
+        ----------
+        plan : PrintPlan
+        master : MasterSpec
+            With whole paths.
+
+        Returns
+        -------
+        JobFiles
+            As the plan file is now.
+
+        Raises
+        ------
+        RecordError
+            If another program changed it, or it cannot be written.
+        """
+        wish = self._told(plan, master, self.plan_path.parent)
+        text = keep_plan(wish, self.plan_path, as_read=self.text)
+        return replace(self, text=text, wish=wish)
+
+    def keep_as(
+        self, path: str | Path, plan: PrintPlan, master: MasterSpec
+    ) -> JobFiles:
+        """
+        Write a plan into a new file, which is the job's from then on.
+
+        Parameters
+        ----------
+        path : str or Path
+            Relative paths begin beside the job's present plan file.
+        plan : PrintPlan
+        master : MasterSpec
+            With whole paths.
+
+        Returns
+        -------
+        JobFiles
+
+        Raises
+        ------
+        RecordError
+            If there is such a file, or it cannot be written.
+        """
+        target = self.plan_path.parent / path
+        wish = replace(
+            self._told(plan, master, target.parent),
+            book=self._near(str(self.book_path), target.parent),
+        )
+        write_plan_file(wish, target)
+        return JobFiles(plan_path=target, text=plan_file_text(wish), wish=wish)
+
+    def _told(self, plan: PrintPlan, master: MasterSpec, folder: Path) -> PlanFile:
+        """What the plan file is to say, from a folder."""
+        written = self.wish.master
+        same = folder == self.plan_path.parent and self.whole_wish.master == master
+        if not same:
+            assumed = master.assume_profile
+            if assumed and assumed not in set(NamedSpace):
+                assumed = self._near(assumed, folder)
+            written = replace(
+                master, file=self._near(master.file, folder), assume_profile=assumed
+            )
+        return replace(
+            self.wish,
+            master=written,
+            paper=plan.paper.name,
+            printer=plan.printer.name,
+            spec=plan.spec,
+        )
+
+    def _near(self, whole: str, folder: Path) -> str:
+        """A path from a folder if it lies in the studio, so that both can move."""
+        path, folder = Path(whole).resolve(), folder.resolve()
+        studio = self.book_path.parent.resolve()
+        if not path.is_relative_to(folder) and not (
+            path.is_relative_to(studio) and folder.is_relative_to(studio)
+        ):
+            return whole
+        return Path(os.path.relpath(path, folder)).as_posix()
+
+
+def _plain(path: str) -> str:
+    return str(Path(path).resolve()) if ".." in Path(path).parts else path

@@ -1,0 +1,1 @@
+"""The loupe: the print's own pixels, one for one, on the screen."""

@@ -1,0 +1,331 @@
+"""How does a notebook show the print's own pixels, and follow the plan?"""
+
+from __future__ import annotations
+
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, ClassVar
+
+import anywidget
+import numpy as np
+import traitlets
+
+from printplan.colour.reach import FAR_OUT, OUT_OF_REACH
+from printplan.errors import PrintPlanError
+from printplan.pixels.look_here import look_here
+from printplan.units import px_from_mm
+from printplan.workbook.drawings.paint import FULL_REACH_DELTA_E
+from printplan.workbook.loupe.card_match import (
+    CARD_CORNER_MM,
+    CARD_MM,
+    MatchedScreen,
+    matched_screens,
+    remember_match,
+)
+from printplan.workbook.loupe.cutter import Cutter
+from printplan.workbook.loupe.frames import FrameWish, Layer, Zoom
+from printplan.workbook.loupe.overviews import OverviewStore
+from printplan.workbook.loupe.reach_layer import reach_legend
+from printplan.workbook.loupe.sides import SIDES
+from printplan.workbook.panels.mounting import SURROUND
+from printplan.workbook.panels.newest import Newest
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from numpy.typing import NDArray
+
+    from printplan.pixels.sheet import Sheet
+    from printplan.workbook.bench import Bench, Change
+    from printplan.workbook.loupe.card_match import MatchedScreens
+    from printplan.workbook.loupe.sides import Side
+
+    Message = dict[str, Any]
+    """What goes between browser and kernel, as JSON has it."""
+
+    Reply = tuple[Message, list[bytes]]
+    """A message and the pixels that go with it."""
+
+_HERE = Path(__file__).parent
+
+_BROWSER_PARTS = ("painting.js", "scales.js", "card.js", "page.js", "loupe.js")
+"""One program for the browser, in the order of reading; only the last exports."""
+
+_STOPS_DEPEND_ON = frozenset({"size", "colour", "sheet", "delivery"})
+_STOPS_OVERVIEW_PX = 1200
+_LOOK_HERE_PX = (900, 600)
+
+
+class Loupe(anywidget.AnyWidget):
+    """
+    Windows into the print at exact pixels, with two sides and a divider.
+
+    Parameters
+    ----------
+    bench : Bench
+        The loupe shows its plan, and follows it.
+    sides : sequence of Side, optional
+        What can be looked at; the first two stand left and right at first.
+    across_share, down_share : float, optional
+        Where to look first: 0 is the left or upper end of the picture.
+    height_px : int, optional
+        Height of the picture in CSS pixels.
+    seat : str, optional
+        A newer loupe at the same seat replaces this one.
+
+    Attributes
+    ----------
+    plan : dict
+        Size of file and picture in pixels, density, number of the plan.
+    stops : list of dict
+        Look-here windows, once a view has asked for them.
+    screens : list of list
+        Width and height of matched screens in device pixels, and their device pixels
+        per millimetre.
+    problem : dict
+        Problem and remedy of what concerns all views; empty if there is none.
+
+    Notes
+    -----
+    Pixels are no traits and so are never saved with a notebook: each view asks for
+    exactly the device pixels that it shows, and gets them in binary. A view keeps one
+    request on its way; what it wants meanwhile replaces what it wanted before.
+    """
+
+    _esm: ClassVar[str] = "\n".join(
+        (_HERE / part).read_text(encoding="utf-8") for part in _BROWSER_PARTS
+    )
+    _css: ClassVar[Path] = _HERE / "loupe.css"
+
+    plan = traitlets.Dict().tag(sync=True)
+    sides = traitlets.List(traitlets.Dict()).tag(sync=True)
+    stops = traitlets.List(traitlets.Dict()).tag(sync=True)
+    screens = traitlets.List(traitlets.List(traitlets.Float())).tag(sync=True)
+    problem = traitlets.Dict().tag(sync=True)
+    start = traitlets.List(traitlets.Float()).tag(sync=True)
+    height_px = traitlets.Int().tag(sync=True)
+    legend = traitlets.Dict().tag(sync=True)
+    card = traitlets.Dict().tag(sync=True)
+    surround = traitlets.List(traitlets.Int()).tag(sync=True)
+    closed = traitlets.Unicode().tag(sync=True)
+
+    def __init__(  # noqa: PLR0913 - what to look at, and where first
+        self,
+        bench: Bench,
+        *,
+        sides: Sequence[Side] = SIDES,
+        across_share: float = 0.5,
+        down_share: float = 0.5,
+        height_px: int = 600,
+        seat: str = "loupe",
+    ) -> None:
+        super().__init__(
+            plan=_plan_numbers(bench.sheet, 1),
+            sides=[{"name": side.name, "words": side.words} for side in sides],
+            start=[across_share, down_share],
+            height_px=height_px,
+            legend={
+                "colours": reach_legend(),
+                "last": FULL_REACH_DELTA_E,
+                "ticks": [0, OUT_OF_REACH, FAR_OUT, 10, FULL_REACH_DELTA_E],
+            },
+            card={"mm": list(CARD_MM), "corner_mm": CARD_CORNER_MM},
+            surround=list(SURROUND),
+        )
+        self._bench = bench
+        self._looks = tuple(sides)
+        self._overviews = OverviewStore()
+        self._cutter = Cutter(bench.sheet, self._looks, self._overviews)
+        self._views: dict[str, Newest[Reply]] = {}
+        self._searcher: Newest[list[Message]] = Newest(
+            self._take_stops, self._take_problem, bench.holding
+        )
+        self._wants_stops = False
+        self._read_screens()
+        self.on_msg(self._answer)
+        bench.watch(seat, self)
+
+    def plan_changed(self, change: Change) -> None:
+        """
+        Show a new plan; a wish that was refused changes nothing here.
+
+        Parameters
+        ----------
+        change : Change
+        """
+        if change.refusal is not None or not change.parts:
+            return
+        self._cutter = Cutter(self._bench.sheet, self._looks, self._overviews)
+        self.plan = _plan_numbers(self._bench.sheet, self.plan["number"] + 1)
+        if self._wants_stops and change.parts & _STOPS_DEPEND_ON:
+            self._search()
+
+    def replaced(self) -> None:
+        """Give way to a newer loupe at this seat."""
+        self.closed = "This loupe was opened again elsewhere."
+
+    def settle(self, timeout_s: float = 60.0) -> bool:
+        """
+        Wait until all that was asked for has been answered.
+
+        Parameters
+        ----------
+        timeout_s : float, optional
+            For each view.
+
+        Returns
+        -------
+        bool
+            Whether that was so in time.
+        """
+        views = list(self._views.values())
+        return self._searcher.settle(timeout_s) and all(
+            view.settle(timeout_s) for view in views
+        )
+
+    def _answer(self, _: object, message: Message, __: Sequence[memoryview]) -> None:
+        """Do what a view asks for."""
+        kind = message.get("kind")
+        if kind == "frame" and not self.closed:
+            self._answer_frame(message)
+        elif kind == "stops" and not self._wants_stops:
+            self._wants_stops = True
+            self._search()
+        elif kind == "match":
+            self._match(message)
+        elif kind == "gone":
+            self._views.pop(message["view"], None)
+
+    def _answer_frame(self, message: Message) -> None:
+        """Cut a frame in the view's own worker, for the plan as it is now."""
+        view = message["view"]
+        if view not in self._views:
+            self._views[view] = Newest(
+                self._send_reply, self._take_problem, self._bench.holding
+            )
+        self._views[view].do(partial(frame_reply, self._cutter, message))
+
+    def _send_reply(self, reply: Reply) -> None:
+        self.send(*reply)
+
+    def _search(self) -> None:
+        self._searcher.do(partial(_found_stops, self._bench.sheet))
+
+    def _take_stops(self, stops: list[Message]) -> None:
+        self.stops = stops
+
+    def _take_problem(self, error: PrintPlanError) -> None:
+        self.problem = _problem(error)
+
+    def _match(self, message: Message) -> None:
+        try:
+            screen = MatchedScreen(
+                width_px=message["width_px"],
+                height_px=message["height_px"],
+                device_px_per_mm=message["device_px_per_mm"],
+            )
+            self.screens = _screen_numbers(remember_match(screen))
+        except PrintPlanError as error:
+            self._take_problem(error)
+        else:
+            self.problem = {}
+
+    def _read_screens(self) -> None:
+        try:
+            self.screens = _screen_numbers(matched_screens())
+        except PrintPlanError as error:
+            self._take_problem(error)
+
+
+def frame_reply(cutter: Cutter, message: Mapping[str, Any]) -> Reply:
+    """
+    Answer a view's request for pixels.
+
+    Parameters
+    ----------
+    cutter : Cutter
+    message : mapping
+        ``view``, ``id``, ``centre``, ``zoom``, ``scale``, ``width``, ``height``,
+        ``sides`` and ``layer``.
+
+    Returns
+    -------
+    message : dict
+        Where the pixels lie in the view, or ``problem`` and ``remedy``.
+    buffers : list of bytes
+        Red, green, blue and opaque alpha of each side, row by row.
+    """
+    asked = {"view": message["view"], "id": message["id"]}
+    try:
+        frame = cutter.frame(
+            FrameWish(
+                centre_px=tuple(message["centre"]),
+                zoom=Zoom(message["zoom"]),
+                scale=message["scale"],
+                width_px=message["width"],
+                height_px=message["height"],
+                sides=tuple(message["sides"]),
+                layer=Layer(message["layer"]),
+            )
+        )
+    except PrintPlanError as error:
+        return {"kind": "frame", **asked, **_problem(error)}, []
+    cuts = [
+        {
+            "columns": cut.pixels.shape[1],
+            "rows": cut.pixels.shape[0],
+            "repeat": cut.repeat,
+        }
+        for cut in frame.cuts
+    ]
+    reply = {
+        "kind": "frame",
+        **asked,
+        "left": frame.left,
+        "top": frame.top,
+        "cuts": cuts,
+        "words": frame.words,
+        "layer_words": frame.layer_words,
+    }
+    return reply, [_rgba(cut.pixels) for cut in frame.cuts]
+
+
+def _rgba(pixels: NDArray[np.uint8]) -> bytes:
+    """Pixels as a canvas takes them."""
+    whole = np.full((*pixels.shape[:2], 4), 255, np.uint8)
+    whole[..., :3] = pixels
+    return whole.tobytes()
+
+
+def _plan_numbers(sheet: Sheet, number: int) -> Message:
+    picture = sheet.plan.picture_in_file
+    return {
+        "number": number,
+        "width_px": sheet.size_px[0],
+        "height_px": sheet.size_px[1],
+        "picture": [picture.left, picture.top, picture.width, picture.height],
+        "ppi": sheet.plan.ppi,
+        "px_per_mm": px_from_mm(1.0, sheet.plan.ppi),
+    }
+
+
+def _screen_numbers(matched: MatchedScreens) -> list[list[float]]:
+    return [
+        [screen.width_px, screen.height_px, screen.device_px_per_mm]
+        for screen in matched.screens
+    ]
+
+
+def _found_stops(sheet: Sheet) -> list[Message]:
+    overview = sheet.overview(_STOPS_OVERVIEW_PX)
+    return [
+        {
+            "box": [stop.box.left, stop.box.top, stop.box.width, stop.box.height],
+            "words": " ".join((stop.words, *stop.also)),
+        }
+        for stop in look_here(sheet, overview, window_px=_LOOK_HERE_PX)
+    ]
+
+
+def _problem(error: PrintPlanError) -> Message:
+    return {"problem": error.problem, "remedy": error.remedy}

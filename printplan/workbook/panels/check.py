@@ -1,0 +1,125 @@
+"""What speaks against this print?"""
+
+from __future__ import annotations
+
+from html import escape
+from typing import TYPE_CHECKING, ClassVar
+
+import ipywidgets as widgets
+
+from printplan.checks import check_pixels, check_plan
+from printplan.workbook.panels.newest import Newest
+from printplan.workbook.panels.panel import Panel
+from printplan.workbook.panels.words import counted_words, file_words, findings_words
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from printplan.checks import Finding
+    from printplan.pixels.sheet import Sheet
+    from printplan.spec import PrintSpec
+    from printplan.workbook.bench import Bench
+    from printplan.workbook.watchers import Change
+
+
+class CheckPanel(Panel):
+    """
+    Findings by their weight, kept up with the plan.
+
+    Parameters
+    ----------
+    bench : Bench
+
+    Attributes
+    ----------
+    findings : ipywidgets.HTML
+    """
+
+    seat: ClassVar[str] = "check"
+    depends_on: ClassVar[frozenset[str]] = frozenset()
+    column_px: ClassVar[int] = 300
+    title: ClassVar[str] = "What speaks against this print"
+
+    def __init__(self, bench: Bench) -> None:
+        super().__init__(bench)
+        self._checking: Newest[list[Finding]] = Newest(
+            self._tell, self._complain, bench.holding
+        )
+        self.findings = widgets.HTML()
+        self.findings.add_class("printplan-words")
+        self.stage.children = [self.findings]
+        self.stage.add_class("printplan-page")
+        self._open([])
+        self.status.value = (
+            '<div role="status"><b>Exact</b>: what is said of plan, master, paper and '
+            "profile. <b>Overview</b>: shares of the picture.</div>"
+        )
+        self._check()
+
+    def plan_changed(self, change: Change) -> None:
+        """
+        Check a new plan, without waiting for the answer.
+
+        Parameters
+        ----------
+        change : Change
+        """
+        super().plan_changed(change)
+        if change.refusal is None:
+            self._check()
+
+    def settle(self, timeout_s: float = 60.0) -> bool:
+        """
+        Wait until the findings are those of the plan.
+
+        Parameters
+        ----------
+        timeout_s : float, optional
+
+        Returns
+        -------
+        bool
+            Whether that was so in time.
+        """
+        return self._checking.settle(timeout_s)
+
+    def _wish(self) -> PrintSpec:
+        return self.bench.spec
+
+    def _sync(self) -> None:
+        plan = self.bench.plan
+        self.words.value = (
+            f"<p>{escape(plan.paper.name)} on {escape(plan.printer.name)}.</p>"
+            f"<p>{escape(file_words(self.bench.sheet))}</p>"
+        )
+
+    def _check(self) -> None:
+        self._checking.do(self._with_faults_shown(check_of(self.bench.sheet)))
+
+    def _tell(self, findings: list[Finding]) -> None:
+        counted = f"<p>{counted_words(findings)}</p>" if findings else ""
+        self.findings.value = (
+            f'<div role="status">{counted}{findings_words(findings).html}</div>'
+        )
+
+
+def check_of(sheet: Sheet) -> Callable[[], list[Finding]]:
+    """
+    How to check a sheet, for a worker.
+
+    Parameters
+    ----------
+    sheet : Sheet
+
+    Returns
+    -------
+    callable
+        Gives the findings, gravest first.
+    """
+
+    def compute() -> list[Finding]:
+        order = ["stop", "warn", "note"]
+        found = [*check_plan(sheet.plan), *check_pixels(sheet)]
+        return sorted(found, key=lambda finding: order.index(finding.level))
+
+    return compute

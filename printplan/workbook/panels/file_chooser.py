@@ -1,0 +1,269 @@
+"""How is a file on this computer chosen by its path, without uploading it?"""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass
+from html import escape
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import ipywidgets as widgets
+
+from printplan.errors import SpecError
+from printplan.workbook.panels.controls import CONTROL, acts
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Collection
+
+MOST_SHOWN = 400
+"""Names of a folder that are offered; the rest is reached by typing. Our choice."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Listing:
+    """
+    What a folder holds that can be chosen.
+
+    Attributes
+    ----------
+    folder : Path
+        Absolute.
+    folders, files : tuple of str
+        Names, sorted as people read them, without hidden ones.
+    left_out : int
+        Names that are not offered: more than `MOST_SHOWN`, or such as a page cannot
+        show.
+    """
+
+    folder: Path
+    folders: tuple[str, ...]
+    files: tuple[str, ...]
+    left_out: int = 0
+
+
+def list_folder(folder: Path, endings: Collection[str]) -> Listing:
+    """
+    What a folder holds that can be chosen.
+
+    Parameters
+    ----------
+    folder : Path
+    endings : collection of str
+        Of the files wanted, in lower case, each with its dot.
+
+    Returns
+    -------
+    Listing
+
+    Raises
+    ------
+    SpecError
+        If there is no such folder, or it cannot be read.
+    """
+    folders, files = [], []
+    try:
+        for entry in os.scandir(folder):
+            if entry.name.startswith("."):
+                continue
+            if entry.is_dir():
+                folders.append(entry.name)
+            elif Path(entry.name).suffix.lower() in endings:
+                files.append(entry.name)
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or error
+        raise SpecError(
+            f"The folder {folder} cannot be read ({reason}).",
+            remedy="Choose another folder, or check that you may read this one.",
+        ) from error
+    shown = [
+        sorted(filter(_can_show, names), key=str.casefold) for names in (folders, files)
+    ]
+    kept_folders = shown[0][:MOST_SHOWN]
+    kept_files = shown[1][: MOST_SHOWN - len(kept_folders)]
+    return Listing(
+        folder=folder.absolute(),
+        folders=tuple(kept_folders),
+        files=tuple(kept_files),
+        left_out=len(folders) + len(files) - len(kept_folders) - len(kept_files),
+    )
+
+
+def _can_show(name: str) -> bool:
+    """Whether a name is text: old disks hold names in unknown encodings."""
+    try:
+        name.encode()
+    except UnicodeEncodeError:
+        return False
+    return True
+
+
+class FileChooser:
+    """
+    A path to type, with what its folder holds, and a list to walk through folders.
+
+    Nothing is chosen until the button is pressed, or Enter in the path.
+
+    Parameters
+    ----------
+    label : str
+        What is chosen.
+    act : str
+        What the button does with a file.
+    endings : collection of str
+        Of the files that are listed; a path typed in full may end as it likes.
+    folder : Path
+        Where to begin.
+    chosen : callable
+        Takes the path of the file.
+
+    Attributes
+    ----------
+    ui : ipywidgets.VBox
+    path : ipywidgets.Combobox
+    entries : ipywidgets.Select
+    up, go : ipywidgets.Button
+    note : ipywidgets.HTML
+    """
+
+    def __init__(
+        self,
+        label: str,
+        *,
+        act: str,
+        endings: Collection[str],
+        folder: Path,
+        chosen: Callable[[Path], None],
+    ) -> None:
+        self._act = act
+        self._endings = frozenset(endings)
+        self._chosen = chosen
+        self._folder = folder.absolute()
+        self._is_showing = False
+        self.path = widgets.Combobox(description=label, **CONTROL)
+        self.entries = widgets.Select(
+            description="in its folder", rows=6, options=[], **CONTROL
+        )
+        self.up = widgets.Button(description="Folder above")
+        self.go = widgets.Button(description=act, button_style="primary")
+        self.note = widgets.HTML()
+        self.note.add_class("printplan-words")
+        self.path.observe(lambda change: self._on_typed(change["new"]), names="value")
+        self.entries.observe(
+            lambda change: self._on_picked(change["new"]), names="value"
+        )
+        self.path.on_msg(self._on_message)
+        self.up.on_click(lambda _: self._walk(self._folder.parent))
+        self.go.on_click(lambda _: self.act())
+        self.ui = widgets.VBox(
+            [self.path, self.entries, acts(self.up, self.go), self.note]
+        )
+        self._walk(self._folder)
+
+    @property
+    def folder(self) -> Path:
+        """The folder that is listed."""
+        return self._folder
+
+    def show(self, path: Path) -> None:
+        """
+        Show a file in its folder without choosing it.
+
+        Parameters
+        ----------
+        path : Path
+        """
+        if path.parent != self._folder:
+            self._list(path.parent)
+        self._write(str(path))
+        self._follow(path)
+
+    def act(self) -> None:
+        """Go into the folder that the path names, or choose its file."""
+        path = self._typed_path(self.path.value)
+        if path.is_dir():
+            self._walk(path)
+        elif path.exists():
+            self._chosen(path)
+
+    def _typed_path(self, typed: str) -> Path:
+        try:
+            return self._folder / Path(typed.strip()).expanduser()
+        except RuntimeError:  # no such user's home
+            return self._folder / typed.strip()
+
+    def _on_typed(self, typed: str) -> None:
+        if self._is_showing:
+            return
+        path = self._typed_path(typed)
+        ended = typed.endswith(("/", os.sep))
+        folder = path if ended else path.parent
+        if folder != self._folder and folder.is_dir():
+            self._list(folder)
+        self._follow(path)
+
+    def _on_picked(self, name: str | None) -> None:
+        if self._is_showing or name is None:
+            return
+        path = self._folder / name
+        self._write(f"{path}{os.sep}" if name.endswith("/") else str(path))
+        self._follow(path)
+
+    def _on_message(self, _: Any, content: dict[str, Any], __: Any) -> None:
+        if content.get("event") == "submit":
+            self.act()
+
+    def _walk(self, folder: Path) -> None:
+        if self._list(folder):
+            self._write(f"{str(self._folder).rstrip(os.sep)}{os.sep}")
+            self._follow(self._folder)
+
+    def _list(self, folder: Path) -> bool:
+        """List a folder; if it cannot be read, say so and stay."""
+        try:
+            found = list_folder(folder, self._endings)
+        except SpecError as error:
+            self.note.value = f"{escape(error.problem)} <b>{escape(error.remedy)}</b>"
+            return False
+        self._folder = found.folder
+        names = [f"{name}/" for name in found.folders] + list(found.files)
+        self._is_showing = True
+        try:
+            self.entries.options = names
+            self.entries.value = None
+            self.path.options = [os.path.join(self._folder, name) for name in names]  # noqa: PTH118 - keeps the slash that marks a folder
+        finally:
+            self._is_showing = False
+        self.note.value = self._said(found)
+        return True
+
+    def _said(self, found: Listing) -> str:
+        if found.left_out:
+            return (
+                f"{found.left_out} more names are not listed here; type the path of "
+                "such a file."
+            )
+        if not found.files:
+            return f"No file here ends in {', '.join(sorted(self._endings))}."
+        return ""
+
+    def _write(self, typed: str) -> None:
+        self._is_showing = True
+        try:
+            self.path.value = typed
+        finally:
+            self._is_showing = False
+
+    def _follow(self, path: Path) -> None:
+        """Let list and button say what the path is."""
+        names = self.entries.options
+        name = next((it for it in (path.name, f"{path.name}/") if it in names), None)
+        inside = path.parent == self._folder
+        self._is_showing = True
+        try:
+            self.entries.value = name if inside else None
+        finally:
+            self._is_showing = False
+        is_folder = path.is_dir()
+        self.go.disabled = not path.exists() or path == self._folder
+        self.go.description = "Go into this folder" if is_folder else self._act

@@ -1,0 +1,204 @@
+"""Which photograph is printed, on which paper and by which printer?"""
+
+from __future__ import annotations
+
+from functools import partial
+from html import escape
+from pathlib import Path
+from typing import TYPE_CHECKING, ClassVar
+
+import ipywidgets as widgets
+
+from printplan.errors import PrintPlanError
+from printplan.spec import AlphaRule, NamedSpace
+from printplan.workbook.panels.controls import acts, choice, choose, show_if
+from printplan.workbook.panels.file_chooser import FileChooser
+from printplan.workbook.panels.looks import MASTER_PX, master_overview
+from printplan.workbook.panels.mounting import encoded
+from printplan.workbook.panels.panel import Exactness, Panel, problem_html
+from printplan.workbook.panels.words import facts_words
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from printplan.spec import PrintSpec
+    from printplan.workbook.bench import Bench
+    from printplan.workbook.panels.panel import Pictures
+    from printplan.workbook.watchers import Change
+
+MASTER_ENDINGS = (".tif", ".tiff", ".png", ".jpg", ".jpeg")
+PROFILE_ENDINGS = (".icc", ".icm")
+
+_BY_FILE = "by-file"
+_UNTAGGED = [
+    ("none: refuse a master without", ""),
+    *[(str(space), str(space)) for space in NamedSpace],
+    ("that of a file, chosen below", _BY_FILE),
+]
+_TRANSPARENT = [
+    ("refuse a transparent master", AlphaRule.REFUSE),
+    ("flatten it on paper white", AlphaRule.FLATTEN),
+]
+
+
+class MasterPanel(Panel):
+    """
+    The master and what it is, the paper and the printer.
+
+    Parameters
+    ----------
+    bench : Bench
+    """
+
+    seat: ClassVar[str] = "master"
+    depends_on: ClassVar[frozenset[str]] = frozenset({"master"})
+    column_px: ClassVar[int] = 440
+    title: ClassVar[str] = "Master, paper and printer"
+    exactness: ClassVar[Exactness | None] = Exactness.OVERVIEW
+
+    def __init__(self, bench: Bench) -> None:
+        super().__init__(bench)
+        self.paper = choice("paper", [])
+        self.printer = choice("printer", [])
+        master = Path(bench.master_spec.file)
+        self.chooser = FileChooser(
+            "master",
+            act="Lay this master out",
+            endings=MASTER_ENDINGS,
+            folder=master.parent,
+            chosen=self._lay_master,
+        )
+        self.untagged = choice("assume profile", _UNTAGGED)
+        self.transparent = choice("alpha", _TRANSPARENT)
+        self.assumed = FileChooser(
+            "its profile",
+            act="Read the master by it",
+            endings=PROFILE_ENDINGS,
+            folder=master.parent,
+            chosen=self._assume,
+        )
+        self.missing = FileChooser(
+            "profile",
+            act="Write it into the paper book",
+            endings=PROFILE_ENDINGS,
+            folder=bench.folder,
+            chosen=self._record_profile,
+        )
+        self.stay = widgets.Button(description="Stay with what lies here")
+        self.picture = widgets.Image(format="jpeg")
+        self.stage.children = [self.picture]
+        self.stage.add_class("printplan-fits")
+        for control in (self.paper, self.printer):
+            control.observe(self._guarded(self._lay_paper), names="value")
+        self.untagged.observe(self._guarded(self._show_choosers), names="value")
+        self.stay.on_click(self._guarded(partial(self._do, self._stay)))
+        self._open(
+            [
+                self.paper,
+                self.printer,
+                self.missing.ui,
+                self.chooser.ui,
+                self.untagged,
+                self.transparent,
+                self.assumed.ui,
+                acts(self.stay),
+            ]
+        )
+
+    def plan_changed(self, change: Change) -> None:
+        """
+        Show what lies here now, or why it does not.
+
+        Parameters
+        ----------
+        change : Change
+        """
+        super().plan_changed(change)
+        show_if(self.bench.refusal is not None and self._is_asking, self.stay)
+
+    def _wish(self) -> PrintSpec:
+        return self.bench.spec
+
+    def _stay(self) -> None:
+        self.bench.ask(self.bench.spec)
+
+    def _sync(self) -> None:
+        bench, master = self.bench, self.bench.master_spec
+        self._offer_papers()
+        choose(self.paper, bench.paper.name)
+        choose(self.printer, bench.printer.name)
+        self.chooser.show(Path(master.file))
+        choose(self.untagged, master.assume_profile)
+        self.transparent.value = master.alpha
+        show_if(False, self.missing.ui, self.stay)
+        self._show_choosers()
+        facts = facts_words(bench.master.facts)
+        self.words.value = facts.html
+        self.manners.describe(
+            self.picture, f"Overview of the master {Path(master.file).name}."
+        )
+
+    def _offer_papers(self) -> None:
+        """Offer what the paper book holds; a bench without one has no choice."""
+        bench = self.bench
+        papers, printers = [bench.paper.name], [bench.printer.name]
+        if bench.files is not None:
+            try:
+                book = bench.book
+            except PrintPlanError as error:
+                self.message.value = problem_html(error)
+            else:
+                papers = [paper.name for paper in book.papers]
+                printers = [printer.name for printer in book.printers]
+        self.paper.options = [(name, name) for name in papers]
+        self.printer.options = [(name, name) for name in printers]
+        self.paper.disabled = self.printer.disabled = bench.files is None
+
+    def _show_choosers(self) -> None:
+        show_if(self.untagged.value == _BY_FILE, self.assumed.ui)
+
+    def _lay_paper(self) -> None:
+        if self._is_syncing:
+            return
+        paper, printer = self.paper.value, self.printer.value
+        self._do(lambda: self.bench.change_paper(paper, printer=printer))
+        refused = self.bench.refusal is not None
+        show_if(refused and self._lacks_profile(paper, printer), self.missing.ui)
+
+    def _lacks_profile(self, paper: str, printer: str) -> bool:
+        """Whether the paper book names a profile that is not there."""
+        pairs = self.bench.book.paper(paper).on_printer
+        return any(
+            it.printer == printer and not Path(it.profile).is_file() for it in pairs
+        )
+
+    def _record_profile(self, path: Path) -> None:
+        paper, printer = self.paper.value, self.printer.value
+        self._do(lambda: self.bench.record_profile(path, paper=paper, printer=printer))
+
+    def _lay_master(self, path: Path) -> None:
+        assumed = self.untagged.value
+        if assumed == _BY_FILE:
+            self.message.value = (
+                "<p>Choose the profile's file below; the master is then read by it.</p>"
+            )
+            return
+        self.message.value = f"<p>Reading {escape(path.name)} …</p>"
+        self._do(
+            lambda: self.bench.change_master(
+                path, assume_profile=assumed, alpha=self.transparent.value
+            )
+        )
+
+    def _assume(self, profile: Path) -> None:
+        """Read the chosen master by the chosen profile."""
+        choose(self.untagged, str(profile))
+        self.chooser.act()
+
+    def _job(self) -> Callable[[], Pictures]:
+        master = self.bench.master
+
+        def compute() -> Pictures:
+            return [(self.picture, encoded(master_overview(master, MASTER_PX)))]
+
+        return compute

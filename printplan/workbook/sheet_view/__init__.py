@@ -1,0 +1,1 @@
+"""The sheet to scale, on which picture and crop are moved by hand."""

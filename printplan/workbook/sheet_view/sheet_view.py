@@ -1,0 +1,125 @@
+"""How are picture and crop moved by hand on a sheet that is drawn to scale?"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, ClassVar
+
+import anywidget
+import traitlets
+
+from printplan.workbook.sheet_view.moves import Hand, Handle, Move
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from printplan.workbook.sheet_view.geometry import SheetGeometry
+
+_HERE = Path(__file__).parent
+
+
+class SheetView(anywidget.AnyWidget):
+    """
+    The sheet to scale, moved by pointer and keys.
+
+    The browser draws what it is given and sends a wish in millimetres, the next one
+    only after the answer to the last. Whoever listens decides, and shows the geometry
+    that came of it.
+
+    Parameters
+    ----------
+    on_move : callable
+        Takes a `Move`.
+    on_begin : callable
+        Told when a hand begins: what lies there now is what Escape brings back.
+    on_restore : callable
+        Told that the hand wants back what was there when it began.
+
+    Attributes
+    ----------
+    geometry : dict
+        A `SheetGeometry`.
+
+    Notes
+    -----
+    The picture is no trait and so is never saved with a notebook: each view asks for
+    it and gets it in binary.
+    """
+
+    _esm: ClassVar[Path] = _HERE / "sheet_view.js"
+    _css: ClassVar[Path] = _HERE / "sheet_view.css"
+
+    geometry = traitlets.Dict().tag(sync=True)
+
+    def __init__(
+        self,
+        *,
+        on_move: Callable[[Move], None],
+        on_begin: Callable[[], None],
+        on_restore: Callable[[], None],
+    ) -> None:
+        super().__init__()
+        self._jpeg = b""
+        self._on_move = on_move
+        self._on_begin = on_begin
+        self._on_restore = on_restore
+        self._gesture = ""
+        self.on_msg(self._on_message)
+
+    @property
+    def value(self) -> bytes:
+        """The whole photograph as a JPEG in sRGB; setting it shows it in all views."""
+        return self._jpeg
+
+    @value.setter
+    def value(self, jpeg: bytes) -> None:
+        self._jpeg = jpeg
+        self._send_picture()
+
+    def show(self, geometry: SheetGeometry) -> None:
+        """
+        Draw a sheet.
+
+        Parameters
+        ----------
+        geometry : SheetGeometry
+        """
+        self.geometry = dict(geometry)
+
+    def _send_picture(self) -> None:
+        if self._jpeg:
+            self.send({"kind": "picture"}, [self._jpeg])
+
+    def _on_message(self, _: object, message: dict[str, Any], __: object) -> None:
+        """Take a wish, and answer whatever became of it: the browser waits for it."""
+        if message["kind"] == "picture":
+            self._send_picture()
+            return
+        try:
+            self._take(message)
+        finally:
+            self.send(
+                {
+                    "kind": "answer",
+                    "view": message["view"],
+                    "number": message["number"],
+                }
+            )
+
+    def _take(self, message: dict[str, Any]) -> None:
+        gesture = f"{message['view']} {message['gesture']}"
+        if message["kind"] == "restore":
+            if gesture == self._gesture:
+                self._on_restore()
+            return
+        if gesture != self._gesture:
+            self._gesture = gesture
+            self._on_begin()
+        self._on_move(
+            Move(
+                handle=Handle(message["handle"]),
+                hand=Hand(message["hand"]),
+                right_mm=float(message["right_mm"]),
+                down_mm=float(message["down_mm"]),
+            )
+        )

@@ -1,0 +1,310 @@
+"""Master, paper and printer are chosen in the panel; refusals are shown there."""
+
+from dataclasses import replace
+from io import BytesIO
+from pathlib import Path
+
+import numpy as np
+import pytest
+import tifffile
+from PIL import Image
+
+from printplan.checks import Finding, Level
+from printplan.record.papers import write_paper_book
+from printplan.record.plan_file import read_plan_file, write_plan_file
+from printplan.spec import AlphaRule, Intent, Placement, SizeRule, SizeSpec
+from printplan.workbook.bench import Bench
+from printplan.workbook.panels import check as check_module
+from printplan.workbook.panels.check import CheckPanel
+from printplan.workbook.panels.finish import FinishPanel
+from printplan.workbook.panels.master import MasterPanel
+from printplan.workbook.panels.panel import Exactness
+from printplan.workbook.panels.words import facts_words, findings_words
+
+
+@pytest.fixture
+def job(studio, tmp_path):
+    write_paper_book(studio.book, tmp_path / "book.toml")
+    wish = read_plan_file(studio.plan_path).resolved(studio.plan_path)
+    small = SizeSpec(rule=SizeRule.LONGEST_EDGE, longest_mm=60.0, ppi=300.0)
+    spec = replace(wish.spec, size=small)
+    write_plan_file(replace(wish, book="book.toml", spec=spec), tmp_path / "plan.toml")
+    return tmp_path / "plan.toml"
+
+
+@pytest.fixture
+def bench(job):
+    with Bench.open(job) as bench:
+        yield bench
+
+
+@pytest.fixture
+def panel(bench):
+    return MasterPanel(bench)
+
+
+@pytest.fixture
+def untagged(tmp_path):
+    path = tmp_path / "untagged.tif"
+    pixels = np.full((60, 90, 3), 30000, np.uint16)
+    tifffile.imwrite(path, pixels, photometric="rgb")
+    return path
+
+
+def lay_out(panel, path):
+    panel.chooser.path.value = str(path)
+    panel.chooser.go.click()
+
+
+def is_hidden(control):
+    return control.layout.display == "none"
+
+
+# Master
+
+
+def test_the_panel_shows_the_master_and_says_overview(panel, studio):
+    master = studio.folder / "masters" / "seed-heads.tif"
+    assert panel.chooser.path.value == str(master)
+    picture = Image.open(BytesIO(panel.picture.value))
+    facts = panel.bench.master.facts
+    assert picture.width / picture.height == pytest.approx(
+        facts.width_px / facts.height_px, rel=0.01
+    )
+    assert Exactness.OVERVIEW.partition(":")[0] in panel.status.value
+    assert f"{facts.width_px} × {facts.height_px}" in panel.words.value
+    assert "Overview of the master seed-heads.tif." in panel.manners.described.values()
+
+
+def test_choosing_a_file_lays_it_out(panel, studio):
+    before = panel.picture.value
+    lay_out(panel, studio.scenario.chart)
+    assert panel.settle()
+    assert panel.bench.master.facts.path == str(studio.scenario.chart)
+    assert panel.message.value == ""
+    assert panel.picture.value != before
+    assert studio.scenario.chart.name in panel.words.value
+
+
+def test_an_untagged_master_is_refused_with_its_remedy(panel, untagged):
+    before = panel.bench.sheet
+    lay_out(panel, untagged)
+    assert "carries no colour profile" in panel.message.value
+    assert "assume_profile" in panel.message.value
+    assert 'role="alert"' in panel.message.value
+    assert panel.bench.sheet is before
+    assert "printplan-dimmed" in panel.stage._dom_classes
+    panel.untagged.value = "sRGB"
+    panel.chooser.go.click()
+    assert panel.message.value == ""
+    assert panel.bench.master_spec.assume_profile == "sRGB"
+    assert "assumed" in panel.words.value
+
+
+def test_an_untagged_master_is_read_by_the_profile_of_a_file(panel, untagged, tmp_path):
+    profile = tmp_path / "working.icc"
+    profile.write_bytes(panel.bench.master.source_profile.data)
+    panel.chooser.path.value = str(untagged)
+    assert is_hidden(panel.assumed.ui)
+    panel.untagged.value = "by-file"
+    assert not is_hidden(panel.assumed.ui)
+    panel.assumed.path.value = str(profile)
+    panel.assumed.go.click()
+    assert panel.bench.master.facts.path == str(untagged)
+    assert panel.bench.master_spec.assume_profile == str(profile)
+
+
+def test_a_transparent_master_waits_for_a_rule(panel, tmp_path):
+    path = tmp_path / "see-through.png"
+    Image.new("RGBA", (90, 60), (200, 100, 50, 128)).save(path)
+    panel.untagged.value = "sRGB"
+    lay_out(panel, path)
+    assert "carries transparency" in panel.message.value
+    panel.transparent.value = AlphaRule.FLATTEN
+    panel.chooser.go.click()
+    assert panel.message.value == ""
+    assert panel.bench.master.facts.alpha_was_flattened
+    assert "laid on paper white" in panel.words.value
+
+
+def test_a_refused_master_can_be_given_up(panel, untagged):
+    finish = FinishPanel(panel.bench)
+    assert finish.settle()
+    assert is_hidden(panel.stay)
+    lay_out(panel, untagged)
+    assert not is_hidden(panel.stay)
+    assert finish.make.disabled
+    panel.stay.click()
+    assert panel.message.value == ""
+    assert is_hidden(panel.stay)
+    assert panel.chooser.path.value == panel.bench.master_spec.file
+    assert finish.settle()
+    assert not finish.make.disabled
+
+
+def test_every_kind_of_master_is_told_in_words(panel):
+    facts = panel.bench.master.facts
+    told = facts_words(
+        replace(
+            facts,
+            bits=8,
+            orientation_flag=6,
+            clipped_share=0.0123,
+            page_count=3,
+            has_location=True,
+            profile_is_assumed=True,
+            creator="<b>A & B</b>",
+        )
+    )
+    for words in ("reduced to 8 bits", "6, turned", "1.23%", "3; the first", "assumed"):
+        assert words in told.text
+    assert "&lt;b&gt;A &amp; B&lt;/b&gt;" in told.html
+
+
+# Paper and printer
+
+
+def test_another_paper_brings_what_was_chosen_for_it(panel):
+    bench = panel.bench
+    assert [name for name, _ in panel.paper.options] == [
+        paper.name for paper in bench.book.papers
+    ]
+    panel.paper.value = "Heron Baryta 315"
+    assert bench.paper.name == "Heron Baryta 315"
+    bench.change(colour=replace(bench.spec.colour, intent=Intent.SATURATION))
+    panel.paper.value = "Fen Cotton 310"
+    bench.change(colour=replace(bench.spec.colour, intent=Intent.PERCEPTUAL))
+    panel.paper.value = "Heron Baryta 315"
+    assert bench.spec.colour.intent is Intent.SATURATION
+
+
+def test_a_missing_profile_is_told_and_can_be_replaced(panel, job, studio):
+    book = job.parent / "book.toml"
+    profile = Path(studio.book.paper("Heron Baryta 315").on_printer[0].profile)
+    text = book.read_text("utf-8").replace(profile.name, "lost.icc")
+    book.write_text(text, "utf-8")
+    assert is_hidden(panel.missing.ui)
+    panel.paper.value = "Heron Baryta 315"
+    assert "lost.icc" in panel.message.value
+    assert panel.bench.paper.name == "Fen Cotton 310"
+    assert not is_hidden(panel.missing.ui)
+    panel.missing.path.value = str(profile)
+    panel.missing.go.click()
+    assert panel.message.value == ""
+    assert panel.bench.paper.name == "Heron Baryta 315"
+    assert is_hidden(panel.missing.ui)
+
+
+def test_a_paper_book_that_breaks_meanwhile_is_told(panel, job):
+    (job.parent / "book.toml").write_text("= 3", "utf-8")
+    panel.paper.value = "Heron Baryta 315"
+    assert "not TOML" in panel.message.value
+    assert panel.bench.paper.name == "Fen Cotton 310"
+
+
+def test_a_bench_without_a_plan_file_offers_its_own_paper_only(bench):
+    alone = Bench(bench.sheet, folder=bench.folder, stem="alone")
+    panel = MasterPanel(alone)
+    assert panel.paper.disabled
+    assert panel.printer.disabled
+    assert panel.paper.options == ((bench.paper.name, bench.paper.name),)
+
+
+# Findings
+
+
+def test_findings_stand_in_groups_by_weight_in_words():
+    findings = [
+        Finding(level=level, about="x", problem=f"A {level}.", remedy="Do <so>.")
+        for level in (Level.NOTE, Level.STOP, Level.WARN, Level.NOTE)
+    ]
+    html = findings_words(findings).html
+    places = [html.index(f"<b>{level}</b>") for level in ("stop", "warn", "note")]
+    assert places == sorted(places)
+    assert html.count("<b>note</b>") == 1
+    assert html.count("A note.") == 2
+    assert "Do &lt;so&gt;." in html
+
+
+def test_findings_follow_the_plan_and_are_counted(bench):
+    panel = CheckPanel(bench)
+    assert panel.settle()
+    assert "compensation" not in panel.findings.value
+    bench.change(colour=replace(bench.spec.colour, intent=Intent.SATURATION))
+    bench.change(sheet=replace(bench.spec.sheet, feed="sheet feeder"))
+    assert panel.settle()
+    assert "saturation intent" in panel.findings.value
+    assert "<b>stop</b>" in panel.findings.value
+    assert "stop, " in panel.findings.value
+    assert "Exact" in panel.status.value
+
+
+def test_a_refused_wish_leaves_the_findings_of_the_plan(bench):
+    panel = CheckPanel(bench)
+    assert panel.settle()
+    before = panel.findings.value
+    panel._do(lambda: bench.change_master("nowhere.tif"))
+    assert "nowhere.tif" in panel.message.value
+    assert panel.findings.value == before
+
+
+def test_a_fault_in_a_check_is_shown(bench, monkeypatch):
+    def broken(_):
+        raise ZeroDivisionError("by zero")
+
+    seen = []
+    monkeypatch.setattr("threading.excepthook", lambda it: seen.append(it.exc_type))
+    monkeypatch.setattr(check_module, "check_plan", broken)
+    panel = CheckPanel(bench)
+    assert panel.settle()
+    assert "fault in printplan (ZeroDivisionError: by zero)" in panel.message.value
+    assert seen == [ZeroDivisionError]
+
+
+# Keeping
+
+
+def test_the_plan_is_kept_from_the_panel(bench, job):
+    panel = FinishPanel(bench)
+    bench.change(sheet=replace(bench.spec.sheet, placement=Placement.CENTRED))
+    panel.keep.click()
+    assert str(job) in panel.kept.value
+    with Bench.open(job) as again:
+        assert again.spec.sheet.placement is Placement.CENTRED
+
+
+def test_an_edited_plan_is_not_written_over_but_kept_beside_it(bench, job):
+    panel = FinishPanel(bench)
+    edited = job.read_text("utf-8") + "# mine\n"
+    job.write_text(edited, "utf-8")
+    panel.keep.click()
+    assert "changed by another program" in panel.message.value
+    assert panel.kept.value == ""
+    assert job.read_text("utf-8") == edited
+    panel.plan_name.value = "second.toml"
+    panel.keep.click()
+    assert panel.message.value == ""
+    assert (job.parent / "second.toml").exists()
+    assert panel.name.value == "second.tif"
+
+
+def test_damaged_choices_are_told_and_the_file_is_made_all_the_same(bench, job):
+    damaged = job.parent / "book-choices.toml"
+    damaged.write_text("= 3", "utf-8")
+    panel = FinishPanel(bench)
+    panel.make.click()
+    assert panel.settle()
+    assert "not TOML" in panel.message.value
+    assert (job.parent / "plan.tif").exists()
+    assert damaged.read_text("utf-8") == "= 3"
+
+
+def test_a_fault_in_a_callback_is_shown_and_logged(bench, monkeypatch, caplog):
+    def broken():
+        raise ZeroDivisionError("by zero")
+
+    panel = FinishPanel(bench)
+    monkeypatch.setattr(bench, "keep", broken)
+    panel.keep.click()
+    assert "fault in printplan (ZeroDivisionError: by zero)" in panel.message.value
+    assert "ZeroDivisionError" in caplog.text
