@@ -1,0 +1,1 @@
+"""What was printed, how did it come out, and what did misprints cost?"""
