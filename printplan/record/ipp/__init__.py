@@ -1,0 +1,1 @@
+"""How is a print asked for in the words of the Internet Printing Protocol?"""

@@ -1,0 +1,251 @@
+"""What does a printer have to be told of one plan?"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from printplan.errors import RecordError
+from printplan.record.ipp.keywords import (
+    OrientationRequested,
+    PrintQuality,
+    PrintRenderingIntent,
+    ValueTag,
+)
+from printplan.record.ipp.message import Attribute, Resolution, Value
+from printplan.record.ipp.words import json_table
+from printplan.size.media_sizes import pwg_media_size_name
+from printplan.spec import (
+    BlackPointCompensation,
+    Delivery,
+    Extent,
+    Intent,
+    Orientation,
+)
+
+if TYPE_CHECKING:
+    from printplan.plan import PrintPlan
+    from printplan.record.ipp.message import Content
+
+DOCUMENT_FORMAT = "application/pdf"
+"""The page that goes with the ticket (RFC 8118)."""
+
+_HUNDREDTHS_PER_MM = 100
+"""Lengths in media-col are hundredths of a millimetre (PWG 5100.7, media-size)."""
+
+_UM_PER_HUNDREDTH = 10
+
+_ORIENTATIONS = {
+    Orientation.PORTRAIT: OrientationRequested.PORTRAIT,
+    Orientation.LANDSCAPE: OrientationRequested.LANDSCAPE,
+}
+
+_INTENTS = {
+    Intent.PERCEPTUAL: PrintRenderingIntent.PERCEPTUAL,
+    Intent.MEDIA_RELATIVE: PrintRenderingIntent.RELATIVE,
+    Intent.SATURATION: PrintRenderingIntent.SATURATION,
+    Intent.ICC_ABSOLUTE: PrintRenderingIntent.ABSOLUTE,
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobTicket:
+    """
+    All that a printer is to be told of one print.
+
+    Attributes
+    ----------
+    attributes : tuple of Attribute
+        Job template attributes, by the names of the standards.
+    media : str
+        The sheet's self-describing name (PWG 5101.1), for a printer that does not
+        know ``media-col``.
+    document_format : str
+        Media type of the page.
+    notes : tuple of str
+        What the ticket cannot say.
+    """
+
+    attributes: tuple[Attribute, ...]
+    media: str
+    document_format: str = DOCUMENT_FORMAT
+    notes: tuple[str, ...] = ()
+
+
+def job_ticket(plan: PrintPlan) -> JobTicket:
+    """
+    Write the ticket of a plan.
+
+    Parameters
+    ----------
+    plan : PrintPlan
+        Its file must cover the whole sheet.
+
+    Returns
+    -------
+    JobTicket
+        Feed path and media type stand in it in the paper book's own words; which
+        keywords a printer has for them, only that printer knows. See `fit_ticket`.
+
+    Raises
+    ------
+    RecordError
+        If the file covers the picture alone.
+
+    Notes
+    -----
+    ``media-size`` and the margins are those of the sheet in portrait; a landscape
+    page is turned onto it by ``orientation-requested`` 4, as `lay_out` reckons.
+
+    ``print-rendering-intent`` is the plan's intent only where the printer is to
+    convert. A page in printer colour has been converted already and carries the
+    paper's own profile: ``relative`` is asked for, since from a profile to itself
+    that intent changes least (our choice). The standards have no word for *do not
+    convert*, which the notes say.
+
+    ``print-color-mode`` is ``color`` for grey pictures too: a neutral print is made
+    of all inks (our choice).
+
+    References
+    ----------
+    .. [1] RFC 8011, Internet Printing Protocol/1.1: Model and Semantics, 5.2.
+    .. [2] PWG 5100.7-2023, IPP Job Extensions v2.1 (``media-col``); from memory,
+       like the next two.
+    .. [3] PWG 5100.13-2023, IPP Driver Replacement Extensions v2.0
+       (``print-scaling``, ``print-color-mode``, ``print-rendering-intent``).
+    .. [4] PWG 5101.1-2013, PWG Media Standardized Names 2.0.
+    """
+    if plan.delivery.extent is not Extent.SHEET:
+        raise RecordError(
+            "The file of this plan covers the picture alone, so a printer would place "
+            "it on the sheet as it likes.",
+            remedy=f'Set extent = "{Extent.SHEET}" under [delivery].',
+        )
+    resolution, resolution_note = _resolution(plan.ppi)
+    orientation = _ORIENTATIONS[plan.layout.orientation]
+    attributes = (
+        _integer("copies", plan.delivery.copies),
+        _keyword("sides", "one-sided"),
+        _one("media-col", ValueTag.BEGIN_COLLECTION, _media_collection(plan)),
+        _enum("orientation-requested", orientation),
+        *resolution,
+        _enum("print-quality", PrintQuality.HIGH),
+        _keyword("print-color-mode", "color"),
+        _keyword("print-rendering-intent", _rendering_intent(plan)),
+        _keyword("print-scaling", "none"),
+    )
+    short_mm, long_mm = _sheet_mm(plan)
+    named = plan.spec.sheet.media_size
+    size = f"{short_mm:.6f}x{long_mm:.6f} mm" if named == "custom" else named
+    return JobTicket(
+        attributes=attributes,
+        media=pwg_media_size_name(size),
+        notes=(*resolution_note, *_colour_note(plan)),
+    )
+
+
+def ticket_json(ticket: JobTicket) -> str:
+    """
+    Write a ticket for people and programs.
+
+    Parameters
+    ----------
+    ticket : JobTicket
+
+    Returns
+    -------
+    str
+        A JSON object with each attribute under the standards' name. Numbers that
+        stand for words stay numbers, as they do in the standards; a resolution is an
+        object of two numbers and their unit.
+    """
+    table = {"document-format": ticket.document_format} | json_table(ticket.attributes)
+    return json.dumps(table, indent=2, ensure_ascii=False)
+
+
+def _sheet_mm(plan: PrintPlan) -> tuple[float, float]:
+    """Shorter and longer edge: a sheet in portrait."""
+    width_mm, height_mm = plan.layout.width_mm, plan.layout.height_mm
+    return min(width_mm, height_mm), max(width_mm, height_mm)
+
+
+def _hundredths(length_mm: float) -> int:
+    return round(length_mm * _HUNDREDTHS_PER_MM)
+
+
+def _media_collection(plan: PrintPlan) -> tuple[Attribute, ...]:
+    short_mm, long_mm = _sheet_mm(plan)
+    margins = plan.feed.margins
+    members = [
+        _one(
+            "media-size",
+            ValueTag.BEGIN_COLLECTION,
+            (
+                _integer("x-dimension", _hundredths(short_mm)),
+                _integer("y-dimension", _hundredths(long_mm)),
+            ),
+        ),
+        _integer("media-top-margin", _hundredths(margins.leading_mm)),
+        _integer("media-bottom-margin", _hundredths(margins.trailing_mm)),
+        _integer("media-left-margin", _hundredths(margins.left_mm)),
+        _integer("media-right-margin", _hundredths(margins.right_mm)),
+        _name("media-source", plan.feed.name),
+    ]
+    if plan.setup.media_type:
+        members.append(_name("media-type", plan.setup.media_type))
+    thickness = round(plan.paper.thickness_um / _UM_PER_HUNDREDTH)
+    return (
+        *members,
+        _integer("media-thickness", thickness),
+        _integer("media-weight-metric", round(plan.paper.weight_gsm)),
+    )
+
+
+def _resolution(ppi: float) -> tuple[tuple[Attribute, ...], tuple[str, ...]]:
+    """Resolution, or why there is none."""
+    if ppi != round(ppi):
+        note = f"IPP holds whole numbers, so the printer is not told {ppi:g} ppi."
+        return (), (note,)
+    value = Resolution(round(ppi), round(ppi))
+    return (_one("printer-resolution", ValueTag.RESOLUTION, value),), ()
+
+
+def _rendering_intent(plan: PrintPlan) -> PrintRenderingIntent:
+    if plan.delivery.colour is Delivery.PRINTER_COLOUR:
+        return PrintRenderingIntent.RELATIVE
+    colour = plan.spec.colour
+    compensated = colour.black_point_compensation is BlackPointCompensation.ON
+    if colour.intent is Intent.MEDIA_RELATIVE and compensated:
+        return PrintRenderingIntent.RELATIVE_BPC
+    return _INTENTS[colour.intent]
+
+
+def _colour_note(plan: PrintPlan) -> tuple[str, ...]:
+    if plan.delivery.colour is not Delivery.PRINTER_COLOUR:
+        return ()
+    note = (
+        f"The page is in the colours of {plan.paper.name} already, and IPP has no word "
+        "for that: see that the printer itself corrects no colours."
+    )
+    return (note,)
+
+
+def _one(name: str, tag: ValueTag, content: Content) -> Attribute:
+    return Attribute(name, (Value(tag, content),))
+
+
+def _integer(name: str, number: int) -> Attribute:
+    return _one(name, ValueTag.INTEGER, number)
+
+
+def _enum(name: str, number: int) -> Attribute:
+    return _one(name, ValueTag.ENUM, int(number))
+
+
+def _keyword(name: str, word: str) -> Attribute:
+    return _one(name, ValueTag.KEYWORD, str(word))
+
+
+def _name(name: str, words: str) -> Attribute:
+    return _one(name, ValueTag.NAME_WITHOUT_LANGUAGE, words)

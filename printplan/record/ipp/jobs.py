@@ -1,0 +1,287 @@
+"""What is a printer asked about jobs, and what does it answer?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from time import monotonic, sleep
+from typing import TYPE_CHECKING
+
+from printplan.errors import RecordError
+from printplan.record.ipp.http import exchange
+from printplan.record.ipp.keywords import (
+    LAST_SUCCESS,
+    GroupTag,
+    JobState,
+    Operation,
+    ValueTag,
+    word_of,
+)
+from printplan.record.ipp.message import Attribute, Group, Message, Value
+from printplan.record.ipp.refusal import NOT_ACCEPTING_REMEDY, refusal
+from printplan.record.ipp.words import content_words, listed
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+    from printplan.record.ipp.http import PrinterAddress
+    from printplan.record.ipp.job_ticket import JobTicket
+    from printplan.record.ipp.message import Content
+
+_FIRST_PAUSE_S, _LONGEST_PAUSE_S = 0.5, 5.0
+
+_ENDED_STATES = {JobState.COMPLETED, JobState.ABORTED, JobState.CANCELED}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SentJob:
+    """
+    A job at a printer.
+
+    Attributes
+    ----------
+    printer : PrinterAddress
+    job_id : int
+        The printer's own number for it.
+    state : int
+        See `JobState`.
+    reasons : tuple of str
+        Why it is in that state, in the standards' keywords.
+    message : str
+        What the printer says about it; empty if nothing.
+    """
+
+    printer: PrinterAddress
+    job_id: int
+    state: int
+    reasons: tuple[str, ...] = ()
+    message: str = ""
+
+    @property
+    def has_ended(self) -> bool:
+        """Whether nothing more will become of it."""
+        return self.state in _ENDED_STATES
+
+    @property
+    def words(self) -> str:
+        """Its number and state, and why."""
+        given = (*self.reasons, self.message)
+        why = ", ".join(it for it in given if it not in {"", "none"})
+        state = word_of(JobState, self.state)
+        return f"Job {self.job_id} is {state}" + (f" ({why})." if why else ".")
+
+
+def ask_printer(address: PrinterAddress) -> dict[str, Attribute]:
+    """
+    What a printer says of itself.
+
+    Parameters
+    ----------
+    address : PrinterAddress
+
+    Returns
+    -------
+    dict of str to Attribute
+        Without those that have no value.
+
+    Raises
+    ------
+    RecordError
+        If it cannot be asked, or takes no jobs now.
+    """
+    request = _request(Operation.GET_PRINTER_ATTRIBUTES, address, [])
+    reply = _ask(address, request)
+    found = reply.attributes(GroupTag.PRINTER_ATTRIBUTES)
+    accepting = found.get("printer-is-accepting-jobs")
+    if accepting is not None and accepting.contents[0] is False:
+        reasons = found.get("printer-state-reasons")
+        why = listed(reasons.contents) if reasons else "no reason"
+        raise RecordError(
+            f"{address.uri} takes no jobs now ({why}).",
+            remedy=NOT_ACCEPTING_REMEDY,
+        )
+    return {
+        name: attribute
+        for name, attribute in found.items()
+        if any(content is not None for content in attribute.contents)
+    }
+
+
+def validate_job(address: PrinterAddress, ticket: JobTicket, title: str) -> None:
+    """
+    Ask a printer whether it takes a ticket.
+
+    Parameters
+    ----------
+    address : PrinterAddress
+    ticket : JobTicket
+    title : str
+        Name of the job.
+
+    Raises
+    ------
+    RecordError
+        If it does not, with the attributes that it names.
+    """
+    _ask(address, _job_request(Operation.VALIDATE_JOB, address, ticket, title))
+
+
+def print_job(
+    address: PrinterAddress, ticket: JobTicket, title: str, page: Path
+) -> SentJob:
+    """
+    Send a page.
+
+    Parameters
+    ----------
+    address : PrinterAddress
+    ticket : JobTicket
+    title : str
+        Name of the job.
+    page : Path
+        A file in the ticket's document format.
+
+    Returns
+    -------
+    SentJob
+
+    Raises
+    ------
+    RecordError
+        If the printer cannot be reached or refuses it, with what it names.
+
+    References
+    ----------
+    .. [1] RFC 8011, 4.2.1, Print-Job.
+    """
+    request = _job_request(Operation.PRINT_JOB, address, ticket, title)
+    return _job(address, _ask(address, request, page))
+
+
+def job_now(job: SentJob) -> SentJob:
+    """
+    Ask what has become of a job.
+
+    Parameters
+    ----------
+    job : SentJob
+
+    Returns
+    -------
+    SentJob
+
+    Raises
+    ------
+    RecordError
+        If the printer cannot be asked.
+    """
+    target = _one("job-id", ValueTag.INTEGER, job.job_id)
+    request = _request(Operation.GET_JOB_ATTRIBUTES, job.printer, [target])
+    try:
+        return _job(job.printer, _ask(job.printer, request))
+    except RecordError as error:
+        raise RecordError(
+            f"Job {job.job_id} was sent, and then: {error.problem}",
+            remedy="Look at the printer before you send it again: it may well print.",
+        ) from error
+
+
+def watch_job(job: SentJob, *, wait_s: float) -> Iterator[SentJob]:
+    """
+    Follow a job until it ends.
+
+    Parameters
+    ----------
+    job : SentJob
+    wait_s : float
+        Longest time to follow it, in seconds.
+
+    Yields
+    ------
+    SentJob
+        Whenever something about it has changed.
+
+    Raises
+    ------
+    RecordError
+        If the printer cannot be asked.
+    """
+    last_s = monotonic() + wait_s
+    pause_s = _FIRST_PAUSE_S
+    while not job.has_ended and monotonic() < last_s:
+        sleep(min(pause_s, max(last_s - monotonic(), 0.0)))
+        pause_s = min(pause_s * 1.5, _LONGEST_PAUSE_S)
+        seen = job_now(job)
+        if seen != job:
+            job = seen
+            yield job
+
+
+def _request(
+    operation: Operation,
+    address: PrinterAddress,
+    more: list[Attribute],
+    *groups: Group,
+) -> Message:
+    """Operation attributes in the order of RFC 8011, 4.1.4 and 4.1.5."""
+    first = [
+        _one("attributes-charset", ValueTag.CHARSET, "utf-8"),
+        _one("attributes-natural-language", ValueTag.NATURAL_LANGUAGE, "en"),
+        _one("printer-uri", ValueTag.URI, address.uri),
+    ]
+    group = Group(GroupTag.OPERATION_ATTRIBUTES, (*first, *more))
+    return Message(code=operation, groups=(group, *groups))
+
+
+def _one(name: str, tag: ValueTag, content: Content) -> Attribute:
+    return Attribute(name, (Value(tag, content),))
+
+
+def _job_request(
+    operation: Operation, address: PrinterAddress, ticket: JobTicket, title: str
+) -> Message:
+    """
+    Request with a ticket in it.
+
+    With ``ipp-attribute-fidelity`` a printer refuses what it cannot do instead of
+    printing something else (RFC 8011, 4.2.1.1).
+    """
+    named = [
+        _one("job-name", ValueTag.NAME_WITHOUT_LANGUAGE, title),
+        _one("ipp-attribute-fidelity", ValueTag.BOOLEAN, content=True),
+        _one("document-format", ValueTag.MIME_MEDIA_TYPE, ticket.document_format),
+    ]
+    group = Group(GroupTag.JOB_ATTRIBUTES, ticket.attributes)
+    return _request(operation, address, named, group)
+
+
+def _ask(
+    address: PrinterAddress, request: Message, document: Path | None = None
+) -> Message:
+    """Exchange, and refuse what is no success."""
+    reply = exchange(address, request, document)
+    if reply.code > LAST_SUCCESS:
+        raise refusal(request, reply)
+    return reply
+
+
+def _job(address: PrinterAddress, reply: Message) -> SentJob:
+    found = reply.attributes(GroupTag.JOB_ATTRIBUTES)
+    numbers = {}
+    for name in ("job-id", "job-state"):
+        content = found[name].contents[0] if name in found else None
+        if not isinstance(content, int):
+            raise RecordError(
+                f"{address.uri} answers without {name}.",
+                remedy="Look at the printer: the job may be there all the same.",
+            )
+        numbers[name] = content
+    reasons = found.get("job-state-reasons")
+    message = found.get("job-state-message")
+    return SentJob(
+        printer=address,
+        job_id=numbers["job-id"],
+        state=numbers["job-state"],
+        reasons=tuple(map(content_words, reasons.contents)) if reasons else (),
+        message=listed(message.contents).rstrip(".") if message else "",
+    )
