@@ -59,7 +59,9 @@ _HOME = {
     "read_plan_file": "printplan.record.plan_file",
     "render": "printplan.pixels.render",
     "resolve": "printplan.plan",
+    "restore_steps": "printplan.pixels.trial_steps",
     "restore_on": "printplan.sharpness.learned",
+    "spread_from_scan": "printplan.pixels.trial_scan",
     "spread_on": "printplan.sharpness.learned",
     **dict.fromkeys(
         (

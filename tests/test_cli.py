@@ -206,7 +206,7 @@ def test_check_tells_size_and_findings(place):
     # An A4 sheet (ISO 216) at 100 ppi: 210 × 297 mm over 0.254 mm, turned as the
     # picture lies.
     assert size.startswith("1169 × 827 px at 100 ppi, 297.0 × 210.0 mm, in Fen Cotton")
-    assert [line.split(":")[0] for line in findings] == ["warn", "note"]
+    assert [line.split(":")[0] for line in findings] == ["warn", "note", "note"]
 
 
 def test_check_ends_with_1_if_the_print_should_stop(place):
@@ -234,6 +234,76 @@ def test_render_writes_once_and_again_only_if_told_so(place, tmp_path):
     assert (again.returncode, again.stdout) == (0, made.stdout)
     assert out.stat().st_ino != before.st_ino
     assert names_in(tmp_path) == ["print.tif"]
+
+
+def test_render_keeps_a_record_that_makes_the_file_again(place, tmp_path):
+    out, record = tmp_path / "print.tif", tmp_path / "record.toml"
+    made = run("render", place / "plan.toml", "--out", out, "--record", record)
+    assert (made.returncode, made.stderr) == (0, "")
+    assert last(made.stdout) == f"Its record is {record}."
+    again = run("reprint", record)
+    assert (again.returncode, again.stderr) == (0, "")
+    assert last(again.stdout) == "Identical: the same file, byte for byte."
+    assert digest(tmp_path / "print-again.tif") == digest(out)
+    refused = run("reprint", record, "--out", out)
+    assert (refused.returncode, last(refused.stderr, 0)) == (
+        2,
+        f"{out} exists already.",
+    )
+    # A record that does not tell the truth: the file made is not the one it names.
+    text = record.read_text().replace("gain = 0", "gain = 1")
+    (tmp_path / "other.toml").write_text(text)
+    other = run("reprint", tmp_path / "other.toml", "--out", tmp_path / "other.tif")
+    assert (other.returncode, other.stderr) == (1, "")
+    assert last(other.stdout).startswith("Different pixels")
+    told = run("compare", record, tmp_path / "other.toml")
+    assert (told.returncode, told.stderr) == (0, "")
+    assert last(told.stdout).split() == ["sharpening,", "gain", "0", "1"]
+
+
+def test_record_is_refused_before_its_file_is_made(place, tmp_path):
+    record, out = tmp_path / "record.toml", tmp_path / "print.tif"
+    record.write_text("mine")
+    options = ("--out", out, "--record", record)
+    refused = run("render", place / "plan.toml", *options)
+    assert refused.returncode == 2
+    assert refused.stderr.startswith(f"{record} exists already.\nChoose another name")
+    assert names_in(tmp_path) == ["record.toml"]
+    assert record.read_text() == "mine"
+
+
+def test_reprint_takes_a_master_that_was_moved(place, tmp_path):
+    for name in ("plan.toml", "book.toml", "master.tif"):
+        shutil.copy(place / name, tmp_path)
+    record = tmp_path / "record.toml"
+    options = ("--out", tmp_path / "print.tif", "--record", record)
+    assert run("render", tmp_path / "plan.toml", *options).returncode == 0
+    (tmp_path / "master.tif").rename(tmp_path / "moved.tif")
+    lost = run("reprint", record)
+    assert lost.returncode == 2
+    assert "--master" in last(lost.stderr)
+    found = run("reprint", record, "--master", tmp_path / "moved.tif")
+    assert (found.returncode, found.stderr) == (0, "")
+    assert last(found.stdout).startswith("Identical")
+
+
+def test_decision_sheet_is_written_as_html_and_as_pdf(place, tmp_path):
+    record = tmp_path / "record.toml"
+    options = ("--out", tmp_path / "print.tif", "--record", record)
+    assert run("render", place / "plan.toml", *options).returncode == 0
+    for name, begins in (("sheet.html", b"<!DOCTYPE html>"), ("sheet.pdf", b"%PDF-")):
+        page = tmp_path / name
+        asked = ("decision-sheet", record, "--out", page, "--edition", "3 of 10")
+        written = run(*asked, "--page", "letter")
+        assert (written.returncode, written.stderr) == (0, "")
+        assert written.stdout == f"The decision sheet is {page}.\n"
+        assert page.read_bytes().startswith(begins)
+        assert run(*asked).returncode == 2
+    assert run(*asked, "--overwrite").returncode == 0
+    assert "3 of 10" in (tmp_path / "sheet.html").read_text(encoding="utf-8")
+    refused = run("decision-sheet", record, "--out", tmp_path / "sheet.txt")
+    assert (refused.returncode, refused.stdout) == (2, "")
+    assert "sheet.html" in last(refused.stderr)
 
 
 def test_output_goes_where_the_user_is_by_any_name(place, tmp_path):

@@ -5,7 +5,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from printplan.errors import SpecError
-from printplan.media import FeedPath, Margins, Paper, PaperOnPrinter, Printer, Surface
+from printplan.media import (
+    FeedPath,
+    Margins,
+    MediaForm,
+    Paper,
+    PaperOnPrinter,
+    Printer,
+    Stock,
+    Surface,
+)
 from printplan.spec import HIGHEST_PPI, LONGEST_MM, LOWEST_PPI, SHORTEST_MM
 
 # The studio, its printer and its paper are invented.
@@ -41,8 +50,9 @@ PAPER = Paper(
     thickness_um=560,
     spread_um=50,
     on_printer=(PAIR,),
-    sheets=("A3", "13x19 in"),
+    stock=(Stock(sheet="A3"), Stock(sheet="13x19 in", sheets_left=7)),
 )
+ROLL = Stock(roll_width_mm=610, roll_length_m=30, left_m=12.5)
 
 
 def refusal(value, **changes):
@@ -67,6 +77,13 @@ RANGES = [
     (PAPER, "weight_gsm", 20, 1500, "g/m²"),
     (PAPER, "thickness_um", 20, 5000, "µm"),
     (PAPER, "spread_um", 0, 500, "µm"),
+    (PAPER, "drying_h", 0, 720, "h"),
+    (PRINTER, "longest_print_mm", SHORTEST_MM, LONGEST_MM, "mm"),
+    (PRINTER, "ink_price_per_ml", 0, 1e6, "of its currency"),
+    (ROLL, "roll_width_mm", 50, 3000, "mm"),
+    (ROLL, "roll_length_m", 1, 500, "m"),
+    (ROLL, "left_m", 0, 5000, "m"),
+    (ROLL, "price_each", 0, 1e6, "of its currency"),
 ]
 
 
@@ -157,7 +174,8 @@ def test_name_cannot_be_blank(value, name, blank):
 
 def test_drivers_name_and_note_may_be_missing():
     assert replace(PAIR, media_type="", profile_sha256="").media_type == ""
-    assert replace(PAPER, note="", sheets=(), on_printer=()).sheets == ()
+    assert replace(PAPER, note="", stock=(), on_printer=()).sheets == ()
+    assert replace(PRINTER, longest_print_mm=None, inks=()).note == ""
 
 
 LISTS = [
@@ -167,14 +185,18 @@ LISTS = [
     (PRINTER, "bit_depths", (16, 16)),
     (PAIR, "feeds", ("roll", "roll")),
     (PAPER, "on_printer", (PAIR, replace(PAIR, media_type="other"))),
-    (PAPER, "sheets", ("A3", "A4", "a3")),
+    (PAPER, "stock", (Stock(sheet="A3"), Stock(sheet="a3", sheets_left=2))),
+    (PAPER, "stock", (ROLL, replace(ROLL, left_m=30))),
 ]
 
 
 @pytest.mark.parametrize(
     ("value", "name", "twice"),
     LISTS,
-    ids=[f"{type(value).__name__}-{name}" for value, name, _ in LISTS],
+    ids=[
+        f"{type(value).__name__}-{name}-{twice[0]!s:.20}"
+        for value, name, twice in LISTS
+    ],
 )
 def test_list_holds_nothing_twice(value, name, twice):
     """People tell names apart, so case and blanks make no other name."""
@@ -202,7 +224,7 @@ def test_list_that_findings_choose_from_holds_something(value, name):
 
 @pytest.mark.parametrize(
     ("value", "name"),
-    [(PRINTER, "black_inks"), (PAIR, "feeds"), (PAPER, "sheets")],
+    [(PRINTER, "black_inks"), (PAIR, "feeds")],
 )
 def test_name_in_a_list_cannot_be_blank(value, name):
     error = refusal(value, **{name: ("one", " ")})
@@ -232,3 +254,72 @@ def test_printer_names_its_feed_paths():
     assert PRINTER.feed("roll") == replace(FEED, name="roll")
     with pytest.raises(SpecError, match=r"Choose one of: sheet slot, roll\."):
         PRINTER.feed("slot")
+
+
+# Stock
+
+
+def test_stock_is_of_sheets_or_of_a_roll():
+    assert PAPER.sheets == ("A3", "13x19 in")
+    assert replace(PAPER, stock=(ROLL, Stock(sheet="A4"))).sheets == ("A4",)
+    with pytest.raises(SpecError, match=r"neither sheet nor roll\. Give sheet"):
+        Stock()
+    with pytest.raises(SpecError, match=r"both a sheet and a roll\. .* two entries"):
+        Stock(sheet="A3", roll_width_mm=610)
+    with pytest.raises(SpecError, match="Write its sheet"):
+        Stock(sheet=" ")
+
+
+@pytest.mark.parametrize(
+    ("value", "changes"),
+    [
+        (Stock(sheet="A3"), {"left_m": 3.0}),
+        (Stock(sheet="A3"), {"roll_length_m": 30.0}),
+        (ROLL, {"sheets_left": 3}),
+    ],
+)
+def test_sheets_are_counted_and_rolls_are_measured(value, changes):
+    error = refusal(value, **changes)
+    assert error.problem.endswith(f" has {next(iter(changes))}.")
+    assert error.remedy == "Count sheets in sheets_left, and rolls in left_m."
+
+
+@pytest.mark.parametrize("count", [-1, 100_001])
+def test_count_of_sheets_has_its_range(count):
+    assert replace(PAPER.stock[1], sheets_left=0).sheets_left == 0
+    error = refusal(PAPER.stock[1], sheets_left=count)
+    assert error.problem == f"The stock of 13x19 in: sheets_left is {count} sheets."
+
+
+@pytest.mark.parametrize("value", [ROLL, PRINTER])
+@pytest.mark.parametrize("code", ["", "eur", "EURO", "€", "EU\n"])
+def test_currency_is_three_capital_letters(value, code):
+    """ISO 4217."""
+    assert replace(value, currency="EUR").currency == "EUR"
+    assert '"EUR"' in refusal(value, currency=code).remedy
+
+
+# Printer and paper
+
+
+def test_black_inks_are_among_all_inks():
+    inks = ("cyan", "matte black", "photo black")
+    assert replace(PRINTER, inks=inks).inks == inks
+    error = refusal(PRINTER, inks=inks[:2])
+    assert 'the black ink "photo black", which is not among' in error.problem
+    assert "in inks as well" in error.remedy
+
+
+def test_feed_path_takes_sheets_unless_it_says_rolls():
+    assert FEED.takes is MediaForm.SHEETS
+    assert replace(FEED, takes=MediaForm.ROLLS).takes == "rolls"
+
+
+@pytest.mark.parametrize(
+    "white", [(), (96.0, 0.0), (96.0, 0.0, 2.0, 1.0), (0.96, 0.0, 0.02), (96, 0, 99)]
+)
+def test_white_of_a_paper_is_three_likely_numbers(white):
+    assert replace(PAPER, white_lab=(96.0, -0.5, 2.0)).white_lab == (96.0, -0.5, 2.0)
+    assert "such as [96, 0, 2]" in refusal(PAPER, white_lab=white).remedy
+    nan = float("nan")
+    assert "white_lab" in refusal(PAPER, white_lab=(nan, 0.0, 0.0)).problem

@@ -10,7 +10,15 @@ from hypothesis import strategies as st
 
 from printplan.errors import PrintPlanError, RecordError, SpecError
 from printplan.lessons import RestorePick, SpreadReading
-from printplan.media import FeedPath, Margins, Paper, PaperOnPrinter, Printer, Surface
+from printplan.media import (
+    FeedPath,
+    Margins,
+    Paper,
+    PaperOnPrinter,
+    Printer,
+    Stock,
+    Surface,
+)
 from printplan.record import papers as papers_module
 from printplan.record import whole_file
 from printplan.record.papers import (
@@ -39,6 +47,13 @@ READING = SpreadReading(
 )
 PICK = RestorePick(
     on=date(2026, 5, 3), offered=(0.5, 0.75, 1.0), picked=0.75, distance_mm=400
+)
+
+
+STOCK = (
+    Stock(sheet="A3", sheets_left=11, price_each=4.8),
+    Stock(roll_width_mm=610.0, roll_length_m=30.0, left_m=17.5, currency="GBP"),
+    Stock(sheet="13x19 in"),
 )
 
 
@@ -157,7 +172,7 @@ def test_book_comes_back_as_written(tmp_path):
     below = str(tmp_path / "profiles" / "fen.icc")
     written = book(
         paper("Fen Cotton 310", pair(profile=below), pair(printer="Studio 17")),
-        paper("Tarn Gloss", surface=Surface.GLOSS, sheets=("A3", "13x19 in")),
+        paper("Tarn Gloss", surface=Surface.GLOSS, stock=STOCK),
     )
     write_paper_book(written, path)
     assert read_paper_book(path) == written
@@ -187,7 +202,18 @@ def test_empty_book_can_be_filled_by_hand(tmp_path):
 def test_comments_belong_to_keys_that_are_written(tmp_path):
     path = tmp_path / "papers.toml"
     taught = pair(spread_readings=(READING,), restore_picks=(PICK,))
-    write_paper_book(book(paper("Fen", taught)), path)
+    known = {"white_lab": (96.0, -0.5, 2.0), "drying_h": 12.0, "stock": STOCK}
+    whole = replace(
+        printer(),
+        inks=("cyan", "matte black", "photo black"),
+        longest_print_mm=1219.0,
+        ink_price_per_ml=0.6,
+    )
+    written = PaperBook(
+        printers=(whole,), papers=(paper("Fen", taught, **known),), currency="EUR"
+    )
+    write_paper_book(written, path)
+    assert read_paper_book(path) == written
     text = path.read_text()
     for place, comment in BOOK_COMMENTS.items():
         lines = [line for line in text.splitlines() if line.endswith(f" # {comment}")]
@@ -264,6 +290,14 @@ def test_margin_out_of_range_keeps_its_own_remedy(typed):
         (lambda: book(paper("A", pair(printer="Studio 71"))), 'mean "Studio 17"'),
         (lambda: book(paper("A", pair(black_ink="photoblack"))), 'mean "photo black"'),
         (lambda: book(paper("A", pair(feeds=("roll", "rol")))), 'mean "roll"'),
+        (lambda: book(paper("A", stock=(Stock(sheet="A33"),))), "Name an ISO 216 size"),
+        (
+            lambda: book(
+                paper("A", stock=(Stock(sheet="A4"), Stock(sheet="21x29.7 cm")))
+            ),
+            "add its sheets to the other",
+        ),
+        (lambda: replace(book(), currency="euro"), '"EUR"'),
     ],
 )
 def test_book_that_contradicts_itself_cannot_be_made(make, remedy):
@@ -395,7 +429,14 @@ some_papers = st.builds(
     note=st.text(),
     weight_gsm=st.floats(20, 1500),
     surface=st.sampled_from(Surface),
-    sheets=st.lists(st.sampled_from(["A3", "A2", "8x10 in"]), unique=True).map(tuple),
+    stock=st.lists(
+        st.sampled_from(
+            [*STOCK, replace(STOCK[0], sheets_left=3), Stock(sheet="8x10 in")]
+        ),
+        unique_by=lambda each: each.words,
+    ).map(tuple),
+    white_lab=st.none() | st.just((96.0, -0.5, 2.0)),
+    drying_h=st.none() | st.just(12.0),
 )
 
 
@@ -571,3 +612,50 @@ def test_two_writers_lose_nothing(tmp_path, left_behind):
     found = read_paper_book(path)
     assert [it.note for it in found.papers] == ["20", "20"]
     assert [it.name for it in studio.iterdir()] == ["papers.toml"]
+
+
+# Old books list the sizes that are kept; there was no stock.
+
+OLD = TYPED.replace("spread_um = 28\n", 'spread_um = 28\nsheets = ["A3", "13x19 in"]\n')
+
+
+def test_old_list_of_sheets_is_read_as_uncounted_stock(typed):
+    typed.write_text(OLD)
+    found = read_paper_book(typed).paper("Tarn Gloss")
+    assert found.stock == (Stock(sheet="A3"), Stock(sheet="13x19 in"))
+    assert found.sheets == ("A3", "13x19 in")
+
+
+def test_old_list_stays_until_the_stock_changes(typed):
+    typed.write_text(OLD)
+    change(typed, "Tarn Gloss", weight_gsm=265.0)
+    assert typed.read_text() == OLD.replace("weight_gsm = 260", "weight_gsm = 265")
+    counted = (Stock(sheet="A3", sheets_left=4), Stock(sheet="13x19 in"))
+    change(typed, "Tarn Gloss", stock=counted)
+    text = typed.read_text()
+    assert "sheets =" not in text
+    assert "# the end" in text
+    assert read_paper_book(typed).paper("Tarn Gloss").stock == counted
+
+
+@pytest.mark.parametrize(
+    ("more", "problem"),
+    [
+        ('sheets = "A3"', "sheets is no list of names"),
+        ("sheets = [3]", "sheets is no list of names"),
+        ('sheets = ["A3"]\nstock = []', "has sheets and stock"),
+    ],
+)
+def test_old_list_that_cannot_be_kept_says_what_to_write(typed, more, problem):
+    typed.write_text(TYPED.replace("spread_um = 28\n", f"spread_um = 28\n{more}\n"))
+    with pytest.raises(RecordError, match=problem) as caught:
+        read_paper_book(typed)
+    assert "[[paper]] no. 2" in caught.value.problem
+    assert "[[paper.stock]]" in caught.value.remedy
+
+
+def test_typed_stock_in_inches_is_read(typed):
+    typed.write_text(TYPED + "\n[[paper.stock]]\nroll_width_in = 24\nleft_m = 3\n")
+    (roll,) = read_paper_book(typed).paper("Tarn Gloss").stock
+    # By the international inch of exactly 25.4 mm.
+    assert roll.roll_width_mm == pytest.approx(609.6, abs=1e-9)

@@ -28,11 +28,15 @@ from printplan.media import (
     Paper,
     PaperOnPrinter,
     Printer,
+    Stock,
     Surface,
 )
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+
+STUDIO_CURRENCY = "EUR"
+"""Of the prices in the paper book; they are invented too."""
 
 STUDIO_NAME = "Tern Loft (an invented print studio)"
 
@@ -172,6 +176,9 @@ def studio_printer() -> Printer:
         ),
         input_ppi=(300.0, 360.0, 600.0, 720.0),
         bit_depths=(8, 16),
+        inks=("cyan", "magenta", "yellow", "grey", "photo black", "matte black"),
+        longest_print_mm=1219.0,
+        ink_price_per_ml=0.6,
     )
 
 
@@ -203,7 +210,15 @@ def studio_papers(folder: str | Path) -> tuple[Paper, ...]:
             thickness_um=265.0,
             spread_um=28.0,
             on_printer=(_pair(Path(folder), satin, "Satin, heavy", ("sheet feeder",)),),
-            sheets=("A4", "A3", "13x19 in", "A2"),
+            stock=(
+                Stock(sheet="A4", sheets_left=41, price_each=1.2),
+                Stock(sheet="A3", sheets_left=18, price_each=2.3),
+                Stock(sheet="13x19 in", sheets_left=12, price_each=2.9),
+                Stock(sheet="A2", sheets_left=9, price_each=4.6),
+                Stock(roll_width_mm=610.0, roll_length_m=30.0, left_m=17.5),
+            ),
+            white_lab=(96.7, -0.2, 1.1),
+            drying_h=1.0,
             note=_INVENTED,
         ),
         Paper(
@@ -220,7 +235,13 @@ def studio_papers(folder: str | Path) -> tuple[Paper, ...]:
                     ("sheet feeder", "front slot"),
                 ),
             ),
-            sheets=("A4", "A3", "A2"),
+            stock=(
+                Stock(sheet="A4", sheets_left=22, price_each=2.1),
+                Stock(sheet="A3", sheets_left=14, price_each=4.1),
+                Stock(sheet="A2", sheets_left=6, price_each=8.2),
+            ),
+            white_lab=(97.0, -0.1, 0.5),
+            drying_h=4.0,
             note=_INVENTED,
         ),
         Paper(
@@ -232,7 +253,14 @@ def studio_papers(folder: str | Path) -> tuple[Paper, ...]:
             on_printer=(
                 _pair(Path(folder), cotton, "Cotton, very heavy", ("front slot",)),
             ),
-            sheets=("A4", "A3", "A2", "17x22 in"),
+            stock=(
+                Stock(sheet="A4", sheets_left=25, price_each=2.4),
+                Stock(sheet="A3", sheets_left=11, price_each=4.8),
+                Stock(sheet="A2", sheets_left=4, price_each=9.6),
+                Stock(sheet="17x22 in", sheets_left=5, price_each=9.9),
+            ),
+            white_lab=(95.9, -0.3, 1.6),
+            drying_h=12.0,
             note=f"{_INVENTED} Needs the matte black ink.",
         ),
     )

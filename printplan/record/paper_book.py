@@ -5,9 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeVar
 
-from printplan.errors import RecordError
+from printplan.errors import RecordError, SpecError
 from printplan.media import Paper, Printer
+from printplan.media.limits import require_currency
 from printplan.record.near_names import did_you_mean
+from printplan.size.media_sizes import canonical_media_size
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable
@@ -26,16 +28,21 @@ class PaperBook:
     ----------
     printers : tuple of Printer
     papers : tuple of Paper
+    currency : str or None
+        Of all prices that name none: three capital letters (ISO 4217).
     """
 
     printers: tuple[Printer, ...]
     papers: tuple[Paper, ...]
+    currency: str | None = None
 
     def __post_init__(self) -> None:
+        _require_currency(self.currency)
         _require_different("printers", (it.name for it in self.printers))
         _require_different("papers", (it.name for it in self.papers))
         for paper in self.papers:
             owner = f'The paper "{paper.name}"'
+            _require_sizes(owner, paper)
             for pair in paper.on_printer:
                 known = [printer.name for printer in self.printers]
                 _require_known(owner, "printer", [pair.printer], known)
@@ -100,6 +107,32 @@ def _require_different(what: str, names: Iterable[str]) -> None:
                 remedy="Remove one, or give each a name of its own.",
             )
         seen.add(name.casefold())
+
+
+def _require_currency(currency: str | None) -> None:
+    try:
+        require_currency("The book", currency)
+    except SpecError as error:
+        raise RecordError(error.problem, remedy=error.remedy) from error
+
+
+def _require_sizes(owner: str, paper: Paper) -> None:
+    """Sheets are named so that their size is known, each size once."""
+    seen: dict[str, str] = {}
+    for size in paper.sheets:
+        try:
+            name = canonical_media_size(size)
+        except SpecError as error:
+            raise RecordError(
+                f"{owner}, stock: {error.problem}", remedy=error.remedy
+            ) from error
+        if name in seen:
+            raise RecordError(
+                f'{owner} has the size {name} twice in stock, as "{seen[name]}" and '
+                f'"{size}".',
+                remedy="Remove one, and add its sheets to the other.",
+            )
+        seen[name] = size
 
 
 def _require_pair(owner: str, pair: PaperOnPrinter, printer: Printer) -> None:

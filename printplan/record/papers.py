@@ -13,6 +13,7 @@ from tomlkit.items import AoT
 
 from printplan.errors import RecordError
 from printplan.media import Paper, Printer, Surface
+from printplan.record.old_books import OLD_LIST, with_stock
 from printplan.record.paper_book import PaperBook as PaperBook  # noqa: PLC0414 - given on
 from printplan.record.toml_reading import parse_text, value_from_table
 from printplan.record.toml_writing import text_from_value, write_into
@@ -35,14 +36,19 @@ _MOST_TRIES = 100
 class _Layout:
     """A book as its file lays it out; a list without tables is left out."""
 
+    currency: str | None = None
     printer: tuple[Printer, ...] | None = None
     paper: tuple[Paper, ...] | None = None
 
 
 BOOK_COMMENTS: Final = {
+    "currency": "of all prices that name none: ISO 4217, such as EUR",
     "printer.black_inks": "of which one prints black at a time",
     "printer.input_ppi": "taken without resampling",
     "printer.bit_depths": "per channel",
+    "printer.inks": "all of them",
+    "printer.longest_print_mm": "that printer and driver make",
+    "printer.ink_price_per_ml": "in the book's currency",
     "printer.feeds": "one table for each way in",
     "printer.feeds.shortest_mm": "along the feed",
     "printer.feeds.longest_mm": "along the feed",
@@ -50,6 +56,7 @@ BOOK_COMMENTS: Final = {
     "printer.feeds.widest_mm": "across the feed",
     "printer.feeds.thinnest_um": "thickness of paper, 1000 um = 1 mm",
     "printer.feeds.thickest_um": "thickness of paper",
+    "printer.feeds.takes": "sheets | rolls",
     "printer.feeds.margins": "what cannot be printed on",
     "printer.feeds.margins.leading_mm": "at the edge that enters first",
     "printer.feeds.margins.trailing_mm": "at the edge that enters last",
@@ -58,7 +65,13 @@ BOOK_COMMENTS: Final = {
     "paper.weight_gsm": "grams per square metre",
     "paper.spread_um": "estimated spread of ink and light (standard deviation); a "
     "reading goes before it",
-    "paper.sheets": "sizes kept of this paper: A3, 13x19 in and the like",
+    "paper.white_lab": "bare paper as measured: L*, a*, b* under D50",
+    "paper.drying_h": "hours before stacking, framing or shipping",
+    "paper.stock": "one table for each size that is kept; a roll has roll_width_mm, "
+    "roll_length_m and left_m",
+    "paper.stock.sheet": "A3, 13x19 in and the like",
+    "paper.stock.sheets_left": "leave it out if nobody counts",
+    "paper.stock.price_each": "of one sheet, or of one whole roll",
     "paper.on_printer": "one table for each printer",
     "paper.on_printer.profile": "from this file's folder",
     "paper.on_printer.media_type": "as the printer's driver calls it",
@@ -81,11 +94,14 @@ BOOK_COMMENTS: Final = {
 
 def _parse(text: str, where: str) -> PaperBook:
     """Read a book; its profiles' paths are as written."""
-    layout = value_from_table(
-        _Layout, parse_text(text, BOOK_KIND, where=where), where=where
-    )
+    tables = with_stock(parse_text(text, BOOK_KIND, where=where), where)
+    layout = value_from_table(_Layout, tables, where=where)
     try:
-        return PaperBook(printers=layout.printer or (), papers=layout.paper or ())
+        return PaperBook(
+            printers=layout.printer or (),
+            papers=layout.paper or (),
+            currency=layout.currency,
+        )
     except RecordError as error:
         raise RecordError(f"{where}: {error.problem}", remedy=error.remedy) from error
 
@@ -157,7 +173,11 @@ def write_paper_book(
         _with_profiles(paper, lambda profile: _below(folder, profile))
         for paper in book.papers
     )
-    layout = _Layout(printer=book.printers or None, paper=papers or None)
+    layout = _Layout(
+        currency=book.currency,
+        printer=book.printers or None,
+        paper=papers or None,
+    )
     text = text_from_value(layout, BOOK_KIND, BOOK_COMMENTS)
     write_text(text, path, BOOK_KIND, overwrite=overwrite)
 
@@ -262,7 +282,11 @@ def _changed(
         if not isinstance(tables, AoT) or document.as_string() != text:
             raise _cannot_edit(paper, where)
         table = tables[book.papers.index(old)]
-        write_into(table, new, BOOK_COMMENTS, old=old, path="paper")
+        known = old
+        if new.stock != old.stock and OLD_LIST in table:
+            del table[OLD_LIST]
+            known = replace(old, stock=())
+        write_into(table, new, BOOK_COMMENTS, old=known, path="paper")
     except TOMLKitError as error:
         raise _cannot_edit(paper, where) from error
     edited = document.as_string()

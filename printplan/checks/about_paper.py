@@ -1,0 +1,114 @@
+"""Does this paper go through this feed path, and is enough of it there?"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from printplan.checks.finding import BOOK, Finding, Level
+from printplan.checks.stock import length_in_feed_mm, prints_left, stock_for
+from printplan.media import MediaForm
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from printplan.plan import PrintPlan
+
+
+def about_paper(plan: PrintPlan) -> Iterator[Finding]:
+    """
+    What paper, feed path and stock tell.
+
+    Parameters
+    ----------
+    plan : PrintPlan
+
+    Yields
+    ------
+    Finding
+    """
+    yield from _about_feed(plan)
+    yield from _about_stock(plan)
+
+
+def _about_feed(plan: PrintPlan) -> Iterator[Finding]:
+    feed, paper = plan.feed, plan.paper
+    if feed.name not in plan.setup.feeds:
+        yield Finding(
+            level=Level.STOP,
+            about="feed path",
+            problem=f"{paper.name} does not go through the {feed.name} of "
+            f"{plan.printer.name}.",
+            remedy=f"Choose one of: {', '.join(plan.setup.feeds)}.",
+            source=BOOK,
+        )
+    if not feed.thinnest_um <= paper.thickness_um <= feed.thickest_um:
+        yield Finding(
+            level=Level.STOP,
+            about="paper thickness",
+            problem=f"{paper.name} is {paper.thickness_um:g} µm thick; the {feed.name} "
+            f"takes {feed.thinnest_um:g} to {feed.thickest_um:g} µm.",
+            remedy="Choose another feed path or another paper.",
+            source=BOOK,
+        )
+    across, along = length_in_feed_mm(plan)
+    for what, length, low, high in (
+        ("wide", across, feed.narrowest_mm, feed.widest_mm),
+        ("long", along, feed.shortest_mm, feed.longest_mm),
+    ):
+        if not low <= length <= high:
+            yield Finding(
+                level=Level.STOP,
+                about="sheet in feed path",
+                problem=f"The sheet is {length:.1f} mm {what}; the {feed.name} takes "
+                f"{low:g} to {high:g} mm.",
+                remedy="Choose another sheet or another feed path.",
+                source=BOOK,
+            )
+    longest_mm = plan.printer.longest_print_mm
+    if longest_mm is not None and along > longest_mm:
+        yield Finding(
+            level=Level.STOP,
+            about="longest print",
+            problem=f"The sheet is {along:.1f} mm long; {plan.printer.name} prints at "
+            f"most {longest_mm:g} mm.",
+            remedy=f"Choose a sheet of {longest_mm:g} mm or less.",
+            source=BOOK,
+        )
+
+
+def _about_stock(plan: PrintPlan) -> Iterator[Finding]:
+    paper = plan.paper
+    if not paper.stock:
+        return
+    across, along = length_in_feed_mm(plan)
+    entry = stock_for(plan)
+    if entry is None:
+        rolls = plan.feed.takes is MediaForm.ROLLS
+        wanted = (
+            f"roll {across:g} mm wide"
+            if rolls
+            else f"sheet of {across:g} × {along:g} mm"
+        )
+        kept = ", ".join(it.words for it in paper.stock)
+        yield Finding(
+            level=Level.WARN,
+            about="not in stock",
+            problem=f"{paper.name} is not kept as a {wanted}; there are: {kept}.",
+            remedy="Choose one of these, or write the new size into the paper's stock.",
+            source=BOOK,
+        )
+        return
+    left = prints_left(plan, entry)
+    copies = plan.delivery.copies
+    if left is not None and left < copies:
+        yield Finding(
+            level=Level.WARN,
+            about="paper left",
+            problem=f"{copies} print{'s' if copies > 1 else ''} of {entry.words} "
+            f"{'are' if copies > 1 else 'is'} asked for; {paper.name} is left for "
+            f"{left}.",
+            remedy=f"Make {left} now, or buy {copies - left} more."
+            if left
+            else "Buy more, or choose another size that is left.",
+            source=BOOK,
+        )

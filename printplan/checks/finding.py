@@ -1,0 +1,87 @@
+"""What is one finding, how much does it weigh, and where does its limit come from?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+COMMON_PRACTICE = "common practice, no source"
+OUR_CHOICE = "our choice"
+BOOK = "the paper book"
+MASTER = "the master itself"
+PLAN = "the plan itself"
+ICC = "ICC.1:2022"
+
+
+class Level(StrEnum):
+    """How much a finding weighs."""
+
+    NOTE = "note"
+    WARN = "warn"
+    STOP = "stop"
+
+
+_ORDER = (Level.STOP, Level.WARN, Level.NOTE)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """
+    One thing to know about a print that can be made.
+
+    Attributes
+    ----------
+    level : Level
+    about : str
+        What it concerns, in a word or two that do not change.
+    problem : str
+        The measured number and its limit.
+    remedy : str
+        A setting and a value that works.
+    source : str
+        Where the limit comes from: a standard, the paper book, *common practice, no
+        source* or *our choice*. Empty only in records of before it was kept.
+    """
+
+    level: Level
+    about: str
+    problem: str
+    remedy: str
+    source: str = ""
+
+    def __str__(self) -> str:
+        return f"{self.level}: {self.problem} {self.remedy}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Decided:
+    """
+    What master and profile were when the print was decided.
+
+    Attributes
+    ----------
+    master_sha256, profile_sha256 : str
+        Hashes, hexadecimal, of the master's file and the paper's profile.
+    """
+
+    master_sha256: str
+    profile_sha256: str
+
+
+def gravest_first(findings: Iterable[Finding]) -> list[Finding]:
+    """
+    Sort findings by their weight; those of one weight keep their order.
+
+    Parameters
+    ----------
+    findings : iterable of Finding
+
+    Returns
+    -------
+    list of Finding
+    """
+    return sorted(findings, key=lambda finding: _ORDER.index(finding.level))

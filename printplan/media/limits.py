@@ -1,0 +1,173 @@
+"""Which numbers and names can be meant for a printer, a paper or its stock?"""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING, NamedTuple
+
+from printplan.errors import SpecError
+from printplan.spec import HIGHEST_PPI, LONGEST_MM, LOWEST_PPI, SHORTEST_MM
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+
+class _Range(NamedTuple):
+    """Numbers that can be meant, and where the right one is found."""
+
+    low: float
+    high: float
+    unit: str
+    source: str
+
+
+_MANUAL = "of the printer's manual"
+_MARGIN = _Range(0, 200, "mm", f"the margin {_MANUAL}")
+_SHEET_EDGE = _Range(SHORTEST_MM, LONGEST_MM, "mm", f"the sheet edge {_MANUAL}")
+_PAPER_PATH = _Range(1, 5000, "µm", f"the paper thickness {_MANUAL}")
+_PRICE = _Range(0, 1e6, "of its currency", "the price paid")
+
+# Chosen to catch a slip of the unit (0.3 for 300 µm) and a number in the wrong line,
+# not to judge papers: tracing paper has some 40 µm, mounted board 3000. Our choice.
+_RANGES = {
+    "leading_mm": _MARGIN,
+    "trailing_mm": _MARGIN,
+    "left_mm": _MARGIN,
+    "right_mm": _MARGIN,
+    "shortest_mm": _SHEET_EDGE,
+    "longest_mm": _SHEET_EDGE,
+    "narrowest_mm": _SHEET_EDGE,
+    "widest_mm": _SHEET_EDGE,
+    "thinnest_um": _PAPER_PATH,
+    "thickest_um": _PAPER_PATH,
+    "weight_gsm": _Range(20, 1500, "g/m²", "the weight on the packet"),
+    "thickness_um": _Range(20, 5000, "µm", "the thickness on the data sheet"),
+    "spread_um": _Range(0, 500, "µm", "the estimated spread"),
+    "input_ppi": _Range(LOWEST_PPI, HIGHEST_PPI, "ppi", f"the resolution {_MANUAL}"),
+    "longest_print_mm": _Range(
+        SHORTEST_MM, LONGEST_MM, "mm", f"the longest print {_MANUAL}"
+    ),
+    "ink_price_per_ml": _PRICE,
+    "drying_h": _Range(0, 720, "h", "the drying time on the data sheet"),
+    "roll_width_mm": _Range(50, 3000, "mm", "the width on the roll's box"),
+    "roll_length_m": _Range(1, 500, "m", "the length on the roll's box"),
+    "left_m": _Range(0, 5000, "m", "the metres that are left"),
+    "sheets_left": _Range(0, 100_000, "sheets", "the sheets counted"),
+    "price_each": _PRICE,
+}
+
+_PAIRS = (
+    ("shortest_mm", "longest_mm"),
+    ("narrowest_mm", "widest_mm"),
+    ("thinnest_um", "thickest_um"),
+)
+
+# ISO 4217: three capital letters.
+_CURRENCY = re.compile("[A-Z]{3}")
+
+
+def require_numbers(owner: str, value: object) -> None:
+    """
+    Refuse a number outside its range (a NaN is), and a pair the wrong way round.
+
+    Parameters
+    ----------
+    owner : str
+        Whose numbers they are, for the error.
+    value : object
+        Its numbers are known by their names; None is not judged.
+
+    Raises
+    ------
+    SpecError
+    """
+    numbers = {name: getattr(value, name) for name in _RANGES if hasattr(value, name)}
+    for name, given in numbers.items():
+        limits = _RANGES[name]
+        if given is None:
+            continue
+        for number in given if isinstance(given, tuple) else (given,):
+            if not limits.low <= number <= limits.high:
+                raise SpecError(
+                    f"{owner}: {name} is {number:.9g} {limits.unit}.",
+                    remedy=f"Give {limits.source}, {limits.low:g} to "
+                    f"{limits.high:g} {limits.unit}.",
+                )
+    for low, high in _PAIRS:
+        if low in numbers and numbers[low] > numbers[high]:
+            raise SpecError(
+                f"{owner}: {low} is {numbers[low]:.9g} and {high} only "
+                f"{numbers[high]:.9g}.",
+                remedy=f"Exchange {low} and {high}.",
+            )
+
+
+def require_name(owner: str, what: str, name: str) -> None:
+    """
+    Refuse a name that is blank.
+
+    Parameters
+    ----------
+    owner, what : str
+        For the error.
+    name : str
+
+    Raises
+    ------
+    SpecError
+    """
+    if not name.strip():
+        raise SpecError(f"{owner} has no {what}.", remedy=f"Write its {what}.")
+
+
+def require_different(
+    owner: str, what: str, values: Sequence[str] | Sequence[float]
+) -> None:
+    """
+    Refuse none at all, and one twice: to people, case makes no other name.
+
+    Parameters
+    ----------
+    owner, what : str
+        For the error.
+    values : sequence of str or float
+
+    Raises
+    ------
+    SpecError
+    """
+    if not values:
+        raise SpecError(f"{owner} has no {what}.", remedy=f"Give one or more {what}.")
+    seen = set()
+    for value in values:
+        if isinstance(value, str):
+            require_name(f"{owner}: one of the {what}", "name", value)
+        plain = value.strip().casefold() if isinstance(value, str) else value
+        if plain in seen:
+            raise SpecError(
+                f"{owner} has {value} twice in {what}.",
+                remedy="Remove one, or give each a name of its own.",
+            )
+        seen.add(plain)
+
+
+def require_currency(owner: str, currency: str | None) -> None:
+    """
+    Refuse what is no currency code; None is not judged.
+
+    Parameters
+    ----------
+    owner : str
+        For the error.
+    currency : str or None
+        Three capital letters (ISO 4217).
+
+    Raises
+    ------
+    SpecError
+    """
+    if currency is not None and _CURRENCY.fullmatch(currency) is None:
+        raise SpecError(
+            f'{owner}: currency is "{currency}".',
+            remedy='Give three capital letters (ISO 4217), such as "EUR".',
+        )

@@ -1,0 +1,174 @@
+"""What is a paper, and how is it used on each printer?"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import TYPE_CHECKING
+
+from printplan.errors import SpecError
+from printplan.lessons import RestorePick, SpreadReading, require_no_twins
+from printplan.media.limits import require_different, require_name, require_numbers
+from printplan.media.stock import Stock  # noqa: TC001 - the book's reader asks for it
+
+if TYPE_CHECKING:
+    from printplan.media.printer import Printer
+
+_HASH = re.compile("[0-9a-f]{64}|")
+
+# A paper's white: measured ones lie near L* 90 to 98 and within 10 of neutral; the
+# range lets black and tinted papers pass. Our choice, to catch a slip.
+_WHITE_LAB = ((20.0, 101.0), (-60.0, 60.0), (-60.0, 60.0))
+
+
+class Surface(StrEnum):
+    """Paper surface, as far as ink and sharpening care."""
+
+    MATTE = "matte"
+    SATIN = "satin"
+    BARYTA = "baryta"
+    GLOSS = "gloss"
+    CANVAS = "canvas"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PaperOnPrinter:
+    """
+    Settings of one paper that belong to one printer.
+
+    Attributes
+    ----------
+    printer : str
+    profile : str
+        Path of the ICC output profile made for this pair.
+    profile_sha256 : str
+        Hash of that file when the pair was set up, 64 hexadecimal digits in lower
+        case; empty if not yet taken.
+    black_ink : str
+    media_type : str
+        The paper's name as this printer's own driver calls it; empty if not yet
+        looked up.
+    feeds : tuple of str
+        Feed paths that take this paper.
+    spread_readings : tuple of SpreadReading
+        What scans of trial sheets measured of this pair.
+    restore_picks : tuple of RestorePick
+        Which patches of its trial sheets looked best.
+    """
+
+    printer: str
+    profile: str
+    black_ink: str
+    media_type: str
+    feeds: tuple[str, ...]
+    profile_sha256: str = ""
+    spread_readings: tuple[SpreadReading, ...] = ()
+    restore_picks: tuple[RestorePick, ...] = ()
+
+    def __post_init__(self) -> None:
+        require_name("A paper's setting", "printer", self.printer)
+        owner = f'The setting for "{self.printer}"'
+        require_name(owner, "profile", self.profile)
+        require_name(owner, "black_ink", self.black_ink)
+        require_different(owner, "feeds", self.feeds)
+        if _HASH.fullmatch(self.profile_sha256) is None:
+            raise SpecError(
+                f"{owner} has profile_sha256 {self.profile_sha256!r}.",
+                remedy="Give the 64 digits 0-9 and a-f of the profile's SHA-256, or "
+                "leave it empty.",
+            )
+        require_no_twins(owner, self.spread_readings, self.restore_picks)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Paper:
+    """
+    One paper.
+
+    Attributes
+    ----------
+    name : str
+    surface : Surface
+    weight_gsm : float
+    thickness_um : float
+    spread_um : float
+        Standard deviation of the spread of ink and light in this paper, to reckon
+        with on a printer that has no `SpreadReading` yet.
+    on_printer : tuple of PaperOnPrinter
+    stock : tuple of Stock
+        Sizes that are kept of this paper.
+    white_lab : tuple of float or None
+        L*, a*, b* of the bare paper under D50 as somebody measured it; None if nobody
+        has.
+    drying_h : float or None
+        Hours before it may be stacked, framed or shipped; None if not known.
+    note : str
+    """
+
+    name: str
+    surface: Surface
+    weight_gsm: float
+    thickness_um: float
+    spread_um: float
+    on_printer: tuple[PaperOnPrinter, ...]
+    stock: tuple[Stock, ...] = ()
+    white_lab: tuple[float, ...] | None = None
+    drying_h: float | None = None
+    note: str = ""
+
+    def __post_init__(self) -> None:
+        require_name("A paper", "name", self.name)
+        owner = f'The paper "{self.name}"'
+        require_numbers(owner, self)
+        printers = [pair.printer for pair in self.on_printer]
+        if printers:
+            require_different(owner, "on_printer", printers)
+        if self.stock:
+            require_different(owner, "stock", [it.words for it in self.stock])
+        if self.white_lab is not None:
+            _require_white(owner, self.white_lab)
+
+    @property
+    def sheets(self) -> tuple[str, ...]:
+        """Sizes of the cut sheets that are kept, in the order of the stock."""
+        return tuple(it.sheet for it in self.stock if it.sheet is not None)
+
+    def on(self, printer: Printer) -> PaperOnPrinter:
+        """
+        The settings of this paper on a printer.
+
+        Parameters
+        ----------
+        printer : Printer
+
+        Returns
+        -------
+        PaperOnPrinter
+
+        Raises
+        ------
+        SpecError
+            If the paper was never set up for that printer.
+        """
+        for pair in self.on_printer:
+            if pair.printer == printer.name:
+                return pair
+        names = ", ".join(pair.printer for pair in self.on_printer) or "none"
+        raise SpecError(
+            f"{self.name} has no settings for {printer.name}; it has them for {names}.",
+            remedy="Add them to the paper book, with the profile made for this pair.",
+        )
+
+
+def _require_white(owner: str, white_lab: tuple[float, ...]) -> None:
+    if len(white_lab) == len(_WHITE_LAB) and all(
+        low <= value <= high
+        for value, (low, high) in zip(white_lab, _WHITE_LAB, strict=True)
+    ):
+        return
+    shown = ", ".join(f"{value:g}" for value in white_lab)
+    raise SpecError(
+        f"{owner}: white_lab is [{shown}].",
+        remedy="Give L*, a*, b* of the bare paper under D50, such as [96, 0, 2].",
+    )
