@@ -1,17 +1,18 @@
-"""The command line: make the demo, check, render, open the workbook."""
+"""The command line: make the demo, check, render, print again, open the workbook."""
 
 from __future__ import annotations
 
 import sys
 import traceback
 from contextlib import ExitStack, contextmanager
+from datetime import UTC, datetime
 from io import TextIOWrapper
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from printplan.errors import PrintPlanError
+from printplan.errors import PrintPlanError, RecordError
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -21,6 +22,9 @@ if TYPE_CHECKING:
 
 SHOULD_STOP = 1
 """Exit status of `check` if a finding says stop."""
+
+NOT_THE_SAME = 1
+"""Exit status of `reprint` if the file is not the recorded one, byte for byte."""
 
 MISTAKE = 2
 """Exit status of all that the user can put right."""
@@ -94,16 +98,120 @@ def demo(folder: Path) -> None:
 @click.option(
     "--out", type=_PATH, required=True, help="The file to write; its kind decides."
 )
-@click.option("--overwrite", is_flag=True, help="Replace that file if it is there.")
-def render(plan: Path, out: Path, *, overwrite: bool) -> None:
+@click.option(
+    "--record", type=_PATH, help="Where to keep the record that makes it again."
+)
+@click.option("--overwrite", is_flag=True, help="Replace them if they are there.")
+def render(plan: Path, out: Path, record: Path | None, *, overwrite: bool) -> None:
     """Make the finished file of a plan."""
+    from printplan.checks import check_pixels, check_plan  # noqa: PLC0415
     from printplan.pixels.render import render as render_sheet  # noqa: PLC0415
-    from printplan.record.open_plan import open_plan  # noqa: PLC0415
+    from printplan.record.open_plan import open_wish  # noqa: PLC0415
+    from printplan.record.plan_file import read_plan_file  # noqa: PLC0415
+    from printplan.record.record import make_record  # noqa: PLC0415
+    from printplan.record.record_file import write_record  # noqa: PLC0415
 
-    sheet = open_plan(plan)
+    if record is not None and record.exists() and not overwrite:
+        raise RecordError(
+            f"{record} exists already.",
+            remedy="Choose another name for the record, or add --overwrite.",
+        )
+    wish = read_plan_file(plan).resolved(plan)
+    sheet = open_wish(wish)
     with sheet.master, _progress() as progress:
         made = render_sheet(sheet, out, overwrite=overwrite, progress=progress)
-    _tell_rendered(made)
+        _tell_rendered(made)
+        if record is None:
+            return
+        findings = [*check_plan(sheet.plan), *check_pixels(sheet)]
+        made_on = datetime.now(tz=UTC).astimezone()
+        kept = make_record(sheet, findings, made, made_on=made_on, wish=wish)
+    write_record(kept, record, overwrite=overwrite)
+    click.echo(f"Its record is {record}.")
+
+
+@cli.command()
+@click.argument("record", type=_PATH)
+@click.option("--out", type=_PATH, help="The file to write; by default beside it.")
+@click.option("--master", type=_PATH, help="Where the master lies now.")
+@click.option("--overwrite", is_flag=True, help="Replace that file if it is there.")
+def reprint(
+    record: Path, out: Path | None, master: Path | None, *, overwrite: bool
+) -> None:
+    """Make the file of a record again; exit 1 if it is not the same."""
+    from printplan.record import reprint as again  # noqa: PLC0415
+    from printplan.record.record_file import read_record  # noqa: PLC0415
+
+    kept = read_record(record)
+    target = out if out is not None else again.free_name(kept, record.absolute().parent)
+    with _progress() as progress:
+        made = again.reprint(
+            kept, target, master=master, overwrite=overwrite, progress=progress
+        )
+    _tell_rendered(made.rendered)
+    click.echo(made.words)
+    if made.outcome is not again.Outcome.IDENTICAL:
+        sys.exit(NOT_THE_SAME)
+
+
+@cli.command()
+@click.argument("first", type=_PATH)
+@click.argument("second", type=_PATH)
+def compare(first: Path, second: Path) -> None:
+    """Show side by side in what two records differ."""
+    from printplan.record.compare_records import (  # noqa: PLC0415
+        compare_records,
+        side_by_side,
+    )
+    from printplan.record.record_file import read_record  # noqa: PLC0415
+
+    differences = compare_records(read_record(first), read_record(second))
+    click.echo(side_by_side(differences, first=str(first), second=str(second)))
+
+
+@cli.command(name="decision-sheet")
+@click.argument("record", type=_PATH)
+@click.option(
+    "--out", type=_PATH, required=True, help="The page to write: .html or .pdf."
+)
+@click.option(
+    "--page",
+    type=click.Choice(["A4", "Letter"], case_sensitive=False),
+    default="A4",
+    show_default=True,
+    help="Paper of the PDF.",
+)
+@click.option("--edition", default="", help='Number in its edition, such as "3 of 10".')
+@click.option("--master", type=_PATH, help="Where the master lies now.")
+@click.option("--overwrite", is_flag=True, help="Replace that page if it is there.")
+def decision_sheet(  # noqa: PLR0913 - as many as the page has sides
+    record: Path,
+    out: Path,
+    page: str,
+    edition: str,
+    master: Path | None,
+    *,
+    overwrite: bool,
+) -> None:
+    """Write the page that says what was decided for a print, and why."""
+    from printplan.record.decision_sheet.cost import recorded_cost  # noqa: PLC0415
+    from printplan.record.decision_sheet.facts import decision_facts  # noqa: PLC0415
+    from printplan.record.decision_sheet.pdf_sheet import PageSize  # noqa: PLC0415
+    from printplan.record.decision_sheet.write import (  # noqa: PLC0415
+        require_page_name,
+        write_decision_sheet,
+    )
+    from printplan.record.record_file import read_record  # noqa: PLC0415
+    from printplan.record.reprint import open_record  # noqa: PLC0415
+
+    require_page_name(out, overwrite=overwrite)
+    kept = read_record(record)
+    sheet = open_record(kept, master=master)
+    with sheet.master:
+        cost = recorded_cost(kept)
+        facts = decision_facts(kept, sheet, cost=cost, edition=edition)
+    written = write_decision_sheet(facts, out, page=PageSize(page), overwrite=overwrite)
+    click.echo(f"The decision sheet is {written}.")
 
 
 @cli.command()
@@ -127,6 +235,50 @@ def check(plan: Path) -> None:
         click.echo("Nothing speaks against this print.")
     if any(finding.level is Level.STOP for finding in findings):
         sys.exit(SHOULD_STOP)
+
+
+@cli.command()
+@click.argument("plan", type=_PATH)
+@click.option("--to", required=True, help="The printer: ipp://host:port/path.")
+@click.option("--media-source", default="", help="Its word for the feed path.")
+@click.option("--media-type", default="", help="Its word for the paper.")
+@click.option(
+    "--without", multiple=True, help="An attribute that the printer may decide."
+)
+@click.option(
+    "--wait",
+    "wait_s",
+    type=click.FloatRange(0, 86_400),
+    default=600,
+    show_default=True,
+    help="Seconds to watch the job.",
+)
+@click.option("--dry-run", is_flag=True, help="Ask the printer, and print nothing.")
+def send(  # noqa: PLR0913 - each is an option
+    plan: Path,
+    to: str,
+    *,
+    media_source: str,
+    media_type: str,
+    without: tuple[str, ...],
+    wait_s: float,
+    dry_run: bool,
+) -> None:
+    """Send a plan's page to a printer that speaks IPP, and watch the job."""
+    from printplan.record.ipp.job_ticket import ticket_json  # noqa: PLC0415
+    from printplan.record.ipp.send import rehearse_plan, send_plan  # noqa: PLC0415
+    from printplan.record.ipp.support import PrinterWords  # noqa: PLC0415
+
+    words = PrinterWords(
+        media_source=media_source, media_type=media_type, leave_out=without
+    )
+    if dry_run:
+        ticket = rehearse_plan(plan, to, words, tell=click.echo)
+        click.echo(ticket_json(ticket))
+        click.echo("The printer would take this job. Nothing was sent.")
+        return
+    with _progress() as progress:
+        send_plan(plan, to, words, wait_s=wait_s, tell=click.echo, progress=progress)
 
 
 @cli.command(name="open")

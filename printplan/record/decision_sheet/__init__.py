@@ -1,0 +1,1 @@
+"""The page that says what was decided for a print, and why."""

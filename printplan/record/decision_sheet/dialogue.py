@@ -1,0 +1,236 @@
+"""What is to be set in the print dialogue, and what must be off there?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from printplan.spec import (
+    BlackPointCompensation,
+    Delivery,
+    Extent,
+    FileFormat,
+    Intent,
+    SheetSpec,
+)
+
+if TYPE_CHECKING:
+    from printplan.plan import PrintPlan
+
+INTENT_WORDS = {
+    Intent.PERCEPTUAL: "perceptual",
+    Intent.MEDIA_RELATIVE: "media-relative colorimetric",
+    Intent.SATURATION: "saturation",
+    Intent.ICC_ABSOLUTE: "ICC-absolute colorimetric",
+}
+"""Rendering intents by the names of ICC.1:2022, clause 6.2."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Setting:
+    """
+    One thing to set.
+
+    Attributes
+    ----------
+    what, value : str
+    attribute : str
+        Its name in IPP (RFC 8011, PWG 5100.7 and 5100.13; from memory), by which a
+        setting is known whatever a dialogue calls it; empty if it has none.
+    """
+
+    what: str
+    value: str
+    attribute: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Dialogue:
+    """
+    All that has to be right where the file is handed to the printer.
+
+    Attributes
+    ----------
+    heading : str
+    settings : tuple of Setting
+    off : tuple of str
+        What must be switched off.
+    """
+
+    heading: str
+    settings: tuple[Setting, ...]
+    off: tuple[str, ...]
+
+
+def dialogue_of(plan: PrintPlan, *, profile: str, file_profile: str) -> Dialogue:
+    """
+    The settings for the file of a plan.
+
+    Parameters
+    ----------
+    plan : PrintPlan
+    profile : str
+        Name of the paper's profile.
+    file_profile : str
+        Name of the profile that the file carries.
+
+    Returns
+    -------
+    Dialogue
+        For an outside service, what to order instead.
+    """
+    if plan.delivery.colour is Delivery.NAMED_SPACE:
+        return _order(plan, file_profile)
+    return Dialogue(
+        heading="Set in the print dialogue",
+        settings=(*_paper_settings(plan), *_colour_settings(plan, profile)),
+        off=_off(plan),
+    )
+
+
+def intent_words(plan: PrintPlan) -> str:
+    """
+    The rendering intent, with its black point compensation where that plays a part.
+
+    Parameters
+    ----------
+    plan : PrintPlan
+
+    Returns
+    -------
+    str
+    """
+    colour = plan.spec.colour
+    words = INTENT_WORDS[colour.intent]
+    if colour.intent is not Intent.MEDIA_RELATIVE:
+        return words
+    on = colour.black_point_compensation is BlackPointCompensation.ON
+    return f"{words}, black point compensation {'on' if on else 'off'}"
+
+
+def sheet_words(spec: SheetSpec) -> str:
+    """
+    The sheet's size as it is asked for.
+
+    Parameters
+    ----------
+    spec : SheetSpec
+
+    Returns
+    -------
+    str
+    """
+    return "custom size" if spec.media_size == "custom" else spec.media_size
+
+
+def _paper_settings(plan: PrintPlan) -> tuple[Setting, ...]:
+    layout, setup = plan.layout, plan.setup
+    short_mm, long_mm = sorted((layout.width_mm, layout.height_mm))
+    place = layout.bordered if plan.spec.sheet.border_mm > 0 else layout.picture
+    whole = plan.delivery.extent is Extent.SHEET
+    return (
+        Setting(what="Printer", value=plan.printer.name),
+        Setting(
+            what="Page size",
+            value=f"{sheet_words(plan.spec.sheet)}, {short_mm:g} × {long_mm:g} mm",
+            attribute="media-size",
+        ),
+        Setting(
+            what="Orientation",
+            value=str(layout.orientation),
+            attribute="orientation-requested",
+        ),
+        Setting(what="Paper source", value=plan.feed.name, attribute="media-source"),
+        Setting(
+            what="Paper type",
+            value=setup.media_type
+            or "not known: look it up in the driver, and keep it in the paper book",
+            attribute="media-type",
+        ),
+        Setting(what="Black ink", value=setup.black_ink),
+        Setting(what="Scaling", value="none (100 %)", attribute="print-scaling"),
+        Setting(
+            what="Place",
+            value="the file is the whole sheet: no margins added, from the sheet's "
+            "corner"
+            if whole
+            else f"left edge {place.left_mm:.1f} mm, top edge {place.top_mm:.1f} mm "
+            "from the sheet's corner",
+        ),
+        Setting(
+            what="Quality",
+            value="the one that the profile was made with; not known here",
+            attribute="print-quality",
+        ),
+        Setting(what="Sides", value="one-sided", attribute="sides"),
+        Setting(what="Copies", value=str(plan.delivery.copies), attribute="copies"),
+    )
+
+
+def _colour_settings(plan: PrintPlan, profile: str) -> tuple[Setting, ...]:
+    if plan.delivery.colour is Delivery.PRINTER_COLOUR:
+        return (
+            Setting(
+                what="Colour",
+                value="no conversion anywhere: the file holds the printer's own "
+                "numbers already",
+            ),
+        )
+    return (
+        Setting(
+            what="Colour",
+            value=f"converted once, by the dialogue, to the profile {profile}",
+        ),
+        Setting(
+            what="Intent",
+            value=intent_words(plan),
+            attribute="print-rendering-intent",
+        ),
+    )
+
+
+def _off(plan: PrintPlan) -> tuple[str, ...]:
+    ready = plan.delivery.colour is Delivery.PRINTER_COLOUR
+    words = [
+        "colour conversion in the dialogue and colour adjustment in the driver"
+        if ready
+        else "colour adjustment in the driver: only the dialogue converts",
+        "fitting to the page, enlarging for printing without borders, cropping",
+        "sharpening, noise reduction, automatic improvement",
+        "draft quality and ink saving",
+        "mirror image, several pages on a sheet, added marks or titles",
+    ]
+    if plan.delivery.file_format is FileFormat.TIFF_16 and 16 in (
+        plan.printer.bit_depths
+    ):
+        words.append("reduction to 8 bits, where there is a choice")
+    return tuple(words)
+
+
+def _order(plan: PrintPlan, file_profile: str) -> Dialogue:
+    size, delivery = plan.picture_size, plan.delivery
+    width_mm, height_mm = plan.page_mm
+    return Dialogue(
+        heading="Order from the print service",
+        settings=(
+            Setting(what="File", value=f"in {file_profile}, tagged so"),
+            Setting(what="File on paper", value=f"{width_mm:.1f} × {height_mm:.1f} mm"),
+            Setting(
+                what="Picture", value=f"{size.width_mm:.1f} × {size.height_mm:.1f} mm"
+            ),
+            Setting(what="Scaling", value="none (100 %)", attribute="print-scaling"),
+            Setting(what="Paper", value=plan.paper.name),
+            Setting(
+                what="Colour",
+                value="converted from the profile in the file, "
+                f"{intent_words(plan)}, without correction by eye or machine",
+                attribute="print-rendering-intent",
+            ),
+            Setting(what="Copies", value=str(delivery.copies), attribute="copies"),
+        ),
+        off=(
+            "automatic correction of colour and tone",
+            "sharpening: the file is sharpened for this size and paper",
+            "fitting to the page, cropping to a standard shape",
+        ),
+    )

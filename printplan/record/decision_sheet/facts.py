@@ -1,0 +1,229 @@
+"""What does the decision sheet of a print say, before it becomes a page?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from printplan.checks import Level
+from printplan.errors import RecordError
+from printplan.pixels.comparisons import judged
+from printplan.record.decision_sheet.by_hand import CAUTIONS, checks_by_hand
+from printplan.record.decision_sheet.colour_facts import colour_section
+from printplan.record.decision_sheet.cost import cost_rows
+from printplan.record.decision_sheet.dialogue import dialogue_of
+from printplan.record.decision_sheet.pictures import small_pictures
+from printplan.record.decision_sheet.print_facts import delivery_section, print_section
+from printplan.record.decision_sheet.section import Row, Section
+from printplan.record.decision_sheet.sharpening_facts import sharpening_facts
+from printplan.record.decision_sheet.sheet_drawing import draw_sheet
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from datetime import datetime
+
+    from printplan.pixels.sheet import Sheet
+    from printplan.record.decision_sheet.cost import CostBasis
+    from printplan.record.decision_sheet.dialogue import Dialogue
+    from printplan.record.decision_sheet.pictures import SmallPicture
+    from printplan.record.decision_sheet.vector import VectorDrawing
+    from printplan.record.record import KeptFinding, PrintRecord
+
+DRAWING_MM = (60.0, 47.0)
+"""Room for the drawing of the sheet."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hash:
+    """
+    A file that the print depends on, or that was made.
+
+    Attributes
+    ----------
+    what : str
+    name : str
+        Of the file, or what it calls itself.
+    sha256 : str
+    """
+
+    what: str
+    name: str
+    sha256: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DecisionFacts:
+    """
+    All that the page says, in words, drawings and small pictures.
+
+    Attributes
+    ----------
+    title, line : str
+        The picture's name, and the print in one line.
+    made_at : str
+    made_on : datetime
+        The same as a moment.
+    edition : str
+        Number in its edition as it was issued; empty if none was.
+    notes : tuple of str
+    picture, proof : SmallPicture
+    sheet_drawing : VectorDrawing
+    responses : VectorDrawing or None
+        None if the picture's content could not be measured.
+    print_section, sharpening, colour, delivery, cost : Section
+    findings : tuple of KeptFinding
+        Gravest first.
+    dialogue : Dialogue
+    by_hand, cautions : tuple of str
+    hashes : tuple of Hash
+    versions : str
+    """
+
+    title: str
+    line: str
+    made_at: str
+    made_on: datetime
+    edition: str
+    notes: tuple[str, ...]
+    picture: SmallPicture
+    proof: SmallPicture
+    sheet_drawing: VectorDrawing
+    responses: VectorDrawing | None
+    print_section: Section
+    sharpening: Section
+    colour: Section
+    delivery: Section
+    cost: Section
+    findings: tuple[KeptFinding, ...]
+    dialogue: Dialogue
+    by_hand: tuple[str, ...]
+    cautions: tuple[str, ...]
+    hashes: tuple[Hash, ...]
+    versions: str
+
+
+def decision_facts(
+    record: PrintRecord,
+    sheet: Sheet,
+    *,
+    cost: CostBasis | None = None,
+    edition: str = "",
+) -> DecisionFacts:
+    """
+    Gather what the decision sheet of a print says.
+
+    Parameters
+    ----------
+    record : PrintRecord
+    sheet : Sheet
+        That the record was made of, or that `open_record` gives.
+    cost : CostBasis, optional
+        What is known of prices and amounts.
+    edition : str, optional
+        Such as ``3 of 10``.
+
+    Returns
+    -------
+    DecisionFacts
+
+    Raises
+    ------
+    RecordError
+        If the sheet is not the record's.
+    ProfileError
+        If the paper's profile has no way to its device or back.
+
+    Notes
+    -----
+    The picture's content is measured and the intents are compared anew, which takes
+    some seconds; all else is as it was recorded.
+    """
+    _require_same(record, sheet)
+    plan = sheet.plan
+    picture, proof = small_pictures(sheet)
+    sharpening, responses = sharpening_facts(sheet)
+    size = plan.picture_size
+    name = Path(record.facts.path)
+    return DecisionFacts(
+        title=name.stem,
+        line=f"{size.width_mm:.0f} × {size.height_mm:.0f} mm on {plan.paper.name}, "
+        f"{plan.printer.name}",
+        made_at=_moment_words(record),
+        made_on=record.moment,
+        edition=edition,
+        notes=tuple(_notes(record)),
+        picture=picture,
+        proof=proof,
+        sheet_drawing=draw_sheet(
+            plan, proof, width_mm=DRAWING_MM[0], height_mm=DRAWING_MM[1]
+        ),
+        responses=responses,
+        print_section=print_section(plan),
+        sharpening=sharpening,
+        colour=colour_section(sheet, judged(sheet)),
+        delivery=delivery_section(sheet, record.rendered),
+        cost=Section(
+            heading="Paper and ink",
+            rows=tuple(Row(what, value) for what, value in cost_rows(cost)),
+        ),
+        findings=tuple(sorted(record.findings, key=_gravest_first)),
+        dialogue=dialogue_of(
+            plan,
+            profile=record.profile.description,
+            file_profile=record.file_profile.description,
+        ),
+        by_hand=checks_by_hand(plan),
+        cautions=CAUTIONS,
+        hashes=(
+            Hash(what="Master", name=name.name, sha256=record.facts.sha256),
+            Hash(
+                what="Paper's profile",
+                name=record.profile.description,
+                sha256=record.profile.sha256,
+            ),
+            Hash(
+                what="Finished file",
+                name=Path(record.rendered.path).name,
+                sha256=record.rendered.sha256,
+            ),
+            Hash(
+                what="Its pixels",
+                name="before the file format",
+                sha256=record.rendered.pixel_sha256,
+            ),
+        ),
+        versions=", ".join(
+            f"{field.name} {getattr(record.versions, field.name)}"
+            for field in fields(record.versions)
+        ),
+    )
+
+
+def _require_same(record: PrintRecord, sheet: Sheet) -> None:
+    plan = sheet.plan
+    ours = (record.spec, record.paper, record.printer, record.facts.sha256)
+    theirs = (plan.spec, plan.paper, plan.printer, plan.facts.sha256)
+    if ours != theirs or record.profile.sha256 != sheet.output.sha256:
+        raise RecordError(
+            f"The record is of {Path(record.facts.path).name} on {record.paper.name}; "
+            "the sheet is of another master, wish, paper or profile.",
+            remedy="Open the sheet from the record: open_record(record).",
+        )
+
+
+def _gravest_first(kept: KeptFinding) -> int:
+    return -list(Level).index(kept.finding.level)
+
+
+def _notes(record: PrintRecord) -> Iterator[str]:
+    if record.note:
+        yield f"This print: {record.note}"
+    if record.plan_note:
+        yield f"Its plan: {record.plan_note}"
+
+
+def _moment_words(record: PrintRecord) -> str:
+    moment = record.moment
+    offset = moment.isoformat()[-6:] if moment.utcoffset() else "±00:00"
+    return f"{moment.day} {moment:%B %Y, %H:%M} (UTC{offset})"

@@ -1,0 +1,355 @@
+"""How are words set on the page of a PDF?"""
+
+from __future__ import annotations
+
+import re
+from importlib.util import find_spec
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal, cast
+
+from fpdf.enums import MethodReturnValue
+
+from printplan.units import MM_PER_INCH, POINTS_PER_INCH
+
+if TYPE_CHECKING:
+    from fpdf import FPDF
+    from fpdf.fonts import TTFFont
+
+SANS, MONO = "sans", "mono"
+"""DejaVu Sans and its fixed-width sister, which matplotlib brings along; only their
+files are used. Their licence lets them be put into documents."""
+
+_SPACES = re.compile(r"[ \t\r\n]+")
+_HELD_TOGETHER = re.compile(
+    r"(?<=\d) (?=(×|mm|in|ppi|px|µm|g/m²|L\*|dE00|MB|%)(\W|$))|(?<=×) (?=\d)"
+)
+_LEADING = 1.2
+_LABEL_SHARE = 0.32
+_ASIDE_SCALE = 0.84
+_GREY = 70
+_MARK_MM = 3.0
+
+
+def mm_from_points(points: float) -> float:
+    """
+    Length of typographic points.
+
+    Parameters
+    ----------
+    points : float
+
+    Returns
+    -------
+    float
+        Millimetres.
+    """
+    return points * MM_PER_INCH / POINTS_PER_INCH
+
+
+def add_fonts(pdf: FPDF) -> list[TTFFont]:
+    """
+    Make the fonts known to a file.
+
+    Parameters
+    ----------
+    pdf : FPDF
+
+    Returns
+    -------
+    list of TTFFont
+        They hold their files open; close ``ttfont`` of each when all is written.
+    """
+    spec = find_spec("matplotlib")
+    folders = (spec.submodule_search_locations if spec else None) or []
+    folder = Path(*folders[:1], "mpl-data", "fonts", "ttf")
+    for family, style, name in (
+        (SANS, "", "DejaVuSans"),
+        (SANS, "B", "DejaVuSans-Bold"),
+        (MONO, "", "DejaVuSansMono"),
+    ):
+        pdf.add_font(family, style, folder / f"{name}.ttf")
+    return [cast("TTFFont", font) for font in pdf.fonts.values()]
+
+
+class Writer:
+    """
+    Sets words at places of a page; each method returns where they end.
+
+    Parameters
+    ----------
+    pdf : FPDF
+        In millimetres, with a page and the fonts of `add_fonts`.
+    size_pt : float
+        Of the body.
+    known : set of int
+        Code points that the fonts have.
+
+    Attributes
+    ----------
+    missing : set of str
+        Letters that the fonts lack; a question mark stands for each.
+    """
+
+    def __init__(self, pdf: FPDF, size_pt: float, *, known: set[int]) -> None:
+        self.pdf = pdf
+        self.size_pt = size_pt
+        self.missing: set[str] = set()
+        self._known = known
+
+    def words(  # noqa: PLR0913 - a place, words and their look
+        self,
+        left_mm: float,
+        top_mm: float,
+        width_mm: float,
+        text: str,
+        *,
+        scale: float = 1.0,
+        bold: bool = False,
+        align: Literal["L", "R", "C"] = "L",
+    ) -> float:
+        """
+        Set words in lines.
+
+        Parameters
+        ----------
+        left_mm, top_mm, width_mm : float
+        text : str
+        scale : float, optional
+            Size of the letters over the body's.
+        bold : bool, optional
+        align : {"L", "R", "C"}, optional
+
+        Returns
+        -------
+        float
+            Foot of the last line.
+        """
+        self._set(scale=scale, bold=bold)
+        return self._lines(left_mm, top_mm, width_mm, self.plain(text), align=align)
+
+    def marked(
+        self, left_mm: float, top_mm: float, width_mm: float, text: str
+    ) -> float:
+        """
+        Set words of which some are bold.
+
+        Parameters
+        ----------
+        left_mm, top_mm, width_mm : float
+        text : str
+            Two stars before and after what is bold.
+
+        Returns
+        -------
+        float
+        """
+        self._set()
+        return self._lines(left_mm, top_mm, width_mm, text, markdown=True)
+
+    def plain(self, text: str) -> str:
+        """
+        Words that the fonts can show, and that are read as no marks.
+
+        Parameters
+        ----------
+        text : str
+
+        Returns
+        -------
+        str
+        """
+        text = _SPACES.sub(" ", text).strip()
+        text = _HELD_TOGETHER.sub("\u00a0", text)
+        self.missing |= {letter for letter in text if ord(letter) not in self._known}
+        shown = "".join("?" if letter in self.missing else letter for letter in text)
+        for pair in ("**", "__", "~~", "--", "]("):
+            shown = shown.replace(pair, "\u200b".join(pair))
+        return shown
+
+    def heading(
+        self, left_mm: float, top_mm: float, width_mm: float, text: str
+    ) -> float:
+        """
+        Set a heading with a rule under it.
+
+        Parameters
+        ----------
+        left_mm, top_mm, width_mm : float
+        text : str
+
+        Returns
+        -------
+        float
+        """
+        foot_mm = self.words(
+            left_mm, top_mm + 1.8, width_mm, text, scale=1.12, bold=True
+        )
+        self.rule(left_mm, foot_mm + 0.1, width_mm, width_mm=0.15)
+        return foot_mm + 0.7
+
+    def row(  # noqa: PLR0913 - a place and three kinds of words
+        self,
+        left_mm: float,
+        top_mm: float,
+        width_mm: float,
+        what: str,
+        value: str,
+        *,
+        aside: str = "",
+    ) -> float:
+        """
+        Set a name in the left third and its value beside it.
+
+        Parameters
+        ----------
+        left_mm, top_mm, width_mm : float
+        what, value : str
+        aside : str, optional
+            Small words behind the value, or under the name where that has room.
+
+        Returns
+        -------
+        float
+        """
+        label_mm = _LABEL_SHARE * width_mm
+        across_mm, rest_mm = left_mm + label_mm, (1 - _LABEL_SHARE) * width_mm
+        self._set(grey=_GREY)
+        label_end_mm = self._lines(left_mm, top_mm, label_mm - 1, self.plain(what))
+        self._set()
+        text = self.plain(value)
+        end_mm = self._lines(across_mm, top_mm, rest_mm, text)
+        if not aside:
+            return max(label_end_mm, end_mm)
+        lines = cast(
+            "list[str]",
+            self.pdf.multi_cell(
+                rest_mm, text=text, dry_run=True, output=MethodReturnValue.LINES
+            ),
+        )
+        free_mm = rest_mm - self.pdf.get_string_width(lines[-1]) - 1.5
+        line_mm = self._line_mm
+        self._set(scale=_ASIDE_SCALE, grey=_GREY)
+        if self.pdf.get_string_width(aside) <= free_mm:
+            self.pdf.set_xy(across_mm, end_mm - line_mm)
+            self.pdf.cell(rest_mm, line_mm, aside, align="R")
+        elif label_end_mm < end_mm:
+            label_end_mm = self._lines(left_mm, label_end_mm, width_mm, aside)
+        else:
+            end_mm = self._lines(across_mm, end_mm, rest_mm, aside)
+        return max(label_end_mm, end_mm)
+
+    def item(
+        self, left_mm: float, top_mm: float, width_mm: float, mark: str, text: str
+    ) -> float:
+        """
+        Set one item of a list.
+
+        Parameters
+        ----------
+        left_mm, top_mm, width_mm : float
+        mark : str
+            Stands before it.
+        text : str
+
+        Returns
+        -------
+        float
+        """
+        self._set()
+        self._lines(left_mm, top_mm, _MARK_MM + 1, mark)
+        left_mm, width_mm = left_mm + _MARK_MM, width_mm - _MARK_MM
+        return self._lines(left_mm, top_mm, width_mm, self.plain(text)) + 0.2
+
+    def hash_row(  # noqa: PLR0913, PLR0917 - a place and three columns
+        self,
+        left_mm: float,
+        top_mm: float,
+        width_mm: float,
+        what: str,
+        name: str,
+        sha256: str,
+    ) -> float:
+        """
+        Set a file's name and its whole hash.
+
+        Parameters
+        ----------
+        left_mm, top_mm, width_mm : float
+        what, name, sha256 : str
+
+        Returns
+        -------
+        float
+        """
+        first_mm, second_mm = 0.12 * width_mm, 0.36 * width_mm
+        self._set(grey=_GREY)
+        ends = [self._lines(left_mm, top_mm, first_mm, self.plain(what))]
+        self._set()
+        across_mm = left_mm + first_mm
+        ends.append(self._lines(across_mm, top_mm, second_mm - 2, self.plain(name)))
+        across_mm += second_mm
+        self.pdf.set_font(MONO, "", 0.95 * self.size_pt)
+        rest_mm = width_mm - first_mm - second_mm
+        ends.append(self._lines(across_mm, top_mm, rest_mm, sha256))
+        return max(ends)
+
+    def rule(
+        self, left_mm: float, down_mm: float, length_mm: float, *, width_mm: float
+    ) -> None:
+        """
+        Draw a line across.
+
+        Parameters
+        ----------
+        left_mm, down_mm, length_mm, width_mm : float
+        """
+        self.pdf.set_draw_color(0)
+        self.pdf.set_line_width(width_mm)
+        self.pdf.line(left_mm, down_mm, left_mm + length_mm, down_mm)
+
+    def frame(
+        self,
+        left_mm: float,
+        top_mm: float,
+        across_mm: float,
+        height_mm: float,
+        *,
+        width_mm: float,
+    ) -> None:
+        """
+        Draw a frame.
+
+        Parameters
+        ----------
+        left_mm, top_mm, across_mm, height_mm : float
+        width_mm : float
+            Of its line.
+        """
+        self.pdf.set_draw_color(0)
+        self.pdf.set_line_width(width_mm)
+        self.pdf.rect(left_mm, top_mm, across_mm, height_mm)
+
+    @property
+    def _line_mm(self) -> float:
+        return _LEADING * mm_from_points(self.pdf.font_size_pt)
+
+    def _set(self, *, scale: float = 1.0, bold: bool = False, grey: int = 0) -> None:
+        self.pdf.set_font(SANS, "B" if bold else "", scale * self.size_pt)
+        self.pdf.set_text_color(grey)
+
+    def _lines(  # noqa: PLR0913 - a place, words and how they are read
+        self,
+        left_mm: float,
+        top_mm: float,
+        width_mm: float,
+        text: str,
+        *,
+        align: str = "L",
+        markdown: bool = False,
+    ) -> float:
+        self.pdf.set_xy(left_mm, top_mm)
+        self.pdf.c_margin = 0
+        self.pdf.multi_cell(
+            width_mm, self._line_mm, text, align=align, markdown=markdown
+        )
+        return float(self.pdf.get_y())

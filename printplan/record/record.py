@@ -1,0 +1,367 @@
+"""What was decided for one print and made of it, so that it can be made again?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from printplan.checks import Decided, Finding
+from printplan.colour.spaces import named_profile
+from printplan.errors import RecordError
+from printplan.media import Paper, Printer  # noqa: TC001 - the same
+from printplan.record.near_names import did_you_mean
+from printplan.record.plan_file import PlanFile
+from printplan.record.versions import Versions, running_versions
+from printplan.spec import (
+    AlphaRule,
+    FileFormat,
+    MasterFacts,
+    MasterSpec,
+    NamedSpace,
+    PrintSpec,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Mapping
+
+    from printplan.colour.profiles import Profile
+    from printplan.pixels.render import Rendered
+    from printplan.pixels.sheet import Sheet
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeptFinding:
+    """
+    A finding, and what was done about it.
+
+    Attributes
+    ----------
+    finding : Finding
+    done : str
+        In the photographer's words; empty if nothing was noted.
+    """
+
+    finding: Finding
+    done: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeptProfile:
+    """
+    A profile as it was used.
+
+    Attributes
+    ----------
+    description : str
+        What it calls itself.
+    sha256 : str
+    """
+
+    description: str
+    sha256: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeptFile:
+    """
+    The finished file.
+
+    Attributes
+    ----------
+    path : str
+        Where it was written.
+    sha256, pixel_sha256, width_px, height_px, ppi, width_mm, height_mm
+        As in `Rendered`.
+    bytes_written, file_format
+        As in `Rendered`.
+    """
+
+    path: str
+    sha256: str
+    pixel_sha256: str
+    width_px: int
+    height_px: int
+    ppi: float
+    width_mm: float
+    height_mm: float
+    bytes_written: int
+    file_format: FileFormat
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PrintRecord:
+    """
+    One print: all that was asked, found, used and made.
+
+    Attributes
+    ----------
+    made_at : str
+        Date and time with its offset from UTC (ISO 8601); see `moment`.
+    note : str
+        About this print.
+    plan_note : str
+        The note in the plan.
+    book : str
+        Paper book that paper and printer came from; empty if not known.
+    master : MasterSpec
+        Which file, and how it was read.
+    spec : PrintSpec
+    facts : MasterFacts
+        What the master was, with its hash.
+    paper : Paper
+    printer : Printer
+        Both as they stood in the paper book.
+    profile : KeptProfile
+        Of the paper on the printer.
+    file_profile : KeptProfile
+        What the file's numbers mean; the paper's own for printer colour.
+    findings : tuple of KeptFinding
+    rendered : KeptFile
+    versions : Versions
+        What computed the file.
+    """
+
+    made_at: str
+    note: str = ""
+    plan_note: str = ""
+    book: str = ""
+    master: MasterSpec
+    spec: PrintSpec
+    facts: MasterFacts
+    paper: Paper
+    printer: Printer
+    profile: KeptProfile
+    file_profile: KeptProfile
+    findings: tuple[KeptFinding, ...] = ()
+    rendered: KeptFile
+    versions: Versions
+
+    def __post_init__(self) -> None:
+        try:
+            moment = datetime.fromisoformat(self.made_at)
+        except ValueError as error:
+            raise RecordError(
+                f"made_at is {self.made_at!r}, which is no date and time.",
+                remedy="Give it as 2026-05-03T14:05:00+02:00.",
+            ) from error
+        _require_zone(moment)
+
+    @property
+    def moment(self) -> datetime:
+        """When the file was made, with its zone."""
+        return datetime.fromisoformat(self.made_at)
+
+    @property
+    def decided(self) -> Decided:
+        """What master and profile were, for the checks of a later print."""
+        return Decided(
+            master_sha256=self.facts.sha256, profile_sha256=self.profile.sha256
+        )
+
+    def plan_file(self) -> PlanFile:
+        """
+        The plan that this print was made from.
+
+        Returns
+        -------
+        PlanFile
+            With whole paths; `write_plan_file` keeps it for a next try.
+
+        Raises
+        ------
+        RecordError
+            If it is not known which paper book the paper came from.
+        """
+        return PlanFile(
+            master=self.master,
+            book=self.book,
+            paper=self.paper.name,
+            printer=self.printer.name,
+            spec=self.spec,
+            note=self.plan_note,
+        )
+
+    def with_paths(self, rewrite: Callable[[str], str]) -> PrintRecord:
+        """
+        The same record with its paths told in another way.
+
+        Parameters
+        ----------
+        rewrite : callable
+            Makes the new path out of the old one; never asked about an empty one.
+
+        Returns
+        -------
+        PrintRecord
+        """
+        assumed = self.master.assume_profile
+        if assumed and assumed not in set(NamedSpace):
+            assumed = rewrite(assumed)
+        pairs = (
+            replace(it, profile=rewrite(it.profile)) for it in self.paper.on_printer
+        )
+        return replace(
+            self,
+            book=rewrite(self.book) if self.book else "",
+            master=replace(
+                self.master, file=rewrite(self.master.file), assume_profile=assumed
+            ),
+            facts=replace(self.facts, path=rewrite(self.facts.path)),
+            paper=replace(self.paper, on_printer=tuple(pairs)),
+            rendered=replace(self.rendered, path=rewrite(self.rendered.path)),
+        )
+
+
+def make_record(  # noqa: PLR0913 - a print, what was known of it, and when
+    sheet: Sheet,
+    findings: Iterable[Finding],
+    rendered: Rendered,
+    *,
+    made_on: datetime,
+    wish: PlanFile | None = None,
+    answers: Mapping[str, str] | None = None,
+    note: str = "",
+) -> PrintRecord:
+    """
+    Record a print.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        What the file was rendered from.
+    findings : iterable of Finding
+        All that was found, of whatever weight.
+    rendered : Rendered
+        The file.
+    made_on : datetime
+        When, with its zone: `datetime.now().astimezone()` at the face.
+    wish : PlanFile, optional
+        The plan with whole paths, for its note, its paper book, and how the master
+        is read. The print itself is taken from the sheet.
+    answers : mapping of str to str, optional
+        What was done about a finding, by its `about`.
+    note : str, optional
+        About this print.
+
+    Returns
+    -------
+    PrintRecord
+        With whole paths.
+
+    Raises
+    ------
+    RecordError
+        If the file is not of that sheet, the moment has no zone, an answer belongs
+        to no finding, or nothing tells how to read the master again.
+    """
+    _require_zone(made_on)
+    _require_same_sheet(sheet, rendered)
+    plan = sheet.plan
+    record = PrintRecord(
+        made_at=made_on.isoformat(timespec="seconds"),
+        note=note,
+        plan_note=wish.note if wish is not None else "",
+        book=wish.book if wish is not None else "",
+        master=_master_spec(sheet, wish),
+        spec=plan.spec,
+        facts=plan.facts,
+        paper=plan.paper,
+        printer=plan.printer,
+        profile=_kept_profile(sheet.output),
+        file_profile=_kept_profile(sheet.profile),
+        findings=_answered(tuple(findings), answers or {}),
+        rendered=KeptFile(
+            path=str(rendered.path),
+            sha256=rendered.sha256,
+            pixel_sha256=rendered.pixel_sha256,
+            width_px=rendered.width_px,
+            height_px=rendered.height_px,
+            ppi=rendered.ppi,
+            width_mm=rendered.width_mm,
+            height_mm=rendered.height_mm,
+            bytes_written=rendered.bytes_written,
+            file_format=rendered.file_format,
+        ),
+        versions=running_versions(),
+    )
+    return record.with_paths(whole_path)
+
+
+def whole_path(path: str) -> str:
+    """
+    A path from the root, without steps up and down in it.
+
+    Parameters
+    ----------
+    path : str
+
+    Returns
+    -------
+    str
+    """
+    whole = Path(path).absolute()
+    return str(whole.resolve() if ".." in whole.parts else whole)
+
+
+def _require_zone(moment: datetime) -> None:
+    if moment.utcoffset() is None:
+        raise RecordError(
+            f"The moment {moment.isoformat()} has no time zone.",
+            remedy="Give it with its offset from UTC, as 2026-05-03T14:05:00+02:00.",
+        )
+
+
+def _require_same_sheet(sheet: Sheet, rendered: Rendered) -> None:
+    made = (rendered.width_px, rendered.height_px, rendered.file_format)
+    due = (*sheet.size_px, sheet.plan.delivery.file_format)
+    if made != due:
+        raise RecordError(
+            f"The file {rendered.path.name} is {made[0]} × {made[1]} px of {made[2]}; "
+            f"the sheet makes {due[0]} × {due[1]} px of {due[2]}.",
+            remedy="Give the sheet that this file was rendered from.",
+        )
+
+
+def _master_spec(sheet: Sheet, wish: PlanFile | None) -> MasterSpec:
+    """How the master is to be read again."""
+    facts = sheet.plan.facts
+    if wish is not None:
+        return replace(wish.master, file=facts.path)
+    return MasterSpec(
+        file=facts.path,
+        assume_profile=_named(sheet) if facts.profile_is_assumed else "",
+        alpha=AlphaRule.FLATTEN if facts.alpha_was_flattened else AlphaRule.REFUSE,
+    )
+
+
+def _named(sheet: Sheet) -> str:
+    """The named space that a master without a profile was read in."""
+    for space in NamedSpace:
+        if named_profile(space).sha256 == sheet.plan.facts.profile_sha256:
+            return space
+    raise RecordError(
+        f"The master {sheet.plan.facts.path} was read with a profile from a file, and "
+        "the sheet does not know which.",
+        remedy="Give the plan that names it (wish=...).",
+    )
+
+
+def _kept_profile(profile: Profile) -> KeptProfile:
+    return KeptProfile(description=profile.name, sha256=profile.sha256)
+
+
+def _answered(
+    findings: tuple[Finding, ...], answers: Mapping[str, str]
+) -> tuple[KeptFinding, ...]:
+    known = [finding.about for finding in findings]
+    for about in answers:
+        if about not in known:
+            raise RecordError(
+                f'There is no finding about "{about}" to answer.',
+                remedy=did_you_mean(about, known),
+            )
+    return tuple(
+        KeptFinding(finding=it, done=answers.get(it.about, "")) for it in findings
+    )

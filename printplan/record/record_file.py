@@ -1,0 +1,155 @@
+"""How is the record of a print kept in a file that people can read?"""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+from printplan.record.record import PrintRecord, whole_path
+from printplan.record.toml_reading import parse_text, value_from_table
+from printplan.record.toml_writing import text_from_value
+from printplan.record.whole_file import FileKind, read_text, write_text
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+RECORD_KIND: Final = FileKind(
+    name="printplan record",
+    version=1,
+    heading="The record of one print: printplan reprint makes the same file from it.\n"
+    "Notes and what was done about findings may be written here; all else is as it "
+    "was.",
+)
+
+RECORD_COMMENTS: Final = {
+    "made_at": "when the file was made",
+    "note": "about this print",
+    "plan_note": "the note in the plan",
+    "book": "the paper book; paths begin in this file's folder",
+    "spec": "what was asked",
+    "facts": "what the master was",
+    "paper": "as it stood in the paper book",
+    "printer": "as it stood in the paper book",
+    "profile": "of the paper on the printer",
+    "file_profile": "what the file's numbers mean",
+    "findings": "what was known before ink was spent",
+    "findings.done": "what was done about it",
+    "rendered": "the finished file",
+    "rendered.pixel_sha256": "of the pixels, row by row, low byte first",
+    "versions": "what computed the file",
+}
+"""What a record says behind its keys."""
+
+
+def record_text(record: PrintRecord) -> str:
+    """
+    Write a record as text.
+
+    Parameters
+    ----------
+    record : PrintRecord
+        Its paths are written as they are.
+
+    Returns
+    -------
+    str
+        TOML, which reads back as the same record.
+
+    Raises
+    ------
+    RecordError
+        If a name or path holds half of a character pair, which no file can hold.
+    """
+    return text_from_value(record, RECORD_KIND, RECORD_COMMENTS)
+
+
+def parse_record_text(text: str, *, where: str) -> PrintRecord:
+    """
+    Read a record from its text.
+
+    Parameters
+    ----------
+    text : str
+    where : str
+        Name of the file, for errors.
+
+    Returns
+    -------
+    PrintRecord
+        With its paths as written.
+
+    Raises
+    ------
+    RecordError
+        If the text is not a record, or a key is unknown, missing or of the wrong
+        kind.
+    SpecError
+        If a value in it leaves its range.
+    """
+    table = parse_text(text, RECORD_KIND, where=where)
+    return value_from_table(PrintRecord, table, where=where)
+
+
+def write_record(
+    record: PrintRecord, path: str | Path, *, overwrite: bool = False
+) -> None:
+    """
+    Write a record, whole or not at all.
+
+    Parameters
+    ----------
+    record : PrintRecord
+        What lies below the folder of `path`, or with it in the paper book's folder,
+        is written from there, so that all of it can move.
+    path : str or Path
+    overwrite : bool, optional
+        Permits a record of that name to be replaced.
+
+    Raises
+    ------
+    RecordError
+        If it exists already or cannot be written.
+    """
+    folder = Path(path).absolute().parent
+    studio = Path(record.book).parent if record.book else folder
+    text = record_text(record.with_paths(_near(folder, studio)))
+    write_text(text, path, RECORD_KIND, overwrite=overwrite)
+
+
+def read_record(path: str | Path) -> PrintRecord:
+    """
+    Read a record.
+
+    Parameters
+    ----------
+    path : str or Path
+
+    Returns
+    -------
+    PrintRecord
+        With whole paths. Nothing that it names is opened.
+
+    Raises
+    ------
+    RecordError
+        If it cannot be read or is not a record.
+    SpecError
+        If a value in it leaves its range.
+    """
+    folder = Path(path).absolute().parent
+    record = parse_record_text(read_text(path), where=str(path))
+    return record.with_paths(lambda written: whole_path(str(folder / written)))
+
+
+def _near(folder: Path, studio: Path) -> Callable[[str], str]:
+    """Paths from a folder for what can move with it; others stay whole."""
+    inside = folder.is_relative_to(studio)
+
+    def told(path: str) -> str:
+        whole = Path(path)
+        if whole.is_relative_to(folder) or (inside and whole.is_relative_to(studio)):
+            return Path(os.path.relpath(whole, folder)).as_posix()
+        return path
+
+    return told

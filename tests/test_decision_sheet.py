@@ -1,0 +1,408 @@
+import io
+import re
+import subprocess
+from dataclasses import replace
+from math import exp, hypot
+
+import html5lib
+import numpy as np
+import pikepdf
+import pytest
+from PIL import Image
+from recorded_print import recorded, small_studio, with_spec
+
+from printplan.checks import Finding, Level
+from printplan.colour.spaces import named_profile
+from printplan.errors import RecordError
+from printplan.pixels.picture_content import picture_content
+from printplan.pixels.sharpening import chosen_sharpening
+from printplan.record.decision_sheet.cost import CostBasis, cost_rows, recorded_cost
+from printplan.record.decision_sheet.facts import decision_facts
+from printplan.record.decision_sheet.html_page import html_page
+from printplan.record.decision_sheet.pdf_sheet import PageSize, pdf_sheet
+from printplan.record.decision_sheet.response_graph import draw_responses
+from printplan.record.decision_sheet.vector import Path, Placed, Text
+from printplan.record.decision_sheet.write import write_decision_sheet
+from printplan.record.record import KeptFinding
+from printplan.record.reprint import open_record
+from printplan.sharpness.chain import Chain
+from printplan.spec import Delivery, DeliverySpec, Extent, FileFormat, NamedSpace
+
+# ISO 216: A4 is 210 × 297 mm. ANSI/ASME Y14.1: size A is 8.5 × 11 in.
+PAGE_MM = {PageSize.A4: (210, 297), PageSize.LETTER: (215.9, 279.4)}
+POINT_MM = 25.4 / 72  # ISO 32000-1, 8.3.2.3
+HARMFUL = 'Ærø </td><script src="http://x/y.js">&amp; **bold** [a](b)'
+
+
+@pytest.fixture(scope="module")
+def wish(studio, textured, tmp_path_factory):
+    return small_studio(tmp_path_factory.mktemp("sheet"), studio, textured)
+
+
+@pytest.fixture(scope="module")
+def record(wish, tmp_path_factory):
+    return recorded(wish, tmp_path_factory.mktemp("made") / "print", note="First try.")
+
+
+def facts_of(record, **options):
+    sheet = open_record(record)
+    with sheet.master:
+        return decision_facts(record, sheet, **options)
+
+
+@pytest.fixture(scope="module")
+def facts(record):
+    return facts_of(record, edition="3 of 10")
+
+
+def pdf_text(data):
+    """All words of a PDF, as another reader finds them."""
+    done = subprocess.run(
+        ["pdftotext", "-raw", "-", "-"], input=data, capture_output=True, check=True
+    )
+    return " ".join(done.stdout.decode().split())
+
+
+def rows_of(section):
+    return {row.what: row.value for row in section.rows}
+
+
+def settings_of(facts):
+    return {it.what: it.value for it in facts.dialogue.settings}
+
+
+def test_html_is_valid_and_holds_everything_inside(facts):
+    """html5lib is a parser of the HTML standard; strict, it raises at any error."""
+    page = html_page(facts)
+    tree = html5lib.HTMLParser(strict=True).parse(page)
+    addresses = [
+        value
+        for element in tree.iter()
+        for name, value in element.attrib.items()
+        if re.fullmatch(r"(\{.*\})?(src|href|action|data|poster|srcset)", str(name))
+    ]
+    assert len(addresses) == 3  # picture, proof, and the proof on its sheet
+    assert all(address.startswith("data:image/jpeg;base64,") for address in addresses)
+    assert "url(" not in page
+    assert "@import" not in page
+    assert "<script" not in page
+
+
+def test_what_a_person_wrote_cannot_break_the_page(facts):
+    harmed = replace(facts, title=HARMFUL, notes=(HARMFUL,), edition=HARMFUL)
+    page = html_page(harmed)
+    tree = html5lib.HTMLParser(strict=True, namespaceHTMLElements=False).parse(page)
+    assert tree.find(".//script") is None
+    assert tree.find(".//h1").text == HARMFUL
+    assert HARMFUL in pdf_text(pdf_sheet(harmed)).replace("\u200b", "")
+
+
+@pytest.mark.parametrize("page", PageSize)
+def test_pdf_is_one_page_of_its_size_with_letters_inside(facts, page, tmp_path):
+    data = pdf_sheet(facts, page=page)
+    with pikepdf.open(io.BytesIO(data)) as pdf:
+        assert len(pdf.pages) == 1
+        box = [float(edge) * POINT_MM for edge in pdf.pages[0].mediabox]
+        # Points are written to a hundredth.
+        assert box == pytest.approx([0, 0, *PAGE_MM[page]], abs=0.005)
+        fonts = pdf.pages[0].Resources.Font
+        assert fonts.keys()
+        for font in fonts.values():
+            below = font.DescendantFonts[0].FontDescriptor
+            assert "/FontFile2" in below
+    (tmp_path / "sheet.pdf").write_bytes(data)
+    subprocess.run(["qpdf", "--check", tmp_path / "sheet.pdf"], check=True)
+
+
+def test_pdf_says_all_that_the_html_says(facts, record):
+    words = pdf_text(pdf_sheet(facts))
+    flat = words.replace("\u200b", "").replace(" ", "")
+    for section in (facts.print_section, facts.sharpening, facts.colour, facts.cost):
+        assert section.heading in words
+    for text in (
+        *(it.sha256 for it in facts.hashes),
+        *(it.value for it in facts.dialogue.settings if len(it.value) < 20),
+        record.note,
+        "Take care",
+        "Signature",
+        "3 of 10",
+        record.rendered.sha256,
+        record.facts.sha256,
+    ):
+        assert text.replace(" ", "") in flat
+
+
+def test_same_facts_give_the_same_pdf(facts):
+    assert pdf_sheet(facts) == pdf_sheet(facts)
+
+
+def test_lines_and_letters_are_grey(facts):
+    """What a black-and-white printer would lose is in the pictures alone."""
+    with pikepdf.open(io.BytesIO(pdf_sheet(facts))) as pdf:
+        found = set()
+        for operands, operator in pikepdf.parse_content_stream(pdf.pages[0]):
+            if str(operator) in {"rg", "RG"}:
+                red, green, blue = map(float, operands)
+                assert red == green == blue
+            found.add(str(operator))
+        assert found & {"g", "G", "rg", "RG"}
+        assert not found & {"k", "K", "sc", "SC", "scn", "SCN"}
+
+
+def test_pictures_are_tagged_srgb(facts):
+    for picture in (facts.picture, facts.proof):
+        with Image.open(io.BytesIO(picture.jpeg)) as opened:
+            profile = opened.info["icc_profile"]
+            assert profile == named_profile(NamedSpace.SRGB).data
+            assert opened.size == (picture.width_px, picture.height_px)
+            # The plan's picture: 120 mm wide from 320 × 210 px.
+            assert opened.width / opened.height == pytest.approx(320 / 210, rel=0.01)
+
+
+def test_dialogue_of_a_converted_file_converts_nothing(facts):
+    settings = settings_of(facts)
+    # ISO 216: A4; the plan's own front slot; the demo's paper.
+    assert settings["Page size"] == "A4, 210 × 297 mm"
+    assert settings["Orientation"] == "landscape"
+    assert settings["Paper source"] == "front slot"
+    assert settings["Paper type"] == "Cotton, very heavy"
+    assert settings["Black ink"] == "matte black"
+    assert settings["Scaling"].startswith("none")
+    assert settings["Colour"].startswith("no conversion")
+    assert "Intent" not in settings
+    assert any("colour conversion in the dialogue" in it for it in facts.dialogue.off)
+
+
+def test_dialogue_of_other_deliveries(wish, tmp_path):
+    working = DeliverySpec(colour=Delivery.WORKING_COLOUR, extent=Extent.PICTURE)
+    record = recorded(with_spec(wish, delivery=working), tmp_path / "working")
+    settings = settings_of(facts := facts_of(record))
+    assert "converted once" in settings["Colour"]
+    assert record.profile.description in settings["Colour"]
+    assert settings["Intent"].startswith("media-relative colorimetric, black point")
+    # 120 mm of 297 mm are centred: 88.5 mm from the left; 78.75 of 210 mm: 65.6.
+    assert "88.5 mm" in settings["Place"]
+    assert "65.6 mm" in settings["Place"]
+    assert any("only the dialogue converts" in it for it in facts.dialogue.off)
+    service = DeliverySpec(
+        colour=Delivery.NAMED_SPACE,
+        named_space=NamedSpace.SRGB,
+        file_format=FileFormat.JPEG,
+    )
+    record = recorded(with_spec(wish, delivery=service), tmp_path / "service")
+    facts = facts_of(record)
+    assert facts.dialogue.heading == "Order from the print service"
+    assert "Paper source" not in settings_of(facts)
+
+
+def test_what_is_not_known_is_said(wish, facts, tmp_path):
+    colour = rows_of(facts.colour)
+    assert colour["Room light"] == colour["Display white"] == "not known"
+    room = replace(wish.spec.room, illuminance_lx=150.0)
+    record = recorded(with_spec(wish, room=room), tmp_path / "print")
+    setups = tuple(replace(it, media_type="") for it in record.paper.on_printer)
+    sheet = open_record(
+        record := replace(record, paper=replace(record.paper, on_printer=setups))
+    )
+    with sheet.master:
+        known = decision_facts(record, sheet)
+    assert rows_of(known.colour)["Room light"] == "150 lx"
+    assert settings_of(known)["Paper type"].startswith("not known")
+
+
+def test_cost_is_reckoned_from_its_basis():
+    basis = CostBasis(
+        currency="EUR",
+        paper_amount=1,
+        paper_price=4.20,
+        ink_ml=2.6,
+        ink_price_per_ml=0.55,
+        source="invoice",
+    )
+    # 2.6 × 0.55 = 1.43; 4.20 + 1.43 = 5.63.
+    assert dict(cost_rows(basis)) == {
+        "Paper": "4.20 EUR (1 sheet at 4.20)",
+        "Ink": "1.43 EUR (2.6 ml at 0.55)",
+        "Together": "5.63 EUR",
+        "By": "invoice",
+    }
+
+
+def test_no_sum_is_told_of_which_a_part_is_missing():
+    told = dict(cost_rows(CostBasis(currency="EUR", paper_amount=1, paper_price=4.2)))
+    assert told["Ink"] == told["By"] == "not known"
+    assert "Together" not in told
+    assert dict(cost_rows(None)) == {"Paper": "not known", "Ink": "not known"}
+    with pytest.raises(RecordError, match="leave it out"):
+        CostBasis(currency="EUR", ink_ml=-1)
+
+
+def test_recorded_cost_is_the_price_of_that_sheet(record):
+    paper = record.paper
+    sizes = {it.sheet: replace(it, price_each=None) for it in paper.stock}
+    stock = tuple(
+        replace(it, price_each=2.5, currency="EUR") if size == "A4" else it
+        for size, it in sizes.items()
+    )
+    assert "A4" in sizes
+    priced = replace(record, paper=replace(paper, stock=stock))
+    basis = recorded_cost(priced)
+    assert (basis.paper_price, basis.paper_amount, basis.ink_ml) == (2.5, 1.0, None)
+    unpriced = replace(record, paper=replace(paper, stock=tuple(sizes.values())))
+    assert recorded_cost(unpriced) is None
+
+
+def finding(level, number):
+    return KeptFinding(
+        finding=Finding(
+            level=level,
+            about=f"fault {number}",
+            problem=f"Fault {number} is 431.8 mm wide; the sheet takes 396.0 mm.",
+            remedy="Choose a width of 396 mm or less, or a larger sheet.",
+        ),
+        done="Looked at from 2 m." if number == 2 else "",
+    )
+
+
+def test_findings_are_told_with_what_was_done(record):
+    kept = (finding(Level.NOTE, 1), finding(Level.WARN, 2), finding(Level.STOP, 3))
+    facts = facts_of(replace(record, findings=kept))
+    assert [it.finding.level for it in facts.findings] == ["stop", "warn", "note"]
+    for words in (html_page(facts), pdf_text(pdf_sheet(facts))):
+        assert words.count("nothing noted") == 2
+        assert "Looked at from 2 m." in " ".join(words.split())
+
+
+def test_findings_beyond_the_page_are_counted(facts):
+    many = tuple(finding(Level.WARN, number) for number in range(60))
+    words = pdf_text(pdf_sheet(replace(facts, findings=many)))
+    (left_out,) = re.findall(r"(\d+) more in the record", words)
+    shown = len(re.findall(r"Fault \d+ is", words))
+    assert shown + int(left_out) == 60
+    assert shown > 3
+    assert html_page(replace(facts, findings=many)).count("431.8 mm wide") == 60
+
+
+def test_signs_that_the_letters_lack_are_counted(facts):
+    words = pdf_text(pdf_sheet(replace(facts, title="紅い鉢")))
+    assert "???" in words
+    assert "3 different signs" in words
+
+
+def test_a_page_that_cannot_hold_its_words_is_refused(facts):
+    with pytest.raises(RecordError, match="HTML"):
+        pdf_sheet(replace(facts, title="name " * 2000))
+
+
+def test_sheet_is_drawn_to_scale_with_the_edge_that_enters_first(facts):
+    """A4 in landscape, the picture of 120 × 78.75 mm in its middle."""
+    marks = facts.sheet_drawing.marks
+    (picture,) = [mark for mark in marks if isinstance(mark, Placed)]
+    paper = next(mark for mark in marks if not isinstance(mark, Path))
+    scale = paper.width_mm / 297
+    assert paper.height_mm == pytest.approx(210 * scale)
+    assert picture.width_mm == pytest.approx(120 * scale)
+    assert picture.height_mm == pytest.approx(78.75 * scale)
+    across_mm = picture.left_mm - paper.left_mm
+    assert across_mm == pytest.approx((297 - 120) / 2 * scale)
+    words = {mark.text for mark in marks if isinstance(mark, Text)}
+    assert {"297.0 mm", "210.0 mm", "120.0 mm", "78.8 mm", "88.5"} <= words
+    # A landscape picture is turned anticlockwise onto its sheet (RFC 8011, 5.2.10):
+    # its right edge leads, and there is the tip of the arrow.
+    (head,) = [it for it in marks if isinstance(it, Path) and len(it.points_mm) == 3]
+    assert head.points_mm[1][0] > paper.left_mm + 0.9 * paper.width_mm
+
+
+def test_curve_is_that_of_the_unsharp_mask():
+    """Sharpened over unsharpened contrast is 1 + A(1 − G), G of the sampled kernel."""
+    gain, radius_px, ppi = 1.0, 1.0, 300.0
+    chain = Chain(
+        spread=30.0,
+        ppi=ppi,
+        master_softness_px=0.6,
+        enlargement=1.0,
+        distance_mm=300.0,
+        luminance_cd_m2=140.0,
+        lightness_l=50.0,
+    )
+    drawing = draw_responses(
+        chain, gain=gain, radius_px=radius_px, width_mm=60, height_mm=34
+    )
+    curves = [it for it in drawing.marks if isinstance(it, Path) and it.width_mm >= 0.3]
+    before, after = (it.points_mm for it in curves[:2])
+    axes = next(it for it in drawing.marks if len(getattr(it, "points_mm", ())) == 3)
+    foot_mm = axes.points_mm[1][1]
+    kernel = np.array([exp(-(k**2) / (2 * radius_px**2)) for k in range(-8, 9)])
+    kernel /= kernel.sum()
+    for (x, low), (x_too, high) in zip(before[:90:10], after[:90:10], strict=True):
+        assert x == x_too
+        share = (x - axes.points_mm[0][0]) / (after[-1][0] - axes.points_mm[0][0])
+        # Both end where the print pixels do: half a cycle per pixel.
+        cycles_px = share * 0.5
+        steps = np.arange(-8, 9)
+        blurred = float(kernel @ np.cos(2 * np.pi * cycles_px * steps))
+        expected = 1 + gain * (1 - blurred)
+        assert (foot_mm - high) / (foot_mm - low) == pytest.approx(expected, rel=0.01)
+
+
+def test_sharpening_says_what_it_was_chosen_for_and_why(record):
+    sheet = open_record(record)
+    with sheet.master:
+        advice = chosen_sharpening(
+            sheet.plan, picture_content(sheet), distance_mm=400, restore=0.75
+        )
+    chosen = replace(record, spec=replace(record.spec, sharpen=advice.spec))
+    words = facts_of(chosen).sharpening.words
+    assert "restore 0.75" in words[0]
+    assert words[1:] == (advice.choice.why, advice.reason)
+    # A hand that changes what was chosen is told.
+    other = replace(advice.spec, gain=advice.spec.gain + 0.5)
+    changed = replace(record, spec=replace(record.spec, sharpen=other))
+    (words,) = facts_of(changed).sharpening.words
+    assert f"gain {advice.spec.gain:.2f}" in words
+
+
+def test_sheet_of_another_print_is_refused(record):
+    other = replace(record.spec, size=replace(record.spec.size, width_mm=100))
+    sheet = open_record(record)
+    with sheet.master, pytest.raises(RecordError, match="open_record"):
+        decision_facts(replace(record, spec=other), sheet)
+
+
+def test_picture_too_small_to_measure_is_said(studio, tmp_path):
+    """Content is measured from 128 print pixels on; here are some 60."""
+    pixels = np.full((40, 60, 3), 30_000, np.uint16)
+    wish = small_studio(tmp_path / "studio", studio, pixels)
+    small = with_spec(wish, size=replace(wish.spec.size, width_mm=10))
+    facts = facts_of(recorded(small, tmp_path / "print"))
+    assert facts.responses is None
+    assert "not known" in facts.sharpening.words[0]
+    assert "not known" in pdf_text(pdf_sheet(facts))
+    html5lib.HTMLParser(strict=True).parse(html_page(facts))
+
+
+def test_page_is_written_once_and_replaces_only_its_like(facts, tmp_path):
+    for name in ("sheet.html", "sheet.PDF"):
+        path = tmp_path / name
+        assert write_decision_sheet(facts, path) == path
+        written = path.read_bytes()
+        with pytest.raises(RecordError, match="overwrite=True"):
+            write_decision_sheet(facts, path)
+        write_decision_sheet(facts, path, overwrite=True)
+        assert path.read_bytes() == written
+        path.write_text("mine")
+        with pytest.raises(RecordError, match="another name"):
+            write_decision_sheet(facts, path, overwrite=True)
+        assert path.read_text() == "mine"
+    with pytest.raises(RecordError, match=r"sheet\.html"):
+        write_decision_sheet(facts, tmp_path / "sheet.doc")
+    with pytest.raises(RecordError, match="that exists"):
+        write_decision_sheet(facts, tmp_path / "none" / "sheet.html")
+    assert {it.name for it in tmp_path.iterdir()} == {"sheet.html", "sheet.PDF"}
+
+
+def test_distance_that_nobody_chose_is_the_diagonal(facts):
+    """Common practice, no source: once the diagonal; 250 mm at least."""
+    diagonal_mm = hypot(120, 78.75)
+    assert diagonal_mm < 250
+    assert rows_of(facts.sharpening)["Seen from"].startswith("250 mm")
