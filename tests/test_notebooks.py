@@ -2,6 +2,7 @@
 
 import ast
 import os
+import re
 import shutil
 from pathlib import Path
 
@@ -10,8 +11,19 @@ import pytest
 from nbclient import NotebookClient
 
 NOTEBOOKS = sorted((Path(__file__).parent.parent / "notebooks").glob("*.ipynb"))
-PRINTS = {"1-print-one-photograph": "first-print"}
-"""What each notebook leaves in its folder."""
+PRINTS = {
+    "1-print-one-photograph": "first-print",
+    "3-sharpen-for-a-paper": "trial-sheet",
+    "teach-the-print-workflow": "class-print",
+}
+"""The prints that notebooks make in the job's folder; others make none."""
+
+LIVE = "application/vnd.jupyter.widget-view+json"
+LASTING = ("image/jpeg", "image/png", "image/svg+xml", "text/html")
+"""What is still to be seen when the kernel is gone."""
+
+MOST_CHARACTERS = 400
+"""An answer in bare text is a few words, not the inside of a value: our choice."""
 
 # A notebook is prose and calls: what needs more belongs in the package, with a test.
 NOT_IN_CELLS = (
@@ -28,6 +40,14 @@ NOT_IN_CELLS = (
     ast.Compare,
     ast.Try,
 )
+
+HIDDEN = re.compile(
+    r"\n\n<details>\n<summary>[^<\n]+</summary>\n\n.+?\n\n</details>", re.DOTALL
+)
+"""An answer that a click shows; without its empty lines Markdown in it stays raw."""
+
+SENTENCE_ENDS_WITHIN = re.compile(r"[a-z0-9)][.?!]\*?\*? [A-Z]")
+"""Two sentences on a line; a label such as "**Try it.** Pull" is no sentence."""
 
 each_notebook = pytest.mark.parametrize(
     "path", NOTEBOOKS, ids=[path.stem for path in NOTEBOOKS]
@@ -51,6 +71,7 @@ def own_folder(studio, tmp_path, monkeypatch):
     """A folder with the studio in it, and none of the user's own settings."""
     for name in ("CONFIG", "DATA", "RUNTIME"):
         monkeypatch.setenv(f"JUPYTER_{name}_DIR", str(tmp_path / name.lower()))
+    monkeypatch.setenv("PRINTPLAN_CONFIG", str(tmp_path / "printplan"))
     monkeypatch.setenv("IPYTHONDIR", str(tmp_path / "ipython"))
     return shutil.copytree(
         studio.folder, tmp_path / "own folder", copy_function=link_large_files
@@ -59,35 +80,35 @@ def own_folder(studio, tmp_path, monkeypatch):
 
 def test_there_is_a_first_notebook():
     assert NOTEBOOKS[0].name == "1-print-one-photograph.ipynb"
-    assert {path.stem for path in NOTEBOOKS} == set(PRINTS)
+    assert set(PRINTS) <= {path.stem for path in NOTEBOOKS}
 
 
 @each_notebook
-def test_notebook_runs_and_keeps_the_print_that_is_there(path, own_folder):
-    earlier = own_folder / f"{PRINTS[path.stem]}.tif"
-    earlier.write_bytes(b"made on an earlier run")
+def test_notebook_runs_and_keeps_the_prints_that_are_there(path, own_folder):
+    job = own_folder / "job"
+    earlier = [job / f"{name}.tif" for name in PRINTS.values()]
+    for print_path in earlier:
+        print_path.write_bytes(b"made on an earlier run")
     notebook = nbformat.read(path, as_version=4)
     # A cell that raises ends the run with its traceback.
     NotebookClient(
         notebook, timeout=120, resources={"metadata": {"path": str(own_folder)}}
     ).execute()
-    assert earlier.read_bytes() == b"made on an earlier run"
-    assert (own_folder / f"{PRINTS[path.stem]}-2.tif").stat().st_size > 1e6
-    kinds = [
-        kind
-        for cell in code_cells(notebook)
-        for output in cell.outputs
-        for kind in output.get("data", {})
-    ]
-    assert kinds.count("image/jpeg") >= 3
-    assert kinds.count("application/vnd.jupyter.widget-view+json") >= 3
-    texts = [
-        output
-        for cell in code_cells(notebook)
-        for output in cell.outputs
-        if output.output_type == "error" or output.get("name") == "stderr"
-    ]
-    assert texts == []
+    assert {it.read_bytes() for it in earlier} == {b"made on an earlier run"}
+    if path.stem in PRINTS:
+        assert (job / f"{PRINTS[path.stem]}-2.tif").stat().st_size > 1e6
+    outputs = [output for cell in code_cells(notebook) for output in cell.outputs]
+    assert [it for it in outputs if it.get("name") == "stderr"] == []
+    for output in outputs:
+        text = output.get("data", {}).get("text/plain", "")
+        assert len(text) < MOST_CHARACTERS or len(output["data"]) > 1
+    kinds = [kind for output in outputs for kind in output.get("data", {})]
+    assert LIVE in kinds
+    # Each step shows its answer once, as something that lasts, before its panel.
+    has_lasting = False
+    for kind in kinds:
+        assert kind != LIVE or has_lasting
+        has_lasting = kind in LASTING or (has_lasting and kind != LIVE)
 
 
 @each_notebook
@@ -120,3 +141,51 @@ def test_cells_are_short_and_hold_no_program(path):
             if isinstance(node, NOT_IN_CELLS)
         ]
         assert found == [], cell.source
+
+
+@each_notebook
+def test_notebook_begins_and_ends_with_the_shared_job(path):
+    first, second, *_, last = (
+        cell.source for cell in code_cells(nbformat.read(path, as_version=4))
+    )
+    assert 'make_studio("."' in first
+    assert "Bench.open(studio.job_path)" in second
+    assert last == "bench.keep()"
+
+
+@each_notebook
+def test_a_picture_comes_early(path):
+    """The second cell of code already ends with one."""
+    _, second, *_ = code_cells(nbformat.read(path, as_version=4))
+    assert re.fullmatch(r"figures\.\w+_picture\(.*\)", second.source.splitlines()[-1])
+
+
+@each_notebook
+def test_exercises_have_hidden_answers(path):
+    prose = "\n\n".join(
+        cell.source
+        for cell in nbformat.read(path, as_version=4).cells
+        if cell.cell_type == "markdown"
+    )
+    answers = HIDDEN.findall(f"{prose}\n")
+    assert len(answers) >= 4
+    assert len(answers) == prose.count("<details>") == prose.count("<summary>")
+    assert all("<details>" not in answer[12:] for answer in answers)
+
+
+@each_notebook
+def test_prose_has_one_sentence_a_line(path):
+    for cell in nbformat.read(path, as_version=4).cells:
+        if cell.cell_type != "markdown":
+            continue
+        for line in cell.source.splitlines():
+            bare = re.sub(r"^(## \d+\.|(- )?\*\*[^*]+\*\*) ", "", line)
+            assert not SENTENCE_ENDS_WITHIN.search(bare), line
+
+
+def test_notebooks_are_in_the_order_of_the_work():
+    """The launcher opens the first; the numbered ones come before the others."""
+    numbers = [path.stem.split("-")[0] for path in NOTEBOOKS]
+    numbered = [number for number in numbers if number.isdigit()]
+    assert numbers[: len(numbered)] == numbered
+    assert numbered == [str(place) for place in range(1, len(numbered) + 1)]

@@ -1,5 +1,7 @@
 """For every box, `window` equals the same box of the rendered file, bit for bit."""
 
+from unittest.mock import patch
+
 import numpy as np
 import pikepdf
 import pytest
@@ -9,6 +11,7 @@ from hypothesis import strategies as st
 
 from printplan.colour.spaces import named_profile
 from printplan.errors import SpecError
+from printplan.pixels import sheet as sheet_module
 from printplan.pixels.master import open_master
 from printplan.pixels.render import render
 from printplan.pixels.sheet import Appearance, build_sheet
@@ -125,7 +128,10 @@ def test_window_equals_the_same_box_of_the_file(
         data.draw(st.integers(1, width - left), "width"),
         data.draw(st.integers(1, height - top), "height"),
     )
-    window = sheet.window(box)
+    # Small windows take one thread; some are made to take two here.
+    two = data.draw(st.sampled_from([1, sheet_module._WORTH_TWO_THREADS]), "worth two")
+    with patch.object(sheet_module, "_WORTH_TWO_THREADS", two):
+        window = sheet.window(box)
     assert window.dtype.itemsize == whole.dtype.itemsize
     assert np.array_equal(
         window, whole[box.top : box.bottom, box.left : box.right].astype(window.dtype)

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from enum import StrEnum
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -44,6 +46,7 @@ if TYPE_CHECKING:
     from printplan.spec import PrintSpec
 
 _WHITE_BAND_PIXELS = 1_000_000
+_WORTH_TWO_THREADS = 100_000
 
 
 class Appearance(StrEnum):
@@ -165,10 +168,9 @@ class Sheet:
             inside = part.moved(
                 -self.plan.picture_in_file.left, -self.plan.picture_in_file.top
             )
-            grown = inside.grown(self._halo, self.tiles.picture)
             target = part.moved(-box.left, -box.top)
             placed[target.top : target.bottom, target.left : target.right] = (
-                self._finish(self.tiles.region(grown), grown, inside)
+                self._finished(inside)
             )
         return self._to_depth(placed, box.left, box.top)
 
@@ -325,6 +327,28 @@ class Sheet:
                 start,
                 self._to_depth(self._white(rows, self.size_px[0]), 0, start),
             )
+
+    def _finished(self, box: Box) -> NDArray[np.uint16]:
+        """A box of the picture, by two threads where that is worth it."""
+        rows = [0, box.height]
+        if box.height > 1 and box.width * box.height >= _WORTH_TWO_THREADS:
+            rows.insert(1, box.height // 2)
+        parts = [
+            Box(box.left, box.top + top, box.width, bottom - top)
+            for top, bottom in pairwise(rows)
+        ]
+        done = np.empty((box.height, box.width, self.channels), np.uint16)
+
+        def finish(part: Box) -> None:
+            grown = part.grown(self._halo, self.tiles.picture)
+            top = part.top - box.top
+            done[top : top + part.height] = self._finish(
+                self.tiles.region(grown), grown, part
+            )
+
+        with ThreadPoolExecutor(len(parts)) as pool:
+            list(pool.map(finish, parts))
+        return done
 
     def _finish(
         self, linear: NDArray[np.float32], grown: Box, box: Box

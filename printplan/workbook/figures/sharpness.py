@@ -9,10 +9,14 @@ from printplan.pixels.picture_content import picture_content
 from printplan.pixels.sharpening import chosen_sharpening
 from printplan.pixels.sharpening_spec import usual_distance_mm, usual_restore
 from printplan.pixels.sheet import varied
+from printplan.pixels.strongest_edge import strongest_edge_of
 from printplan.sharpness.choice import SharpenLimits
+from printplan.sharpness.learned import spread_on
+from printplan.workbook.drawings.edge_profile import edge_figure
+from printplan.workbook.drawings.page import as_drawing
 from printplan.workbook.panels.looks import unsharpened, window_box, window_look
 from printplan.workbook.panels.mounting import Picture, encoded, mounted
-from printplan.workbook.panels.sharpen_drawings import drawn_edge, drawn_responses
+from printplan.workbook.panels.sharpen_drawings import drawn_responses
 from printplan.workbook.panels.sharpen_looks import Looking, PrintLooks, View
 from printplan.workbook.panels.sharpening_words import advice_words
 from printplan.workbook.panels.words import sharpening_words
@@ -21,7 +25,9 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from printplan.pixels.sheet import Sheet
+    from printplan.plan import PrintPlan
     from printplan.sharpness.content import ContentFacts
+    from printplan.size.layout import Box
     from printplan.workbook.drawings.page import Drawing
 
 _PANE_PX = (440, 600)
@@ -169,22 +175,21 @@ def as_seen_picture(
 
 def edge_picture(
     sheet: Sheet,
+    boxes: Sequence[Box] | None = None,
     *,
     distance_mm: float | None = None,
-    across_share: float = 0.5,
-    down_share: float = 0.5,
 ) -> Drawing:
     """
-    The strongest edge of one place before sharpening, in the file and in the print.
+    The picture's strongest edge before sharpening, in the file and in the print.
 
     Parameters
     ----------
     sheet : Sheet
+    boxes : sequence of Box, optional
+        Windows to search, in file pixels; by default nine all over the picture.
     distance_mm : float, optional
         Eye to paper; by default what the plan's sharpening was chosen for, or
         `usual_distance_mm`.
-    across_share, down_share : float, optional
-        Where in the picture: 0 is its left or upper end, 1 its right or lower.
 
     Returns
     -------
@@ -193,10 +198,18 @@ def edge_picture(
     Raises
     ------
     SpecError
-        If that place has no straight edge between even tones.
+        If no window has a straight edge between even tones.
     """
-    box = window_box(sheet.plan, _EDGE_WINDOW_PX, across_share, down_share)
-    return drawn_edge(sheet, box, distance_mm=_seen_from_mm(sheet, distance_mm))
+    plan = sheet.plan
+    if boxes is None:
+        boxes = _windows_all_over(plan)
+    edge = strongest_edge_of(
+        sheet,
+        boxes,
+        spread=spread_on(plan.paper, plan.setup).spread,
+        distance_mm=_seen_from_mm(sheet, distance_mm),
+    )
+    return as_drawing(edge_figure(edge, paper=plan.paper.name), edge.words)
 
 
 def responses_picture(
@@ -227,6 +240,16 @@ def responses_picture(
         picture_content(sheet) if content is None else content,
         distance_mm=_seen_from_mm(sheet, distance_mm),
     )
+
+
+def _windows_all_over(plan: PrintPlan) -> list[Box]:
+    """Rows of windows; a small picture gives fewer, and each of them once."""
+    boxes = (
+        window_box(plan, _EDGE_WINDOW_PX, across_share, down_share)
+        for down_share in (0.0, 0.5, 1.0)
+        for across_share in (0.0, 0.5, 1.0)
+    )
+    return list(dict.fromkeys(boxes))
 
 
 def _seen_from_mm(sheet: Sheet, distance_mm: float | None) -> float:

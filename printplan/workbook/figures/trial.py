@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from printplan.pixels.scan import Scan
     from printplan.pixels.trial_page import TrialSheet
 
-_TRIAL_PX = 1600
+_TRIAL_PX = 2400
 _TALLEST_CSS_PX, _WIDEST_CSS_PX = 900, 1000
 _SCAN_PX = 760
 

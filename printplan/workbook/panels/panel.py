@@ -37,7 +37,7 @@ _CSS = f"""<style>
   background: rgb{SURROUND}; overflow: auto; border-radius: 2px;
   align-items: center; justify-content: center; min-width: 0; flex: 0 0 auto;
 }}
-.printplan-fits {{ padding: 10px; }}
+.printplan-fits {{ padding: 10px; overflow: hidden; }}
 .printplan-stage img {{ flex: none; }}
 .printplan-fits img {{ max-width: 100%; height: auto; }}
 .printplan-exact {{ justify-content: flex-start; }}
