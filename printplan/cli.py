@@ -290,11 +290,13 @@ def send(  # noqa: PLR0913 - each is an option
     help="Where the notebooks are copied to.",
 )
 @click.option("--no-browser", is_flag=True, help="Print the address and open nothing.")
-def open_workbook(folder: Path, *, no_browser: bool) -> None:
+@click.option("--voila", is_flag=True, help="Show pages without code, by Voila.")
+def open_workbook(folder: Path, *, no_browser: bool, voila: bool) -> None:
     """Open the workbook: copy its notebooks and start JupyterLab on the first."""
-    from printplan.workbook.launch import launch  # noqa: PLC0415
+    from printplan.workbook.launch import Front, launch  # noqa: PLC0415
 
-    sys.exit(launch(folder, browser=not no_browser))
+    front = Front.PAGES if voila else Front.LAB
+    sys.exit(launch(folder, front=front, browser=not no_browser))
 
 
 def main() -> None:

@@ -341,6 +341,28 @@ def test_browser_opens_only_where_permitted(
     ]
 
 
+@pytest.mark.usefixtures("package")
+def test_pages_without_code_are_shown_by_voila(work, tmp_path, monkeypatch):
+    stand_in = tmp_path / "stand-in"
+    stand_in.mkdir()
+    script = "import sys; open('told', 'w').write('|'.join(sys.argv[1:])); sys.exit(3)"
+    (stand_in / "voila.py").write_text(script)
+    monkeypatch.setenv("PYTHONPATH", str(stand_in))
+    pages = launch_module.Front.PAGES
+    assert launch_module.launch(work, front=pages, browser=False) == 3
+    assert (work / "told").read_text().split("|") == [".", "--no-browser"]
+    assert (work / NAMES[0]).exists()
+
+
+@pytest.mark.usefixtures("package")
+def test_without_voila_it_says_how_to_get_it(work, monkeypatch):
+    monkeypatch.setattr(launch_module, "find_spec", {}.get)
+    with pytest.raises(RecordError) as caught:
+        launch_module.launch(work, front=launch_module.Front.PAGES)
+    assert "printplan[voila]" in caught.value.remedy
+    assert not work.exists()
+
+
 INTERRUPTED = """
 import signal, sys, time
 

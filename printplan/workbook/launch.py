@@ -7,8 +7,10 @@ import os
 import secrets
 import subprocess
 import sys
+from enum import StrEnum
 from importlib.metadata import PackageNotFoundError, version
 from importlib.resources import files
+from importlib.util import find_spec
 from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -160,46 +162,68 @@ def _digest(data: bytes) -> str:
     return hashlib.sha256(data).hexdigest()
 
 
-def launch(folder: Path, *, browser: bool = True) -> int:
+class Front(StrEnum):
+    """What shows the workbook."""
+
+    LAB = "jupyterlab"
+    """With its code, to be run and changed."""
+
+    PAGES = "voila"
+    """As pages without code, run when they are opened."""
+
+
+def launch(folder: Path, *, front: Front = Front.LAB, browser: bool = True) -> int:
     """
-    Copy the notebooks, start JupyterLab on the first, and wait for its end.
+    Copy the notebooks, start what shows them, and wait for its end.
 
     Parameters
     ----------
     folder : Path
         Where the user works.
+    front : Front, optional
+        JupyterLab begins with the first notebook, Voila with a list of them.
     browser : bool, optional
         Whether a browser may be opened.
 
     Returns
     -------
     int
-        Exit status of JupyterLab.
+        Exit status of JupyterLab or Voila.
 
     Raises
     ------
     RecordError
-        If the folder cannot be written, or the package has no notebooks.
+        If the folder cannot be written, the package has no notebooks, or Voila is
+        not installed.
 
     Notes
     -----
     Port, token and settings are JupyterLab's own affair: its configuration and its
-    environment variables (``JUPYTER_PORT``, ``JUPYTER_TOKEN``) hold here too.
+    environment variables (``JUPYTER_PORT``, ``JUPYTER_TOKEN``) hold here too, and
+    so do Voila's.
     """
+    if front is Front.PAGES and find_spec("voila") is None:
+        raise RecordError(
+            "Voila, which shows the workbook without code, is not installed.",
+            remedy='Install it: python -m pip install "printplan[voila]".',
+        )
     first = copy_notebooks(folder)[0]
     # -P: a module of the user's in that folder must not stand in for a library's.
-    # The address to begin at, which is also printed: a name given alone is not.
-    command = [sys.executable, "-P", "-m", "jupyterlab"]
-    command.append(f"--LabApp.default_url=/lab/tree/{quote(first.name)}")
+    command = [sys.executable, "-P", "-m", front]
+    if front is Front.LAB:
+        # The address to begin at, which is also printed: a name given alone is not.
+        command.append(f"--LabApp.default_url=/lab/tree/{quote(first.name)}")
+    else:
+        command.append(".")
     if not browser:
         command.append("--no-browser")
-    if hasattr(os, "geteuid") and os.geteuid() == 0:
+    if front is Front.LAB and hasattr(os, "geteuid") and os.geteuid() == 0:
         # Containers have no other user; JupyterLab alone would refuse to start.
         command.append("--allow-root")
-    with subprocess.Popen(command, cwd=folder) as lab:  # noqa: S603 - our own interpreter and file name
+    with subprocess.Popen(command, cwd=folder) as server:  # noqa: S603 - our own interpreter and file name
         while True:
             try:
-                return lab.wait()
+                return server.wait()
             except KeyboardInterrupt:
-                # The same key reached JupyterLab, which asks before it stops.
+                # The same key reached the server; JupyterLab asks before it stops.
                 continue

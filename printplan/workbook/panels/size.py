@@ -110,8 +110,8 @@ class SizePanel(Panel):
         self.feed = choice("feed path", [])
         self.orientation = choice("sheet stands", _ORIENTATIONS)
         self.placement = choice("picture lies", _PLACEMENTS)
-        self.right = LengthSlider("right", -_FARTHEST_MM, _FARTHEST_MM)
-        self.down = LengthSlider("down", -_FARTHEST_MM, _FARTHEST_MM)
+        self.right = LengthSlider("right", -_FARTHEST_MM, _FARTHEST_MM, step_mm=0.1)
+        self.down = LengthSlider("down", -_FARTHEST_MM, _FARTHEST_MM, step_mm=0.1)
         self.border = LengthSlider("border", 0.0, _WIDEST_BORDER_MM)
         self.mount = MountControls()
         for length in (*self.lengths.values(), self.border):

@@ -115,14 +115,19 @@ class LengthSlider:
     label : str
     low_mm, high_mm : float
         Range; a length outside it widens it.
+    step_mm : float, optional
+        A tenth of it is the step in inches.
 
     Attributes
     ----------
     ui : ipywidgets.FloatSlider
     """
 
-    def __init__(self, label: str, low_mm: float, high_mm: float) -> None:
-        self._slider = Slider(label, low_mm, high_mm, 0.5, digits=1)
+    def __init__(
+        self, label: str, low_mm: float, high_mm: float, *, step_mm: float = 0.5
+    ) -> None:
+        self._slider = Slider(label, low_mm, high_mm, step_mm, digits=1)
+        self._step_mm = step_mm
         self.ui = self._slider.ui
         self._label = label
         self._low_mm, self._high_mm = low_mm, high_mm
@@ -162,7 +167,7 @@ class LengthSlider:
         self._value_mm, self._unit = value_mm, unit
         self._high_mm = self._high_mm if high_mm is None else high_mm
         inches = unit is LengthUnit.INCHES
-        step = 0.05 if inches else 0.5
+        step = self._step_mm / 10 if inches else self._step_mm
         with self.ui.hold_sync():
             self._slider.set_range(
                 # Begin on a whole step, so that every step is a round number.

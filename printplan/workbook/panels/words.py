@@ -130,7 +130,7 @@ def counted_words(findings: Sequence[Finding]) -> str:
     str
     """
     counts = {level: sum(it.level is level for it in findings) for level in _WEIGHTS}
-    told = [f"{count} {level}" for level, count in counts.items() if count]
+    told = [f"{level} {count}" for level, count in counts.items() if count]
     return f"Found: {', '.join(told) or 'nothing'}."
 
 
