@@ -271,3 +271,21 @@ def test_pipeline_keeps_paper_white_free_of_ink(output):
         ).from_linear(unprinted)
         white = 0 if output.space == "CMYK" else 65535
         assert np.abs(done.astype(int) - white).max() <= (output.space == "CMYK")
+
+
+def test_a_pixel_becomes_the_same_alone_and_among_others(paper_profiles):
+    """The window law leans on it."""
+    pipeline = linear_to_device(
+        named_profile(NamedSpace.ROMM_RGB),
+        paper_profiles["Fen Cotton 310"],
+        intent=Intent.MEDIA_RELATIVE,
+        black_point_compensation=BlackPointCompensation.ON,
+    )
+    linear = np.random.default_rng(1).random((3, 1, 2000), np.float32)
+    together = pipeline.from_linear(linear)[0]
+    for size in (1, 2, 3, 5, 8):
+        alone = [
+            pipeline.from_linear(linear[..., start : start + size])[0]
+            for start in range(0, 2000, size)
+        ]
+        assert np.array_equal(np.concatenate(alone), together), size

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
@@ -28,6 +27,7 @@ from printplan.colour.rendering import (
     media_white_xyz,
     rendered_device,
 )
+from printplan.colour.side_by_side import rows_side_by_side
 from printplan.colour.spaces import named_profile
 from printplan.colour.transforms import (
     Precision,
@@ -55,7 +55,6 @@ _TABLE_NUMBER = {
 }
 _CURVE_ENTRIES = 65536
 _LINK_POINTS = 129
-_WORTH_TWO_THREADS = 200_000
 
 # CIE 015:2018, 8.2.1: f(t) = t^(1/3) above (6/29)^3, else (841/108) t + 4/29, and
 # L* = 116 f(Y) - 16, a* = 500 (f(X) - f(Y)), b* = 200 (f(Y) - f(Z)).
@@ -110,6 +109,9 @@ class Pipeline:
             What becomes of a pixel depends on that pixel alone.
         """
         rows, columns = linear.shape[1:]
+        if columns == 1:
+            # OpenColorIO rounds a line of a single pixel in another way now and then.
+            return self.from_linear(np.repeat(linear, 2, axis=2))[:, :1].copy()
         source = planar(linear)
         done = [np.empty((rows, columns, 3), np.uint16) for _ in self.parts]
         for part, out in zip(self.parts, done, strict=True):
@@ -160,20 +162,15 @@ class ScreenPipeline:
                 precision=Precision.FINE,
             )
             return ((shown.astype(np.uint32) + 128) // 257).astype(np.uint8)
+        if device.shape[1] == 1:
+            # As in `Pipeline.from_linear`.
+            return self.from_device(np.repeat(device, 2, axis=1))[:, :1].copy()
         out = np.empty(device.shape, np.uint8)
         whole = np.ascontiguousarray(device)
-        halves = [slice(0, len(whole) // 2), slice(len(whole) // 2, None)]
-        if whole[..., 0].size < _WORTH_TWO_THREADS:
-            halves = [slice(None)]
-        with ThreadPoolExecutor(len(halves)) as pool:
-            list(
-                pool.map(
-                    lambda rows: self.part.apply(
-                        packed(whole[rows]), packed(out[rows])
-                    ),
-                    halves,
-                )
-            )
+        rows_side_by_side(
+            lambda rows: self.part.apply(packed(whole[rows]), packed(out[rows])),
+            *whole.shape[:2],
+        )
         return out
 
 

@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import lru_cache
-from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from printplan.colour.pipelines import steps_to_light
 from printplan.colour.processors import Depth, packed, planar, processor
+from printplan.colour.side_by_side import rows_side_by_side
 from printplan.colour.spaces import named_profile
 from printplan.colour.transforms import Precision, convert, tone_curves
 from printplan.spec import BlackPointCompensation, NamedSpace
@@ -21,8 +20,6 @@ if TYPE_CHECKING:
 
     from printplan.colour.profiles import Profile
     from printplan.spec import Intent
-
-_THREADS = 2
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -61,17 +58,11 @@ class LightPipeline:
         rows, columns = device.shape[:2]
         light = np.empty((3, rows, columns), np.float32)
         whole = np.ascontiguousarray(device)
-        ends = np.linspace(0, rows, min(_THREADS, rows) + 1).astype(int).tolist()
-        parts = [slice(*pair) for pair in pairwise(ends)]
-        with ThreadPoolExecutor(len(parts)) as pool:
-            list(
-                pool.map(
-                    lambda rows: self.part.apply(
-                        packed(whole[rows]), planar(light[:, rows])
-                    ),
-                    parts,
-                )
-            )
+        rows_side_by_side(
+            lambda part: self.part.apply(packed(whole[part]), planar(light[:, part])),
+            rows,
+            columns,
+        )
         return light
 
     def _by_engine(self, device: NDArray[np.uint16]) -> NDArray[np.float32]:

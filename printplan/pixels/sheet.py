@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from enum import StrEnum
-from itertools import pairwise
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from printplan.colour.pipelines import device_to_screen, linear_to_device
 from printplan.colour.profiles import open_profile, require_output_profile
+from printplan.colour.side_by_side import WORTH_TWO_THREADS, rows_side_by_side
 from printplan.colour.spaces import named_profile
 from printplan.colour.transforms import luminance_weights, tone_curves
 from printplan.errors import ProfileError, SpecError
@@ -46,7 +46,7 @@ if TYPE_CHECKING:
     from printplan.spec import PrintSpec
 
 _WHITE_BAND_PIXELS = 1_000_000
-_WORTH_TWO_THREADS = 100_000
+_WORTH_TWO_THREADS = WORTH_TWO_THREADS
 
 
 class Appearance(StrEnum):
@@ -124,7 +124,7 @@ class Sheet:
             FileFormat.TIFF_8,
             FileFormat.JPEG,
         }
-        self._tables = encoding_tables(tone_curves(master.profile))
+        self._tables = _encoding_tables(master.profile)
         self._weights = luminance_weights(master.profile)
         self._pipeline = (
             None
@@ -330,24 +330,15 @@ class Sheet:
 
     def _finished(self, box: Box) -> NDArray[np.uint16]:
         """A box of the picture, by two threads where that is worth it."""
-        rows = [0, box.height]
-        if box.height > 1 and box.width * box.height >= _WORTH_TWO_THREADS:
-            rows.insert(1, box.height // 2)
-        parts = [
-            Box(box.left, box.top + top, box.width, bottom - top)
-            for top, bottom in pairwise(rows)
-        ]
         done = np.empty((box.height, box.width, self.channels), np.uint16)
 
-        def finish(part: Box) -> None:
+        def finish(rows: slice) -> None:
+            height = rows.stop - rows.start
+            part = Box(box.left, box.top + rows.start, box.width, height)
             grown = part.grown(self._halo, self.tiles.picture)
-            top = part.top - box.top
-            done[top : top + part.height] = self._finish(
-                self.tiles.region(grown), grown, part
-            )
+            done[rows] = self._finish(self.tiles.region(grown), grown, part)
 
-        with ThreadPoolExecutor(len(parts)) as pool:
-            list(pool.map(finish, parts))
+        rows_side_by_side(finish, box.height, box.width, worth_two=_WORTH_TWO_THREADS)
         return done
 
     def _finish(
@@ -405,6 +396,12 @@ class Sheet:
                 f"{self.size_px[1]} px.",
                 remedy="Ask for a box of at least one pixel inside the file.",
             )
+
+
+@lru_cache(maxsize=4)
+def _encoding_tables(profile: Profile) -> NDArray[np.uint16]:
+    """Kept, since every move of a slider makes a new sheet."""
+    return encoding_tables(tone_curves(profile))
 
 
 def build_sheet(master: Master, plan: PrintPlan, reuse: Sheet | None = None) -> Sheet:

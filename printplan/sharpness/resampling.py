@@ -62,9 +62,18 @@ def resampler_mtf(cycles_per_px: Floats | float, enlargement: float) -> Floats:
     frequency = np.asarray(cycles_per_px, np.float64)
     if enlargement == 1:
         return np.ones_like(frequency)
+    response = _lanczos_response(frequency.tobytes(), enlargement)
+    return response.reshape(frequency.shape)
+
+
+@lru_cache(maxsize=64)
+def _lanczos_response(frequency: bytes, enlargement: float) -> Floats:
+    """Response at float64 frequencies, kept: a choice asks for the same many times."""
     place, weight = _lanczos_weights(min(enlargement, 1.0))
-    coarse = frequency * max(enlargement, 1.0)
-    return np.asarray(np.cos(2 * pi * coarse[..., np.newaxis] * place) @ weight)
+    coarse = np.frombuffer(frequency) * max(enlargement, 1.0)
+    response = np.asarray(np.cos(2 * pi * coarse[..., np.newaxis] * place) @ weight)
+    response.setflags(write=False)
+    return response
 
 
 @lru_cache(maxsize=64)

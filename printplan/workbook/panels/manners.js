@@ -60,6 +60,13 @@ function tendFold(header) {
   });
 }
 
+// A picture larger than its stage is scrolled by keys too.
+function tendStage(stage, title) {
+  set(stage, "tabindex", "0");
+  set(stage, "role", "group");
+  set(stage, "aria-label", `${title}: print pixels, scrolled by the arrow keys`);
+}
+
 function tendImages(root, model) {
   const described = model.get("described");
   for (const image of root.querySelectorAll("img.widget-image")) {
@@ -75,6 +82,8 @@ function tend(root, model) {
   root.querySelectorAll(".widget-toggle-buttons").forEach(tendSwitch);
   root.querySelectorAll(".widget-hprogress").forEach(tendProgress);
   root.querySelectorAll(".jp-Collapse-header").forEach(tendFold);
+  for (const stage of root.querySelectorAll(".printplan-exact"))
+    tendStage(stage, model.get("title"));
   tendImages(root, model);
   for (const node of root.querySelectorAll(FOCUSABLE)) {
     set(node, "data-lm-suppress-shortcuts", "true");

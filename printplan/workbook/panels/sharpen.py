@@ -13,6 +13,7 @@ from printplan.workbook.panels.controls import switch
 from printplan.workbook.panels.known_content import KnownContent
 from printplan.workbook.panels.looks import locator, master_overview
 from printplan.workbook.panels.mounting import encoded
+from printplan.workbook.panels.newest import Newest
 from printplan.workbook.panels.panel import Panel
 from printplan.workbook.panels.sharpen_controls import SharpenControls
 from printplan.workbook.panels.sharpen_drawings import SharpenDrawings, drawn_both
@@ -24,7 +25,9 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from printplan.pixels.sharpening import SharpenAdvice
+    from printplan.pixels.sheet import Sheet
     from printplan.sharpness.content import ContentFacts
+    from printplan.size.layout import Box
     from printplan.spec import PrintSpec
     from printplan.workbook.bench import Bench
     from printplan.workbook.panels.panel import Pictures
@@ -80,6 +83,10 @@ class SharpenPanel(Panel):
         self.content = KnownContent(self._content_known, bench.holding)
         self._thumbnail = master_overview(bench.master, _LOCATOR_PX)
         self._looks = PrintLooks()
+        self._telling: Newest[str] = Newest(
+            self._show_words, self._complain, bench.holding
+        )
+        self._located: tuple[object, bytes] | None = None
         self._advised: tuple[object, SharpenAdvice] | None = None
         self._waits = False
         self._chosen_for = self._basis()
@@ -150,6 +157,7 @@ class SharpenPanel(Panel):
         return (
             self.content.settle(timeout_s)
             and super().settle(timeout_s)
+            and self._telling.settle(timeout_s)
             and self.drawings.settle(timeout_s)
         )
 
@@ -229,18 +237,24 @@ class SharpenPanel(Panel):
         if content is None:
             self.words.value = waiting_words(plan, self.content.problem).html
             return
-        advice = self._advice(content)
         distance_mm = self.controls.distance.value
-        follows = advice.spec == plan.spec.sharpen
-        effect = (
-            advice.choice
-            if follows
-            else predicted_effect(plan, content, distance_mm=distance_mm)
-        )
-        self.words.value = advice_words(
-            plan, effect, advice, distance_mm=distance_mm
-        ).html
+
+        def words() -> str:
+            self._newest.settle()  # the picture first
+            advice = self._advice(content)
+            follows = advice.spec == plan.spec.sharpen
+            effect = (
+                advice.choice
+                if follows
+                else predicted_effect(plan, content, distance_mm=distance_mm)
+            )
+            return advice_words(plan, effect, advice, distance_mm=distance_mm).html
+
+        self._telling.do(self._with_faults_shown(words))
         self.drawings.outdated()
+
+    def _show_words(self, html: str) -> None:
+        self.words.value = html
 
     def _advice(self, content: ContentFacts) -> SharpenAdvice:
         """What paper and distance ask for, kept while nothing of it changes."""
@@ -280,7 +294,16 @@ class SharpenPanel(Panel):
             self.manners.describe(self.place, "Where the window lies in the master.")
             return [
                 (self.window, encoded(self._looks.look(sheet, looking, box))),
-                (self.place, encoded(locator(self._thumbnail, sheet.plan, box))),
+                (self.place, self._locator(sheet, box)),
             ]
 
         return compute
+
+    def _locator(self, sheet: Sheet, box: Box) -> bytes:
+        """Where the window lies, kept as long as it lies there."""
+        picture, crop = sheet.plan.picture_in_file, sheet.plan.picture_size.crop
+        wanted = (id(self._thumbnail), picture, crop, box)
+        if self._located is None or self._located[0] != wanted:
+            look = locator(self._thumbnail, sheet.plan, box)
+            self._located = (wanted, encoded(look))
+        return self._located[1]

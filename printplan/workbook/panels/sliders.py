@@ -81,7 +81,12 @@ class Slider:
         low, high = min(self._low, value), max(self._high, value)
         steps = round((value - low) / self.ui.step)
         self.value = value
-        self._shown = min(low + steps * self.ui.step, high)
+        shown = min(low + steps * self.ui.step, high)
+        # What the browser stands on already is not sent back: it would arrive late and
+        # undo the steps that were taken meanwhile.
+        if abs(self.ui.value - shown) <= _SAME_STEP * self.ui.step:
+            shown = self.ui.value
+        self._shown = shown
         with self.ui.hold_sync(), self.ui.hold_trait_notifications():
             self.ui.min, self.ui.max, self.ui.value = low, high, self._shown
 

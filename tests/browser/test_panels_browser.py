@@ -1,0 +1,154 @@
+"""A slider moved by hand changes the picture as it says; what is refused says why."""
+
+import pytest
+from notebook_page import drag, eventually, measured, slider
+
+PLAN = "seed-heads-on-fen-cotton.toml"
+CELLS = [
+    f"""\
+from printplan.workbook.bench import Bench
+bench = Bench.open("{PLAN}")""",
+    """\
+from printplan.workbook.panels.size import SizePanel
+size = SizePanel(bench)
+size.ui""",
+    """\
+from printplan.workbook.panels.sharpen import SharpenPanel
+sharpen = SharpenPanel(bench, across_share=0.25, down_share=0.3)
+sharpen.ui""",
+    """\
+from printplan.workbook.panels.proof import ProofPanel
+proof = ProofPanel(bench)
+proof.ui""",
+    """\
+from printplan.workbook.panels.finish import FinishPanel
+finish = FinishPanel(bench)
+finish.ui""",
+    """\
+from printplan.workbook.loupe.loupe import Loupe
+loupe = Loupe(bench, across_share=0.25, down_share=0.3)
+loupe""",
+]
+SIZE, SHARPEN, PROOF, FINISH, LOUPE = range(1, 6)
+BACK_TO_BEGIN = """\
+from printplan.spec import ColourSpec, SharpenSpec, SizeRule, SizeSpec
+_ = bench.change(
+    size=SizeSpec(rule=SizeRule.WIDTH, width_mm=240, ppi=300),
+    sharpen=SharpenSpec(gain=0.3, radius_mm=0.127),
+    colour=ColourSpec(),
+)
+assert all(it.settle() for it in (size, sharpen, proof, finish, loupe))"""
+
+
+@pytest.fixture(scope="module")
+def desk(new_desk):
+    return new_desk("panels")
+
+
+@pytest.fixture(scope="module")
+def opened(desk, open_cells):
+    return open_cells(desk, CELLS)
+
+
+@pytest.fixture
+def bench(opened):
+    """Every panel on one page, with the plan as it was at first."""
+    opened.execute(BACK_TO_BEGIN)
+    eventually(lambda: width_on_paper_mm(opened.output(SIZE)), near(240))
+    opened.page.wait_for_timeout(300)  # the browser decodes the last pictures
+    yield opened
+    assert opened.exceptions == []
+
+
+def near(expected, by=1):
+    return lambda found: found == pytest.approx(expected, abs=by)
+
+
+def number(bench, what):
+    """A number of the plan, as the kernel has it."""
+    return float(bench.execute(f"print(bench.spec.{what})"))
+
+
+def width_on_paper_mm(panel):
+    """Width of the drawn picture, on the drawing's own scale."""
+    drawing = panel.locator(".printplan-sheet-drawing")
+    drawn = panel.locator(".printplan-sheet-picture rect").first.bounding_box()
+    return drawn["width"] / float(drawing.get_attribute("data-px-per-mm"))
+
+
+def test_more_width_draws_a_wider_picture_on_the_same_sheet(bench):
+    panel = bench.output(SIZE)
+    drag(slider(panel, "width"), 0.2)
+    after_mm = eventually(lambda: number(bench, "size.width_mm"), lambda it: it > 280)
+    eventually(lambda: width_on_paper_mm(panel), near(after_mm))
+
+
+def test_more_gain_gives_more_local_contrast_at_the_same_lightness(bench):
+    panel = bench.output(SHARPEN)
+    window = panel.locator(".printplan-exact img").first
+    before = measured(window)
+    drag(slider(panel, "gain"), 0.2)
+    eventually(lambda: number(bench, "sharpen.gain"), lambda it: it > 0.8)
+    after = eventually(
+        lambda: measured(window),
+        lambda it: it["local_contrast"] > 1.1 * before["local_contrast"],
+    )
+    # Neighbours move apart and not the whole; what leaves paper white is cut off.
+    assert after["mean"] == pytest.approx(before["mean"], abs=2)
+
+
+def test_lighten_gives_a_lighter_proof(bench):
+    panel = bench.output(PROOF)
+    picture = panel.locator(".printplan-stage img").first
+    before = measured(picture)
+    drag(slider(panel, "lighten"), 0.4)
+    eventually(lambda: number(bench, "colour.lighten_l"), lambda it: it > 5)
+    eventually(lambda: measured(picture), lambda it: it["mean"] > before["mean"] + 2)
+
+
+def test_the_loupe_follows_the_plan_and_its_divider_uncovers_it(bench):
+    loupe = bench.output(LOUPE)
+    loupe.scroll_into_view_if_needed()
+    canvas = loupe.locator(".printplan-loupe-stage canvas")
+
+    def local_contrast():
+        return measured(canvas)["local_contrast"]
+
+    before = eventually(local_contrast, lambda it: it > 0)
+    bench.execute("_ = bench.change(sharpen=SharpenSpec(gain=2.5, radius_mm=0.127))")
+    after = eventually(local_contrast, lambda it: it > 1.1 * before)
+    # The side before sharpening takes the room of the side after it.
+    loupe.get_by_role("slider", name="Divider").focus()
+    for _ in range(30):
+        bench.page.keyboard.press("ArrowRight")
+    eventually(local_contrast, lambda it: it < (before + after) / 2)
+
+
+def test_a_width_that_does_not_fit_is_refused_in_problem_and_remedy(bench):
+    panel = bench.output(SIZE)
+    drag(slider(panel, "width"), 1.0)
+    alert = panel.get_by_role("alert")
+    alert.wait_for()
+    problem, _, remedy = alert.inner_text().partition("\n")
+    assert problem.startswith("The picture is")
+    assert remedy.startswith("Choose")
+    # The last plan that works stays, and its drawing stands back.
+    assert number(bench, "size.width_mm") < 420
+    assert panel.locator(".printplan-dimmed").count() == 1
+    drag(slider(panel, "width"), -0.5)
+    alert.wait_for(state="detached")
+
+
+def test_a_file_that_is_cancelled_leaves_nothing_behind(bench, desk):
+    # Some 36 million pixels take long enough to change one's mind.
+    bench.execute(
+        "_ = bench.change(size=SizeSpec(rule=SizeRule.WIDTH, width_mm=380, ppi=720))"
+    )
+    before = {path.name for path in desk.iterdir()}
+    panel = bench.output(FINISH)
+    panel.get_by_role("button", name="Make the file").click()
+    panel.get_by_role("button", name="Cancel").click()
+    panel.get_by_text("No file was left half made").wait_for()
+    # What was chosen for the paper is kept when a file is asked for.
+    made = {path.name for path in desk.iterdir()} - before
+    assert made <= {"paper-book-choices.toml"}
