@@ -6,10 +6,10 @@ import pytest
 from printplan.errors import SpecError
 from printplan.pixels.look_here import LookHere, Reason
 from printplan.pixels.master import open_master
-from printplan.pixels.scan import Scan
 from printplan.pixels.sheet import build_sheet, varied
-from printplan.pixels.trial_steps import plain_steps
-from printplan.pixels.trials import TrialSpec, make_trial
+from printplan.pixels.trials.scan import Scan
+from printplan.pixels.trials.steps import plain_steps
+from printplan.pixels.trials.trial_sheet import TrialSpec, make_trial
 from printplan.size.layout import Box
 from printplan.spec import RoomSpec, SheetSpec
 from printplan.workbook import figures

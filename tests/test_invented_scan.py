@@ -6,11 +6,11 @@ import tifffile
 from printplan.demo.invented_scan import OPTICS_UM, WORDS, make_invented_scan
 from printplan.errors import RecordError, SpecError
 from printplan.pixels.master import open_master
-from printplan.pixels.scan import read_scan
 from printplan.pixels.sheet import build_sheet
-from printplan.pixels.trial_scan import spread_from_scan
-from printplan.pixels.trial_steps import plain_steps
-from printplan.pixels.trials import TrialSpec, TrialTargets, make_trial
+from printplan.pixels.trials.scan import read_scan
+from printplan.pixels.trials.scan_reading import spread_from_scan
+from printplan.pixels.trials.steps import plain_steps
+from printplan.pixels.trials.trial_sheet import TrialSpec, TrialTargets, make_trial
 from printplan.spec import Delivery, DeliverySpec, FileFormat, SheetSpec
 
 # What the design asks of the loop from trial sheet to spread.

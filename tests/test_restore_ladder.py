@@ -5,9 +5,9 @@ import pytest
 from printplan.errors import SpecError
 from printplan.pixels.master import open_master
 from printplan.pixels.picture_content import picture_content
-from printplan.pixels.restore_ladder import restore_ladder
 from printplan.pixels.sharpening import chosen_sharpening
 from printplan.pixels.sheet import build_sheet
+from printplan.pixels.trials.restore_ladder import restore_ladder
 
 
 @pytest.fixture(scope="module")

@@ -3,8 +3,8 @@
 import pytest
 
 from printplan.errors import RecordError
-from printplan.pixels.trial_key import TrialKey, TrialPatch
-from printplan.pixels.trial_squares import DrawnSquares
+from printplan.pixels.trials.key import TrialKey, TrialPatch
+from printplan.pixels.trials.squares import DrawnSquares
 from printplan.record.trial_file import KeptTrial, read_trial_key, write_trial_key
 from printplan.size.layout import Box
 from printplan.spec import ColourSpec, Intent, SharpenSpec

@@ -15,14 +15,14 @@ from printplan.colour.transforms import device_to_lab
 from printplan.errors import MasterError, ProfileError, SpecError
 from printplan.pixels.master import open_master
 from printplan.pixels.render import render
-from printplan.pixels.scan import read_scan
 from printplan.pixels.sheet import build_sheet
-from printplan.pixels.trial_scan import (
+from printplan.pixels.trials.scan import read_scan
+from printplan.pixels.trials.scan_reading import (
     LARGEST_TONE_ERROR,
     spread_from_scan,
     spread_in_scan,
 )
-from printplan.pixels.trials import TrialSpec, make_trial
+from printplan.pixels.trials.trial_sheet import TrialSpec, make_trial
 from printplan.sharpness.measure import edge_sfr
 from printplan.sharpness.response import SpreadCurve, box_mtf, gaussian_mtf
 from printplan.spec import Intent, NamedSpace, SheetSpec
@@ -309,7 +309,7 @@ def test_edges_that_the_scanner_clipped_are_left_out_and_told(one_scan, tmp_path
 
 
 def test_a_scan_too_large_to_hold_is_refused(monkeypatch, tmp_path):
-    monkeypatch.setattr("printplan.pixels.scan.MOST_SCAN_PIXELS", 800)
+    monkeypatch.setattr("printplan.pixels.trials.scan.MOST_SCAN_PIXELS", 800)
     path = tmp_path / "scan.tif"
     tifffile.imwrite(path, np.zeros((30, 30), np.uint8), iccprofile=GREY_22)
     with pytest.raises(SpecError, match="Scan the slanted squares alone"):

@@ -15,11 +15,10 @@ from printplan.colour.spaces import lab_from_xyz, named_profile, xyz_from_lab
 from printplan.colour.transforms import Precision, convert, device_to_lab
 from printplan.errors import FitError, RenderError, SpecError
 from printplan.pixels.master import open_master
-from printplan.pixels.neutral import neutral_scale, wedge_codes
 from printplan.pixels.render import render
 from printplan.pixels.sheet import Appearance, build_sheet, varied
-from printplan.pixels.trial_key import PATCH_LETTERS, patch_names
-from printplan.pixels.trial_letters import (
+from printplan.pixels.trials.key import PATCH_LETTERS, patch_names
+from printplan.pixels.trials.letters import (
     NAME_X_HEIGHT_MM,
     TEXT_X_HEIGHT_MM,
     Letters,
@@ -28,16 +27,17 @@ from printplan.pixels.trial_letters import (
     text_width_px,
     wrapped,
 )
-from printplan.pixels.trial_marks import Flat, Lines, SlantedSquare, covered_share
-from printplan.pixels.trial_steps import (
+from printplan.pixels.trials.marks import Flat, Lines, SlantedSquare, covered_share
+from printplan.pixels.trials.neutral import neutral_scale, wedge_codes
+from printplan.pixels.trials.steps import (
     TrialStep,
     intent_steps,
     lightness_steps,
     plain_steps,
     restore_steps,
 )
-from printplan.pixels.trial_words import step_words
-from printplan.pixels.trials import TrialSpec, TrialTargets, make_trial
+from printplan.pixels.trials.trial_sheet import TrialSpec, TrialTargets, make_trial
+from printplan.pixels.trials.words import step_words
 from printplan.size.layout import Box
 from printplan.size.trial_layout import TrialCover, trial_area
 from printplan.spec import (
@@ -466,7 +466,7 @@ def test_lines_are_labelled_with_their_cycles_per_mm(monkeypatch, sheet):
     """At 300 ppi a line of one pixel makes 300 / 25.4 / 2 cycles in a millimetre."""
     said = []
     monkeypatch.setattr(
-        "printplan.pixels.trial_targets.drawn_lines",
+        "printplan.pixels.trials.targets.drawn_lines",
         lambda lines, *rest: said.extend(lines) or drawn_lines(lines, *rest),
     )
     make_trial(sheet, [], [], TrialSpec(sheet=A4))

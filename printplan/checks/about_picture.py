@@ -102,8 +102,8 @@ def _about_colours(sheet: Sheet, overview: Overview) -> Iterator[Finding]:
             about="reach",
             problem=f"{reach.share_far_out:.0%} of the picture lies more than "
             f"{FAR_OUT:g} dE00 beyond what {sheet.plan.paper.name} holds, "
-            f"{reach.share_out:.0%} more than {OUT_OF_REACH:g}; {_FAR_OUT:.0%} is the "
-            "limit.",
+            f"{reach.share_out:.0%} more than {OUT_OF_REACH:g}; said from "
+            f"{_FAR_OUT:.0%} on.",
             remedy="Look at the reach map and compare the intents, or choose a paper "
             "that holds more.",
             source=OUR_CHOICE,
@@ -124,7 +124,7 @@ def _about_colours(sheet: Sheet, overview: Overview) -> Iterator[Finding]:
             level=_weight(closed, _SHADOWS),
             about="closed shadows",
             problem=f"{closed:.1%} of the picture are shadows up to L* {DARK_L:g} that "
-            f"merge in the print; {_SHADOWS[1]:.0%} is the limit.",
+            f"merge in the print; a warning from {_SHADOWS[1]:.0%} on.",
             remedy="Switch black point compensation on."
             if off
             else "Open the shadows in the master, compare the intents, or choose a "
@@ -136,7 +136,7 @@ def _about_colours(sheet: Sheet, overview: Overview) -> Iterator[Finding]:
             level=_weight(lost, _LOST),
             about="lost separation",
             problem=f"In {lost:.1%} of the picture tones above the shadows merge in "
-            f"the print; {_LOST[1]:.0%} is the limit.",
+            f"the print; a warning from {_LOST[1]:.0%} on.",
             remedy="Compare the intents; perceptual keeps more of strong colours. Or "
             "choose a paper that holds more.",
             source=OUR_CHOICE,
@@ -152,7 +152,7 @@ def _about_whites(sheet: Sheet, overview: Overview) -> Iterator[Finding]:
             level=_weight(holes, _NO_INK),
             about="bare highlights",
             problem=f"{holes:.1%} of the picture, inside it, gets no ink and shows as "
-            f"holes of bare paper; {_NO_INK[1]:.0%} is the limit.",
+            f"holes of bare paper; a warning from {_NO_INK[1]:.0%} on.",
             remedy="Hold the brightest tones of the master below L* 98 where they are "
             "to have a surface.",
             source=OUR_CHOICE,
@@ -169,7 +169,7 @@ def _about_whites(sheet: Sheet, overview: Overview) -> Iterator[Finding]:
             about="white edge",
             problem=f"{share:.0%} of the picture's edge is within "
             f"{100 - PAPER_WHITE_L:g} L* of the paper's white and will not be seen; "
-            f"{_WHITE_EDGE[1]:.0%} is the limit.",
+            f"a warning from {_WHITE_EDGE[1]:.0%} on.",
             remedy="Draw a key line round the picture in the master, cover its edges "
             "with a mat, or tone them to L* 95.",
             source=COMMON_PRACTICE,

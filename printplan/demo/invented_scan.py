@@ -22,7 +22,7 @@ from printplan.units import MM_PER_INCH, mm_from_px, px_from_mm, whole_px
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from printplan.pixels.trial_page import TrialSheet
+    from printplan.pixels.trials.page import TrialSheet
 
     Light = NDArray[np.float32]
     Floats = NDArray[np.float64]

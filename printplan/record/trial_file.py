@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 from printplan.errors import RecordError
-from printplan.pixels.trial_key import TrialKey, TrialPatch
-from printplan.pixels.trial_squares import DrawnSquares  # noqa: TC001 - read by its hints
+from printplan.pixels.trials.key import TrialKey, TrialPatch
+from printplan.pixels.trials.squares import DrawnSquares  # noqa: TC001 - read by its hints
 from printplan.record.toml_reading import parse_text, value_from_table
 from printplan.record.toml_writing import text_from_value
 from printplan.record.whole_file import FileKind, read_text, write_text

@@ -11,8 +11,8 @@ from printplan.pixels.sheet import Appearance
 from printplan.workbook.panels.mounting import Picture, encoded, mounted
 
 if TYPE_CHECKING:
-    from printplan.pixels.scan import Scan
-    from printplan.pixels.trial_page import TrialSheet
+    from printplan.pixels.trials.page import TrialSheet
+    from printplan.pixels.trials.scan import Scan
 
 _TRIAL_PX = 2400
 _TALLEST_CSS_PX, _WIDEST_CSS_PX = 900, 1000

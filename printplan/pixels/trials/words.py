@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from printplan.pixels.trial_steps import intent_words, lightness_words, sharpen_words
+from printplan.pixels.trials.steps import intent_words, lightness_words, sharpen_words
 from printplan.size.trial_layout import TrialCover
 from printplan.spec import Delivery
 
@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from datetime import date
 
     from printplan.pixels.sheet import Sheet
-    from printplan.pixels.trial_steps import TrialStep
+    from printplan.pixels.trials.steps import TrialStep
 
 CORNER_WORDS = "The solid corner is the top left."
 

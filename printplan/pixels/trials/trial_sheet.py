@@ -7,15 +7,15 @@ from enum import StrEnum
 from typing import TYPE_CHECKING
 
 from printplan.errors import SpecError
-from printplan.pixels.neutral import neutral_scale
 from printplan.pixels.sheet import varied
-from printplan.pixels.trial_key import TrialKey, TrialPatch, patch_names
-from printplan.pixels.trial_page import TrialPlan, TrialSheet
-from printplan.pixels.trial_squares import drawn_squares
-from printplan.pixels.trial_steps import intent_words, require_one_print
-from printplan.pixels.trial_targets import Targets
-from printplan.pixels.trial_words import foot_words, head_sentences
-from printplan.pixels.trial_writing import GAP_MM, Writing
+from printplan.pixels.trials.key import TrialKey, TrialPatch, patch_names
+from printplan.pixels.trials.neutral import neutral_scale
+from printplan.pixels.trials.page import TrialPlan, TrialSheet
+from printplan.pixels.trials.squares import drawn_squares
+from printplan.pixels.trials.steps import intent_words, require_one_print
+from printplan.pixels.trials.targets import Targets
+from printplan.pixels.trials.words import foot_words, head_sentences
+from printplan.pixels.trials.writing import GAP_MM, Writing
 from printplan.plan import MOST_PIXELS
 from printplan.size.layout import Box
 from printplan.size.trial_layout import (
@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from datetime import date
 
     from printplan.pixels.sheet import Sheet
-    from printplan.pixels.trial_steps import TrialStep
+    from printplan.pixels.trials.steps import TrialStep
     from printplan.size.layout import SheetLayout
     from printplan.size.trial_layout import TrialLayout
     from printplan.spec import SheetSpec

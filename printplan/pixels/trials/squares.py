@@ -15,7 +15,7 @@ from printplan.spec import HIGHEST_PPI, LOWEST_PPI
 from printplan.units import mm_from_px
 
 if TYPE_CHECKING:
-    from printplan.pixels.neutral import NeutralScale
+    from printplan.pixels.trials.neutral import NeutralScale
 
 SQUARE_MM, GROUND_MM = 8.0, 18.0
 """Side of a slanted square and of the even ground round it: at 600 ppi an edge has 189

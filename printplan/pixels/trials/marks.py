@@ -10,7 +10,7 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from printplan.pixels.neutral import NeutralScale
+    from printplan.pixels.trials.neutral import NeutralScale
     from printplan.size.layout import Box
 
     Floats = NDArray[np.float64]

@@ -9,7 +9,7 @@ from printplan.errors import SpecError
 from printplan.sharpness.preference import RestoreTrial
 
 if TYPE_CHECKING:
-    from printplan.pixels.trial_squares import DrawnSquares
+    from printplan.pixels.trials.squares import DrawnSquares
     from printplan.size.layout import Box
     from printplan.spec import ColourSpec, PrintSpec, SharpenSpec
 

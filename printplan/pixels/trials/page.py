@@ -20,8 +20,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from printplan.pixels.sheet import Appearance, Sheet
-    from printplan.pixels.trial_key import TrialKey, TrialPatch
-    from printplan.pixels.trial_marks import Mark
+    from printplan.pixels.trials.key import TrialKey, TrialPatch
+    from printplan.pixels.trials.marks import Mark
     from printplan.size.layout import SheetLayout
     from printplan.size.trial_layout import TrialLayout
     from printplan.spec import DeliverySpec

@@ -5,14 +5,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from printplan.pixels.sharpening import chosen_sharpening
-from printplan.pixels.trial_steps import restore_steps
+from printplan.pixels.trials.steps import restore_steps
 from printplan.sharpness.choice import SharpenLimits
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from printplan.pixels.sheet import Sheet
-    from printplan.pixels.trial_steps import TrialStep
+    from printplan.pixels.trials.steps import TrialStep
     from printplan.sharpness.content import ContentFacts
 
 _DEFAULT_LIMITS = SharpenLimits()

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from printplan.errors import SpecError
-from printplan.pixels.scan import Scan, read_scan
+from printplan.pixels.trials.scan import Scan, read_scan
 from printplan.sharpness.edges import ExpectedSquares, Side, find_edges
 from printplan.sharpness.spread import SpreadFit, measure_spread
 from printplan.units import mm_from_px
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from pathlib import Path
 
-    from printplan.pixels.trial_squares import DrawnSquares
+    from printplan.pixels.trials.squares import DrawnSquares
     from printplan.sharpness.edge_spread import Known
     from printplan.sharpness.edges import EdgeRegion
 

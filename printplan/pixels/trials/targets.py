@@ -6,8 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from printplan.pixels.neutral import wedge_codes
-from printplan.pixels.trial_letters import (
+from printplan.pixels.trials.letters import (
     Letters,
     Line,
     drawn_lines,
@@ -15,8 +14,9 @@ from printplan.pixels.trial_letters import (
     text_width_px,
     wrapped,
 )
-from printplan.pixels.trial_marks import Flat, Ink, Lines, SlantedSquare
-from printplan.pixels.trial_squares import GROUND_MM, SQUARE_MM, TONE_SHARES
+from printplan.pixels.trials.marks import Flat, Ink, Lines, SlantedSquare
+from printplan.pixels.trials.neutral import wedge_codes
+from printplan.pixels.trials.squares import GROUND_MM, SQUARE_MM, TONE_SHARES
 from printplan.sharpness.edge_trace import lightness
 from printplan.sharpness.edges import DRAWN_TILT_DEG
 from printplan.sharpness.response import cycles_per_mm
@@ -26,9 +26,9 @@ from printplan.units import px_from_mm, whole_px
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from printplan.pixels.neutral import NeutralScale
     from printplan.pixels.sheet import Sheet
-    from printplan.pixels.trial_marks import Mark
+    from printplan.pixels.trials.marks import Mark
+    from printplan.pixels.trials.neutral import NeutralScale
 
 LINES_PX = (1, 2, 3, 4)
 """Widths of drawn lines: 0.5 to 0.125 cycles per print pixel."""

@@ -4,21 +4,21 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from printplan.pixels.trial_letters import Letters, lines_px, wrapped
-from printplan.pixels.trial_marks import Flat, Ink, corner
-from printplan.pixels.trial_targets import INK_SHARE, written
-from printplan.pixels.trial_words import step_words, title
+from printplan.pixels.trials.letters import Letters, lines_px, wrapped
+from printplan.pixels.trials.marks import Flat, Ink, corner
+from printplan.pixels.trials.targets import INK_SHARE, written
+from printplan.pixels.trials.words import step_words, title
 from printplan.size.layout import Box
 from printplan.units import px_from_mm, whole_px
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from printplan.pixels.neutral import NeutralScale
     from printplan.pixels.sheet import Sheet
-    from printplan.pixels.trial_letters import Line
-    from printplan.pixels.trial_marks import Mark
-    from printplan.pixels.trial_steps import TrialStep
+    from printplan.pixels.trials.letters import Line
+    from printplan.pixels.trials.marks import Mark
+    from printplan.pixels.trials.neutral import NeutralScale
+    from printplan.pixels.trials.steps import TrialStep
     from printplan.size.trial_layout import TrialLayout
 
 GAP_MM = 5.0

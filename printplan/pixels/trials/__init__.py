@@ -1,0 +1,1 @@
+"""What is printed to learn from, and what do its patches and its scan say?"""
