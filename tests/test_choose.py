@@ -1,4 +1,3 @@
-import time
 from dataclasses import replace
 from itertools import pairwise
 
@@ -351,14 +350,6 @@ def test_choice_beats_the_rule_of_thumb_on_demo_photographs(
     assert choice.visible_noise_after < rule.visible_noise_after
     # Doing nothing has the least noise of all, and often less error than the rule.
     assert choice.error_after < 0.75 * choice.error_before
-
-
-def test_a_full_choice_takes_less_than_200_ms_of_one_core():
-    choose()
-    begun = time.process_time()
-    for distance_mm in (311.0, 422.0, 533.0):
-        choose(distance_mm=distance_mm)
-    assert (time.process_time() - begun) / 3 < 0.2
 
 
 # What cannot be meant

@@ -8,7 +8,7 @@ from printplan.errors import SpecError
 from printplan.pixels import stages
 from printplan.sharpness.content import SHARPENED_OVERSHOOT, measure_content
 from printplan.sharpness.halo import gaussian_overshoot
-from printplan.sharpness.response import gaussian_kernel
+from printplan.sharpness.kernel import gaussian_kernel
 
 SQUARE_PX, STEP_L = 100, 30.0
 
@@ -133,6 +133,28 @@ def test_noise_of_a_resampled_picture_is_what_a_pixel_has(enlargement):
     assert facts.noise_l == pytest.approx(float(after.std()), rel=0.1)
 
 
+@pytest.mark.parametrize("enlargement", [1.5, 2.0, 3.0])
+def test_noise_of_a_print_is_told_from_its_masters_pixels(enlargement):
+    """What is measured before resampling, against what pixels have after it."""
+    drawn = np.random.default_rng(8).normal(0, 1, (400, 400)).astype(np.float32)
+    side = round(400 * enlargement)
+    after = stages.resample(drawn, (0, 0, 400, 400), (side, side))
+    facts = measure_content(50 + after, enlargement=enlargement, in_master=50 + drawn)
+    assert facts.noise_l == pytest.approx(float(after.std()), rel=0.05)
+
+
+def test_edges_of_a_print_are_told_from_its_masters_pixels():
+    """Softness before and after resampling, by the pixels' own code."""
+    small = squares(0.6)
+    large = stages.resample(small, (0, 0, 400, 400), (1000, 1000))
+    told = measure_content(large, enlargement=2.5, in_master=small)
+    found = measure_content(large, enlargement=2.5)
+    assert told.master_softness_px == pytest.approx(0.6 * 2.5, rel=0.1)
+    assert told.master_softness_px == pytest.approx(found.master_softness_px, rel=0.1)
+    assert told.edge_softness_px == pytest.approx(found.edge_softness_px, rel=0.1)
+    assert told.texture_share == found.texture_share
+
+
 def test_noise_is_told_apart_by_tone():
     dark = with_noise(np.full((300, 300), 12.0), 1.5)
     light = with_noise(np.full((300, 300), 70.0), 0.5)
@@ -184,6 +206,60 @@ def test_single_edges_are_neither_smooth_nor_texture():
     # Corners point two ways.
     assert facts.texture_share < 0.05
     assert 0.5 < facts.smooth_share < 0.95
+
+
+# Parts
+
+
+def test_parts_count_together():
+    """Edges of known softness in one part, noise in another, texture in a third."""
+    rng = np.random.default_rng(2)
+    edges = squares(0.8, noise_l=0.5)
+    plain = with_noise(np.full((400, 400), 60.0), 0.5)
+    busy = 50 + texture((400, 400), 6.0) + rng.normal(0, 0.5, (400, 400))
+    alone = measure_content(edges)
+    facts = measure_content([edges, plain, busy])
+    assert facts.edge_count == alone.edge_count
+    assert facts.master_softness_px == pytest.approx(0.8, rel=0.1)
+    assert facts.noise_l == pytest.approx(0.5, rel=0.1)
+    assert facts.texture_share == pytest.approx(1 / 3, abs=0.04)
+
+
+def test_a_list_of_one_part_is_the_picture():
+    picture = squares(0.8, noise_l=0.5)
+    assert measure_content([picture]) == measure_content(picture)
+
+
+def test_nothing_is_measured_between_parts():
+    """A dark and a light half have an edge in common only where they are one picture.
+
+    It is slanted, and both parts end just beside it.
+    """
+    rows, columns = np.indices((300, 640))
+    edge = with_noise(20 + 60 * ndtr((columns - 320 + 0.05 * rows) / 0.8), 0.3)
+    apart = measure_content([edge[:, :300], edge[:, 325:]])
+    joined = measure_content(edge)
+    assert apart.edge_count == 0
+    assert joined.edge_count > 100
+
+
+def test_parts_share_the_places_that_are_looked_at():
+    """Four thousand places in all, not in each part; see `picture_edges`."""
+    parts = [squares(0.8, noise_l=0.2)] * 8
+    facts = measure_content(parts)
+    assert facts.edge_count <= 4000
+    assert facts.master_softness_px == pytest.approx(0.8, rel=0.1)
+
+
+@pytest.mark.parametrize("textured_share", [0.25, 0.75])
+def test_shares_of_many_megapixels_are_those_of_their_middles(textured_share):
+    """Eight parts of a megapixel, each textured down to the same column."""
+    width = round(1024 * textured_share)
+    part = np.full((1024, 1024), 50.0)
+    part[:, :width] += np.tile(texture((256, 256), 6.0), (4, 4))[:, :width]
+    facts = measure_content([with_noise(part, 0.3)] * 8)
+    assert facts.texture_share == pytest.approx(textured_share, abs=0.03)
+    assert facts.smooth_share == pytest.approx(1 - textured_share, abs=0.03)
 
 
 # The demo's photographs
@@ -267,6 +343,13 @@ def test_a_small_part_of_a_large_enlargement_says_nothing_of_edges():
 def test_content_refuses_what_is_no_picture_in_l(picture, remedy):
     with pytest.raises(SpecError, match=remedy):
         measure_content(picture)
+
+
+def test_content_refuses_no_parts_and_any_that_is_no_picture():
+    with pytest.raises(SpecError, match="one part or more"):
+        measure_content([])
+    with pytest.raises(SpecError, match="128 px or more"):
+        measure_content([squares(0.8), squares(0.8)[:100]])
 
 
 @pytest.mark.parametrize("enlargement", [0.0, -1.0, float("nan"), 1000.0])

@@ -28,6 +28,7 @@ from printplan.sharpness.halo import (
     halo_of,
     sharpened_edge,
 )
+from printplan.sharpness.kernel import gaussian_kernel, kernel_mtf
 from printplan.sharpness.resampling import (
     resampler_mtf,
     softness_before_resampling,
@@ -38,9 +39,7 @@ from printplan.sharpness.response import (
     box_mtf,
     cycles_per_mm,
     cycles_per_px,
-    gaussian_kernel,
     gaussian_mtf,
-    kernel_mtf,
     spread_mtf,
     unsharp_mtf,
 )

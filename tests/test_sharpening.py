@@ -14,11 +14,11 @@ from printplan.colour.spaces import named_profile
 from printplan.errors import SpecError
 from printplan.pixels.master import open_master
 from printplan.pixels.picture_content import (
-    MOST_WINDOWS,
-    WHOLE_PIXELS,
+    FEWEST_EDGES,
+    SAMPLE_PIXELS,
     content_key,
+    content_parts,
     picture_content,
-    sample_windows,
 )
 from printplan.pixels.sharpening import (
     ASSUMED_SOFTNESS_PX,
@@ -75,17 +75,25 @@ def plan(tmp_path_factory, plan_for, textured):
 def sheet_of(master_of, plan_for):
     """A print without resampling of a picture given in L*."""
 
-    def make(lightness, **wish):
-        light = np.where(
-            lightness > 8, ((lightness + 16) / 116) ** 3, lightness * (3 / 29) ** 3
-        )
-        # ISO 22028-2: the curve of ROMM RGB above 1/512.
-        codes = np.rint(np.maximum(light, 1 / 512) ** (1 / 1.8) * 65535)
-        master = master_of(np.repeat(codes.astype(np.uint16)[..., None], 3, axis=2))
-        width_mm = lightness.shape[1] / 300 * 25.4
-        return build_sheet(master, plan_for(master, width_mm=width_mm, **wish))
+    def make(lightness):
+        return enlarged(master_of(codes_of(lightness)), plan_for, 1.0)
 
     return make
+
+
+def codes_of(lightness):
+    """Grey of a given L* in ROMM RGB."""
+    light = np.where(
+        lightness > 8, ((lightness + 16) / 116) ** 3, lightness * (3 / 29) ** 3
+    )
+    # ISO 22028-2: the curve of ROMM RGB above 1/512.
+    codes = np.rint(np.maximum(light, 1 / 512) ** (1 / 1.8) * 65535)
+    return np.repeat(codes.astype(np.uint16)[..., None], 3, axis=2)
+
+
+def enlarged(master, plan_for, enlargement):
+    width_mm = enlargement * master.facts.width_px / 300 * 25.4
+    return build_sheet(master, plan_for(master, width_mm=width_mm))
 
 
 def portrait(rows=900, columns=1300, softness_px=1.1, noise_l=0.5):
@@ -172,7 +180,8 @@ def test_portrait_and_foliage_come_out_differently_and_say_why(sheet_of):
     assert "texture nearly everywhere" in advice["leaves"].reason
     assert "noise of 0.5" in advice["smooth"].reason
     first, second = advice["smooth"].choice, advice["leaves"].choice
-    assert abs(first.gain - second.gain) > 0.15
+    # Edges of 1.1 px ask for a wider mask than leaves of some 0.6.
+    assert first.radius_px > 1.1 * second.radius_px
     assert first.deciding_bound is not second.deciding_bound
 
 
@@ -340,43 +349,127 @@ def test_content_is_that_of_the_prints_own_pixels(sheet_of):
     )
 
 
-def test_windows_stand_for_a_large_picture(sheet_of, monkeypatch):
-    """The same picture, whole and by windows."""
+def test_content_is_that_of_the_lightened_picture(sheet_of):
+    """The sharpening meets the picture after it was lightened for its room.
+
+    A rise of k at L* 50 multiplies steps at L* x by 1 + 4 k/100 (1 - 2 x/100).
+    """
+    rng = np.random.default_rng(8)
+    noise_l, tone_l, rise_l = 1.0, 30.0, 15.0
+    sheet = sheet_of(tone_l + rng.normal(0, noise_l, (400, 400)))
+    spec = sheet.plan.spec
+    lighter = varied(
+        sheet, replace(spec, colour=replace(spec.colour, lighten_l=rise_l))
+    )
+    steeper = 1 + 4 * rise_l / 100 * (1 - 2 * tone_l / 100)
+    assert content_key(lighter.plan) != content_key(sheet.plan)
+    # The squares of one draw: a few hundredths of scatter, the same in both.
+    assert picture_content(sheet).noise_l == pytest.approx(noise_l, rel=0.1)
+    assert picture_content(lighter).noise_l == pytest.approx(
+        steeper * picture_content(sheet).noise_l, rel=0.01
+    )
+
+
+def test_parts_stand_for_a_large_picture(sheet_of, monkeypatch):
+    """The same picture, whole and by half of it."""
     sheet = sheet_of(portrait(2250, 2250))
     whole = picture_content(sheet)
     monkeypatch.setattr("printplan.pixels.picture_content.WHOLE_PIXELS", 1)
+    monkeypatch.setattr(
+        "printplan.pixels.picture_content.SAMPLE_PIXELS", 2250 * 2250 // 2
+    )
     part = picture_content(sheet)
     assert part.smooth_share == pytest.approx(whole.smooth_share, abs=0.05)
     assert part.noise_l == pytest.approx(whole.noise_l, rel=0.05)
-    assert part.master_softness_px == pytest.approx(whole.master_softness_px, rel=0.15)
+    assert part.master_softness_px == pytest.approx(whole.master_softness_px, rel=0.05)
     assert part.already_sharpened == whole.already_sharpened
-    assert "in 9 windows" in part.words
+    assert part.words.startswith("Mostly smooth")
+    assert "parts, 5" in part.words
+    assert "parts" not in whole.words
     assert picture_content(sheet) == part
 
 
-def test_joints_between_windows_are_no_edges(sheet_of, monkeypatch):
-    """Areas of one tone each: a window of one beside a window of the next."""
+def test_few_edges_in_parts_say_nothing_of_the_picture(sheet_of, monkeypatch):
+    """One short edge of 80 pixels in nine areas: caught by chance or not at all."""
+    rng = np.random.default_rng(5)
+    soft = np.full((2304, 2304), 50.0) + rng.normal(0, 0.3, (2304, 2304))
+    across = np.arange(768)[np.newaxis] + 0.15 * np.arange(80)[:, np.newaxis]
+    soft[300:380, :768] += 20 * ndtr((across - 380) / 0.8)
+    sheet = sheet_of(np.clip(soft, 5, 95))
+    whole = picture_content(sheet)
+    assert 30 <= whole.edge_count < FEWEST_EDGES
+    assert whole.master_softness_px == pytest.approx(0.8, rel=0.15)
+    monkeypatch.setattr("printplan.pixels.picture_content.WHOLE_PIXELS", 1)
+    monkeypatch.setattr("printplan.pixels.picture_content.SAMPLE_PIXELS", 4_000_000)
+    part = picture_content(sheet)
+    assert (part.master_softness_px, part.edge_softness_px) == (None, None)
+    assert not part.already_sharpened
+
+
+def test_borders_of_parts_are_no_edges(sheet_of):
+    """Areas of one tone each, cut where the parts are."""
     rng = np.random.default_rng(5)
     tones = np.kron(
-        np.array([[20.0, 80, 35], [65, 30, 90], [45, 75, 25]]), np.ones((730, 730))
+        np.array([[20.0, 80, 35], [65, 30, 90], [45, 75, 25]]), np.ones((768, 768))
     )
     soft = ndimage.gaussian_filter(tones, 30) + rng.normal(0, 0.3, tones.shape)
-    monkeypatch.setattr("printplan.pixels.picture_content.WHOLE_PIXELS", 1)
     content = picture_content(sheet_of(np.clip(soft, 5, 95)))
     assert content.master_softness_px is None
     assert content.smooth_share > 0.95
 
 
-@given(width=st.integers(128, 60_000), height=st.integers(128, 60_000))
-def test_windows_are_few_and_inside_and_apart(width, height):
+def test_an_enlarged_print_is_measured_in_its_masters_pixels(master_of, plan_for):
+    """Its softness in print pixels is the master's, times the enlargement."""
+    lightness = portrait(600, 800, softness_px=0.9, noise_l=0.5)
+    found = {}
+    for enlargement in (1.0, 3.0):
+        sheet = enlarged(master_of(codes_of(lightness)), plan_for, enlargement)
+        assert sheet.plan.enlargement == pytest.approx(enlargement, rel=0.01)
+        found[enlargement] = picture_content(sheet)
+    same, larger = found[1.0], found[3.0]
+    assert same.master_softness_px == pytest.approx(0.9, rel=0.1)
+    assert larger.master_softness_px == pytest.approx(3 * same.master_softness_px)
+    assert larger.edge_count == same.edge_count
+    # Resampling keeps most of the noise's height, and Lanczos' kernel hardly blurs.
+    assert 0.7 * same.noise_l < larger.noise_l < same.noise_l
+    assert larger.edge_softness_px == pytest.approx(larger.master_softness_px, rel=0.1)
+
+
+def test_a_master_too_small_to_measure_is_measured_in_print_pixels(master_of, plan_for):
+    sheet = enlarged(
+        master_of(codes_of(portrait(120, 400, noise_l=0.2))), plan_for, 2.0
+    )
+    assert picture_content(sheet).noise_l == pytest.approx(0.2, rel=0.3)
+
+
+@given(width=st.integers(128, 30_000), height=st.integers(128, 30_000))
+def test_parts_are_inside_and_apart_and_enough(width, height):
     picture = Box(0, 0, width, height)
-    boxes = [box for row in sample_windows(picture) for box in row]
-    assert 1 <= len(boxes) <= MOST_WINDOWS
-    assert len({(box.width, box.height) for box in boxes}) == 1
+    boxes = content_parts(picture, SAMPLE_PIXELS)
     assert all(picture.common(box) == box for box in boxes)
-    for place, box in enumerate(boxes):
+    assert all(min(box.width, box.height) >= min(width, height, 128) for box in boxes)
+    corners = {(box.left, box.top) for box in boxes}
+    assert len(corners) == len(boxes)
+    for place, box in enumerate(boxes[:20]):
         assert all(box.common(other) is None for other in boxes[place + 1 :])
-    assert sum(box.width * box.height for box in boxes) <= WHOLE_PIXELS
+    seen = sum(box.width * box.height for box in boxes)
+    if width * height <= SAMPLE_PIXELS:
+        assert seen == width * height
+    else:
+        # Rows of parts take one more or one less than their even share.
+        assert seen == pytest.approx(SAMPLE_PIXELS, rel=0.25)
+
+
+@given(width=st.integers(6000, 20_000), height=st.integers(4500, 20_000))
+def test_parts_are_spread_over_the_picture(width, height):
+    """Their common middle is near the picture's, and each third has its share."""
+    boxes = content_parts(Box(0, 0, width, height), SAMPLE_PIXELS)
+    across = np.array([(box.left + box.width / 2) / width for box in boxes])
+    down = np.array([(box.top + box.height / 2) / height for box in boxes])
+    for place in (across, down):
+        thirds = np.bincount((place * 3).astype(int), minlength=3) / place.size
+        assert place.mean() == pytest.approx(0.5, abs=0.08)
+        assert thirds == pytest.approx([1 / 3] * 3, abs=0.15)
 
 
 def test_content_is_kept_while_size_and_crop_are_the_same(sheet_of):

@@ -3,54 +3,54 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from math import ceil, isqrt
+from math import ceil, floor
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from printplan.colour.transforms import colorants_xyz
+from printplan.colour.transforms import luminance_weights
 from printplan.errors import SpecError
-from printplan.pixels.texture import lightness_of
-from printplan.sharpness.content import (
-    SHARPENED_OVERSHOOT,
-    ContentFacts,
-    measure_content,
-)
-from printplan.sharpness.picture_edges import picture_edges
-from printplan.sharpness.picture_noise import BLOCK_PX, picture_noise
-from printplan.sharpness.resampling import softness_before_resampling
+from printplan.pixels.lightness import lighten, luminance, root_index, root_tables
+from printplan.pixels.tiles import LinearTiles
+from printplan.sharpness.content import SMALLEST_PX, ContentFacts, measure_content
 from printplan.size.layout import Box
+from printplan.size.sizing import Crop
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from printplan.pixels.sheet import Sheet
     from printplan.plan import PrintPlan
-    from printplan.size.sizing import Crop
 
-    Lightness = NDArray[np.float32]
-    ContentKey = tuple[str, str, Crop, tuple[int, int]]
+    ContentKey = tuple[str, str, Crop, tuple[int, int], float]
 
-WHOLE_PIXELS = 8_000_000
-"""Print pixels up to which the whole picture is measured, which takes two seconds. Our
-choice: A4 at 300 ppi between margins of 10 mm has 7."""
+WHOLE_PIXELS = 16_000_000
+"""Pixels up to which edges and noise are measured in the whole picture: those of the
+print, or of the master if it has fewer. Our choice: it takes two to three seconds."""
 
-WINDOW_PX = 45 * BLOCK_PX
-"""Edge of the windows that stand for a larger picture: our choice."""
+SAMPLE_PIXELS = 12_000_000
+"""Pixels of the parts that stand for a larger picture, about: our choice."""
 
-MOST_WINDOWS = 9
-"""Windows at most, which take two seconds too: our choice."""
+KIND_PIXELS = 4_000_000
+"""Print pixels that tell smooth areas from texture, if edges are measured in the
+master's: our choice."""
+
+WHOLE_PART_PX, PART_PX, KIND_PART_PX = 1024, 768, 512
+"""Edge, about, of parts of a picture that is measured whole, of those that stand for a
+larger one, and of those that tell its kind: our choice. Smaller ones see more places,
+but edges near their borders are not measured."""
 
 FEWEST_EDGES = 100
-"""Places on edges below which windows say nothing of the picture's edges: a few glints
-and leaves caught by chance do not stand for the rest. Our choice."""
+"""Places on edges below which parts say nothing of the picture's edges. Our choice: the
+softness of 100 places scatters by 6 to 10 % if each is on an edge of its own, and in
+the demo's photographs by 9 to 43 % where they lie in a few parts, because those on one
+edge come together. What a whole picture has is no sample, and `picture_edges` takes
+fewer."""
 
-_BAND_PX = 256
-# Noise and edges are measured in whole windows, the kind of picture in their middles.
-_MIDDLE_PX = 22 * BLOCK_PX
-# In print pixels, or master pixels where those are coarser: so wide that no edge that
-# `picture_edges` looks for has its even tones on both sides of a joint, 40 apart.
-_JOINT_PX = 48
+# Where tiles of any size end: parts are cut there, so that no tile is made twice.
+_GRID_PX = 256
+# The golden section: shifts by it never fall into step.
+_ROW_SHIFT = (5**0.5 - 1) / 2
 
 
 def content_key(plan: PrintPlan) -> ContentKey:
@@ -68,7 +68,9 @@ def content_key(plan: PrintPlan) -> ContentKey:
     """
     facts = plan.facts
     size_px = (plan.picture.width, plan.picture.height)
-    return facts.sha256, facts.profile_sha256, plan.picture_size.crop, size_px
+    lighten_l = plan.spec.colour.lighten_l
+    crop = plan.picture_size.crop
+    return facts.sha256, facts.profile_sha256, crop, size_px, lighten_l
 
 
 def picture_content(sheet: Sheet) -> ContentFacts:
@@ -78,7 +80,8 @@ def picture_content(sheet: Sheet) -> ContentFacts:
     Parameters
     ----------
     sheet : Sheet
-        Its pixels are measured before it is lightened for its room and sharpened.
+        Its pixels are measured as its sharpening meets them: at print size, lightened
+        for their room.
 
     Returns
     -------
@@ -92,141 +95,121 @@ def picture_content(sheet: Sheet) -> ContentFacts:
 
     Notes
     -----
-    A picture of up to `WHOLE_PIXELS` is measured whole. Of a larger one, windows of
-    `WINDOW_PX` are, three rows of three, or what a long shape takes, each in the
-    middle of its even share of the picture: always the same ones.
+    Edges and noise are measured in print pixels, or in the master's if the print
+    enlarges them; smooth and textured shares always in print pixels.
 
-    The windows are measured together: the flattest squares and the sharpest edges of
-    all of them decide, but with fewer than `FEWEST_EDGES` places on edges nothing is
-    said of these. Their kind, smooth or textured, is the mean of their middles.
+    Up to `WHOLE_PIXELS` the whole picture is measured. Of a larger one,
+    `content_parts` are, and the words say so. How far these may be off depends on the
+    picture: where little of it is in focus, softness hangs on whether they show it.
     """
-    plan = sheet.plan
-    picture = sheet.tiles.picture
-    if picture.width * picture.height <= WHOLE_PIXELS:
-        lightness = _lightness(sheet, picture)
-        return measure_content(lightness, enlargement=plan.enlargement)
-    windows = sample_windows(picture)
-    pictures = [[_lightness(sheet, window) for window in row] for row in windows]
-    seen = sum(picture.size for row in pictures for picture in row)
-    whole = plan.picture.width * plan.picture.height
-    return _of_windows(pictures, plan.enlargement, seen / whole)
+    tiles, enlargement = sheet.tiles, sheet.plan.enlargement
+    coarse = _in_master(tiles)
+    whole = (coarse or tiles).picture
+    pixels = whole.width * whole.height
+    boxes = content_parts(whole, pixels if pixels <= WHOLE_PIXELS else SAMPLE_PIXELS)
+    parts = [_lightness(sheet, coarse or tiles, box) for box in boxes]
+    try:
+        if coarse is None:
+            facts = measure_content(parts, enlargement=enlargement)
+        else:
+            kind = [
+                _lightness(sheet, tiles, box)
+                for box in content_parts(tiles.picture, KIND_PIXELS, KIND_PART_PX)
+            ]
+            facts = measure_content(kind, enlargement=enlargement, in_master=parts)
+    except SpecError as error:
+        raise SpecError(
+            error.problem,
+            remedy="Set gain and radius by hand, or take a larger print, 128 px or "
+            "more each way, of a master with tones between L* 2 and 98.",
+        ) from error
+    seen = sum(part.size for part in parts) / pixels
+    return facts if seen == 1 else _of_parts(facts, len(parts), seen)
 
 
-def sample_windows(picture: Box) -> tuple[tuple[Box, ...], ...]:
+def _of_parts(facts: ContentFacts, count: int, seen: float) -> ContentFacts:
+    """The same, as far as parts say it of the picture."""
+    words = facts.words.removesuffix(".")
+    if facts.edge_count < FEWEST_EDGES:
+        facts = replace(
+            facts,
+            master_softness_px=None,
+            edge_softness_px=None,
+            overshoot_share=None,
+            already_sharpened=False,
+        )
+    return replace(
+        facts, words=f"{words}; measured in {count} parts, {seen:.0%} of the picture."
+    )
+
+
+def content_parts(
+    picture: Box, most_pixels: int, part_px: int = PART_PX
+) -> tuple[Box, ...]:
     """
-    The windows that stand for a picture.
+    Parts that a picture is measured in.
 
     Parameters
     ----------
     picture : Box
-        In print pixels, left and top 0.
+        Left and top 0.
+    most_pixels : int
+        Pixels to measure, about.
+    part_px : int, optional
+        Edge of a part of a larger picture, about.
 
     Returns
     -------
-    tuple of tuple of Box
-        Rows of windows, alike in size and evenly apart.
+    tuple of Box
+        All of a picture that has no more pixels; of a larger one parts of about as
+        many, evenly spread and always the same ones.
     """
-    width, height = min(WINDOW_PX, picture.width), min(WINDOW_PX, picture.height)
-    fit_across, fit_down = picture.width // width, picture.height // height
-    short = min(fit_across, fit_down, isqrt(MOST_WINDOWS))
-    long = min(max(fit_across, fit_down), MOST_WINDOWS // short)
-    across, down = (long, short) if fit_across >= fit_down else (short, long)
-    lefts = [_start(picture.width, across, column, width) for column in range(across)]
-    tops = [_start(picture.height, down, row, height) for row in range(down)]
-    return tuple(tuple(Box(left, top, width, height) for left in lefts) for top in tops)
+    share = most_pixels / (picture.width * picture.height)
+    edge = WHOLE_PART_PX if share >= 1 else part_px
+    return tuple(
+        Box(left, top, right - left, bottom - top)
+        for row, (top, bottom) in enumerate(_cuts(picture.height, edge))
+        for column, (left, right) in enumerate(_cuts(picture.width, edge))
+        # Evenly along each row, and shifted from row to row.
+        if (column * share + row * _ROW_SHIFT) % 1 < share
+    )
 
 
-def _start(length: int, count: int, index: int, edge: int) -> int:
-    """Where a window begins that lies in the middle of its share of a length."""
-    return round((index + 0.5) * length / count - edge / 2)
+def _cuts(length: int, edge: int) -> list[tuple[int, int]]:
+    """Even stretches of a length, cut on the grid."""
+    pieces = ceil(length / edge)
+    places = [
+        round(index * length / pieces / _GRID_PX) * _GRID_PX for index in range(pieces)
+    ]
+    return list(zip(places, [*places[1:], length], strict=True))
 
 
-def _lightness(sheet: Sheet, box: Box) -> Lightness:
-    """L* of a box of the picture before sharpening, band by band."""
-    to_xyz = colorants_xyz(sheet.master.profile)
-    lightness = np.empty((box.height, box.width), np.float32)
-    for top in range(0, box.height, _BAND_PX):
-        rows = min(_BAND_PX, box.height - top)
-        linear = sheet.tiles.region(Box(box.left, box.top + top, box.width, rows))
+def _in_master(tiles: LinearTiles) -> LinearTiles | None:
+    """The same crop in whole master pixels, if it has fewer but enough of them."""
+    crop = tiles.crop
+    left, top = ceil(crop.left_px), ceil(crop.top_px)
+    width = floor(crop.left_px + crop.width_px) - left
+    height = floor(crop.top_px + crop.height_px) - top
+    print_px = (tiles.picture.width, tiles.picture.height)
+    if min(width, height) < SMALLEST_PX or width >= print_px[0]:
+        return None
+    whole_pixels = Crop(left, top, width, height)
+    return LinearTiles(tiles.master, whole_pixels, (width, height))
+
+
+def _lightness(sheet: Sheet, tiles: LinearTiles, box: Box) -> NDArray[np.float32]:
+    """L* of a part of the picture as the sharpening meets it."""
+    # Tiles of its own: the sheet's are kept for looking, and would fill its memory.
+    size_px = (tiles.picture.width, tiles.picture.height)
+    tiles = LinearTiles(tiles.master, tiles.crop, size_px)
+    linear = tiles.region(box)
+    weights = luminance_weights(sheet.master.profile)
+    lighten_l = sheet.plan.spec.colour.lighten_l
+    if lighten_l == 0:
         np.clip(linear, 0.0, 1.0, out=linear)
-        lightness[top : top + rows] = lightness_of(linear, to_xyz)
-    return lightness
-
-
-def _of_windows(
-    windows: list[list[Lightness]], enlargement: float, seen_share: float
-) -> ContentFacts:
-    """What rows of windows say of the picture that they stand for."""
-    laid = _laid_side_by_side(windows, enlargement)
-    noise_l, noise_by_tone = picture_noise(laid, enlargement)
-    if noise_l is None:
-        raise _clipped()
-    smooth_share, texture_share = _shares(windows, enlargement)
-    edges = picture_edges(laid, noise_l=noise_l, enlargement=enlargement)
-    if edges.count < FEWEST_EDGES:
-        edges = replace(edges, softness_px=None, overshoot_share=None)
-    softness_px, overshoot = edges.softness_px, edges.overshoot_share
-    count = sum(len(row) for row in windows)
-    return ContentFacts(
-        master_softness_px=None
-        if softness_px is None
-        else softness_before_resampling(softness_px, enlargement),
-        edge_softness_px=softness_px,
-        edge_count=edges.count,
-        overshoot_share=overshoot,
-        already_sharpened=overshoot is not None and overshoot > SHARPENED_OVERSHOOT,
-        noise_l=noise_l,
-        noise_by_tone=noise_by_tone,
-        smooth_share=smooth_share,
-        texture_share=texture_share,
-        words=f"{smooth_share:.0%} smooth, {texture_share:.0%} fine texture, measured "
-        f"in {count} windows, {seen_share:.0%} of the picture.",
-    )
-
-
-def _laid_side_by_side(windows: list[list[Lightness]], enlargement: float) -> Lightness:
-    """
-    One picture of all windows, with joints of strong grain between them.
-
-    No profile runs evenly from one tone to another across such a joint, and none of
-    its squares is flat: nothing measured there counts.
-    """
-    height, width = windows[0][0].shape
-    joint = ceil(_JOINT_PX * max(enlargement, 1.0))
-    rows = len(windows) * (height + joint) - joint
-    columns = len(windows[0]) * (width + joint) - joint
-    # Always the same grain, so that a picture is always judged alike.
-    grain = np.random.default_rng(0).integers(0, 2, (rows, columns), np.uint8)
-    laid = grain.astype(np.float32) * np.float32(100)
-    for row, pictures in enumerate(windows):
-        top = row * (height + joint)
-        for column, picture in enumerate(pictures):
-            left = column * (width + joint)
-            laid[top : top + height, left : left + width] = picture
-    return laid
-
-
-def _shares(windows: list[list[Lightness]], enlargement: float) -> tuple[float, float]:
-    """Smooth and textured shares of the area: the mean of the windows' middles."""
-    shares = []
-    for picture in (it for row in windows for it in row):
-        top, left = (max((edge - _MIDDLE_PX) // 2, 0) for edge in picture.shape)
-        middle = picture[top : top + _MIDDLE_PX, left : left + _MIDDLE_PX]
-        try:
-            facts = measure_content(middle, enlargement=enlargement)
-        except SpecError:
-            # Clipped all over: says nothing of the picture's kind.
-            continue
-        shares.append((facts.smooth_share, facts.texture_share))
-    if not shares:
-        raise _clipped()
-    smooth_share, texture_share = np.mean(shares, axis=0)
-    return float(smooth_share), float(texture_share)
-
-
-def _clipped() -> SpecError:
-    return SpecError(
-        "Nearly all of the picture is clipped to black or white.",
-        remedy="Set gain and radius by hand, or take a master with tones between "
-        "L* 2 and 98.",
-    )
+    else:
+        lighten(linear, weights, lighten_l)
+    index = np.empty((box.height, box.width), np.uint16)
+    root_index(luminance(linear, weights), index)
+    by_root, _ = root_tables()
+    return np.take(by_root, index, mode="clip")

@@ -19,7 +19,7 @@ from printplan.pixels.lightness import (
     root_tables,
     slabs,
 )
-from printplan.sharpness.response import KERNEL_SIGMAS, gaussian_kernel
+from printplan.sharpness.kernel import KERNEL_SIGMAS, gaussian_kernel
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
-from printplan.sharpness.ranges import require as require  # noqa: PLC0414 - a re-export
+from printplan.sharpness.ranges import require
 
 LARGEST_GAIN = 10.0
 """Gain that a `SharpenSpec` takes at most."""

@@ -2,23 +2,30 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from math import ceil
 from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy import ndimage
 
 from printplan.errors import SpecError
+from printplan.sharpness.parts import parts_of
 from printplan.sharpness.picture_edges import picture_edges
 from printplan.sharpness.picture_noise import (
+    BLOCK_PX,
     FINE_PX,
     BandNoise,
     in_blocks,
     picture_noise,
 )
-from printplan.sharpness.resampling import softness_before_resampling
+from printplan.sharpness.resampling import resampler_mtf, softness_before_resampling
+from printplan.sharpness.response import GAUSSIAN_MTF50, gaussian_mtf
+from printplan.sharpness.visible_noise import resampled_noise
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     Picture = NDArray[np.float32]
@@ -36,6 +43,10 @@ RIPPLE_NOISES = 3.0
 SHARPENED_OVERSHOOT = 0.06
 """Overshoot of the typical sharp edge from which a picture counts as sharpened before:
 our choice. Resampling alone leaves up to 0.045, at an edge of a pixel's width."""
+
+JUDGED_PIXELS = 4_000_000
+"""Print pixels that smooth and textured shares are judged by, if there are more: our
+choice. Edges and flat places are rarer, and want all that there is."""
 
 MOST_SHARE = 0.5
 """Share of the area that makes a picture mostly smooth, or mostly texture."""
@@ -89,18 +100,25 @@ class ContentFacts:
 
 
 def measure_content(
-    lightness: NDArray[np.floating], *, enlargement: float = 1.0
+    lightness: NDArray[np.floating] | Sequence[NDArray[np.floating]],
+    *,
+    enlargement: float = 1.0,
+    in_master: NDArray[np.floating] | Sequence[NDArray[np.floating]] | None = None,
 ) -> ContentFacts:
     """
     Measure a picture's edges, noise and texture.
 
     Parameters
     ----------
-    lightness : ndarray of float, shape (rows, columns)
-        L*, 0 to 100, in print pixels before sharpening: the whole picture, or a part
-        that stands for it. A few megapixels are enough.
+    lightness : ndarray of float, shape (rows, columns), or sequence of them
+        L*, 0 to 100, in print pixels before sharpening: the whole picture, or parts
+        that stand for it.
     enlargement : float, optional
         Print pixels per master pixel.
+    in_master : ndarray of float, shape (rows, columns), or sequence of them, optional
+        L* of the same picture at one pixel for each of the master's. Of an enlarged
+        print, edges and noise are better measured there: it has the same ones in fewer
+        pixels, and what resampling does to them is known.
 
     Returns
     -------
@@ -109,35 +127,53 @@ def measure_content(
     Raises
     ------
     SpecError
-        If the picture is too small, not in L*, clipped all over, or has places that
-        are no numbers.
+        If a part is too small, not in L*, or has places that are no numbers, or if
+        nearly all is clipped.
 
     Notes
     -----
+    Edges, squares and tones of all parts count together; nothing is measured across
+    the border of a part. Where there are more than `JUDGED_PIXELS`, smooth and textured
+    shares are those of the middle rows of each part, as many as add up to that. Work
+    takes the memory of one part at a time.
+
     The area is judged in squares of 16 pixels by the fine contrast between blurs of
     1 and 4 pixels. A square is smooth if nine tenths of it stay below `RIPPLE_L`, and
     texture if half of it goes above and its slopes do not all point one way, as those
     of a single edge do.
     """
-    picture = _checked(lightness, enlargement)
-    noise_l, by_tone = picture_noise(picture, enlargement)
+    parts = _checked(lightness, enlargement)
+    grid = parts if in_master is None else _checked(in_master, 1.0)
+    enlarged = enlargement if in_master is None else 1.0
+    noise_l, by_tone = picture_noise(grid, enlarged)
     if noise_l is None:
         raise SpecError(
             "Nearly all of the picture is clipped to black or white.",
             remedy="Measure a part that has tones between L* 2 and 98.",
         )
-    edges = picture_edges(picture, noise_l=noise_l, enlargement=enlargement)
-    softness_px = edges.softness_px
+    edges = picture_edges(grid, noise_l=noise_l, enlargement=enlarged)
+    found_px = edges.softness_px
+    if found_px is None:
+        master_softness_px = edge_softness_px = None
+    elif in_master is None:
+        edge_softness_px = found_px
+        master_softness_px = softness_before_resampling(found_px, enlargement)
+    else:
+        master_softness_px = found_px * enlargement
+        edge_softness_px = _softness_after(master_softness_px, enlargement)
+    if in_master is not None:
+        left = resampled_noise(enlargement)
+        noise_l *= left
+        by_tone = tuple(replace(band, noise_l=left * band.noise_l) for band in by_tone)
     # Texture that was taken for noise would not count as texture.
-    finest, _ = picture_noise(picture, enlargement, blur_px=FINE_PX)
+    judged = _middles(parts)
+    finest, _ = picture_noise(judged, enlargement, blur_px=FINE_PX)
     surely_noise_l = noise_l if finest is None else min(noise_l, finest)
-    smooth_share, texture_share = _shares(picture, surely_noise_l)
+    smooth_share, texture_share = _shares(judged, surely_noise_l)
     overshoot = edges.overshoot_share
     return ContentFacts(
-        master_softness_px=None
-        if softness_px is None
-        else softness_before_resampling(softness_px, enlargement),
-        edge_softness_px=softness_px,
+        master_softness_px=master_softness_px,
+        edge_softness_px=edge_softness_px,
         edge_count=edges.count,
         overshoot_share=overshoot,
         already_sharpened=overshoot is not None and overshoot > SHARPENED_OVERSHOOT,
@@ -149,38 +185,69 @@ def measure_content(
     )
 
 
-def _checked(lightness: NDArray[np.floating], enlargement: float) -> Picture:
+def _softness_after(softness_px: float, enlargement: float) -> float:
+    """Of an edge after resampling: matched as in `softness_before_resampling`."""
+    frequency = np.geomspace(1e-5, 1, 2000)
+    left = gaussian_mtf(frequency, softness_px) * resampler_mtf(frequency, enlargement)
+    return GAUSSIAN_MTF50 / float(frequency[int((left < 0.5).argmax())])
+
+
+def _checked(
+    lightness: NDArray[np.floating] | Sequence[NDArray[np.floating]],
+    enlargement: float,
+) -> tuple[Picture, ...]:
     """Refuse what is no picture in L*."""
     if not 0.02 <= enlargement <= 50:
         raise SpecError(
             f"The enlargement is {enlargement:g} print px per master px.",
             remedy="Give a value from 0.02 to 50: print ppi over the effective ppi.",
         )
-    if lightness.ndim != 2 or min(lightness.shape) < SMALLEST_PX:
-        raise SpecError(
-            f"The picture to measure has the shape {lightness.shape}.",
-            remedy=f"Give rows × columns of L*, {SMALLEST_PX} px or more each way.",
-        )
-    lowest, highest = float(lightness.min()), float(lightness.max())
-    # Rounding may leave the range by a little; a NaN is outside every range.
-    if not (lowest >= -1 and highest <= 101):
-        raise SpecError(
-            f"The picture to measure runs from {lowest:g} to {highest:g}.",
-            remedy="Give L* from 0 to 100, without gaps.",
-        )
-    return np.ascontiguousarray(lightness, np.float32)
+    given = (lightness,) if isinstance(lightness, np.ndarray) else lightness
+    for part in given:
+        if part.ndim != 2 or min(part.shape) < SMALLEST_PX:
+            raise SpecError(
+                f"The picture to measure has the shape {part.shape}.",
+                remedy=f"Give rows × columns of L*, {SMALLEST_PX} px or more each way.",
+            )
+        lowest, highest = float(part.min()), float(part.max())
+        # Rounding may leave the range by a little; a NaN is outside every range.
+        if not (lowest >= -1 and highest <= 101):
+            raise SpecError(
+                f"The picture to measure runs from {lowest:g} to {highest:g}.",
+                remedy="Give L* from 0 to 100, without gaps.",
+            )
+    return parts_of(given)
 
 
-def _shares(picture: Picture, noise_l: float) -> tuple[float, float]:
+def _middles(parts: tuple[Picture, ...]) -> tuple[Picture, ...]:
+    """Middle rows of each part, as many as the shares are judged by."""
+    share = JUDGED_PIXELS / sum(part.size for part in parts)
+    if share >= 1:
+        return parts
+    middles = []
+    for part in parts:
+        rows = max(ceil(share * part.shape[0] / BLOCK_PX) * BLOCK_PX, SMALLEST_PX)
+        top = (part.shape[0] - rows) // 2
+        middles.append(part[top : top + rows])
+    return tuple(middles)
+
+
+def _shares(parts: tuple[Picture, ...], noise_l: float) -> tuple[float, float]:
     """Shares of the area that are smooth, and that are texture."""
-    fine = ndimage.gaussian_filter(picture, _FINE_PX)
-    straight = _straightness(fine)
-    fine -= ndimage.gaussian_filter(picture, _COARSE_PX)
-    contrast = in_blocks(np.abs(fine, out=fine))
     ripple_l = max(RIPPLE_L, RIPPLE_NOISES * _NOISE_BETWEEN * noise_l)
-    above = (contrast > ripple_l).mean(axis=1)
+    squares = [_rippled(part, ripple_l) for part in parts]
+    above, straight = np.concatenate(squares, axis=1)
     texture = (above > 0.5) & (straight < _MOST_STRAIGHT)
     return float((above <= 0.1).mean()), float(texture.mean())
+
+
+def _rippled(part: Picture, ripple_l: float) -> Picture:
+    """Share of each square with fine contrast above a ripple, and its straightness."""
+    fine = ndimage.gaussian_filter(part, _FINE_PX)
+    straight = _straightness(fine)
+    fine -= ndimage.gaussian_filter(part, _COARSE_PX)
+    above = in_blocks(np.abs(fine, out=fine)) > ripple_l
+    return np.stack([above.mean(axis=1, dtype=np.float32), straight])
 
 
 def _straightness(picture: Picture) -> Picture:

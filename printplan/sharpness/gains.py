@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
-from math import pi
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -22,16 +21,10 @@ from printplan.sharpness.choice import (
     SharpenLimits,
 )
 from printplan.sharpness.halo import edge_of_response
-from printplan.sharpness.printed_edge import (
-    edge_grid,
-    edge_response,
-)
+from printplan.sharpness.kernel import kernel_responses, kernel_weights
+from printplan.sharpness.printed_edge import edge_grid, edge_response
 from printplan.sharpness.ranges import require
-from printplan.sharpness.response import (
-    NYQUIST_CYCLES_PX,
-    gaussian_kernel,
-    steps_to,
-)
+from printplan.sharpness.response import NYQUIST_CYCLES_PX, steps_to
 from printplan.sharpness.visible_noise import (
     NoiseBands,
     past_grain_floor,
@@ -185,21 +178,11 @@ def gain_table(  # noqa: PLR0913 - print, limits and noise
 
 @lru_cache(maxsize=16)
 def _kernels(least_px: float, largest_px: float) -> tuple[Floats, Floats]:
-    """
-    Radii, and their kernels' weights by distance from the middle, shape (taps, radii).
-
-    The weight of a distance is that of both sides together.
-    """
+    """Radii, and the weights of their kernels, shape (taps, radii)."""
     require("Sharpening radius", least_px, 0.01, 500, "px")
     count = int(np.log(largest_px / least_px) / np.log(RADIUS_STEP)) + 1
-    radii = least_px * RADIUS_STEP ** np.arange(count)
-    kernels = [gaussian_kernel(float(radius)) for radius in radii]
-    table = np.zeros((kernels[-1].size // 2 + 1, count))
-    for column, kernel in enumerate(kernels):
-        middle = kernel.size // 2
-        table[0, column] = kernel[middle]
-        table[1 : middle + 1, column] = 2 * kernel[middle + 1 :]
-    return np.asarray(radii, np.float64), table
+    radii = np.asarray(least_px * RADIUS_STEP ** np.arange(count), np.float64)
+    return radii, kernel_weights(radii)
 
 
 def kernel_table(radius_px: float) -> Floats:
@@ -222,12 +205,6 @@ def kernel_table(radius_px: float) -> Floats:
     return _kernels(radius_px, radius_px)[1]
 
 
-def _responses(cycles_per_px: Floats, table: Floats) -> Floats:
-    """Responses of all kernels, shape (frequencies, radii)."""
-    turns = cycles_per_px[:, np.newaxis] * np.arange(table.shape[0])
-    return np.asarray(np.cos(2 * pi * turns) @ table)
-
-
 def _least_squares(
     chain: Chain, table: Floats
 ) -> tuple[Floats, tuple[float, Floats, Floats]]:
@@ -235,10 +212,10 @@ def _least_squares(
     frequency = seen_frequencies(chain)
     weight = eye_weight(chain, frequency)
     before = response_before(chain, frequency)
-    high_pass = before[:, np.newaxis] * (1 - _responses(frequency, table))
+    high_pass = before[:, np.newaxis] * (1 - kernel_responses(frequency, table))
     constant = float(weight @ (before - 1) ** 2)
-    linear = (weight * (before - 1)) @ high_pass
-    square = weight @ high_pass**2
+    linear = np.einsum("f,fr->r", weight * (before - 1), high_pass)
+    square = np.einsum("f,fr->r", weight, high_pass**2)
     return -linear / square, (constant, linear, square)
 
 
@@ -246,12 +223,16 @@ def _noise_bound(
     noise: NoiseBands, table: Floats, file: FileNoise, allowed: float
 ) -> Floats:
     """Gain at which the first channel of the eye has as much noise as allowed."""
-    kernels = _responses(noise.frequency_cycles_px, table)
-    planes = kernels[:, np.newaxis, :] * kernels[np.newaxis, :, :]
-    high_pass = 1 - planes.reshape(-1, table.shape[1])
-    room = allowed**2 - noise.in_print.sum(axis=1)[:, np.newaxis]
-    linear = file.passed * (noise.in_print @ high_pass)
-    square = file.passed_square * (noise.in_print @ high_pass**2)
+    kernels = kernel_responses(noise.frequency_cycles_px, table)
+    steps = noise.frequency_cycles_px.size
+    # Both axes are alike: places beyond the diagonal count twice instead.
+    down, across = np.triu_indices(steps)
+    power = noise.in_print.reshape(-1, steps, steps)[:, down, across]
+    power *= np.where(down == across, 1.0, 2.0)
+    high_pass = 1 - kernels[down] * kernels[across]
+    room = allowed**2 - power.sum(axis=1)[:, np.newaxis]
+    linear = file.passed * np.einsum("cp,pr->cr", power, high_pass)
+    square = file.passed_square * np.einsum("cp,pr->cr", power, high_pass**2)
     # The root of square·A² + 2·linear·A = room, in the form that cancels nothing.
     root = np.sqrt(np.maximum(linear**2 + square * room, 0.0))
     gain = np.full_like(room + linear, np.inf)
@@ -263,7 +244,7 @@ def _halo_bound(chain: Chain, table: Floats, limit: float) -> Floats:
     """Gain at which the first place beside an edge overshoots as far as allowed."""
     position, frequency = edge_grid(chain)
     before = edge_response(chain, frequency)
-    high_pass = before[:, np.newaxis] * (1 - _responses(frequency, table))
+    high_pass = before[:, np.newaxis] * (1 - kernel_responses(frequency, table))
     edge = edge_of_response(position, frequency, before)[:, np.newaxis]
     rise = edge_of_response(position, frequency, high_pass) - 0.5
     gain = np.full_like(rise, np.inf)
@@ -276,7 +257,7 @@ def _peak_bound(chain: Chain, table: Floats, peak: float) -> Floats:
     """Gain at which the first frequency has as much contrast as allowed."""
     frequency = steps_to(NYQUIST_CYCLES_PX, FILE_STEPS)
     before = response_before(chain, frequency)[:, np.newaxis]
-    high_pass = before * (1 - _responses(frequency, table))
+    high_pass = before * (1 - kernel_responses(frequency, table))
     gain = np.full_like(high_pass, np.inf)
     np.divide(peak - before, high_pass, out=gain, where=high_pass > 1e-9)
     return np.asarray(gain.min(axis=0))
@@ -308,9 +289,10 @@ def file_noise(
     require("Noise", noise_l, 0, 20, "L*")
     frequency = steps_to(NYQUIST_CYCLES_PX, FILE_STEPS)
     spectrum = resampled_noise_spectrum(frequency, chain.enlargement) / frequency.size
-    kernels = _responses(frequency, table)
+    kernels = kernel_responses(frequency, table)
     # Means over the plane of frequencies, where the kernel is a product of two.
-    mean, mean_square = (spectrum @ kernels) ** 2, (spectrum @ kernels**2) ** 2
+    mean = np.einsum("f,fr->r", spectrum, kernels) ** 2
+    mean_square = np.einsum("f,fr->r", spectrum, kernels**2) ** 2
     high_pass_square = 1 - 2 * mean + mean_square
     sigma_l = np.maximum(noise_l, _NO_NOISE_L) * np.sqrt(high_pass_square)
     passed, passed_square = past_grain_floor(grain_floor_l / sigma_l)

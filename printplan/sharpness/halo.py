@@ -10,8 +10,9 @@ import numpy as np
 from scipy.special import ndtr
 
 from printplan.errors import SpecError
+from printplan.sharpness.kernel import gaussian_kernel
 from printplan.sharpness.ranges import LARGEST, require, require_alike, require_numbers
-from printplan.sharpness.response import gaussian_kernel, steps_to
+from printplan.sharpness.response import steps_to
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -155,7 +156,8 @@ def edge_of_response(position: Floats, frequency: Floats, response: Floats) -> F
     require_numbers("Responses", response, -LARGEST, LARGEST, "(contrast left)")
     step = 2 * frequency[0]
     waves = np.sin(2 * pi * position[:, np.newaxis] * frequency) / (pi * frequency)
-    return np.asarray(0.5 + step * waves @ response)
+    # einsum wakes no threads; see `kernel_mtf`.
+    return np.asarray(0.5 + step * np.einsum("pf,f...->p...", waves, response))
 
 
 def edge_frequencies(softness: float, farthest: float) -> Floats:

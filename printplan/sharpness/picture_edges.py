@@ -9,10 +9,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import ndimage
 
-from printplan.sharpness.ranges import require, require_plane
+from printplan.sharpness.parts import parts_of
+from printplan.sharpness.ranges import require
 from printplan.sharpness.resampling import ENLARGEMENTS
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     Floats = NDArray[np.float64]
@@ -38,7 +41,7 @@ _REACH, _STEP, _PLATEAU = 8.0, 0.25, 5.0
 _ALONG = np.arange(-3.0, 4.0)
 _ACROSS = np.arange(-_REACH, _REACH + _STEP / 2, _STEP)
 _GLANCE = np.array([-_REACH, -6.5, -_PLATEAU, _PLATEAU, 6.5, _REACH])
-_MOST_EDGES = 3000
+_MOST_EDGES = 4000
 _SIZES = ((0.5, 0.75, 1.0), (2.0,), (4.0,))
 # Share of the gradient's energy in one direction, nearly all where an edge is straight.
 _LEAST_STRAIGHTNESS = 0.9
@@ -73,15 +76,15 @@ class PictureEdges:
 
 
 def picture_edges(
-    lightness: Picture, *, noise_l: float, enlargement: float
+    lightness: Picture | Sequence[Picture], *, noise_l: float, enlargement: float
 ) -> PictureEdges:
     """
     Softness and overshoot of a picture's sharpest edges.
 
     Parameters
     ----------
-    lightness : ndarray of float32, shape (rows, columns)
-        L*, in print pixels.
+    lightness : ndarray of float32, shape (rows, columns), or sequence of them
+        L*, in print pixels: the picture, or parts that stand for it.
     noise_l : float
         Standard deviation of the noise.
     enlargement : float
@@ -111,27 +114,21 @@ def picture_edges(
     distance from the median is made smaller by the scatter that the noise explains.
     Below 0.5 px, pixels say little: an edge of 0.4 px is found as some 0.45.
     """
-    require_plane("The picture", lightness)
+    parts = parts_of(lightness)
     require("Noise", noise_l, 0, 100, "L*")
     require("Enlargement", enlargement, *ENLARGEMENTS, "print px per master px")
-    least_step = max(LEAST_STEP_L, LEAST_STEP_NOISES * noise_l)
-    coefficients = ndimage.spline_filter(lightness, order=3, output=np.float32)
-
     found: list[PictureEdges] = []
     sizes: list[float] = []
     for group in _SIZES:
         if _trusted(found, sizes):
             break
         group_sizes = [factor * max(enlargement, 1.0) for factor in group]
-        if min(lightness.shape) <= 2 * _margin(group_sizes[-1]):
+        room = 2 * _margin(group_sizes[-1])
+        wide = [part for part in parts if min(part.shape) > room]
+        if not wide:
             break
-        ridges = _ridges(lightness, least_step, group_sizes)
-        for size in group_sizes:
-            places = _promising(lightness, ridges, least_step, noise_l, size)
-            profiles = _profiles(coefficients, places, size)
-            shares, step = _even_ones(profiles, least_step)
-            found.append(_judged(shares, noise_l / step, size))
-            sizes.append(size)
+        found += _edges_of_sizes(wide, group_sizes, noise_l)
+        sizes += group_sizes
     answers = _trusted(found, sizes) or [e for e in found if e.softness_px is not None]
     if not answers:
         most = max((edges.count for edges in found), default=0)
@@ -141,6 +138,33 @@ def picture_edges(
     return replace(
         sharpest, overshoot_share=max(e.overshoot_share or 0.0 for e in answers)
     )
+
+
+def _edges_of_sizes(
+    parts: list[Picture], sizes: list[float], noise_l: float
+) -> list[PictureEdges]:
+    """What edges of all parts show, by the size that they are looked for at."""
+    least_step = max(LEAST_STEP_L, LEAST_STEP_NOISES * noise_l)
+    places: list[list[Floats]] = []
+    for part in parts:
+        ridges = _ridges(part, least_step, sizes)
+        places.append(
+            [_promising(part, ridges, least_step, noise_l, size) for size in sizes]
+        )
+    # Evenly over all parts, not the steepest: those would be the sharpest alone.
+    counts = np.array([[it.shape[1] for it in of_part] for of_part in places])
+    thinning = np.maximum(-(-counts.sum(axis=0) // _MOST_EDGES), 1)
+    profiles: list[list[Floats]] = [[] for _ in sizes]
+    for part, of_part in zip(parts, places, strict=True):
+        coefficients = ndimage.spline_filter(part, order=3, output=np.float32)
+        for index, size in enumerate(sizes):
+            kept = of_part[index][:, :: thinning[index]]
+            profiles[index].append(_profiles(coefficients, kept, size))
+    judged = []
+    for size, of_size in zip(sizes, profiles, strict=True):
+        shares, step = _even_ones(np.concatenate(of_size), least_step)
+        judged.append(_judged(shares, noise_l / step, size))
+    return judged
 
 
 def _trusted(found: list[PictureEdges], sizes: list[float]) -> list[PictureEdges]:
@@ -162,23 +186,23 @@ def _ridges(lightness: Picture, least_step: float, sizes: list[float]) -> Floats
     size = sizes[len(sizes) // 2]
     down = ndimage.gaussian_filter(lightness, size, order=(1, 0))
     across = ndimage.gaussian_filter(lightness, size, order=(0, 1))
-    steep = np.hypot(down, across)
-    tensor = [
-        ndimage.uniform_filter(product, 2 * ceil(3 * size) + 1)
-        for product in (down * down, across * across, down * across)
-    ]
-    along = np.hypot(tensor[0] - tensor[1], 2 * tensor[2])
-    straight = along >= _LEAST_STRAIGHTNESS * (tensor[0] + tensor[1])
-    # A step seen through a Gaussian of 3 pixels, the softest edge looked for.
-    strong = steep >= least_step / (np.sqrt(2 * np.pi) * 3 * size)
-    peak = np.where(
-        np.abs(down) > np.abs(across), _is_peak(steep, 0), _is_peak(steep, 1)
-    )
-    peak &= straight & strong
+    steep = np.sqrt(down * down + across * across)
     margin = _margin(sizes[-1])
-    inner = np.zeros_like(peak)
-    inner[margin:-margin, margin:-margin] = peak[margin:-margin, margin:-margin]
-    rows, columns = np.nonzero(inner)
+    inner = (slice(margin, -margin), slice(margin, -margin))
+    # A step seen through a Gaussian of 3 pixels, the softest edge looked for.
+    strong = steep[inner] >= least_step / (np.sqrt(2 * np.pi) * 3 * size)
+    vertical = np.abs(down[inner]) > np.abs(across[inner])
+    peak = np.where(vertical, _is_peak(steep, margin, 0), _is_peak(steep, margin, 1))
+    rows, columns = np.nonzero(peak & strong)
+    rows, columns = rows + margin, columns + margin
+    width = 2 * ceil(3 * size) + 1
+    downs, acrosses, both = (
+        ndimage.uniform_filter(product, width)[rows, columns]
+        for product in (down * down, across * across, down * across)
+    )
+    along = np.hypot(downs - acrosses, 2 * both)
+    straight = along >= _LEAST_STRAIGHTNESS * (downs + acrosses)
+    rows, columns = rows[straight], columns[straight]
     length = steep[rows, columns]
     return np.stack(
         [
@@ -204,14 +228,18 @@ def _promising(
     wander = np.maximum(np.ptp(dark, axis=1), np.ptp(light, axis=1))
     # Single pixels wander by noise, three of them by 4 standard deviations at most.
     even = wander <= _MOST_UNEVENNESS * step + 4 * noise_l
-    found = ridges[:, even & (step >= 0.9 * least_step)]
-    # Evenly from top to bottom, not the steepest: those would be the sharpest alone.
-    return found[:, :: max(1, -(-found.shape[1] // _MOST_EDGES))]
+    return ridges[:, even & (step >= 0.9 * least_step)]
 
 
-def _is_peak(steep: Picture, axis: int) -> NDArray[np.bool_]:
-    """Whether no neighbour along an axis is steeper."""
-    return np.asarray(steep >= ndimage.maximum_filter1d(steep, 3, axis=axis))
+def _is_peak(steep: Picture, margin: int, axis: int) -> NDArray[np.bool_]:
+    """Whether no neighbour along an axis is steeper, inside the margin."""
+    along = steep if axis == 0 else steep.T
+    inner = along[:, margin:-margin]
+    middle = inner[margin:-margin]
+    peak = (middle >= inner[margin - 1 : -margin - 1]) & (
+        middle >= inner[margin + 1 : 1 - margin]
+    )
+    return peak if axis == 0 else peak.T
 
 
 def _profiles(coefficients: Picture, places: Floats, size: float) -> Floats:

@@ -9,20 +9,18 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import ndimage
 
+from printplan.sharpness.kernel import gaussian_kernel, kernel_mtf
+from printplan.sharpness.parts import parts_of
 from printplan.sharpness.ranges import require, require_plane
 from printplan.sharpness.resampling import ENLARGEMENTS
-from printplan.sharpness.response import (
-    NYQUIST_CYCLES_PX,
-    gaussian_kernel,
-    kernel_mtf,
-    steps_to,
-)
+from printplan.sharpness.response import NYQUIST_CYCLES_PX, steps_to
 from printplan.sharpness.visible_noise import resampled_noise_spectrum
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
-    Floats = NDArray[np.float64]
     Picture = NDArray[np.float32]
 
 BLOCK_PX = 16
@@ -87,15 +85,18 @@ def in_blocks(picture: Picture) -> Picture:
 
 
 def picture_noise(
-    lightness: Picture, enlargement: float, *, blur_px: float = BROAD_PX
+    lightness: Picture | Sequence[Picture],
+    enlargement: float,
+    *,
+    blur_px: float = BROAD_PX,
 ) -> tuple[float | None, tuple[BandNoise, ...]]:
     """
     Noise of a picture, overall and by tone.
 
     Parameters
     ----------
-    lightness : ndarray of float32, shape (rows, columns)
-        L*, in print pixels.
+    lightness : ndarray of float32, shape (rows, columns), or sequence of them
+        L*, in print pixels: the picture, or parts that stand for it.
     enlargement : float
         Print pixels per master pixel.
     blur_px : float, optional
@@ -122,16 +123,12 @@ def picture_noise(
     a picture without one flat place the number is an upper bound. A finer blur sees
     less of the texture, and less of noise that is not white.
     """
-    require_plane("The picture", lightness)
+    parts = parts_of(lightness)
     require("Enlargement", enlargement, *ENLARGEMENTS, "print px per master px")
     require("Blur", blur_px, 0.1, 10, "px")
     blur_px *= max(enlargement, 1.0)
-    blurred = _blurred(lightness, blur_px)
-    structure = in_blocks(
-        blurred if blur_px >= BROAD_PX else _blurred(lightness, BROAD_PX)
-    )
-    tone, unevenness = structure.mean(axis=1), structure.std(axis=1)
-    fine = np.median(np.abs(in_blocks(lightness - blurred)), axis=1)
+    squares = np.concatenate([_squares(part, blur_px) for part in parts])
+    tone, unevenness, fine = squares.T
     noise = fine * (_NORMAL_PER_MAD / _share_kept(blur_px, enlargement))
     usable = (tone >= BANDS_L[0][0]) & (tone < BANDS_L[-1][1])
     bands = [
@@ -143,6 +140,18 @@ def picture_noise(
     return _of_flattest(noise, unevenness, usable), tuple(bands)
 
 
+def _squares(part: Picture, blur_px: float) -> Picture:
+    """Tone, unevenness and median of what the blur takes, shape (squares, 3)."""
+    blurred = _blurred(part, blur_px)
+    broad = in_blocks(blurred if blur_px >= BROAD_PX else _blurred(part, BROAD_PX))
+    taken = in_blocks(np.abs(part - blurred))
+    # The mean of both middle ones is what `numpy.median` gives, at a third of its time.
+    half = taken.shape[1] // 2
+    taken.partition((half - 1, half), axis=1)
+    middle = taken[:, half - 1 : half + 1].mean(axis=1)
+    return np.stack([broad.mean(axis=1), broad.std(axis=1), middle], axis=1)
+
+
 def _blurred(picture: Picture, blur_px: float) -> Picture:
     kernel = gaussian_kernel(blur_px)
     across = ndimage.correlate1d(picture, kernel, axis=1, mode="nearest")
@@ -150,7 +159,7 @@ def _blurred(picture: Picture, blur_px: float) -> Picture:
 
 
 def _of_flattest(
-    noise: Floats, unevenness: Picture, among: NDArray[np.bool_]
+    noise: Picture, unevenness: Picture, among: NDArray[np.bool_]
 ) -> float | None:
     """Median noise of the flattest squares, None if there are too few."""
     candidates = np.flatnonzero(among)
@@ -166,5 +175,6 @@ def _share_kept(blur_px: float, enlargement: float) -> float:
     frequency = steps_to(NYQUIST_CYCLES_PX, 128)
     spectrum = resampled_noise_spectrum(frequency, enlargement) / frequency.size
     blur = kernel_mtf(frequency, blur_px)
-    mean, mean_square = (spectrum @ blur) ** 2, (spectrum @ blur**2) ** 2
-    return sqrt(float(1 - 2 * mean + mean_square))
+    mean = float((spectrum * blur).sum()) ** 2
+    mean_square = float((spectrum * blur**2).sum()) ** 2
+    return sqrt(1 - 2 * mean + mean_square)

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
-from math import ceil, log, pi, sqrt
+from math import log, pi, sqrt
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from printplan.errors import SpecError
+from printplan.sharpness.kernel import kernel_mtf
 from printplan.sharpness.ranges import LARGEST, require, require_numbers
 from printplan.units import MM_PER_INCH
 
@@ -25,10 +25,6 @@ GAUSSIAN_MTF50 = sqrt(log(2) / 2) / pi
 """Cycles at which a Gaussian of standard deviation 1 halves the contrast: 0.1874, where
 its response exp(-2 π² σ² f²) is ½."""
 
-KERNEL_SIGMAS = 4
-"""Standard deviations after which the sharpening's Gaussian is cut."""
-
-_KERNEL_RADII_PX = (0.01, 500.0)
 _PPI = (1.0, 100_000.0)
 _WIDEST_UM = 10_000.0
 
@@ -208,69 +204,6 @@ def box_mtf(frequency: Floats | float, width: float = 1.0) -> Floats:
     require("Width of the aperture", width, 0, LARGEST, "units of length")
     require_numbers("Frequencies", frequency, 0, LARGEST, "cycles per unit")
     return np.asarray(np.sinc(np.asarray(frequency, np.float64) * width))
-
-
-@lru_cache(maxsize=64)
-def gaussian_kernel(radius_px: float) -> Floats:
-    """
-    Discrete Gaussian of the sharpening, cut at four standard deviations.
-
-    Parameters
-    ----------
-    radius_px : float
-        Standard deviation.
-
-    Returns
-    -------
-    ndarray of float64, shape (2 n + 1,)
-        Sums to 1, not writable.
-
-    Raises
-    ------
-    SpecError
-        If a number cannot be meant.
-    """
-    require("Sharpening radius", radius_px, *_KERNEL_RADII_PX, "px")
-    reach = ceil(KERNEL_SIGMAS * radius_px)
-    steps = np.arange(-reach, reach + 1)
-    kernel = np.exp(-0.5 * (steps / radius_px) ** 2)
-    kernel /= kernel.sum()
-    kernel.setflags(write=False)
-    return kernel
-
-
-def kernel_mtf(cycles_per_px: Floats | float, radius_px: float) -> Floats:
-    """
-    Response of the sharpening's discrete Gaussian.
-
-    Parameters
-    ----------
-    cycles_per_px : ndarray of float64 or float
-    radius_px : float
-        Standard deviation.
-
-    Returns
-    -------
-    ndarray of float64
-
-    Raises
-    ------
-    SpecError
-        If a number cannot be meant.
-
-    Notes
-    -----
-    The sum of cosines of the kernel itself. At 0.5 px hardly more than three pixels
-    are left of the Gaussian, and the continuous one's response is 0.28 too low at
-    the finest pattern.
-    """
-    require_numbers("Frequencies", cycles_per_px, 0, LARGEST, "cycles/px")
-    kernel = gaussian_kernel(radius_px)
-    reach = kernel.size // 2
-    steps = np.arange(1, reach + 1)
-    turns = np.asarray(cycles_per_px, np.float64)[..., np.newaxis] * steps
-    one_side = kernel[reach + 1 :]
-    return np.asarray(kernel[reach] + 2 * np.cos(2 * pi * turns) @ one_side)
 
 
 def unsharp_mtf(

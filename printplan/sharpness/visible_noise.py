@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from printplan.sharpness.eye import contrast_per_l, luminance_of_l, sensitivity
+from printplan.sharpness.kernel import kernel_mtf
 from printplan.sharpness.ranges import LARGEST, require, require_numbers
 from printplan.sharpness.resampling import resampler_mtf
 from printplan.sharpness.response import (
     NYQUIST_CYCLES_PX,
     SpreadCurve,
     cycles_per_mm,
-    kernel_mtf,
     spread_mtf,
     steps_to,
 )
@@ -81,6 +81,35 @@ def resampled_noise_spectrum(cycles_per_px: Floats, enlargement: float) -> Float
     whole = steps_to(NYQUIST_CYCLES_PX, 256)
     mean = _resampled_power(whole, enlargement).mean()
     return np.asarray(_resampled_power(cycles_per_px, enlargement) / mean)
+
+
+def resampled_noise(enlargement: float) -> float:
+    """
+    Standard deviation that resampling leaves of noise that was white in the master.
+
+    Parameters
+    ----------
+    enlargement : float
+        Print pixels per master pixel.
+
+    Returns
+    -------
+    float
+        Over that in the master, per pixel of each: 1 at 1.
+
+    Raises
+    ------
+    SpecError
+        If a number cannot be meant.
+
+    Notes
+    -----
+    The variance is the mean of the power over both axes, times the print's pixels per
+    one of the master's on each: its spectrum ends that much sooner.
+    """
+    power = _resampled_power(steps_to(NYQUIST_CYCLES_PX, 256), enlargement)
+    # The square root of the variance on both axes, which are alike.
+    return enlargement * float(power.mean())
 
 
 def _resampled_power(cycles_per_px: Floats, enlargement: float) -> Floats:
@@ -199,7 +228,8 @@ def past_grain_floor(floor_over_sigma: Floats) -> tuple[Floats, Floats]:
     weight /= weight.sum()
     floor = np.maximum(floor_over_sigma, 1e-9)[:, np.newaxis]
     left = np.clip(size / floor - 1, 0.0, 1.0)
-    return left @ weight, left**2 @ weight
+    # einsum wakes no threads; see `kernel_mtf`.
+    return np.einsum("rs,s->r", left, weight), np.einsum("rs,s->r", left**2, weight)
 
 
 def high_pass_plane(cycles_per_px: Floats, radius_px: float) -> Floats:
@@ -244,4 +274,4 @@ def visible_noise(power: Floats, response: Floats | float = 1.0) -> float:
     require_numbers("Noise powers", power, 0, inf, "(thresholds squared)")
     require_numbers("Responses", response, -LARGEST, LARGEST, "(contrast left)")
     passed = np.broadcast_to(np.square(response), power.shape[1:])
-    return sqrt(float((power @ passed).max()))
+    return sqrt(float(np.einsum("cp,p->c", power, passed).max()))
