@@ -1,6 +1,7 @@
 """Master, paper and printer are chosen in the panel; refusals are shown there."""
 
 from dataclasses import replace
+from hashlib import sha256
 from io import BytesIO
 from pathlib import Path
 
@@ -10,11 +11,23 @@ import tifffile
 from PIL import Image
 
 from printplan.checks import Finding, Level
+from printplan.errors import RecordError
 from printplan.record.papers import write_paper_book
 from printplan.record.plan_file import read_plan_file, write_plan_file
-from printplan.spec import AlphaRule, Intent, Placement, SizeRule, SizeSpec
+from printplan.record.record_file import read_record
+from printplan.record.reprint import Outcome, reprint
+from printplan.spec import (
+    AlphaRule,
+    Intent,
+    NamedSpace,
+    Placement,
+    RoomSpec,
+    SizeRule,
+    SizeSpec,
+)
 from printplan.workbook.bench import Bench
 from printplan.workbook.panels import check as check_module
+from printplan.workbook.panels import recording as recording_module
 from printplan.workbook.panels.check import CheckPanel
 from printplan.workbook.panels.finish import FinishPanel
 from printplan.workbook.panels.master import MasterPanel
@@ -235,7 +248,7 @@ def test_findings_follow_the_plan_and_are_counted(bench):
     assert panel.settle()
     assert "saturation intent" in panel.findings.value
     assert "<b>stop</b>" in panel.findings.value
-    assert "stop, " in panel.findings.value
+    assert "Found: stop " in panel.findings.value
     assert "Exact" in panel.status.value
 
 
@@ -259,6 +272,122 @@ def test_a_fault_in_a_check_is_shown(bench, monkeypatch):
     assert panel.settle()
     assert "fault in printplan (ZeroDivisionError: by zero)" in panel.message.value
     assert seen == [ZeroDivisionError]
+
+
+# Recording
+
+
+@pytest.fixture
+def dim(bench):
+    """A finding that warns: 150 lx on paper are below 48 cd/m², a display has 120."""
+    bench.change(room=RoomSpec(illuminance_lx=150, display_cd_m2=120))
+    return "display and room"
+
+
+def made(panel):
+    panel.make.click()
+    assert panel.settle()
+    return panel
+
+
+def test_a_made_file_is_recorded_beside_it_with_the_answers(bench, job, dim):
+    panel = FinishPanel(bench)
+    assert panel.settle()
+    assert is_hidden(panel.recording.done)
+    assert set(panel.recording.answers.fields) == {dim}
+    panel.recording.answers.fields[dim].value = " A lamp: <500 lx>. "
+    panel.recording.note.value = "For the stairs."
+    made(panel)
+    record = read_record(job.with_name("plan.record.toml"))
+    digest = sha256(job.with_name("plan.tif").read_bytes()).hexdigest()
+    assert record.rendered.sha256 == digest
+    assert {it.done for it in record.findings if it.finding.about == dim} == {
+        "A lamp: <500 lx>."
+    }
+    assert record.note == "For the stairs."
+    assert record.plan_note == read_plan_file(job).note
+    assert record.moment.utcoffset() is not None
+    assert "plan.record.toml" in panel.recording.done.children[-1].value
+    assert made(panel).name.value == "plan-3.tif"
+    assert job.with_name("plan-2.record.toml").exists()
+
+
+def test_the_record_names_the_master_that_lies_on_the_bench(bench, job, untagged):
+    bench.change_master(untagged, assume_profile=str(NamedSpace.SRGB))
+    made(FinishPanel(bench))
+    record = read_record(job.with_name("plan.record.toml"))
+    assert record.master.file == str(untagged)
+    assert record.master.assume_profile == NamedSpace.SRGB
+    again = reprint(record, job.with_name("again.tif"))
+    assert again.outcome is Outcome.IDENTICAL
+
+
+def test_a_file_is_there_though_its_record_cannot_be_written(bench, job, monkeypatch):
+    def full(_):
+        raise RecordError("The disk is full.", remedy="Make room.")
+
+    monkeypatch.setattr(recording_module, "write_record_beside", full)
+    panel = made(FinishPanel(bench))
+    assert "The disk is full.<br><b>Make room.</b>" in panel.message.value
+    assert "SHA-256" in panel.result.value
+    assert job.with_name("plan.tif").exists()
+    assert is_hidden(panel.recording.done)
+    assert not panel.make.disabled
+
+
+def test_an_answer_given_later_goes_into_the_record(bench, job, dim):
+    panel = made(FinishPanel(bench))
+    recording = panel.recording
+    assert is_hidden(recording.keep)
+    recording.answers.fields[dim].value = "A lamp was hung over it."
+    assert not is_hidden(recording.keep)
+    recording.keep.click()
+    assert panel.settle()
+    assert is_hidden(recording.keep)
+    record = read_record(job.with_name("plan.record.toml"))
+    assert "A lamp was hung over it." in {it.done for it in record.findings}
+
+
+def test_an_answer_comes_back_with_its_finding(bench, dim):
+    panel = FinishPanel(bench)
+    assert panel.settle()
+    panel.recording.answers.fields[dim].value = "A lamp."
+    bench.change(room=RoomSpec())
+    assert panel.settle()
+    assert panel.recording.answers.ui.children == ()
+    bench.change(room=RoomSpec(illuminance_lx=150, display_cd_m2=120))
+    assert panel.settle()
+    assert panel.recording.answers.ui.children[-1].value == "A lamp."
+
+
+def test_the_decision_sheet_is_written_aside_with_the_latest_answers(bench, job, dim):
+    panel = made(FinishPanel(bench))
+    panel.recording.answers.fields[dim].value = "A lamp was hung over it."
+    panel.recording.sheet.click()
+    assert panel.recording.sheet.disabled
+    assert panel.make.disabled
+    assert is_hidden(panel.cancel)
+    assert panel.settle()
+    assert panel.message.value == ""
+    page = job.with_name("plan.decision.html").read_text("utf-8")
+    assert "A lamp was hung over it." in page
+    assert "4.80 EUR" in page
+    assert job.with_name("plan.decision.pdf").read_bytes().startswith(b"%PDF-")
+    assert "plan.decision.pdf" in panel.recording.done.children[-1].value
+    assert not panel.recording.sheet.disabled
+
+
+def test_a_decision_sheet_of_a_changed_profile_is_refused(bench, job):
+    panel = made(FinishPanel(bench))
+    path = job.with_name("plan.record.toml")
+    hashed = read_record(path).profile.sha256
+    path.write_text(path.read_text("utf-8").replace(hashed, "0" * 64), "utf-8")
+    panel.recording.sheet.click()
+    assert panel.settle()
+    assert "has changed" in panel.message.value
+    assert "Put the old profile back" in panel.message.value
+    assert not job.with_name("plan.decision.html").exists()
+    assert panel.recording.done.children[-1].value == ""
 
 
 # Keeping

@@ -14,6 +14,7 @@ NOTEBOOKS = sorted((Path(__file__).parent.parent / "notebooks").glob("*.ipynb"))
 PRINTS = {
     "1-print-one-photograph": "first-print",
     "3-sharpen-for-a-paper": "trial-sheet",
+    "5-decide-and-remember": "remembered-print",
     "teach-the-print-workflow": "class-print",
 }
 """The prints that notebooks make in the job's folder; others make none."""

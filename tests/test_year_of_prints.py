@@ -13,8 +13,8 @@ from printplan.demo.year_of_prints import (
 from printplan.errors import RecordError
 from printplan.record.journal.causes import CAUSES
 from printplan.record.journal.entry import Outcome
-from printplan.record.journal.view import look_into_journal
 from printplan.record.journal.misprint_counts import before_after, overall_rate
+from printplan.record.journal.view import look_into_journal
 
 
 @pytest.fixture(scope="module")

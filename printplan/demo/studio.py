@@ -12,6 +12,7 @@ from printplan.demo.scenario import (
     studio_papers,
     studio_printer,
 )
+from printplan.demo.year_of_prints import make_year_of_prints
 from printplan.errors import RecordError
 from printplan.pixels.render import Rendered, render
 from printplan.record.open_plan import open_plan
@@ -37,6 +38,7 @@ if TYPE_CHECKING:
 
 _BOOK_NAME = "paper-book.toml"
 _JOB_FOLDER = "job"
+_JOURNAL_NAME = "invented-year.db"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,6 +62,8 @@ class Studio:
         kept there does not change the demo's plans.
     demo_print : Path
         The finished file of `plan_path`, if `make_demo_print` was called.
+    journal_path : Path
+        The journal of an invented year, if `make_demo_journal` was called.
     """
 
     folder: Path
@@ -70,6 +74,7 @@ class Studio:
     plan_paths: tuple[Path, ...]
     job_path: Path
     demo_print: Path
+    journal_path: Path
 
 
 def make_studio(
@@ -120,6 +125,7 @@ def make_studio(
         plan_paths=tuple(plans),
         job_path=job_path,
         demo_print=first.with_suffix(".tif"),
+        journal_path=folder / _JOURNAL_NAME,
     )
 
 
@@ -149,6 +155,29 @@ def make_demo_print(
     sheet = open_plan(studio.plan_path)
     with sheet.master:
         return render(sheet, studio.demo_print, progress=progress)
+
+
+def make_demo_journal(studio: Studio) -> Path:
+    """
+    Make the journal of the studio's invented year.
+
+    Parameters
+    ----------
+    studio : Studio
+
+    Returns
+    -------
+    Path
+        One that is there already is kept as it is.
+
+    Raises
+    ------
+    RecordError
+        If it cannot be written.
+    """
+    if not studio.journal_path.exists():
+        make_year_of_prints(studio.journal_path)
+    return studio.journal_path
 
 
 def _make_job(path: Path, plan: PlanFile) -> None:

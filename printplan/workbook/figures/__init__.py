@@ -19,10 +19,12 @@ if TYPE_CHECKING:
     from printplan.workbook.figures.colour import (
         separation_picture as separation_picture,
     )
+    from printplan.workbook.figures.decision import decision_picture as decision_picture
     from printplan.workbook.figures.gamut import gamut_picture as gamut_picture
     from printplan.workbook.figures.gamut import paper_gamut as paper_gamut
     from printplan.workbook.figures.gamut import screen_gamut as screen_gamut
     from printplan.workbook.figures.gamut import solid_picture as solid_picture
+    from printplan.workbook.figures.journal import journal_picture as journal_picture
     from printplan.workbook.figures.light import light_picture as light_picture
     from printplan.workbook.figures.light import tone_picture as tone_picture
     from printplan.workbook.figures.sharpness import as_seen_picture as as_seen_picture
@@ -58,7 +60,9 @@ _MODULES = {
         "reach_picture",
         "separation_picture",
     ),
+    "decision": ("decision_picture",),
     "gamut": ("gamut_picture", "paper_gamut", "screen_gamut", "solid_picture"),
+    "journal": ("journal_picture",),
     "light": ("light_picture", "tone_picture"),
 }
 _HOME = {name: module for module, names in _MODULES.items() for name in names}

@@ -33,6 +33,23 @@ def acts(*buttons: widgets.Button) -> widgets.HBox:
     return widgets.HBox(buttons, layout={"margin": "0 0 4px 120px"})
 
 
+def plain_row(*buttons: widgets.Button) -> widgets.HBox:
+    """
+    Buttons in a row, in line with words.
+
+    Parameters
+    ----------
+    buttons : Button
+
+    Returns
+    -------
+    HBox
+    """
+    row = acts(*buttons)
+    row.layout.margin = "4px"
+    return row
+
+
 def choice(label: str, options: Sequence[tuple[str, Any]]) -> widgets.Dropdown:
     """
     One of a few things, from a list.

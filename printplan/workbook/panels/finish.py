@@ -1,10 +1,9 @@
-"""How is the file made, and the plan kept?"""
+"""How is the file made and remembered, and the plan kept?"""
 
 from __future__ import annotations
 
 from dataclasses import replace
 from html import escape
-from pathlib import Path
 from threading import Event, Thread
 from typing import TYPE_CHECKING, ClassVar
 
@@ -13,43 +12,31 @@ import ipywidgets as widgets
 from printplan.checks import Level
 from printplan.errors import PrintPlanError
 from printplan.pixels.render import render
-from printplan.spec import Delivery, Extent, FileFormat, NamedSpace
-from printplan.workbook.bench import free_path
+from printplan.spec import Delivery, NamedSpace
 from printplan.workbook.panels.check import check_of
 from printplan.workbook.panels.controls import CONTROL, acts, choice, show_if
+from printplan.workbook.panels.file_kinds import (
+    DELIVERIES,
+    ENDINGS,
+    EXTENTS,
+    FORMATS,
+)
+from printplan.workbook.panels.free_name import FreeName
 from printplan.workbook.panels.newest import Newest
 from printplan.workbook.panels.panel import Panel, problem_html
+from printplan.workbook.panels.recording import Recording
 from printplan.workbook.panels.words import file_words, findings_words, rendered_words
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
     from printplan.checks import Finding
     from printplan.pixels.sheet import Sheet
+    from printplan.record.plan_file import PlanFile
     from printplan.spec import PrintSpec
     from printplan.workbook.bench import Bench
     from printplan.workbook.watchers import Change
-
-_DELIVERIES = [
-    ("printer colour, converted", Delivery.PRINTER_COLOUR),
-    ("working colour, not converted", Delivery.WORKING_COLOUR),
-    ("a named space", Delivery.NAMED_SPACE),
-]
-_FORMATS = [
-    ("TIFF, 16 bits", FileFormat.TIFF_16),
-    ("TIFF, 8 bits", FileFormat.TIFF_8),
-    ("PDF page, exact size", FileFormat.PDF),
-    ("JPEG", FileFormat.JPEG),
-]
-_ENDINGS = {
-    FileFormat.TIFF_16: ".tif",
-    FileFormat.TIFF_8: ".tif",
-    FileFormat.PDF: ".pdf",
-    FileFormat.JPEG: ".jpg",
-}
-_EXTENTS = [
-    ("the whole sheet", Extent.SHEET),
-    ("the picture and its border", Extent.PICTURE),
-]
-
 
 _Checked = tuple["Sheet", "list[Finding]"]
 
@@ -60,7 +47,7 @@ class _Cancelled(Exception):  # noqa: N818 - nothing is wrong, the user had enou
 
 class FinishPanel(Panel):
     """
-    The kind of file, making it, and keeping the plan.
+    The kind of file, making and recording it, and keeping the plan.
 
     Parameters
     ----------
@@ -76,22 +63,23 @@ class FinishPanel(Panel):
         super().__init__(bench)
         self._cancelled = Event()
         self._worker: Thread | None = None
-        self._speaks_against: bool | None = None
+        self._is_making = False
+        self._found: list[Finding] | None = None
         self._checking: Newest[_Checked] = Newest(
             self._weigh, self._complain, bench.holding
         )
-        self.delivery = choice("colour", _DELIVERIES)
+        self.delivery = choice("colour", DELIVERIES)
         self.named_space = choice("space", [(it, it) for it in NamedSpace])
-        self.file_format = choice("format", _FORMATS)
-        self.extent = choice("covers", _EXTENTS)
+        self.file_format = choice("format", FORMATS)
+        self.extent = choice("covers", EXTENTS)
         self.findings = widgets.HTML()
         self.findings.add_class("printplan-words")
         self.all_the_same = widgets.Checkbox(
             description="Make the file all the same", indent=False
         )
-        self.name = widgets.Text(
-            description="file name", continuous_update=False, **CONTROL
-        )
+        ending = ENDINGS[bench.spec.delivery.file_format]
+        self._name = FreeName(lambda: bench.folder, bench.stem, ending)
+        self.name = self._name.ui
         self.make = widgets.Button(description="Make the file", button_style="primary")
         self.cancel = widgets.Button(description="Cancel")
         self.progress = widgets.IntProgress(
@@ -107,15 +95,14 @@ class FinishPanel(Panel):
         self.kept.add_class("printplan-words")
         self.result = widgets.HTML()
         self.result.add_class("printplan-words")
+        self.recording = Recording(self._allow)
         self._on_wish(self.delivery, self.named_space, self.file_format, self.extent)
         self.all_the_same.observe(self._guarded(self._allow), names="value")
         self.make.on_click(self._guarded(self._begin))
         self.cancel.on_click(self._guarded(self._cancelled.set))
         self.keep.on_click(self._guarded(self._keep))
-        self._ending = _ENDINGS[bench.spec.delivery.file_format]
-        self._wanted = f"{bench.stem}{self._ending}"
-        self._suggest()
-        self.name.observe(lambda change: self._want(change["new"]), names="value")
+        self.recording.keep.on_click(self._guarded(self._begin_answers))
+        self.recording.sheet.on_click(self._guarded(self._begin_sheets))
         self._open(
             [
                 self.delivery,
@@ -130,7 +117,13 @@ class FinishPanel(Panel):
                 self.kept,
             ],
             beside=widgets.VBox(
-                [self.findings, self.all_the_same, self.result],
+                [
+                    self.findings,
+                    self.recording.asked,
+                    self.all_the_same,
+                    self.result,
+                    self.recording.done,
+                ],
                 layout={"min_width": "0", "padding": "0 0 0 16px"},
             ),
         )
@@ -153,7 +146,7 @@ class FinishPanel(Panel):
 
     def settle(self, timeout_s: float = 60.0) -> bool:
         """
-        Wait until the findings are those of the plan and no file is being made.
+        Wait until the findings are those of the plan and nothing is being made.
 
         Parameters
         ----------
@@ -189,14 +182,14 @@ class FinishPanel(Panel):
         show_if(delivery.colour is Delivery.NAMED_SPACE, self.named_space)
         self.file_format.value = delivery.file_format
         self.extent.value = delivery.extent
-        self._rename(_ENDINGS[delivery.file_format])
+        self._name.end(ENDINGS[delivery.file_format])
         self.words.value = escape(f"The file: {file_words(self.bench.sheet)}")
         self.kept.value = ""
         show_if(files is not None, self.plan_name, self.keep)
 
     def _check(self) -> None:
         """Weigh the findings of a new plan; until then no file is made."""
-        self._speaks_against = None
+        self._found = None
         self.all_the_same.value = False
         self._allow()
         sheet = self.bench.sheet
@@ -207,38 +200,23 @@ class FinishPanel(Panel):
         sheet, findings = checked
         if sheet is not self.bench.sheet:
             return
-        self._speaks_against = any(it.level is Level.STOP for it in findings)
+        self._found = findings
         self.findings.value = findings_words(findings).html
+        self.recording.answers.show(findings)
         self._allow()
-
-    def _rename(self, ending: str) -> None:
-        """Give the file another ending when its format changes."""
-        if ending != self._ending:
-            self._ending = ending
-            self._wanted = str(Path(self._wanted).with_suffix(ending))
-            self._suggest()
-
-    def _suggest(self) -> None:
-        """Show the name that is wanted, or the next of it that is free."""
-        self._suggested = free_path(self.bench.folder / self._wanted).name
-        self.name.value = self._suggested
-
-    def _want(self, name: str) -> None:
-        """Take the name that the user typed."""
-        if name != self._suggested:
-            self._wanted = name
 
     def _allow(self) -> None:
         """Let a file be made, or stopped, if that makes sense now."""
-        making = self._worker is not None
-        against = self._speaks_against
-        stopped = against is None or (against and not self.all_the_same.value)
+        working, found = self._worker is not None, self._found
+        against = found is not None and any(it.level is Level.STOP for it in found)
+        stopped = found is None or (against and not self.all_the_same.value)
         refused = self.bench.refusal is not None
-        self.make.disabled = making or stopped or refused
+        self.make.disabled = working or stopped or refused
         self.keep.disabled = refused
-        self.cancel.disabled = not making
-        show_if(making, self.cancel, self.progress)
-        show_if(bool(against), self.all_the_same)
+        self.cancel.disabled = not self._is_making
+        show_if(self._is_making, self.cancel, self.progress)
+        show_if(against, self.all_the_same)
+        self.recording.allow(is_working=working)
 
     def _begin(self) -> None:
         self._cancelled.clear()
@@ -248,32 +226,71 @@ class FinishPanel(Panel):
             self.bench.keep_choices()
         except PrintPlanError as error:  # no reason not to print
             self.message.value = problem_html(error)
-        path = self.bench.folder / self.name.value
-        self._worker = Thread(
-            target=self._make, args=(self.bench.hold(), path), name="printplan-render"
-        )
+        path, wish, found = self._name.path, self._planned(), self._found
+        sheet = self.bench.hold()
+
+        def make() -> None:
+            try:
+                self._render(sheet, path, found, wish)
+            finally:
+                self.bench.release(sheet)
+
+        self._is_making = True
+        self._work(make)
+
+    def _begin_answers(self) -> None:
+        self.message.value = ""
+        self._work(self.recording.write_answers)
+
+    def _begin_sheets(self) -> None:
+        self.message.value = ""
+        self._work(self._write_sheets)
+
+    def _work(self, job: Callable[[], None]) -> None:
+        """Do something that takes long aside; what goes wrong in it is shown."""
+
+        def work() -> None:
+            try:
+                with self._faults_shown():
+                    job()
+            except PrintPlanError as error:
+                self.message.value = problem_html(error)
+            finally:
+                self._worker, self._is_making = None, False
+                self._allow()
+
+        self._worker = Thread(target=work, name="printplan-finish")
         self._allow()
         self._worker.start()
 
-    def _make(self, sheet: Sheet, path: Path) -> None:
-        try:
-            with self._faults_shown():
-                self._render(sheet, path)
-        except PrintPlanError as error:
-            self.message.value = problem_html(error)
-        finally:
-            self.bench.release(sheet)
-            self._worker = None
-            self._allow()
+    def _planned(self) -> PlanFile | None:
+        """The plan file's words on this print, with the master as it lies here."""
+        files = self.bench.files
+        if files is None:
+            return None
+        return replace(files.whole_wish, master=self.bench.master_spec)
 
-    def _render(self, sheet: Sheet, path: Path) -> None:
+    def _render(
+        self,
+        sheet: Sheet,
+        path: Path,
+        found: list[Finding] | None,
+        wish: PlanFile | None,
+    ) -> None:
         try:
             rendered = render(sheet, path, progress=self._told)
         except _Cancelled:
             self.result.value = "<p>Cancelled. No file was left half made.</p>"
         else:
             self.result.value = rendered_words(rendered).html
-            self._suggest()
+            self._name.suggest()
+            findings = check_of(sheet)() if found is None else found
+            self.recording.write(sheet, findings, rendered, wish)
+
+    def _write_sheets(self) -> None:
+        bench = self.bench
+        currency = bench.book.currency if bench.files is not None else None
+        self.recording.write_sheets(currency or "")
 
     def _keep(self) -> None:
         """Write the plan over its own file, or into a new one of the name given."""
@@ -283,8 +300,7 @@ class FinishPanel(Panel):
             kept = self.bench.keep()
         else:
             kept = self.bench.keep_as(name)
-            self._wanted = f"{self.bench.stem}{self._ending}"
-            self._suggest()
+            self._name.want(self.bench.stem)
         self.plan_name.value = kept.name
         self.kept.value = f"<p>Kept in {escape(str(kept))}.</p>"
 
