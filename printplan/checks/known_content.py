@@ -7,14 +7,21 @@ from typing import TYPE_CHECKING
 from weakref import WeakKeyDictionary
 
 from printplan.errors import SpecError
-from printplan.pixels.picture_content import FEWEST_EDGES, picture_content
+from printplan.pixels.picture_content import (
+    FEWEST_EDGES,
+    content_key,
+    picture_content,
+)
 
 if TYPE_CHECKING:
+    from printplan.pixels.picture_content import ContentKey
     from printplan.pixels.sheet import Sheet
     from printplan.pixels.tiles import LinearTiles
     from printplan.sharpness.content import ContentFacts
 
-_measured: WeakKeyDictionary[LinearTiles, ContentFacts | None] = WeakKeyDictionary()
+_measured: WeakKeyDictionary[LinearTiles, dict[ContentKey, ContentFacts | None]] = (
+    WeakKeyDictionary()
+)
 
 
 def content_of(sheet: Sheet, given: ContentFacts | None) -> ContentFacts | None:
@@ -34,10 +41,10 @@ def content_of(sheet: Sheet, given: ContentFacts | None) -> ContentFacts | None:
 
     Notes
     -----
-    Measuring takes two seconds, and is kept as long as the sheet's resampled pixels
-    are: sheets that share them (`varied`) are judged at once. Fewer or smaller windows
-    were tried, and took the softness of the demo's pictures wrong by half to four
-    times. Fewer than `FEWEST_EDGES` places on edges say nothing of a picture's edges.
+    Measuring takes a second or more, and is kept as long as the sheet's resampled
+    pixels are: sheets that share them (`varied`) are judged at once. Here even a whole
+    picture with fewer than `FEWEST_EDGES` places on edges counts as one that says
+    nothing of them: a false alarm costs more trust than a note is worth. Our choice.
     """
     content = given if given is not None else _measure(sheet)
     if content is None or content.edge_count >= FEWEST_EDGES:
@@ -52,9 +59,11 @@ def content_of(sheet: Sheet, given: ContentFacts | None) -> ContentFacts | None:
 
 
 def _measure(sheet: Sheet) -> ContentFacts | None:
-    if sheet.tiles not in _measured:
+    kept = _measured.setdefault(sheet.tiles, {})
+    key = content_key(sheet.plan)
+    if key not in kept:
         try:
-            _measured[sheet.tiles] = picture_content(sheet)
+            kept[key] = picture_content(sheet)
         except SpecError:
-            _measured[sheet.tiles] = None
-    return _measured[sheet.tiles]
+            kept[key] = None
+    return kept[key]

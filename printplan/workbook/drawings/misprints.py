@@ -143,7 +143,7 @@ def draw_cause_costs(
     -------
     Axes
     """
-    dress_axes(axes, x_label=f"paper and ink lost ({currency})", y_label="")
+    dress_axes(axes, x_label=f"cost of prints lost ({currency})", y_label="")
     parts = [(_BEFORE, "", "before", before), (_AFTER, "///", "since", after)]
 
     def cost(cause: str) -> float:
