@@ -53,6 +53,9 @@ def opened(desk, open_cells):
 @pytest.fixture
 def bench(opened):
     """Every panel on one page, with the plan as it was at first."""
+    # A slider holds its last step back until the kernel has answered the one before.
+    opened.execute("pass")
+    opened.execute("pass")
     opened.execute(BACK_TO_BEGIN)
     eventually(lambda: width_on_paper_mm(opened.output(SIZE)), near(240))
     opened.page.wait_for_timeout(300)  # the browser decodes the last pictures
