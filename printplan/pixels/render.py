@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING, BinaryIO
 from tqdm.auto import tqdm
 
 from printplan.errors import RenderError
+from printplan.pixels.free_name import give_free_name
 from printplan.pixels.jpeg_file import check_jpeg, require_jpeg_can_hold, write_jpeg
 from printplan.pixels.pdf_page import check_pdf, write_pdf
 from printplan.pixels.picture_file import FileForm, PixelRows, Progress, file_form
@@ -312,18 +313,6 @@ def _publish(part: Path, target: Path, *, overwrite: bool) -> None:
         part.replace(target)
         return
     try:
-        os.link(part, target)
+        give_free_name(part, target)
     except FileExistsError as error:
         raise _exists(target) from error
-    except OSError:
-        # This disk has no second names. An empty file, made only if there is none,
-        # holds the place until the finished one replaces it.
-        try:
-            target.open("xb").close()
-        except FileExistsError as error:
-            raise _exists(target) from error
-        try:
-            part.replace(target)
-        except BaseException:
-            target.unlink()
-            raise

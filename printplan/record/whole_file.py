@@ -12,6 +12,7 @@ from time import monotonic, sleep
 from typing import TYPE_CHECKING
 
 from printplan.errors import RecordError
+from printplan.pixels.free_name import give_free_name
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -142,7 +143,7 @@ def write_text(
                 shutil.copymode(target, part)
             part.replace(target)
         else:
-            _give_free_name(part, target)
+            give_free_name(part, target)
     except FileExistsError as error:
         raise RecordError(
             f"{target} exists already.",
@@ -166,22 +167,6 @@ def _require_kind(target: Path, kind: FileKind) -> None:
             f"{target} is not a {kind.name}; it was not replaced.",
             remedy="Choose another name.",
         )
-
-
-def _give_free_name(part: Path, target: Path) -> None:
-    """Rename in one step that cannot replace another file."""
-    try:
-        os.link(part, target)
-    except FileExistsError:
-        raise
-    except OSError:
-        # This disk has no second names: an empty file holds the place meanwhile.
-        target.open("xb").close()
-        try:
-            part.replace(target)
-        except BaseException:
-            target.unlink()
-            raise
 
 
 @contextmanager

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from printplan.errors import RecordError
+from printplan.pixels.free_name import give_free_name
 from printplan.record.decision_sheet.html_page import html_page
 from printplan.record.decision_sheet.pdf_sheet import PageSize, pdf_sheet
 
@@ -66,7 +67,7 @@ def write_decision_sheet(
         if overwrite and target.exists():
             part.replace(target)
         else:
-            _give_free_name(part, target)
+            give_free_name(part, target)
     except FileExistsError as error:
         raise _exists(target) from error
     except OSError as error:
@@ -124,19 +125,3 @@ def _exists(target: Path) -> RecordError:
         remedy="Choose another name, or permit overwriting (overwrite=True, or "
         "--overwrite on the command line).",
     )
-
-
-def _give_free_name(part: Path, target: Path) -> None:
-    """Rename in one step that cannot replace another file."""
-    try:
-        os.link(part, target)
-    except FileExistsError:
-        raise
-    except OSError:
-        # This disk has no second names: an empty file holds the place meanwhile.
-        target.open("xb").close()
-        try:
-            part.replace(target)
-        except BaseException:
-            target.unlink()
-            raise

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import secrets
 import sqlite3
 from contextlib import closing, contextmanager
@@ -10,6 +9,7 @@ from enum import StrEnum
 from typing import TYPE_CHECKING
 
 from printplan.errors import RecordError
+from printplan.pixels.free_name import give_free_name
 from printplan.record.journal.refusals import KEEP_AND_RESTORE, told
 from printplan.record.journal.schema import (
     APPLICATION_ID,
@@ -126,7 +126,7 @@ def make_file(path: Path, fill: Callable[[sqlite3.Connection], None]) -> None:
             connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
             connection.execute(f"PRAGMA user_version = {SCHEMA_VERSION}")
             fill(connection)
-        _give_name(part, target)
+        give_free_name(part, target)
     except FileExistsError as error:
         raise RecordError(
             f"{path} exists already.",
@@ -277,19 +277,3 @@ def _statements(script: str) -> Iterator[str]:
         if sqlite3.complete_statement(statement):
             yield statement
             statement = ""
-
-
-def _give_name(part: Path, target: Path) -> None:
-    """Rename in one step that cannot replace another file."""
-    try:
-        os.link(part, target)
-    except FileExistsError:
-        raise
-    except OSError:
-        # This disk has no second names: an empty file holds the place meanwhile.
-        target.open("xb").close()
-        try:
-            part.replace(target)
-        except BaseException:
-            target.unlink()
-            raise
