@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from time import sleep
 from typing import TYPE_CHECKING, ClassVar
 
 import ipywidgets as widgets
@@ -44,6 +45,7 @@ WINDOW_PX = (900, 600)
 """Width and height of the window in which sharpness is judged."""
 
 _LOCATOR_PX = 320
+_WORDS_WAIT_S = 0.06
 _SHOWN = {
     View.AFTER: "Exact print pixels, after sharpening.",
     View.BEFORE: "Exact print pixels, before sharpening.",
@@ -240,7 +242,11 @@ class SharpenPanel(Panel):
         distance_mm = self.controls.distance.value
 
         def words() -> str:
-            self._newest.settle()  # the picture first
+            # The picture first, and its way to the page.
+            self._newest.settle()
+            sleep(_WORDS_WAIT_S)
+            if plan is not self.bench.plan:
+                return str(self.words.value)
             advice = self._advice(content)
             follows = advice.spec == plan.spec.sharpen
             effect = (
