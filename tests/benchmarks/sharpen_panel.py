@@ -88,14 +88,21 @@ def peak_mib():
 
 
 def move_ms(panel, slider, values):
-    """Medians of wall and CPU milliseconds of moving a slider, pictures and all."""
+    """
+    Medians of wall and CPU milliseconds from a slider's move to its picture.
+
+    The words that follow the picture are not counted.
+    """
 
     def move(value):
         slider.ui.value = value
-        panel.settle()
+        panel._newest.settle()
 
-    move(values[-1])
-    pairs = [taken(lambda value=value: move(value))[:2] for value in values]
+    pairs = []
+    for value in (values[-1], *values):
+        pairs.append(taken(lambda value=value: move(value))[:2])
+        panel.settle()
+    del pairs[0]
     return [1000 * statistics.median(column) for column in zip(*pairs, strict=True)]
 
 
