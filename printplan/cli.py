@@ -79,12 +79,17 @@ def cli(context: click.Context) -> None:
     help="Where to make it.",
 )
 def demo(folder: Path) -> None:
-    """Make the invented studio and one complete print in a folder."""
-    from printplan.demo.studio import make_demo_print, make_studio  # noqa: PLC0415
+    """Make the invented studio, its year of prints and one print in a folder."""
+    from printplan.demo.studio import (  # noqa: PLC0415
+        make_demo_journal,
+        make_demo_print,
+        make_studio,
+    )
 
     studio = make_studio(folder, progress=click.echo)
     for path in studio.scenario.changed_by_user:
         click.echo(f"{path} was changed and was kept.")
+    make_demo_journal(studio)
     with _progress() as progress:
         made = make_demo_print(studio, progress=progress)
     if made is None:
