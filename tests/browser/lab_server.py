@@ -13,7 +13,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-START_S = 60
+START_S = 120
 STOP_S = 10
 
 # Cells that are out of sight stay in the page, and nothing is saved behind a test.

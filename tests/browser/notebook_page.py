@@ -5,8 +5,8 @@ from urllib.parse import quote
 
 import nbformat
 
-RUN_S = 120
-ANSWER_S = 20
+RUN_S = 240
+ANSWER_S = 60
 
 # The cells are there, and a kernel waits for them.
 READY = """() => {

@@ -12,7 +12,7 @@ NOTEBOOKS = sorted((Path(__file__).parents[2] / "notebooks").glob("*.ipynb"))
 
 MOST_MS_TO_FIRST_PICTURE = 5000
 """Our choice: who waits longer thinks that nothing happens."""
-TRIES = 3
+TRIES = 6
 
 UNNAMED_IMAGES = """(roots) => [...document.querySelectorAll("img")].filter(
   (it) => it.closest(roots) && it.offsetParent && !it.alt.trim()

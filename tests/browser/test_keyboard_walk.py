@@ -11,7 +11,7 @@ from playwright.sync_api import expect
 
 FIRST = Path(__file__).parents[2] / "notebooks" / "1-print-one-photograph.ipynb"
 MOST_STOPS = 300
-FILE_MS = 60_000
+FILE_MS = 180_000
 
 
 @pytest.fixture

@@ -9,7 +9,7 @@ from lab_server import voila
 from notebook_page import drag, eventually, measured, slider
 
 FIRST = Path(__file__).parents[2] / "notebooks" / "1-print-one-photograph.ipynb"
-PAGE_MS = 120_000
+PAGE_MS = 240_000
 
 
 @pytest.fixture(scope="module")
