@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from printplan.errors import SpecError
 from printplan.size.layout import Box, SheetLayout, lay_out
-from printplan.size.media_sizes import media_size_mm
+from printplan.size.media_sizes import sheet_edges_mm
 from printplan.size.sizing import PictureSize, picture_size
 from printplan.spec import Extent
 from printplan.units import mm_from_px, px_from_mm
@@ -127,7 +127,10 @@ def resolve(
     feed = printer.feed(spec.sheet.feed)
     size = picture_size(facts.width_px, facts.height_px, spec.size)
     layout = lay_out(
-        (size.width_mm, size.height_mm), _media_mm(spec), feed.margins, spec.sheet
+        (size.width_mm, size.height_mm),
+        sheet_edges_mm(spec.sheet),
+        feed.margins,
+        spec.sheet,
     )
     ppi = spec.size.ppi
     sheet_px = layout.sheet.in_px(ppi)
@@ -148,14 +151,6 @@ def resolve(
         file_box=file_box,
         radius_px=px_from_mm(spec.sharpen.radius_mm, ppi),
     )
-
-
-def _media_mm(spec: PrintSpec) -> tuple[float, float]:
-    """Edges of the sheet in portrait."""
-    custom = (spec.sheet.width_mm, spec.sheet.height_mm)
-    if custom[0] is not None and custom[1] is not None:
-        return min(custom[0], custom[1]), max(custom[0], custom[1])
-    return media_size_mm(spec.sheet.media_size)
 
 
 def _require_sane(file_box: Box, ppi: float) -> None:

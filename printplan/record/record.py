@@ -11,6 +11,7 @@ from printplan.checks import Decided, Finding
 from printplan.colour.spaces import named_profile
 from printplan.errors import RecordError
 from printplan.media import Paper, Printer  # noqa: TC001 - the same
+from printplan.record.journal.limits import require_zone
 from printplan.record.near_names import did_you_mean
 from printplan.record.plan_file import PlanFile
 from printplan.record.versions import Versions, running_versions
@@ -146,7 +147,7 @@ class PrintRecord:
                 f"made_at is {self.made_at!r}, which is no date and time.",
                 remedy="Give it as 2026-05-03T14:05:00+02:00.",
             ) from error
-        _require_zone(moment)
+        require_zone(moment)
 
     @property
     def moment(self) -> datetime:
@@ -256,7 +257,7 @@ def make_record(  # noqa: PLR0913 - a print, what was known of it, and when
         If the file is not of that sheet, the moment has no zone, an answer belongs
         to no finding, or nothing tells how to read the master again.
     """
-    _require_zone(made_on)
+    require_zone(made_on)
     _require_same_sheet(sheet, rendered)
     plan = sheet.plan
     record = PrintRecord(
@@ -303,14 +304,6 @@ def whole_path(path: str) -> str:
     """
     whole = Path(path).absolute()
     return str(whole.resolve() if ".." in whole.parts else whole)
-
-
-def _require_zone(moment: datetime) -> None:
-    if moment.utcoffset() is None:
-        raise RecordError(
-            f"The moment {moment.isoformat()} has no time zone.",
-            remedy="Give it with its offset from UTC, as 2026-05-03T14:05:00+02:00.",
-        )
 
 
 def _require_same_sheet(sheet: Sheet, rendered: Rendered) -> None:

@@ -6,10 +6,14 @@ import re
 from dataclasses import dataclass
 from decimal import Decimal
 from difflib import get_close_matches
+from typing import TYPE_CHECKING
 
 from printplan.errors import SpecError
 from printplan.spec import LONGEST_MM, SHORTEST_MM
 from printplan.units import mm_from_inches
+
+if TYPE_CHECKING:
+    from printplan.spec import SheetSpec
 
 
 @dataclass(frozen=True, slots=True)
@@ -268,3 +272,27 @@ def _unknown(name: str, compact: str) -> SpecError:
         remedy=f"{meant}Name an ISO 216 size, or two edges and their unit, such as "
         f"{_EXAMPLES}.",
     )
+
+
+def sheet_edges_mm(sheet: SheetSpec) -> tuple[float, float]:
+    """
+    Edges of the sheet that was asked for, as it lies in portrait.
+
+    Parameters
+    ----------
+    sheet : SheetSpec
+
+    Returns
+    -------
+    tuple of float
+        Shorter and longer edge.
+
+    Raises
+    ------
+    SpecError
+        If no sheet goes by that name.
+    """
+    width_mm, height_mm = sheet.width_mm, sheet.height_mm
+    if width_mm is not None and height_mm is not None:
+        return min(width_mm, height_mm), max(width_mm, height_mm)
+    return media_size_mm(sheet.media_size)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from printplan.errors import FitError
 from printplan.size.layout import Box, Edges, lay_out
-from printplan.size.media_sizes import media_size_mm
+from printplan.size.media_sizes import sheet_edges_mm
 from printplan.spec import Placement
 from printplan.units import mm_from_px
 
@@ -119,11 +119,6 @@ def trial_paper(sheet: SheetSpec, margins: Margins) -> SheetLayout:
     FitError
         If the margins leave nothing of the sheet.
     """
-    edges_mm = (sheet.width_mm, sheet.height_mm)
-    if edges_mm[0] is not None and edges_mm[1] is not None:
-        media_mm = (min(edges_mm[0], edges_mm[1]), max(edges_mm[0], edges_mm[1]))
-    else:
-        media_mm = media_size_mm(sheet.media_size)
     bare = replace(
         sheet,
         placement=Placement.CENTRED,
@@ -131,7 +126,7 @@ def trial_paper(sheet: SheetSpec, margins: Margins) -> SheetLayout:
         offset_down_mm=0.0,
         border_mm=0.0,
     )
-    return lay_out((1.0, 1.0), media_mm, margins, bare)
+    return lay_out((1.0, 1.0), sheet_edges_mm(sheet), margins, bare)
 
 
 def trial_area(paper: SheetLayout, ppi: float) -> Box:
