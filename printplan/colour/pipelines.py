@@ -39,6 +39,8 @@ from printplan.colour.transforms import (
 from printplan.spec import BlackPointCompensation, Intent, NamedSpace
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     from printplan.colour.icc_tables import LutElement
@@ -296,12 +298,15 @@ def steps_to_light(profile: Profile, intent: Intent) -> list[Any] | None:
         scale = media_white_xyz(profile) / media_white_xyz(screen)
     gain, start = _LAB_CODES[lut.bits]
     from_lab = np.linalg.inv(_LAB_OF_F) / _F_RANGE
+    to_f, f_start = from_lab / gain, from_lab @ (-start / gain - _LAB_START)
+    after = _curves(lut.after)
+    # Without curves between them, the table may hold what the matrix makes of it.
+    grid = lut.grid if after else lut.grid @ to_f.T + f_start
     light = _light_of_f(np.linspace(0, _F_RANGE, _CURVE_ENTRIES))
     return [
-        curves_step(lut.before),
-        grid_step(lut.grid, Reading.TETRAHEDRAL),
-        curves_step(lut.after),
-        matrix_step(from_lab / gain, from_lab @ (-start / gain - _LAB_START)),
+        *_curves(lut.before),
+        grid_step(grid, Reading.TETRAHEDRAL),
+        *([*after, matrix_step(to_f, f_start)] if after else []),
         curves_step([light] * 3),
         matrix_step(np.linalg.inv(colorants_xyz(screen)) * (scale * _D50)),
     ]
@@ -315,6 +320,14 @@ def _table_on_lab(profile: Profile, way: str, intent: Intent) -> LutElement | No
             lut = read_lut(icc.tags[tag], where=profile.name)
             return lut if profile.pcs == "Lab" else None
     return None
+
+
+def _curves(curves: Sequence[Floats] | Floats) -> list[Any]:
+    """A table's own curves, unless they are straight: it holds its ends by itself."""
+    straight = all(
+        np.array_equal(curve, np.linspace(0, 1, len(curve))) for curve in curves
+    )
+    return [] if straight else [curves_step(curves)]
 
 
 def _to_matrix_profile(target: Profile, matrix: Floats, offset: Floats) -> Pipeline:
@@ -331,7 +344,7 @@ def _to_table(lut: LutElement, matrix: Floats, offset: Floats) -> Pipeline:
         ),
         curves_step([_f_of_light(np.linspace(0, _LIGHT_RANGE, _CURVE_ENTRIES))] * 3),
         matrix_step(gain[:, None] * _LAB_OF_F, gain * _LAB_START + start),
-        curves_step(lut.before),
+        *_curves(lut.before),
     ]
     outputs = len(lut.after)
     parts = [
@@ -339,7 +352,7 @@ def _to_table(lut: LutElement, matrix: Floats, offset: Floats) -> Pipeline:
             [
                 *steps,
                 grid_step(lut.grid[..., first : first + 3], Reading.TRILINEAR),
-                curves_step(lut.after[first : first + 3]),
+                *_curves(lut.after[first : first + 3]),
             ],
             Depth.FLOAT32,
             Depth.UINT16,

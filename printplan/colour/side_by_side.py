@@ -13,6 +13,9 @@ if TYPE_CHECKING:
 WORTH_TWO_THREADS = 100_000
 """Pixels from which a second thread saves more than it costs."""
 
+_PARTS = 4
+"""More than there are threads: one that shares its core with a browser does fewer."""
+
 
 @lru_cache(maxsize=1)
 def _pool() -> ThreadPoolExecutor:
@@ -28,7 +31,7 @@ def rows_side_by_side(
     worth_two: int = WORTH_TWO_THREADS,
 ) -> None:
     """
-    Do the same to the upper and the lower half of a picture at the same time.
+    Do the same to a few parts of a picture, two of them at a time.
 
     Parameters
     ----------
@@ -42,5 +45,6 @@ def rows_side_by_side(
     if rows < 2 or rows * columns < worth_two:
         work(slice(0, rows))
         return
-    halves = [slice(*pair) for pair in pairwise((0, rows // 2, rows))]
-    list(_pool().map(work, halves))
+    parts = min(_PARTS, rows)
+    ends = (rows * part // parts for part in range(parts + 1))
+    list(_pool().map(work, [slice(*pair) for pair in pairwise(ends)]))

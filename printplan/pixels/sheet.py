@@ -18,13 +18,16 @@ from printplan.errors import ProfileError, SpecError
 from printplan.pixels.bands import finished_bands
 from printplan.pixels.lightness import lighten
 from printplan.pixels.stages import (
+    add_mask,
     dithered_to_8_bit,
     encode,
     encoding_tables,
     halo_px,
     paper_white,
     sharpen_lightness,
+    surroundings_px,
 )
+from printplan.pixels.starts import Starts
 from printplan.pixels.tiles import LinearTiles
 from printplan.plan import resolve
 from printplan.size.layout import Box
@@ -101,6 +104,8 @@ class Sheet:
         The master at print size.
     output : Profile
         The paper's profile.
+    starts : Starts, optional
+        Of the same tiles; the sheet makes its own otherwise.
 
     Attributes
     ----------
@@ -111,7 +116,12 @@ class Sheet:
     """
 
     def __init__(
-        self, master: Master, plan: PrintPlan, tiles: LinearTiles, output: Profile
+        self,
+        master: Master,
+        plan: PrintPlan,
+        tiles: LinearTiles,
+        output: Profile,
+        starts: Starts | None = None,
     ) -> None:
         self.master = master
         self.plan = plan
@@ -132,6 +142,8 @@ class Sheet:
             else self._pipeline_to(master.profile, self.profile)
         )
         self._halo = halo_px(plan.spec.sharpen, plan.radius_px, plan.enlargement)
+        self._reach = surroundings_px(plan.radius_px, plan.enlargement)
+        self.starts = Starts(tiles, self._weights) if starts is None else starts
 
     @property
     def channels(self) -> int:
@@ -162,17 +174,7 @@ class Sheet:
             If the box is empty or leaves the file.
         """
         self._require_inside(box)
-        placed = self._white(box.height, box.width)
-        part = self.plan.picture_in_file.common(box)
-        if part is not None:
-            inside = part.moved(
-                -self.plan.picture_in_file.left, -self.plan.picture_in_file.top
-            )
-            target = part.moved(-box.left, -box.top)
-            placed[target.top : target.bottom, target.left : target.right] = (
-                self._finished(inside)
-            )
-        return self._to_depth(placed, box.left, box.top)
+        return self._to_depth(self._placed(box), box.left, box.top)
 
     def proof_window(self, box: Box, appearance: Appearance) -> NDArray[np.uint8]:
         """
@@ -328,6 +330,20 @@ class Sheet:
                 self._to_depth(self._white(rows, self.size_px[0]), 0, start),
             )
 
+    def _placed(self, box: Box) -> NDArray[np.uint16]:
+        """A box of the file: picture, paper white or both."""
+        picture = self.plan.picture_in_file
+        part = picture.common(box)
+        if part is None:
+            return self._white(box.height, box.width)
+        finished = self._finished(part.moved(-picture.left, -picture.top))
+        if part == box:
+            return finished
+        placed = self._white(box.height, box.width)
+        at = part.moved(-box.left, -box.top)
+        placed[at.top : at.bottom, at.left : at.right] = finished
+        return placed
+
     def _finished(self, box: Box) -> NDArray[np.uint16]:
         """A box of the picture, by two threads where that is worth it."""
         done = np.empty((box.height, box.width, self.channels), np.uint16)
@@ -336,10 +352,21 @@ class Sheet:
             height = rows.stop - rows.start
             part = Box(box.left, box.top + rows.start, box.width, height)
             grown = part.grown(self._halo, self.tiles.picture)
-            done[rows] = self._finish(self.tiles.region(grown), grown, part)
+            done[rows] = self._tried(grown, part)
 
         rows_side_by_side(finish, box.height, box.width, worth_two=_WORTH_TWO_THREADS)
         return done
+
+    def _tried(self, grown: Box, box: Box) -> NDArray[np.uint16]:
+        """A region as in `_finish`, by what is kept while its sharpening is tried."""
+        sharpen = self.plan.spec.sharpen
+        if sharpen.gain == 0:
+            return self._finish(self.tiles.region(grown), grown, box)
+        start = self.starts.start(grown, self.plan.spec.colour.lighten_l)
+        soft = self.starts.blur(start, self.plan.radius_px)
+        linear = np.empty_like(start.linear)
+        add_mask(start, soft, sharpen, self._reach, out=linear)
+        return self._coded_inside(linear, grown, box)
 
     def _finish(
         self, linear: NDArray[np.float32], grown: Box, box: Box
@@ -358,6 +385,11 @@ class Sheet:
             )
         else:
             np.clip(linear, 0.0, 1.0, out=linear)
+        return self._coded_inside(linear, grown, box)
+
+    def _coded_inside(
+        self, linear: NDArray[np.float32], grown: Box, box: Box
+    ) -> NDArray[np.uint16]:
         inner = box.moved(-grown.left, -grown.top)
         return self._coded(
             linear[:, inner.top : inner.bottom, inner.left : inner.right]
@@ -414,7 +446,7 @@ def build_sheet(master: Master, plan: PrintPlan, reuse: Sheet | None = None) -> 
         The one that the plan was made for.
     plan : PrintPlan
     reuse : Sheet, optional
-        An earlier sheet, whose resampled tiles are kept if size and crop are the
+        An earlier sheet, whose resampled pixels are kept if size and crop are the
         same.
 
     Returns
@@ -437,10 +469,9 @@ def build_sheet(master: Master, plan: PrintPlan, reuse: Sheet | None = None) -> 
     output = require_output_profile(open_profile(plan.setup.profile))
     size_px = (plan.picture.width, plan.picture.height)
     crop = plan.picture_size.crop
-    tiles = reuse.tiles if reuse is not None else None
-    if tiles is None or not tiles.serves(master, crop, size_px):
-        tiles = LinearTiles(master, crop, size_px)
-    return Sheet(master, plan, tiles, output)
+    if reuse is not None and reuse.tiles.serves(master, crop, size_px):
+        return Sheet(master, plan, reuse.tiles, output, reuse.starts)
+    return Sheet(master, plan, LinearTiles(master, crop, size_px), output)
 
 
 def varied(sheet: Sheet, spec: PrintSpec) -> Sheet:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from math import ceil, hypot
 from typing import TYPE_CHECKING
 
@@ -104,6 +105,73 @@ def halo_px(sharpen: SharpenSpec, radius_px: float, enlargement: float) -> int:
     return max(mask, surroundings_px(radius_px, enlargement))
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Start:
+    """
+    What sharpening starts from: a region, and its CIE lightness.
+
+    Attributes
+    ----------
+    linear : ndarray of float32, shape (channels, rows, columns)
+        Linear light.
+    lightness : ndarray of float32, shape (rows, columns)
+        L*, read from a table that steps by less than 0.003 everywhere.
+    by_root : ndarray of uint16, shape (rows, columns)
+        Index of the luminance in the tables by root.
+    """
+
+    linear: NDArray[np.float32]
+    lightness: NDArray[np.float32]
+    by_root: NDArray[np.uint16]
+
+
+def start_of(linear: NDArray[np.float32], weights: NDArray[np.float64]) -> Start:
+    """
+    The start of a region.
+
+    Parameters
+    ----------
+    linear : ndarray of float32, shape (channels, rows, columns)
+        Linear light.
+    weights : ndarray of float64, shape (channels,)
+        Luminance of each channel.
+
+    Returns
+    -------
+    Start
+        Of the very array.
+    """
+    _, rows, columns = linear.shape
+    lightness = np.empty((rows, columns), np.float32)
+    by_root = np.empty((rows, columns), np.uint16)
+    lightness_by_root, _ = root_tables()
+    for slab in slabs(rows, columns):
+        root_index(luminance(linear[:, slab], weights), by_root[slab])
+        np.take(lightness_by_root, by_root[slab], mode="clip", out=lightness[slab])
+    return Start(linear, lightness, by_root)
+
+
+def blurred(start: Start, radius_px: float) -> NDArray[np.float32]:
+    """
+    Lightness through the mask's Gaussian.
+
+    Parameters
+    ----------
+    start : Start
+    radius_px : float
+        Standard deviation.
+
+    Returns
+    -------
+    ndarray of float32, shape (rows, columns)
+        Beyond the array's edges its outermost pixels are repeated.
+    """
+    kernel = gaussian_kernel(radius_px)
+    soft = ndimage.correlate1d(start.lightness, kernel, axis=0, mode="nearest")
+    ndimage.correlate1d(soft, kernel, axis=1, mode="nearest", output=soft)
+    return soft
+
+
 def sharpen_lightness(
     linear: NDArray[np.float32],
     weights: NDArray[np.float64],
@@ -112,7 +180,7 @@ def sharpen_lightness(
     enlargement: float = 1.0,
 ) -> NDArray[np.float32]:
     """
-    Unsharp masking of CIE lightness; hue and chroma ratios stay.
+    Unsharp masking of CIE lightness: `start_of`, `blurred` and `add_mask`.
 
     Parameters
     ----------
@@ -131,48 +199,70 @@ def sharpen_lightness(
     -------
     ndarray of float32, shape (channels, rows, columns)
         The same array.
+    """
+    start = start_of(linear, weights)
+    soft = blurred(start, radius_px)
+    reach_px = surroundings_px(radius_px, enlargement)
+    return add_mask(start, soft, sharpen, reach_px, out=linear)
+
+
+def add_mask(
+    start: Start,
+    soft: NDArray[np.float32],
+    sharpen: SharpenSpec,
+    reach_px: int,
+    out: NDArray[np.float32],
+) -> NDArray[np.float32]:
+    """
+    Unsharp masking of CIE lightness; hue and chroma ratios stay.
+
+    Parameters
+    ----------
+    start : Start
+    soft : ndarray of float32, shape (rows, columns)
+        Its lightness, `blurred`.
+    sharpen : SharpenSpec
+        Gain, halo limit and grain floor.
+    reach_px : int
+        Where the surroundings of a halo lie; see `surroundings_px`.
+    out : ndarray of float32, shape (channels, rows, columns)
+        Takes the result; may be the linear light of the start.
+
+    Returns
+    -------
+    ndarray of float32, shape (channels, rows, columns)
+        `out`.
 
     Notes
     -----
     The high-pass H = L* - G(L*) is added with the gain. With a grain floor f, H counts
     nothing up to f, all from 2 f, and in between more and more. With a halo limit, the
     result leaves the range of its surroundings by no more than that share of the
-    range; surroundings are the pixel itself and eight others, `surroundings_px` away.
+    range; surroundings are the pixel itself and eight others, `reach_px` away.
 
     All channels are multiplied by one factor, the ratio of luminance after to
-    luminance before, and end at 0 and 1, the limits of their space. Lightness is read
-    from a table indexed by the root of Y, which steps by less than 0.003 L*
-    everywhere. Beyond the array's edges its outermost pixels are repeated.
+    luminance before, and end at 0 and 1, the limits of their space.
     """
-    channels, rows, columns = linear.shape
-    before = np.empty((rows, columns), np.float32)
-    index = np.empty((rows, columns), np.uint16)
-    lightness_by_root, one_over_luminance_by_root = root_tables()
-    for slab in slabs(rows, columns):
-        root_index(luminance(linear[:, slab], weights), index[slab])
-        np.take(lightness_by_root, index[slab], mode="clip", out=before[slab])
-    kernel = gaussian_kernel(radius_px)
-    blurred = ndimage.correlate1d(before, kernel, axis=0, mode="nearest")
-    ndimage.correlate1d(blurred, kernel, axis=1, mode="nearest", output=blurred)
-    reach = surroundings_px(radius_px, enlargement)
+    before = start.lightness
+    rows, columns = before.shape
+    _, one_over_luminance_by_root = root_tables()
     limit = sharpen.halo_limit_share
-    around = before if limit is None else np.pad(before, reach, mode="edge")
+    around = before if limit is None else np.pad(before, reach_px, mode="edge")
     for slab in slabs(rows, columns):
-        after = before[slab] - blurred[slab]
+        after = before[slab] - soft[slab]
         if sharpen.grain_floor_l > 0:
             _spare_grain(after, sharpen.grain_floor_l)
         after *= np.float32(sharpen.gain)
         after += before[slab]
         if limit is not None:
-            _limit_halo(after, around, slab, reach, limit)
+            _limit_halo(after, around, slab, reach_px, limit)
         np.clip(after, 0.0, 100.0, out=after)
         factor = luminance_of_lightness(after)
-        factor *= np.take(one_over_luminance_by_root, index[slab], mode="clip")
-        for channel in range(channels):
-            plane = linear[channel, slab]
-            np.multiply(plane, factor, out=plane)
-            np.clip(plane, 0.0, 1.0, out=plane)
-    return linear
+        factor *= np.take(one_over_luminance_by_root, start.by_root[slab], mode="clip")
+        for plane, done in zip(start.linear[:, slab], out[:, slab], strict=True):
+            np.multiply(plane, factor, out=done)
+            np.clip(done, 0.0, 1.0, out=done)
+    return out
 
 
 def _spare_grain(high_pass: NDArray[np.float32], floor_l: float) -> None:
