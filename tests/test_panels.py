@@ -4,7 +4,7 @@ import hashlib
 from dataclasses import replace
 from io import BytesIO
 from pathlib import Path
-from threading import Event
+from threading import Event, current_thread
 
 import colour
 import numpy as np
@@ -38,6 +38,7 @@ from printplan.workbook import figures
 from printplan.workbook.bench import Bench
 from printplan.workbook.panels import finish as finish_module
 from printplan.workbook.panels import known_content
+from printplan.workbook.panels import newest as newest_module
 from printplan.workbook.panels import proof as proof_module
 from printplan.workbook.panels.finish import FinishPanel
 from printplan.workbook.panels.lengths import LengthUnit
@@ -805,6 +806,22 @@ def test_a_job_that_fails_is_told_and_the_next_one_runs():
     assert newest.settle()
     assert failed == [error]
     assert shown == ["next"]
+
+
+def test_a_worker_waits_for_the_next_job_and_ends_without_one(monkeypatch):
+    monkeypatch.setattr(newest_module, "_LINGER_S", 0.3)
+    workers = []
+    newest = Newest(workers.append, workers.append)
+    for _ in range(2):
+        newest.do(current_thread)
+        assert newest.settle()
+    first, second = workers
+    assert first is second
+    first.join(10)
+    assert not first.is_alive()
+    newest.do(current_thread)
+    assert newest.settle()
+    assert workers[2] is not first
 
 
 def test_a_picture_that_cannot_be_computed_says_why(bench):

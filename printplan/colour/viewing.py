@@ -224,7 +224,8 @@ def _advice(paper_cd_m2: float, display_cd_m2: float, reflectance: float) -> str
         )
     return (
         f"Light the paper with {needed_lx:.0f} lx and set the display's white to "
-        f"{display:g} cd/m²: {paper_cd_m2:.0f} cd/m² is outside {low:g} to {high:g}."
+        f"{display:g} cd/m²: the paper's {paper_cd_m2:.0f} cd/m² is outside {low:g} to "
+        f"{high:g}."
     )
 
 

@@ -16,6 +16,10 @@ if TYPE_CHECKING:
 
 _Result = TypeVar("_Result")
 
+_LINGER_S = 5.0
+"""How long a worker waits for another job: to start a thread at each move of a slider
+costs its picture some 3 ms."""
+
 
 @dataclass(frozen=True, slots=True)
 class _Job(Generic[_Result]):
@@ -41,7 +45,7 @@ class Newest(Generic[_Result]):
 
     Notes
     -----
-    Both are called in the worker's thread. It ends when nothing is left to do.
+    Both are called in the worker's thread. It ends a while after the last job.
     """
 
     def __init__(
@@ -56,6 +60,7 @@ class Newest(Generic[_Result]):
         self._changed = Condition()
         self._waiting: _Job[_Result] | None = None
         self._is_busy = False
+        self._is_running = False
 
     def do(self, compute: Callable[[], _Result]) -> None:
         """
@@ -67,9 +72,12 @@ class Newest(Generic[_Result]):
         """
         with self._changed:
             self._waiting = _Job(compute, self._holding())
-            if not self._is_busy:
-                self._is_busy = True
-                Thread(target=self._work, name="printplan-panel", daemon=True).start()
+            self._is_busy = True
+            if self._is_running:
+                self._changed.notify_all()
+                return
+            self._is_running = True
+            Thread(target=self._work, name="printplan-panel", daemon=True).start()
 
     def settle(self, timeout_s: float = 60.0) -> bool:
         """
@@ -91,19 +99,23 @@ class Newest(Generic[_Result]):
         try:
             while (job := self._next()) is not None:
                 self._finish(job)
+                # While the worker waits, what the job worked from may go.
+                del job
         except BaseException:
             with self._changed:
-                self._is_busy = False
+                self._is_busy = self._is_running = False
                 self._changed.notify_all()
             raise
 
     def _next(self) -> _Job[_Result] | None:
-        """The job that waits; without one the worker is done."""
+        """The job that waits, or comes in time; without one the worker is done."""
         with self._changed:
-            job, self._waiting = self._waiting, None
-            if job is None:
+            if self._waiting is None:
                 self._is_busy = False
                 self._changed.notify_all()
+                self._changed.wait_for(lambda: self._waiting is not None, _LINGER_S)
+            job, self._waiting = self._waiting, None
+            self._is_running = job is not None
             return job
 
     def _finish(self, job: _Job[_Result]) -> None:

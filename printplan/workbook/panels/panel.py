@@ -48,6 +48,7 @@ _CSS = f"""<style>
 .printplan-column .widget-toggle-buttons {{
   display: flex; flex-flow: row nowrap; align-items: center;
 }}
+.printplan-column .widget-toggle-button {{ padding: 0 7px; margin: 2px 2px 2px 0; }}
 .printplan-column .widget-toggle-buttons > label {{
   flex: none; text-align: right; margin: 0 8px 0 0;
 }}
@@ -316,9 +317,9 @@ class Panel(ABC):
         for place, jpeg in pictures:
             place.value = jpeg
 
-    def _say(self, exactness: Exactness) -> None:
-        """Tell what the pictures may be judged by."""
-        strong, _, rest = exactness.partition(":")
+    def _say(self, judged_by: Exactness | str) -> None:
+        """Tell what the pictures may be judged by; the words before a colon first."""
+        strong, _, rest = escape(judged_by).partition(":")
         rest = f":{rest}" if rest else ""
         self.status.value = f'<div role="status"><b>{strong}</b>{rest}</div>'
 

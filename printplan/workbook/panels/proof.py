@@ -101,10 +101,14 @@ class ProofPanel(Panel):
         self.lighten.show(colour.lighten_l)
         self.compensation.disabled = colour.intent is Intent.ICC_ABSOLUTE
         self.words.value = _MEANING[self.appearance.value]
+        paper = self.bench.plan.paper.name
+        # The captions in the picture are too small to read on a narrow page.
+        self._say(
+            f"Overview: left the master, right its soft proof on {paper}. For colour "
+            "and place only."
+        )
         self.manners.describe(
-            self.picture,
-            "Overviews: the master beside its soft proof on "
-            f"{self.bench.plan.paper.name}.",
+            self.picture, f"Overviews: the master beside its soft proof on {paper}."
         )
 
     def _look(self) -> None:
