@@ -30,9 +30,10 @@ if TYPE_CHECKING:
     from printplan.size.layout import Box
     from printplan.workbook.drawings.page import Drawing
 
-_PANE_PX = (440, 600)
-_NARROW_PANE_PX = (256, 520)
-_MIDDLE_PANE_PX = (320, 420)
+# Two, four and three in a row fit what a page of 1024 px leaves an output.
+_PANE_PX = (398, 600)
+_NARROW_PANE_PX = (189, 420)
+_MIDDLE_PANE_PX = (258, 420)
 _EDGE_WINDOW_PX = (900, 600)
 _DEFAULT_LIMITS = SharpenLimits()
 _DISTANCES_MM = (250.0, 500.0, 1000.0)
