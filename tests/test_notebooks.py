@@ -151,7 +151,7 @@ def test_notebook_begins_and_ends_with_the_shared_job(path):
     )
     assert 'make_studio("."' in first
     assert "Bench.open(studio.job_path)" in second
-    assert last == "bench.keep()"
+    assert last == "print(bench.keep())"
 
 
 @each_notebook
