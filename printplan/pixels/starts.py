@@ -19,7 +19,8 @@ if TYPE_CHECKING:
 _KEPT = 8
 """Regions: a window is worked on in four, and two windows may be looked at."""
 
-_LARGEST_KEPT_PX = 1 << 20
+_LARGEST_KEPT_PX = 1 << 19
+"""Of a region; all that are kept are then less than 90 MiB."""
 
 
 class Starts:
