@@ -17,7 +17,7 @@ from printplan.workbook.panels.looks import (
     print_look,
 )
 from printplan.workbook.panels.mounting import encoded
-from printplan.workbook.panels.panel import Exactness, Panel
+from printplan.workbook.panels.panel import Panel
 from printplan.workbook.panels.sliders import Slider
 
 if TYPE_CHECKING:
@@ -69,7 +69,6 @@ class ProofPanel(Panel):
     )
     column_px: ClassVar[int] = 372
     title: ClassVar[str] = "Colours on this paper"
-    exactness: ClassVar[Exactness | None] = Exactness.OVERVIEW
 
     def __init__(self, bench: Bench) -> None:
         super().__init__(bench)
