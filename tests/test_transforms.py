@@ -67,29 +67,41 @@ def output(request, fogra39, paper_profiles):
     return fogra39 if request.param == "press" else paper_profiles["Fen Cotton 310"]
 
 
+SOURCES = (*NamedSpace, "grey")
+
+
+def source_profile(name):
+    if name == "grey":
+        return profile_from_bytes(
+            imagecodecs.cms_profile("gray", gamma=2.2), where="the codec"
+        )
+    return named_profile(name)
+
+
 @pytest.mark.parametrize("compensation", list(BlackPointCompensation))
 @pytest.mark.parametrize("intent", list(Intent))
-def test_transform_agrees_with_transicc(
-    colours, output, intent, compensation, tmp_path
+@pytest.mark.parametrize("source", SOURCES)
+def test_pipeline_agrees_with_transicc(
+    colours, fogra39, paper_profiles, source, intent, compensation, tmp_path
 ):
-    source = named_profile(NamedSpace.ROMM_RGB)
-    scale = 100 if output.space == "CMYK" else 255
-    judged = transicc(colours / 257, source, output, intent, compensation, tmp_path)
-    judged = np.clip(judged / scale, 0, 1) * 255
-    lab = device_to_lab(colours[None], source, intent=Intent.MEDIA_RELATIVE)[0]
-    exact = rendered_device(lab, output, intent, compensation)
-    # The command line computes in floating point and prints 4 decimals; ours
-    # rounds to 16 bits (0.004 of 255) before and after.
-    assert np.abs(exact / 257 - judged).max() <= 0.05
-    fast = linear_to_device(
-        source, output, intent=intent, black_point_compensation=compensation
-    ).from_linear(as_linear(colours, source))
-    delta = colour.delta_E(
-        device_to_lab(fast, output, intent=Intent.MEDIA_RELATIVE),
-        device_to_lab(exact[None], output, intent=Intent.MEDIA_RELATIVE),
-        method="CIE 2000",
-    )
-    assert delta.max() <= 0.4
+    """The file's own stages on every paper of the demo, and on a press condition."""
+    space = source_profile(source)
+    codes = colours[:, : space.channels]
+    for paper in (*paper_profiles.values(), fogra39):
+        press = paper.space == "CMYK"
+        judged = transicc(codes / 257, space, paper, intent, compensation, tmp_path)
+        judged = np.clip(judged / (100 if press else 255), 0, 1) * 255
+        done = linear_to_device(
+            space, paper, intent=intent, black_point_compensation=compensation
+        ).from_linear(as_linear(codes, space))[0]
+        # The command line computes in floating point and prints 4 decimals; ours
+        # rounds to 16 bits (0.004 of 255) at the end and to single precision before.
+        # A press' tables of 17 points are steep in four inks.
+        allowed = 0.1 if press else 0.07
+        assert np.abs(done / 257 - judged).max() <= allowed, paper.name
+        lab = device_to_lab(codes[None], space, intent=Intent.MEDIA_RELATIVE)[0]
+        told = rendered_device(lab, paper, intent, compensation, source=space)
+        assert np.abs(told / 257 - judged).max() <= allowed, paper.name
 
 
 def as_linear(codes, profile):
@@ -208,8 +220,8 @@ def test_pipeline_to_a_named_space_agrees_with_littlecms(colours, target, intent
     assert np.abs(fast.astype(int) - exact).max() <= 0.05 * 257
 
 
-def test_pipeline_to_other_profiles_goes_through_a_link(colours):
-    """A grey output profile has no table on CIELAB."""
+def test_pipeline_to_a_grey_profile_gives_the_luminance(colours):
+    """A grey output profile has no table: its curve takes Y."""
     grey = profile_from_bytes(
         imagecodecs.cms_profile("gray", gamma=2.2), where="the codec"
     )
@@ -223,8 +235,8 @@ def test_pipeline_to_other_profiles_goes_through_a_link(colours):
     )
     exact = convert(colours[None], source, grey, precision=Precision.EXACT, **wish)
     assert fast.shape == exact.shape
-    # Between the 129 points of an axis: one hundredth of lightness.
-    assert np.abs(fast.astype(int) - exact).max() <= 0.01 * 65535
+    # As for named spaces: near black a power of 1/2.2 is steep.
+    assert np.abs(fast.astype(int) - exact).max() <= 0.05 * 257
 
 
 def test_pipeline_takes_grey_masters(output):

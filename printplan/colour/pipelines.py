@@ -4,14 +4,21 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
+from math import lcm
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from printplan.colour.black_point import source_black
+from printplan.colour.adaptation import adaptation, media_white_xyz
 from printplan.colour.icc_file import D50_XYZ, read_icc
-from printplan.colour.icc_tables import read_lut
-from printplan.colour.lattice import as_grid, lightness_step, make_lattice
+from printplan.colour.icc_tables import (
+    Curves,
+    Grid,
+    LabCoding,
+    Matrix,
+    half_floats,
+    read_lut,
+)
 from printplan.colour.processors import (
     Depth,
     Reading,
@@ -22,11 +29,6 @@ from printplan.colour.processors import (
     planar,
     processor,
 )
-from printplan.colour.rendering import (
-    adaptation,
-    media_white_xyz,
-    rendered_device,
-)
 from printplan.colour.side_by_side import rows_side_by_side
 from printplan.colour.spaces import named_profile
 from printplan.colour.transforms import (
@@ -36,6 +38,7 @@ from printplan.colour.transforms import (
     convert,
     tone_curves,
 )
+from printplan.errors import ProfileError
 from printplan.spec import BlackPointCompensation, Intent, NamedSpace
 
 if TYPE_CHECKING:
@@ -43,7 +46,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from printplan.colour.icc_tables import LutElement
+    from printplan.colour.icc_tables import LutElement, Stage
     from printplan.colour.profiles import Profile
 
     Floats = NDArray[np.float64]
@@ -56,7 +59,7 @@ _TABLE_NUMBER = {
     Intent.ICC_ABSOLUTE: 1,
 }
 _CURVE_ENTRIES = 65536
-_LINK_POINTS = 129
+_MOST_POINTS = 129
 
 # CIE 015:2018, 8.2.1: f(t) = t^(1/3) above (6/29)^3, else (841/108) t + 4/29, and
 # L* = 116 f(Y) - 16, a* = 500 (f(X) - f(Y)), b* = 200 (f(Y) - f(Z)).
@@ -72,12 +75,17 @@ _D50 = np.array(D50_XYZ)
 
 # CIELAB as codes from 0 to 1 (ICC.1:2022, 6.3.4.2 and 10.10): scale, then offset.
 _LAB_CODES = {
-    8: (np.array([1 / 100, 1 / 255, 1 / 255]), np.array([0, 128 / 255, 128 / 255])),
-    16: (
+    LabCoding.FULL: (
+        np.array([1 / 100, 1 / 255, 1 / 255]),
+        np.array([0, 128 / 255, 128 / 255]),
+    ),
+    LabCoding.LEGACY_16: (
         np.array([652.8, 256, 256]) / 65535,
         np.array([0, 128 * 256, 128 * 256]) / 65535,
     ),
 }
+# X, Y, Z as codes from 0 to 1 (ICC.1:2022, 6.3.4.2): 1 + 32767/32768 is full scale.
+_XYZ_CODE = 32768 / 65535
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -207,29 +215,50 @@ def linear_to_device(
 
     Notes
     -----
-    Three kinds of target are served. A matrix profile: matrix and inverse curves. A
-    profile with lut8 or lut16 tables on CIELAB, as nearly all papers have: matrix,
-    CIELAB, then its own curves and table, read between its own points as LittleCMS
-    reads a table on CIELAB, trilinearly. Any other: one table of 129 points an axis
-    over lightness-like codes, each point computed by LittleCMS. The first two are
-    exact to a few 16-bit codes; the last is not exact between its points.
+    A target with tables is read through the stages of its own table of that intent, or
+    of the perceptual one if it has none: curves, matrix and grid of lut8, lut16 or
+    lutBToA, on CIELAB or XYZ. A grid on CIELAB is read trilinearly, as LittleCMS reads
+    it, one on XYZ tetrahedrally. Other targets take a matrix and inverse curves. All
+    are exact to a few 16-bit codes. Tables of floating-point stages (DToB, BToD) are
+    left aside, as the standard allows.
     """
     # A grey plane is read three times: as X, Y and Z of D50's own grey.
     matrix = np.diag(_D50) if source.channels == 1 else colorants_xyz(source)
-    compensated = intent is not Intent.ICC_ABSOLUTE
-    scale, offset = adaptation(
-        target,
-        intent,
-        black_point_compensation,
-        source_white_xyz=media_white_xyz(source),
-        source_black_lab=source_black(source, intent) if compensated else None,
-    )
-    if not target.is_table and target.channels == 3:
-        return _to_matrix_profile(target, scale[:, None] * matrix, offset)
-    lut = _table_on_lab(target, "B2A", intent)
-    if lut is not None:
-        return _to_table(lut, scale[:, None] * matrix, offset)
-    return _to_link(source, target, intent, black_point_compensation)
+    line = adaptation(source, target, intent, black_point_compensation)
+    return _to_device(matrix, line, target, intent)
+
+
+@lru_cache(maxsize=32)
+def xyz_to_device(
+    source: Profile | None,
+    target: Profile,
+    *,
+    intent: Intent,
+    black_point_compensation: BlackPointCompensation,
+) -> Pipeline:
+    """
+    The stages of `linear_to_device` for X, Y and Z in place of linear channels.
+
+    Parameters
+    ----------
+    source : Profile or None
+        Whose white and black the colours are relative to; None is a working space
+        with black at L* 0.
+    target, intent, black_point_compensation
+        As for `linear_to_device`.
+
+    Returns
+    -------
+    Pipeline
+        Takes XYZ under D50 with Y = 1 for white, which may leave 0 to 1.
+
+    Raises
+    ------
+    ProfileError
+        As for `linear_to_device`.
+    """
+    line = adaptation(source, target, intent, black_point_compensation)
+    return _to_device(np.eye(3), line, target, intent)
 
 
 @lru_cache(maxsize=32)
@@ -256,8 +285,8 @@ def device_to_screen(profile: Profile, intent: Intent) -> ScreenPipeline:
 
     Notes
     -----
-    An RGB profile with lut8 or lut16 tables on CIELAB is read through its own table,
-    tetrahedrally as LittleCMS reads a table on RGB. Others go through LittleCMS and a
+    An RGB profile with tables is read through the stages of its own, its grid
+    tetrahedrally as LittleCMS reads a grid on RGB. Others go through LittleCMS and a
     table of 49 points an axis.
     """
     steps = steps_to_light(profile, intent)
@@ -281,106 +310,177 @@ def steps_to_light(profile: Profile, intent: Intent) -> list[Any] | None:
     Returns
     -------
     list of object or None
-        For `processors.processor`; None if the profile is not one of RGB with lut8
-        or lut16 tables on CIELAB.
+        For `processors.processor`; None if the profile is not one of RGB with tables.
 
     Raises
     ------
     ProfileError
         If the profile is damaged.
     """
-    lut = _table_on_lab(profile, "A2B", intent)
+    lut = _table(profile, "A2B", intent)
     if lut is None or profile.channels != 3:
         return None
     screen = named_profile(NamedSpace.SRGB)
     scale = np.ones(3)
     if intent is Intent.ICC_ABSOLUTE:
         scale = media_white_xyz(profile) / media_white_xyz(screen)
-    gain, start = _LAB_CODES[lut.bits]
+    to_screen = np.linalg.inv(colorants_xyz(screen)) * scale
+    if profile.pcs != "Lab":
+        steps = _steps(lut.stages, Reading.TETRAHEDRAL)
+        return [*steps, matrix_step(to_screen / _XYZ_CODE)]
+    gain, start = _LAB_CODES[lut.lab_coding]
     from_lab = np.linalg.inv(_LAB_OF_F) / _F_RANGE
     to_f, f_start = from_lab / gain, from_lab @ (-start / gain - _LAB_START)
-    after = _curves(lut.after)
-    # Without curves between them, the table may hold what the matrix makes of it.
-    grid = lut.grid if after else lut.grid @ to_f.T + f_start
+    *before, last = lut.stages or (Matrix(np.eye(3), np.zeros(3)),)
+    if isinstance(last, Grid):
+        # The table may hold what the matrix behind it makes of it.
+        stages = [*before, Grid(last.values @ to_f.T + f_start)]
+    else:
+        stages = [*before, last, Matrix(to_f, f_start)]
     light = _light_of_f(np.linspace(0, _F_RANGE, _CURVE_ENTRIES))
     return [
-        *_curves(lut.before),
-        grid_step(grid, Reading.TETRAHEDRAL),
-        *([*after, matrix_step(to_f, f_start)] if after else []),
+        *_steps(stages, Reading.TETRAHEDRAL),
         curves_step([light] * 3),
-        matrix_step(np.linalg.inv(colorants_xyz(screen)) * (scale * _D50)),
+        matrix_step(to_screen * _D50),
     ]
 
 
-def _table_on_lab(profile: Profile, way: str, intent: Intent) -> LutElement | None:
-    """Table of an intent, or else of the perceptual one, if it is on CIELAB."""
-    icc = read_icc(profile.data, where=profile.name)
-    for tag in (f"{way}{_TABLE_NUMBER[intent]}", f"{way}0"):
-        if tag in icc.tags:
-            lut = read_lut(icc.tags[tag], where=profile.name)
-            return lut if profile.pcs == "Lab" else None
-    return None
+def table_tag(profile: Profile, way: str, intent: Intent) -> str | None:
+    """
+    Tag of the table that an intent goes through.
+
+    Parameters
+    ----------
+    profile : Profile
+    way : str
+        ``A2B`` or ``B2A``.
+    intent : Intent
+
+    Returns
+    -------
+    str or None
+        The perceptual one where the intent has none of its own; None without tables.
+    """
+    tags = read_icc(profile.data, where=profile.name).tags
+    wanted = (f"{way}{_TABLE_NUMBER[intent]}", f"{way}0")
+    return next((tag for tag in wanted if tag in tags), None)
 
 
-def _curves(curves: Sequence[Floats] | Floats) -> list[Any]:
-    """A table's own curves, unless they are straight: it holds its ends by itself."""
-    straight = all(
-        np.array_equal(curve, np.linspace(0, 1, len(curve))) for curve in curves
-    )
-    return [] if straight else [curves_step(curves)]
+def _table(profile: Profile, way: str, intent: Intent) -> LutElement | None:
+    tag = table_tag(profile, way, intent)
+    if tag is None:
+        return None
+    tags = read_icc(profile.data, where=profile.name).tags
+    return read_lut(tags[tag], where=profile.name)
 
 
-def _to_matrix_profile(target: Profile, matrix: Floats, offset: Floats) -> Pipeline:
-    back = np.linalg.inv(colorants_xyz(target))
-    steps = [matrix_step(back @ matrix, back @ offset), _codes_of_light(target)]
-    return Pipeline((processor(steps, Depth.FLOAT32, Depth.UINT16),), 3)
-
-
-def _to_table(lut: LutElement, matrix: Floats, offset: Floats) -> Pipeline:
-    gain, start = _LAB_CODES[lut.bits]
-    steps = [
-        matrix_step(
-            matrix / _D50[:, None] / _LIGHT_RANGE, offset / _D50 / _LIGHT_RANGE
-        ),
-        curves_step([_f_of_light(np.linspace(0, _LIGHT_RANGE, _CURVE_ENTRIES))] * 3),
-        matrix_step(gain[:, None] * _LAB_OF_F, gain * _LAB_START + start),
-        *_curves(lut.before),
-    ]
-    outputs = len(lut.after)
-    parts = [
-        processor(
-            [
-                *steps,
-                grid_step(lut.grid[..., first : first + 3], Reading.TRILINEAR),
-                *_curves(lut.after[first : first + 3]),
-            ],
-            Depth.FLOAT32,
-            Depth.UINT16,
-        )
-        for first in range(0, outputs, 3)
-    ]
-    return Pipeline(tuple(parts), outputs)
-
-
-def _to_link(
-    source: Profile, target: Profile, intent: Intent, wish: BlackPointCompensation
+def _to_device(
+    matrix: Floats, line: tuple[Floats, Floats], target: Profile, intent: Intent
 ) -> Pipeline:
-    """A table over the linear channels, computed by LittleCMS."""
-    lattice = make_lattice(source, _LINK_POINTS)
-    device = rendered_device(lattice.lab, target, intent, wish)
-    grid, outputs = as_grid(lattice, device / 65535)
+    """From channels by a matrix to XYZ, along a line, to the target's device."""
+    scale, offset = line
+    matrix = scale[:, None] * matrix
+    lut = _table(target, "B2A", intent)
+    if lut is not None:
+        return _to_table(target, lut, matrix, offset)
+    if target.is_table:
+        raise ProfileError(
+            f"The profile {target.name!r} has no table from colour to device.",
+            remedy="Name an output profile made for this paper.",
+        )
+    if target.channels == 1:
+        # A grey device gives the luminance, whatever the colour.
+        to_light, start = np.tile(matrix[1], (3, 1)), np.repeat(offset[1], 3)
+    else:
+        back = np.linalg.inv(colorants_xyz(target))
+        to_light, start = back @ matrix, back @ offset
+    steps = [matrix_step(to_light, start), _codes_of_light(target)]
+    part = processor(steps, Depth.FLOAT32, Depth.UINT16)
+    return Pipeline((part,), target.channels)
+
+
+def _to_table(
+    target: Profile, lut: LutElement, matrix: Floats, offset: Floats
+) -> Pipeline:
+    if lut.inputs != 3 or lut.outputs != target.channels:
+        raise ProfileError(
+            f"A table of {target.name!r} takes {lut.inputs} channels to "
+            f"{lut.outputs}; its device has {target.channels}.",
+            remedy="Fetch the profile again; this one is damaged.",
+        )
+    if target.pcs == "Lab":
+        gain, start = _LAB_CODES[lut.lab_coding]
+        reading = Reading.TRILINEAR
+        steps = [
+            matrix_step(
+                matrix / _D50[:, None] / _LIGHT_RANGE, offset / _D50 / _LIGHT_RANGE
+            ),
+            curves_step(
+                [_f_of_light(np.linspace(0, _LIGHT_RANGE, _CURVE_ENTRIES))] * 3
+            ),
+            matrix_step(gain[:, None] * _LAB_OF_F, gain * _LAB_START + start),
+        ]
+    else:
+        reading = Reading.TETRAHEDRAL
+        steps = [matrix_step(matrix * _XYZ_CODE, offset * _XYZ_CODE)]
     parts = [
         processor(
-            [
-                lightness_step(),
-                grid_step(grid[..., first : first + 3], Reading.TETRAHEDRAL),
-            ],
+            [*steps, *_steps(_outputs_from(lut.stages, first), reading)],
             Depth.FLOAT32,
             Depth.UINT16,
         )
-        for first in range(0, outputs, 3)
+        for first in range(0, lut.outputs, 3)
     ]
-    return Pipeline(tuple(parts), outputs)
+    return Pipeline(tuple(parts), lut.outputs)
+
+
+def _outputs_from(stages: tuple[Stage, ...], first: int) -> tuple[Stage, ...]:
+    """The stages of three of a table's outputs: behind the grid, and its own."""
+    channels = slice(first, first + 3)
+    kept: list[Stage] = []
+    behind = not any(isinstance(stage, Grid) for stage in stages)
+    for stage in stages:
+        if isinstance(stage, Grid):
+            kept.append(Grid(stage.values[..., channels]))
+            behind = True
+        elif isinstance(stage, Curves) and behind:
+            kept.append(Curves(stage.entries[channels], stage.by_half))
+        else:
+            kept.append(stage)
+    return tuple(kept)
+
+
+def _steps(stages: Sequence[Stage], reading: Reading) -> list[Any]:
+    """A table's own stages for `processors.processor`."""
+    steps = []
+    for stage in stages:
+        if isinstance(stage, Curves):
+            steps.append(curves_step(stage.entries, by_half=stage.by_half))
+        elif isinstance(stage, Matrix):
+            steps.append(matrix_step(stage.matrix, stage.offset))
+        else:
+            steps.append(grid_step(_even_grid(stage.values), reading))
+    return steps
+
+
+def _even_grid(values: Floats) -> Floats:
+    """A grid with as many points along each axis, equal between its points."""
+    points = values.shape[:3]
+    cells = lcm(*(number - 1 for number in points))
+    if cells + 1 > _MOST_POINTS:
+        raise ProfileError(
+            f"A table of {' × '.join(map(str, points))} points cannot be read: with as "
+            f"many along each axis it would have {cells + 1}; {_MOST_POINTS} is the "
+            "most.",
+            remedy="Have the profile made with as many points along each axis.",
+        )
+    for axis, number in enumerate(points):
+        place = np.linspace(0, number - 1, cells + 1)
+        below = np.minimum(place.astype(int), number - 2)
+        share = (place - below).reshape([-1 if it == axis else 1 for it in range(4)])
+        lower = np.take(values, below, axis=axis)
+        values = lower + share * (np.take(values, below + 1, axis=axis) - lower)
+    return values
 
 
 def _f_of_light(light: Floats) -> Floats:
@@ -401,10 +501,9 @@ def _codes_of_light(profile: Profile, *, by_half: bool = True) -> Any:
     """
     light = np.linspace(0, 1, _CURVE_ENTRIES)
     if by_half:
-        halves = np.arange(_CURVE_ENTRIES, dtype=np.uint16).view(np.float16)
-        light = np.nan_to_num(halves.astype(np.float64), nan=0, posinf=1, neginf=0)
+        light = half_floats()
     curves = [
-        code_of_light(curve, np.clip(light, 0, 1)) / (_CURVE_ENTRIES - 1)
+        code_of_light(curve, light) / (_CURVE_ENTRIES - 1)
         for curve in tone_curves(profile)
     ]
     return curves_step(curves, by_half=by_half)

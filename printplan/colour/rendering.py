@@ -6,10 +6,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from printplan.colour.black_point import compensation, device_black
-from printplan.colour.icc_file import D50_XYZ, read_icc, read_numbers
-from printplan.colour.spaces import lab_from_xyz, xyz_from_lab
-from printplan.colour.transforms import device_to_lab, lab_to_device
+from printplan.colour.pipelines import xyz_to_device
+from printplan.colour.spaces import xyz_from_lab
+from printplan.colour.transforms import device_to_lab
 from printplan.spec import BlackPointCompensation, Intent
 
 if TYPE_CHECKING:
@@ -19,115 +18,47 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-_D50 = np.array(D50_XYZ)
-_NEUTRAL = np.array([1.0, 0.0, 0.0])
-
-
-def media_white_xyz(profile: Profile) -> Floats:
-    """
-    The medium's white as the ICC-absolute intent takes it.
-
-    Parameters
-    ----------
-    profile : Profile
-
-    Returns
-    -------
-    ndarray of float64, shape (3,)
-        XYZ with D50 at Y = 1. Version 2 display profiles, and profiles without the
-        tag, count as D50, as LittleCMS takes them.
-
-    Raises
-    ------
-    ProfileError
-        If the profile is damaged.
-    """
-    icc = read_icc(profile.data, where=profile.name)
-    white = icc.tags.get("wtpt")
-    if white is None or (profile.version < (4, 0) and profile.device_class == "mntr"):
-        return _D50
-    return np.array(read_numbers(white))
-
-
-def adaptation(
-    target: Profile,
-    intent: Intent,
-    black_point_compensation: BlackPointCompensation,
-    *,
-    source_white_xyz: Floats = _D50,
-    source_black_lab: Floats | None = None,
-) -> tuple[Floats, Floats]:
-    """
-    The straight line that colours go through between two media.
-
-    Parameters
-    ----------
-    target : Profile
-    intent : Intent
-    black_point_compensation : BlackPointCompensation
-    source_white_xyz : ndarray of float64, shape (3,), optional
-        Medium's white of the source; D50 for working spaces.
-    source_black_lab : ndarray of float64, shape (3,), optional
-        Black of the source; L* 0 for working spaces.
-
-    Returns
-    -------
-    tuple of two ndarrays of float64, shape (3,)
-        Scale and offset of X, Y and Z.
-
-    Notes
-    -----
-    ICC-absolute scales by the two whites (ICC.1:2022, 6.3.2); compensation moves
-    black to black (ISO 18619). Version 4 targets have a black of their own in the
-    perceptual and saturation intents, so these are compensated whatever is asked
-    (ICC.1:2022, 6.3.3). Both blacks are taken as neutral: greys stay grey. LittleCMS
-    does so up to version 2.14 and lets a tinted black tint all tones in 2.18.
-    """
-    if intent is Intent.ICC_ABSOLUTE:
-        return source_white_xyz / media_white_xyz(target), np.zeros(3)
-    forced = target.version >= (4, 0) and intent is not Intent.MEDIA_RELATIVE
-    if black_point_compensation is BlackPointCompensation.OFF and not forced:
-        return np.ones(3), np.zeros(3)
-    black = np.zeros(3) if source_black_lab is None else source_black_lab
-    line = compensation(
-        xyz_from_lab(black * _NEUTRAL).tolist(),
-        xyz_from_lab(device_black(target, intent) * _NEUTRAL).tolist(),
-    )
-    return np.array(line.scale), np.array(line.offset)
-
 
 def rendered_device(
     lab: Floats,
     target: Profile,
     intent: Intent,
     black_point_compensation: BlackPointCompensation,
+    *,
+    source: Profile | None = None,
 ) -> NDArray[np.uint16]:
     """
-    Device values that an intent gives for colours of a working space.
+    Device values that an intent gives for colours of a picture.
 
     Parameters
     ----------
     lab : ndarray of float64, shape (colours, 3)
-        CIELAB under D50, relative to the working space's white.
+        CIELAB under D50, relative to the source's white.
     target : Profile
         The paper's.
     intent : Intent
     black_point_compensation : BlackPointCompensation
+    source : Profile, optional
+        Where the colours come from; without it a working space whose black is L* 0.
 
     Returns
     -------
     ndarray of uint16, shape (colours, channels)
+        Computed by the stages that the file goes through.
 
     Raises
     ------
     ProfileError
         If the profile has no way to its device.
     """
-    scale, offset = adaptation(target, intent, black_point_compensation)
-    if not (scale == 1).all() or offset.any():
-        lab = lab_from_xyz(xyz_from_lab(lab) * scale + offset)
-    way = Intent.MEDIA_RELATIVE if intent is Intent.ICC_ABSOLUTE else intent
-    device: NDArray[np.uint16] = lab_to_device(lab[None], target, intent=way)[0]
+    pipeline = xyz_to_device(
+        source,
+        target,
+        intent=intent,
+        black_point_compensation=black_point_compensation,
+    )
+    planes = np.ascontiguousarray(xyz_from_lab(lab).T[:, None], np.float32)
+    device: NDArray[np.uint16] = pipeline.from_linear(planes)[0]
     return device
 
 
@@ -136,18 +67,22 @@ def rendered_lab(
     target: Profile,
     intent: Intent,
     black_point_compensation: BlackPointCompensation,
+    *,
+    source: Profile | None = None,
 ) -> Floats:
     """
-    Colours of a working space as they come out on the paper.
+    Colours of a picture as they come out on the paper.
 
     Parameters
     ----------
     lab : ndarray of float64, shape (colours, 3)
-        CIELAB under D50, relative to the working space's white.
+        CIELAB under D50, relative to the source's white.
     target : Profile
         The paper's.
     intent : Intent
     black_point_compensation : BlackPointCompensation
+    source : Profile, optional
+        As for `rendered_device`.
 
     Returns
     -------
@@ -159,7 +94,9 @@ def rendered_lab(
     ProfileError
         If the profile has no way to its device or back.
     """
-    device = rendered_device(lab, target, intent, black_point_compensation)
+    device = rendered_device(
+        lab, target, intent, black_point_compensation, source=source
+    )
     printed: Floats = device_to_lab(device[None], target, intent=Intent.MEDIA_RELATIVE)[
         0
     ]
