@@ -70,6 +70,8 @@ def judgement_of(choice, **changes):
         "tone_dead_share": 0.01,
         "chroma_dead_share": 0.2,
         "shadow_steps": 15,
+        "black_lab": (16.0, 0.0, 1.0),
+        "white_lab": (96.0, 0.0, 2.0),
         "hue_shift_deg": 3.0,
         "contrast_kept": 0.9,
         "has_own_table": True,
@@ -301,7 +303,7 @@ def test_intents_show_their_numbers_and_the_reason():
     odd = judgement_of(
         CHOICES[3], mean_delta_e=12.34, shadow_steps=3, has_own_table=False
     )
-    judgements = (*judgement.judgements[:3], odd, judgement.judgements[4])
+    judgements = (*judgement.judgements[:3], odd, *judgement.judgements[4:])
     figure = intents_figure(
         [(choice, PICTURE) for choice in CHOICES],
         replace(judgement, judgements=judgements),
@@ -331,7 +333,7 @@ def test_only_the_best_numbers_of_a_row_are_bold():
         if text.get_fontweight() == "bold"
     }
     # Where all are equal none is the best; the heading of the recommended is bold.
-    assert bold == {"1.0", "100%", "recommended", "perceptual"}
+    assert bold == {"1.0", "100%", "recommended", "perceptual with\ncompensation"}
 
 
 def test_a_paper_that_cannot_take_the_print_is_named_with_its_reason():

@@ -61,7 +61,7 @@ IN_WORDS = {
     "reach": "from what the paper can hold",
     "tone lost": "detail of tone has merged",
     "colour lost": "detail of colour has merged",
-    "places": "1: Farthest from what the paper can hold",
+    "places": "1: Farthest from what Fen Cotton 310 can hold",
     "papers": "the best first: Alder Satin 260",
     "gamut": "of the picture's area",
     "solid": "Fen Cotton 310",

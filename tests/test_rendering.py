@@ -9,6 +9,7 @@ from printplan.colour.icc_file import read_icc, write_icc
 from printplan.colour.intents import (
     CHOICES,
     SHADOW_STEPS,
+    Choice,
     compare_papers,
     judge_paper,
     own_intents,
@@ -152,7 +153,14 @@ def test_red_bowl_on_cotton_ranks_the_intents(studio, cotton):
         )
         for choice in CHOICES
     }
-    perceptual, compensated, plain = (dead[choice] for choice in CHOICES[:3])
+    perceptual, compensated, plain = (
+        dead[Choice(intent, wish)]
+        for intent, wish in (
+            (Intent.PERCEPTUAL, OFF),
+            (Intent.MEDIA_RELATIVE, ON),
+            (Intent.MEDIA_RELATIVE, OFF),
+        )
+    )
     assert plain > 0.08
     assert plain > 5 * perceptual
     assert plain > 5 * compensated
@@ -175,7 +183,8 @@ def test_muted_picture_is_printed_media_relative_with_compensation(cotton):
     lab = np.stack(
         [rng.uniform(2, 90, 500), rng.normal(0, 2, 500), rng.normal(0, 2, 500)], -1
     )
-    assert judge_paper(lab, cotton).recommended.choice == CHOICES[1]
+    best = judge_paper(lab, cotton).recommended.choice
+    assert best == Choice(Intent.MEDIA_RELATIVE, ON)
 
 
 def test_papers_are_sorted_by_what_they_keep(paper_profiles):
@@ -204,7 +213,10 @@ def test_profile_without_perceptual_table_is_said_so(cotton):
         Intent.ICC_ABSOLUTE,
     }
     judged = judge_paper(np.array([[50.0, 0, 0]]), bare)
-    assert not judged.judgements[3].has_own_table
+    for wish in (ON, OFF):
+        judgement = judged.of(Choice(Intent.SATURATION, wish))
+        assert not judgement.has_own_table
+        assert judgement.cost > judged.recommended.cost
 
 
 def test_tone_map_falls_where_tones_die(plan_for, master_of):

@@ -205,6 +205,9 @@ def draw(name, folder, profiles):  # noqa: C901, PLR0912, PLR0915 - one branch e
         case "neon":
             neon = tinted(waves_l(600, 900, low=60, high=99), 1, 0.02, 1)
             saved(path, coded(neon, 1.8, 16), romm)
+        case "cellar":
+            low = tinted(waves_l(600, 900, low=3, high=18))
+            saved(path, coded(low, 1.8, 16), romm)
         case _:
             raise ValueError(name)
     return path
@@ -427,6 +430,9 @@ FAULTS = {
     ),
     "neon on cotton": (ON_COTTON, {"master": "neon"}, (NOTE, "reach")),
     "neon, colorimetric": (ON_COTTON, {"master": "neon"}, (WARN, "lost separation")),
+    "low key on cotton": (ON_COTTON, {"master": "cellar"}, (WARN, "shadow steps")),
+    "shadows on cotton": (ON_COTTON, {"master": "night"}, (NOTE, "shadow steps")),
+    "neon to sRGB": (IN_SRGB, {"master": "neon"}, (WARN, "cut to the space")),
     # The pair of paper and printer
     "another paper's profile": (
         PLAIN,

@@ -312,7 +312,7 @@ def test_the_words_under_a_patch_say_what_was_done_and_what_varies(sheet, steps)
     assert step_words(lighter, [plain, lighter]) == "gain 0.8, radius 0.127\u00a0mm"
     intents = intent_steps(sheet)
     renamed = replace(intents[0], label="first")
-    assert step_words(renamed, intents).endswith(", perceptual")
+    assert step_words(renamed, intents).endswith(", perceptual with compensation")
     none = replace(spec, sharpen=SharpenSpec())
     assert step_words(TrialStep(label="plain", spec=none), []) == "not sharpened"
 

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from printplan.colour.adaptation import adaptation
 from printplan.colour.difference import delta_e_2000, hue_angle_difference_deg
 from printplan.colour.icc_file import read_icc
+from printplan.colour.pipelines import table_tag
 from printplan.colour.reach import (
     OUT_OF_REACH,
     ReachSummary,
@@ -17,6 +19,8 @@ from printplan.colour.reach import (
 )
 from printplan.colour.rendering import rendered_lab
 from printplan.colour.separation import dead_share, separation
+from printplan.colour.tone import rendered_wedge
+from printplan.colour.tone import separation as tone_steps
 from printplan.errors import SpecError
 from printplan.spec import BlackPointCompensation, Intent
 
@@ -26,14 +30,15 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from printplan.colour.profiles import Profile
+    from printplan.colour.tone import ToneWedge
 
     Floats = NDArray[np.float64]
 
 SHADOW_STEPS = 20
 """Steps of one L* from black upwards that shadow separation counts."""
 
-LEAST_STEP_L = 0.5
-"""Step of printed L* that still counts as a step, as in `tone`."""
+SHADOW_L = np.arange(SHADOW_STEPS + 1.0)
+"""L* of the greys between which they lie."""
 
 COLOURED_CHROMA = 10.0
 """Chroma from which a hue is worth comparing. Our choice."""
@@ -48,7 +53,11 @@ _TONE_DEAD_COST = 40.0
 _CHROMA_DEAD_COST = 4.0
 _SHADOW_STEP_COST = 0.15
 _PRACTICE_BONUS = 0.5
-_NOT_FOR_PHOTOGRAPHS_COST = 3.0
+# More than any photograph costs, so that what is warned of is never recommended.
+_WARNED_OF_COST = 1000.0
+
+# Two lines between blacks that differ by less, in XYZ with white at 1, print alike.
+_SAME_LINE = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,21 +76,86 @@ class Choice:
 
     @property
     def words(self) -> str:
-        """The choice as it stands in a table."""
-        if self.intent is not Intent.MEDIA_RELATIVE:
+        """The choice as it stands in a table; ICC-absolute is never compensated."""
+        if self.intent is Intent.ICC_ABSOLUTE:
             return self.intent.value
         on = self.black_point_compensation is BlackPointCompensation.ON
         return f"{self.intent} {'with' if on else 'without'} compensation"
 
 
 CHOICES = (
-    Choice(Intent.PERCEPTUAL, BlackPointCompensation.OFF),
-    Choice(Intent.MEDIA_RELATIVE, BlackPointCompensation.ON),
-    Choice(Intent.MEDIA_RELATIVE, BlackPointCompensation.OFF),
-    Choice(Intent.SATURATION, BlackPointCompensation.OFF),
+    *(
+        Choice(intent, wish)
+        for intent in (Intent.PERCEPTUAL, Intent.MEDIA_RELATIVE, Intent.SATURATION)
+        for wish in (BlackPointCompensation.ON, BlackPointCompensation.OFF)
+    ),
     Choice(Intent.ICC_ABSOLUTE, BlackPointCompensation.OFF),
 )
-"""What is compared. Perceptual and saturation tables bring their own black."""
+"""What is compared: every intent with and without compensation, where it has one."""
+
+
+def alike_choices(
+    paper: Profile, source: Profile | None = None
+) -> dict[Choice, Choice]:
+    """
+    Which of `CHOICES` print the same.
+
+    Parameters
+    ----------
+    paper : Profile
+    source : Profile, optional
+        Where the colours come from; without it a working space whose black is L* 0.
+
+    Returns
+    -------
+    dict of Choice to Choice
+        To each choice the first that goes through the same table along the same line:
+        a perceptual table may bring black to the paper's own by itself, and version 4
+        compensates it whatever is asked. Intents without a table of their own stay
+        apart from the one that takes their place.
+
+    Raises
+    ------
+    ProfileError
+        If the profile is damaged.
+    """
+    first: dict[Choice, Choice] = {}
+    known: list[tuple[Choice, tuple[str | None, bool], Floats]] = []
+    own = own_intents(paper)
+    for choice in CHOICES:
+        table = table_tag(paper, "B2A", choice.intent), choice.intent in own
+        line = np.concatenate(
+            adaptation(source, paper, choice.intent, choice.black_point_compensation)
+        )
+        for other, its_table, its_line in known:
+            if table == its_table and np.abs(line - its_line).max() < _SAME_LINE:
+                first[choice] = other
+                break
+        else:
+            known.append((choice, table, line))
+            first[choice] = choice
+    return first
+
+
+def distinct_choices(paper: Profile, source: Profile | None = None) -> list[Choice]:
+    """
+    Those of `CHOICES` that differ in print: the first of each kind.
+
+    Parameters
+    ----------
+    paper, source
+        As for `alike_choices`.
+
+    Returns
+    -------
+    list of Choice
+
+    Raises
+    ------
+    ProfileError
+        If the profile is damaged.
+    """
+    return list(dict.fromkeys(alike_choices(paper, source).values()))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,7 +171,10 @@ class Judgement:
     tone_dead_share, chroma_dead_share : float
         Share of the picture where detail merges, 0 to 1.
     shadow_steps : int
-        Of the `SHADOW_STEPS` darkest steps, how many stay apart.
+        Of the `SHADOW_STEPS` darkest steps, how many stay apart: by `tone.LEAST_STEP_L`
+        in print.
+    black_lab, white_lab : tuple of float
+        How L* 0 and 100 come out, ICC-absolute CIELAB under D50.
     hue_shift_deg : float
         Mean turn of hue of what is coloured, 0 to 180; 0 if nothing is.
     contrast_kept : float
@@ -114,6 +191,8 @@ class Judgement:
     tone_dead_share: float
     chroma_dead_share: float
     shadow_steps: int
+    black_lab: tuple[float, float, float]
+    white_lab: tuple[float, float, float]
     hue_shift_deg: float
     contrast_kept: float
     has_own_table: bool
@@ -130,7 +209,8 @@ class PaperJudgement:
     reach : ReachSummary
         What it can hold, whatever the intent.
     judgements : tuple of Judgement
-        One for each of `CHOICES`, in that order.
+        One for each of `CHOICES`, in that order; those that print alike have the same
+        numbers.
     recommended : Judgement
     reason : str
         The evidence in a sentence or two.
@@ -141,8 +221,33 @@ class PaperJudgement:
     recommended: Judgement
     reason: str
 
+    def of(self, choice: Choice) -> Judgement:
+        """
+        The judgement of one choice.
 
-def judge_paper(lab: Floats, paper: Profile) -> PaperJudgement:
+        Parameters
+        ----------
+        choice : Choice
+            With ICC-absolute, what is asked of compensation has no effect.
+
+        Returns
+        -------
+        Judgement
+        """
+        wish = choice.black_point_compensation
+        if choice.intent is Intent.ICC_ABSOLUTE:
+            wish = BlackPointCompensation.OFF
+        wanted = Choice(choice.intent, wish)
+        return next(it for it in self.judgements if it.choice == wanted)
+
+
+def judge_paper(
+    lab: Floats,
+    paper: Profile,
+    *,
+    source: Profile | None = None,
+    lighten_l: float = 0.0,
+) -> PaperJudgement:
     """
     Compare the rendering intents for a picture on a paper.
 
@@ -150,8 +255,13 @@ def judge_paper(lab: Floats, paper: Profile) -> PaperJudgement:
     ----------
     lab : ndarray of float64, shape (colours, 3)
         The picture's pixels, or a fair sample of them: CIELAB under D50, relative to
-        the working space's white.
+        the working space's white, lightened as the plan asks.
     paper : Profile
+        Or a space that the file is delivered in.
+    source : Profile, optional
+        Where the colours come from; without it a working space whose black is L* 0.
+    lighten_l : float, optional
+        As the plan has it, for the shadow steps.
 
     Returns
     -------
@@ -167,8 +277,9 @@ def judge_paper(lab: Floats, paper: Profile) -> PaperJudgement:
     Notes
     -----
     The numbers decide, after a prior of common practice (no source): saturated
-    pictures perceptual, others media-relative with compensation. Saturation and
-    ICC-absolute are shown, and weighed as what photographs are not printed with.
+    pictures perceptual, others media-relative with compensation. Saturation,
+    ICC-absolute and an intent without a table of its own are shown, and never
+    recommended where there is another.
     """
     if not lab.size:
         raise SpecError(
@@ -176,14 +287,29 @@ def judge_paper(lab: Floats, paper: Profile) -> PaperJudgement:
         )
     distance = reach_distance(lab, paper)
     saturated_share = float(((distance > OUT_OF_REACH) & _coloured(lab)).mean())
-    practice = CHOICES[0 if saturated_share > SATURATED_SHARE else 1]
-    judgements = tuple(_judge(lab, paper, choice, practice) for choice in CHOICES)
+    saturated = saturated_share > SATURATED_SHARE
+    practice = Intent.PERCEPTUAL if saturated else Intent.MEDIA_RELATIVE
+    first = alike_choices(paper, source)
+    judged = {
+        choice: _judge(
+            lab,
+            paper,
+            choice,
+            source=source,
+            lighten_l=lighten_l,
+            is_practice=_is_practice(choice, practice),
+        )
+        for choice in dict.fromkeys(first.values())
+    }
+    judgements = tuple(
+        replace(judged[alike], choice=choice) for choice, alike in first.items()
+    )
     best = min(judgements, key=lambda judgement: judgement.cost)
     return PaperJudgement(
         reach=summarize_reach(distance),
         judgements=judgements,
         recommended=best,
-        reason=_reason(best, judgements, practice, saturated_share),
+        reason=_reason(list(judged.values()), practice, saturated_share),
     )
 
 
@@ -251,29 +377,66 @@ def own_intents(paper: Profile) -> frozenset[Intent]:
     return frozenset(found)
 
 
-def _judge(lab: Floats, paper: Profile, choice: Choice, practice: Choice) -> Judgement:
+def shadow_steps(wedge: ToneWedge) -> int:
+    """
+    How many of the `SHADOW_STEPS` darkest steps stay apart in print.
+
+    Parameters
+    ----------
+    wedge : ToneWedge
+        Its first steps are at `SHADOW_L`.
+
+    Returns
+    -------
+    int
+    """
+    return int(tone_steps(wedge).is_separate[:SHADOW_STEPS].sum())
+
+
+def _is_practice(choice: Choice, practice: Intent) -> bool:
+    """Common practice names compensation with the media-relative intent alone."""
+    on = choice.black_point_compensation is BlackPointCompensation.ON
+    return choice.intent is practice and (on or practice is Intent.PERCEPTUAL)
+
+
+def _judge(  # noqa: PLR0913 - a picture and its rendering
+    lab: Floats,
+    paper: Profile,
+    choice: Choice,
+    *,
+    source: Profile | None,
+    lighten_l: float,
+    is_practice: bool,
+) -> Judgement:
     wish = (choice.intent, choice.black_point_compensation)
-    printed = rendered_lab(lab, paper, *wish)
+    printed = rendered_lab(lab, paper, *wish, source=source)
     difference = delta_e_2000(lab, printed)
-    left = separation(lab, paper, *wish)
+    left = separation(lab, paper, *wish, source=source)
     tone_dead, chroma_dead = dead_share(left.tone), dead_share(left.chroma)
-    ladder = np.zeros((SHADOW_STEPS + 1, 3))
-    ladder[:, 0] = np.arange(SHADOW_STEPS + 1)
-    rungs = np.diff(rendered_lab(ladder, paper, *wish)[:, 0])
-    steps = int((rungs >= LEAST_STEP_L).sum())
+    wedge = rendered_wedge(
+        paper,
+        intent=choice.intent,
+        black_point_compensation=choice.black_point_compensation,
+        source=source,
+        source_l=np.append(SHADOW_L, 100.0),
+        lighten_l=lighten_l,
+    )
+    steps = shadow_steps(wedge)
+    black, white = wedge.step(0), wedge.step(-1)
     coloured = _coloured(lab)
     turns = np.abs(hue_angle_difference_deg(lab[coloured], printed[coloured]))
     spread = float(lab[:, 0].std())
     mean = float(difference.mean())
+    own = choice.intent in own_intents(paper)
     cost = (
         mean
         + _TONE_DEAD_COST * tone_dead
         + _CHROMA_DEAD_COST * chroma_dead
         + _SHADOW_STEP_COST * (SHADOW_STEPS - steps)
-        - _PRACTICE_BONUS * (choice == practice)
+        - _PRACTICE_BONUS * is_practice
     )
-    if choice.intent in {Intent.SATURATION, Intent.ICC_ABSOLUTE}:
-        cost += _NOT_FOR_PHOTOGRAPHS_COST
+    if not own or choice.intent in {Intent.SATURATION, Intent.ICC_ABSOLUTE}:
+        cost += _WARNED_OF_COST
     return Judgement(
         choice=choice,
         mean_delta_e=mean,
@@ -281,9 +444,11 @@ def _judge(lab: Floats, paper: Profile, choice: Choice, practice: Choice) -> Jud
         tone_dead_share=tone_dead,
         chroma_dead_share=chroma_dead,
         shadow_steps=steps,
+        black_lab=(black.printed_l, black.printed_a, black.printed_b),
+        white_lab=(white.printed_l, white.printed_a, white.printed_b),
         hue_shift_deg=float(turns.mean()) if coloured.any() else 0.0,
         contrast_kept=float(printed[:, 0].std()) / spread if spread else 1.0,
-        has_own_table=choice.intent in own_intents(paper),
+        has_own_table=own,
         cost=float(cost),
     )
 
@@ -292,24 +457,28 @@ def _coloured(lab: Floats) -> NDArray[np.bool_]:
     return np.asarray(np.hypot(lab[:, 1], lab[:, 2]) >= COLOURED_CHROMA)
 
 
-def _reason(
-    best: Judgement,
-    judgements: tuple[Judgement, ...],
-    practice: Choice,
-    saturated_share: float,
-) -> str:
+def _reason(judged: list[Judgement], practice: Intent, saturated_share: float) -> str:
     """The recommendation beside its nearest rival, and beside common practice."""
-    rivals = sorted(judgements, key=lambda judgement: judgement.cost)
-    rival = rivals[1]
-    kind = "saturated" if practice == CHOICES[0] else "not saturated"
-    agrees = "agrees" if practice == best.choice else f"would say {practice.words}"
-    return (
+    best, *rivals = sorted(judged, key=lambda judgement: judgement.cost)
+    told = (
         f"{_capital(best.choice.words)}: {best.tone_dead_share:.1%} of the tones "
         f"merge, {best.shadow_steps} of {SHADOW_STEPS} shadow steps stay apart and "
-        f"the mean difference is {best.mean_delta_e:.1f} dE00; "
-        f"{rival.choice.words} comes next with {rival.tone_dead_share:.1%}, "
-        f"{rival.shadow_steps} and "
-        f"{rival.mean_delta_e:.1f}. Common practice {agrees}; the picture is {kind} "
+        f"the mean difference is {best.mean_delta_e:.1f} dE00"
+    )
+    if rivals:
+        rival = rivals[0]
+        told += (
+            f"; {rival.choice.words} comes next with {rival.tone_dead_share:.1%}, "
+            f"{rival.shadow_steps} and {rival.mean_delta_e:.1f}"
+        )
+    kind = "saturated" if practice is Intent.PERCEPTUAL else "not saturated"
+    agrees = "agrees"
+    if not _is_practice(best.choice, practice):
+        agrees = f"would say {practice}"
+        if practice is Intent.MEDIA_RELATIVE:
+            agrees += " with compensation"
+    return (
+        f"{told}. Common practice {agrees}; the picture is {kind} "
         f"for this paper: {saturated_share:.0%} of it is coloured and out of reach."
     )
 

@@ -47,6 +47,8 @@ def separation(
     paper: Profile,
     intent: Intent,
     black_point_compensation: BlackPointCompensation,
+    *,
+    source: Profile | None = None,
 ) -> Separation:
     """
     Separation that an intent leaves on a paper.
@@ -58,6 +60,8 @@ def separation(
     paper : Profile
     intent : Intent
     black_point_compensation : BlackPointCompensation
+    source : Profile, optional
+        Where the colours come from; without it a working space whose black is L* 0.
 
     Returns
     -------
@@ -84,7 +88,11 @@ def separation(
         above[:, 0] = np.minimum(above[:, 0], 100.0)
         below[:, 0] = np.maximum(below[:, 0], 0.0)
         both = rendered_lab(
-            np.concatenate([above, below]), paper, intent, black_point_compensation
+            np.concatenate([above, below]),
+            paper,
+            intent,
+            black_point_compensation,
+            source=source,
         )
         change = both[: len(lab)] - both[len(lab) :]
         columns.append(change / (above - below)[:, axis, None])
@@ -150,5 +158,7 @@ def separation_table(
         If the paper's profile has no way to its device or back.
     """
     lattice = make_lattice(source, MAP_POINTS)
-    left = separation(lattice.lab, paper, intent, black_point_compensation)
+    left = separation(
+        lattice.lab, paper, intent, black_point_compensation, source=source
+    )
     return tabulate(lattice, np.stack([left.tone, left.chroma], axis=-1))

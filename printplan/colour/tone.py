@@ -10,12 +10,8 @@ import numpy as np
 from printplan.colour.density import lightness_to_density
 from printplan.colour.difference import delta_e_2000
 from printplan.colour.profiles import require_output_profile
-from printplan.colour.transforms import (
-    Precision,
-    convert,
-    device_to_lab,
-    lab_to_device,
-)
+from printplan.colour.rendering import rendered_device
+from printplan.colour.transforms import device_to_lab, lab_to_device
 from printplan.errors import SpecError
 from printplan.spec import Intent
 
@@ -231,8 +227,8 @@ def print_wedge(
     Notes
     -----
     What the profile foretells, not a measured print: profile and printer part with
-    time. Computed exactly, without the table that whole pictures go through, and
-    read back by the profile's own tables.
+    time. Computed by the stages that whole pictures go through, and read back by the
+    profile's own tables.
 
     Examples
     --------
@@ -241,24 +237,64 @@ def print_wedge(
         wedge = print_wedge(source, paper, ..., source_l=np.arange(21.0))
         shadow_steps_told_apart(wedge.printed_lab[:, 0], illuminance_lx=50)
     """
-    require_output_profile(paper)
-    asked_l = np.arange(101.0) if source_l is None else _rising_l(source_l)
-    neutral = asked_l[None, :, None] * [1.0, 0.0, 0.0]
-    codes = lab_to_device(neutral, source, intent=Intent.MEDIA_RELATIVE)
-    device = convert(
-        codes,
-        source,
-        paper,
+    return rendered_wedge(
+        require_output_profile(paper),
         intent=intent,
         black_point_compensation=black_point_compensation,
-        precision=Precision.EXACT,
+        source=source,
+        source_l=np.arange(101.0) if source_l is None else _rising_l(source_l),
     )
-    held = device_to_lab(codes, source, intent=Intent.MEDIA_RELATIVE)
+
+
+def rendered_wedge(  # noqa: PLR0913 - a rendering, and what is sent through it
+    target: Profile,
+    *,
+    intent: Intent,
+    black_point_compensation: BlackPointCompensation,
+    source_l: Floats,
+    source: Profile | None = None,
+    lighten_l: float = 0.0,
+) -> ToneWedge:
+    """
+    Neutral steps as any profile renders them, as in `print_wedge`.
+
+    Parameters
+    ----------
+    target : Profile
+        A paper's, or a space that a file is delivered in.
+    intent, black_point_compensation, source_l
+        As for `print_wedge`.
+    source : Profile, optional
+        Space of the master; without it a working space whose black is L* 0.
+    lighten_l : float, optional
+        Rise of the middle tones before the conversion, as a `ColourSpec` has it.
+
+    Returns
+    -------
+    ToneWedge
+
+    Raises
+    ------
+    ProfileError
+        If the two cannot be joined.
+    """
+    neutral = [1.0, 0.0, 0.0]
+    held = source_l[:, None] * neutral
+    if source is not None:
+        codes = lab_to_device(held[None], source, intent=Intent.MEDIA_RELATIVE)
+        held = device_to_lab(codes, source, intent=Intent.MEDIA_RELATIVE)[0]
+    # The parabola of `pixels.lightness.lighten`.
+    share = held[:, :1] / 100
+    lightened = held + 4 * lighten_l * share * (1 - share) * neutral
+    device = rendered_device(
+        lightened, target, intent, black_point_compensation, source=source
+    )
+    relative, printed = (
+        device_to_lab(device[None], target, intent=way)[0]
+        for way in (Intent.MEDIA_RELATIVE, Intent.ICC_ABSOLUTE)
+    )
     return ToneWedge(
-        source_l=held[0, :, 0],
-        device=device[0],
-        relative_lab=device_to_lab(device, paper, intent=Intent.MEDIA_RELATIVE)[0],
-        printed_lab=device_to_lab(device, paper, intent=Intent.ICC_ABSOLUTE)[0],
+        source_l=held[:, 0], device=device, relative_lab=relative, printed_lab=printed
     )
 
 

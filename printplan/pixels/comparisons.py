@@ -6,9 +6,9 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from printplan.colour.intents import CHOICES, Choice, judge_paper
+from printplan.colour.intents import Choice, distinct_choices
 from printplan.errors import PrintPlanError
-from printplan.pixels.maps import picture_lab
+from printplan.pixels.consequences import judged
 from printplan.pixels.sheet import build_sheet, varied
 from printplan.plan import resolve
 
@@ -22,10 +22,6 @@ if TYPE_CHECKING:
     from printplan.media import Paper
     from printplan.pixels.sheet import Appearance, Overview, Sheet
     from printplan.plan import PrintPlan
-
-JUDGED_PX = 800
-"""Longest edge of the overview that papers are judged on: some 20,000 of its pixels
-are taken."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -103,27 +99,6 @@ def picture_proof(
     )
 
 
-def judged(sheet: Sheet) -> PaperJudgement:
-    """
-    The rendering intents compared for a sheet's picture on its paper.
-
-    Parameters
-    ----------
-    sheet : Sheet
-
-    Returns
-    -------
-    PaperJudgement
-
-    Raises
-    ------
-    ProfileError
-        If the paper's profile has no way to its device or back.
-    """
-    overview = sheet.overview(JUDGED_PX)
-    return judge_paper(picture_lab(sheet, overview), sheet.output)
-
-
 def with_choice(sheet: Sheet, choice: Choice) -> Sheet:
     """
     The same print under another rendering intent.
@@ -169,7 +144,7 @@ def intent_proofs(
     Returns
     -------
     list of (Choice, ndarray of uint8 of shape (rows, columns, 3))
-        In the order of `colour.intents.CHOICES`; sRGB.
+        Those that differ in print, in the order of `colour.intents.CHOICES`; sRGB.
 
     Raises
     ------
@@ -178,7 +153,7 @@ def intent_proofs(
     """
     return [
         (choice, _proof(with_choice(sheet, choice), longest_px, appearance))
-        for choice in CHOICES
+        for choice in distinct_choices(sheet.delivered, sheet.master.profile)
     ]
 
 
@@ -240,7 +215,7 @@ def paper_proofs(
 def _on_paper(sheet: Sheet, paper: Paper) -> ComparedPaper:
     """The print on one paper; the errors of the engine pass through."""
     trial = build_sheet(sheet.master, _plan_on(sheet.plan, paper), reuse=sheet)
-    judgement = judged(trial)
+    judgement = judged(trial, trial.output)
     best = with_choice(trial, judgement.recommended.choice)
     return ComparedPaper(paper, best, judgement)
 

@@ -10,14 +10,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from printplan.colour.difference import delta_e_2000
-from printplan.colour.intents import judge_paper
+from printplan.colour.intents import distinct_choices
 from printplan.colour.lattice import MAP_POINTS, make_lattice, tabulate
 from printplan.colour.reach import OUT_OF_REACH, reach_distance, summarize_reach
 from printplan.colour.rendering import rendered_lab
 from printplan.colour.spaces import lab_from_xyz
 from printplan.colour.transforms import colorants_xyz
 from printplan.errors import SpecError
-from printplan.pixels.maps import picture_lab, reach_map
+from printplan.pixels.consequences import judged, picture_colours
+from printplan.pixels.maps import reach_map
 from printplan.pixels.search import LEAST_OF_BEST, Windows
 from printplan.pixels.texture import lightness_of, neighbour_steps, texture_of
 
@@ -171,13 +172,14 @@ class _Search:
         box = self.windows.best(np.maximum(self.distance - OUT_OF_REACH, 0.0))
         if box is None:
             return None
-        distance = reach_distance(self._lab_in(box), self.sheet.output)
+        distance = reach_distance(self._lab_in(box), self.sheet.delivered)
         share = float((distance > OUT_OF_REACH).mean())
         if share < _LEAST_SHARE_OUT:
             return None
         p95 = float(np.percentile(distance, 95))
         words = (
-            f"Farthest from what the paper can hold: {share:.0%} of this window lies "
+            f"Farthest from what {self.sheet.delivered_name} can hold: {share:.0%} of "
+            "this window lies "
             f"more than {OUT_OF_REACH:g} dE00 away, and 95 of 100 pixels keep within "
             f"{p95:.1f}."
         )
@@ -185,20 +187,22 @@ class _Search:
 
     def intents(self) -> LookHere | None:
         """Where the two rendering intents that suit the picture best differ most."""
-        judgement = judge_paper(
-            picture_lab(self.sheet, self.overview), self.sheet.output
+        judgement = judged(self.sheet)
+        source, target = self.sheet.master.profile, self.sheet.delivered
+        ranked = sorted(
+            distinct_choices(target, source),
+            key=lambda choice: judgement.of(choice).cost,
         )
-        ranked = sorted(judgement.judgements, key=lambda each: each.cost)
-        first, second = ranked[0].choice, ranked[1].choice
-        table = _choices_table(
-            self.sheet.master.profile, self.sheet.output, first, second
-        )
+        if len(ranked) < 2:
+            return None
+        first, second = ranked[:2]
+        table = _choices_table(source, target, first, second)
         values = table.from_linear(self.overview.linear)[..., 0]
         box = self.windows.best(values)
         if box is None:
             return None
         lab = self._lab_in(box)
-        mean = float(_choices_apart(lab, self.sheet.output, first, second).mean())
+        mean = float(_choices_apart(lab, source, target, first, second).mean())
         if mean < _LEAST_INTENT_DELTA_E:
             return None
         words = (
@@ -245,12 +249,14 @@ class _Search:
 
     def middle(self) -> LookHere:
         """The place for a picture in which nothing stands out."""
-        lab = picture_lab(self.sheet, self.overview)
-        farthest = summarize_reach(reach_distance(lab, self.sheet.output)).p95_delta_e
+        lab = picture_colours(self.sheet)
+        distance = reach_distance(lab, self.sheet.delivered)
+        farthest = summarize_reach(distance).p95_delta_e
         texture = float(self.texture.varies.mean())
         words = (
             "Nothing stands out, so this is the middle: 95 of 100 pixels are within "
-            f"{farthest:.1f} dE00 of what the paper can hold, and lightness varies by "
+            f"{farthest:.1f} dE00 of what {self.sheet.delivered_name} can hold, and "
+            "lightness varies by "
             f"{texture:.2f} L* on average."
         )
         box = self.windows.middle()
@@ -293,11 +299,17 @@ class _Search:
 
 
 def _choices_apart(
-    lab: Floats, paper: Profile, first: Choice, second: Choice
+    lab: Floats, source: Profile, paper: Profile, first: Choice, second: Choice
 ) -> Floats:
     """Difference of two choices' prints of the same colours, dE00."""
     one, other = (
-        rendered_lab(lab, paper, choice.intent, choice.black_point_compensation)
+        rendered_lab(
+            lab,
+            paper,
+            choice.intent,
+            choice.black_point_compensation,
+            source=source,
+        )
         for choice in (first, second)
     )
     return np.asarray(delta_e_2000(one, other), np.float64)
@@ -309,4 +321,4 @@ def _choices_table(
 ) -> LatticeTable:
     """`_choices_apart` for all colours of a working space, ready for pictures."""
     lattice = make_lattice(source, MAP_POINTS)
-    return tabulate(lattice, _choices_apart(lattice.lab, paper, first, second))
+    return tabulate(lattice, _choices_apart(lattice.lab, source, paper, first, second))

@@ -55,7 +55,7 @@ def reach_map(sheet: Sheet, overview: Overview) -> PictureMap:
     ProfileError
         If the paper's profile has no way to its device or back.
     """
-    table = reach_table(sheet.master.profile, sheet.output)
+    table = reach_table(sheet.master.profile, sheet.delivered)
     return PictureMap(table.from_linear(overview.linear)[..., 0], overview.picture)
 
 
@@ -109,7 +109,7 @@ def _separation(sheet: Sheet, overview: Overview) -> NDArray[np.float32]:
     colour = sheet.plan.spec.colour
     table = separation_table(
         sheet.master.profile,
-        sheet.output,
+        sheet.delivered,
         colour.intent,
         colour.black_point_compensation,
     )

@@ -151,6 +151,22 @@ class Sheet:
         return self.profile.channels
 
     @property
+    def delivered(self) -> Profile:
+        """
+        Profile that the picture's colours are judged by.
+
+        The paper's; for a file in a named space, that space: which paper an outside
+        service prints on is not known here.
+        """
+        named = self.plan.delivery.colour is Delivery.NAMED_SPACE
+        return self.profile if named else self.output
+
+    @property
+    def delivered_name(self) -> str:
+        """What `delivered` is, in words: the paper, or the space of the file."""
+        return str(self.plan.delivery.named_space or self.plan.paper.name)
+
+    @property
     def dtype(self) -> np.dtype[np.uint8] | np.dtype[np.uint16]:
         """Number type of the file."""
         return np.dtype(np.uint8) if self._eight_bits else np.dtype(np.uint16)
@@ -287,12 +303,29 @@ class Sheet:
         right = min(max(round(picture.right * scale), left + 1), width)
         bottom = min(max(round(picture.bottom * scale), top + 1), height)
         box = Box(left, top, right - left, bottom - top)
-        linear = self.tiles.reduced((box.width, box.height))
+        linear = self.reduced_picture(box.width, box.height)
+        placed[top:bottom, left:right] = self._coded(linear)
+        return Overview(placed, scale, box, linear)
+
+    def reduced_picture(self, width: int, height: int) -> NDArray[np.float32]:
+        """
+        The picture at reduced size in linear light, lightened but not sharpened.
+
+        Parameters
+        ----------
+        width, height : int
+            1 or more.
+
+        Returns
+        -------
+        ndarray of float32, shape (channels, height, width)
+            0 to 1, of the master's profile; not to be changed.
+        """
+        linear = self.tiles.reduced((width, height))
         lighten_l = self.plan.spec.colour.lighten_l
         if lighten_l != 0:
             linear = lighten(linear.copy(), self._weights, lighten_l)
-        placed[top:bottom, left:right] = self._coded(linear)
-        return Overview(placed, scale, box, linear)
+        return linear
 
     def bands(self) -> Iterator[tuple[int, NDArray[np.uint8] | NDArray[np.uint16]]]:
         """

@@ -10,9 +10,7 @@ import numpy as np
 from printplan.colour.pipelines import linear_to_device
 from printplan.colour.spaces import xyz_from_lab
 from printplan.colour.transforms import (
-    Precision,
     code_of_light,
-    convert,
     device_to_lab,
     lab_to_device,
     tone_curves,
@@ -125,15 +123,7 @@ def neutral_scale(sheet: Sheet) -> NeutralScale:
         curves = tone_curves(sheet.profile)
         codes = np.rint(np.stack([code_of_light(c, light) for c in curves], axis=-1))
         codes = codes.astype(np.uint16)[None]
-        colour = sheet.plan.spec.colour
-        device = convert(
-            codes,
-            sheet.profile,
-            sheet.output,
-            intent=colour.intent,
-            black_point_compensation=colour.black_point_compensation,
-            precision=Precision.EXACT,
-        )
+        device = sheet.printer_values(codes)
     printed = device_to_lab(device, sheet.output, intent=Intent.MEDIA_RELATIVE)[0]
     luminance = xyz_from_lab(printed * [1.0, 0.0, 0.0])[:, 1]
     # Below the paper's black the profile stands still, or even turns back a little.

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from printplan.colour.intents import CHOICES, Choice
+from printplan.colour.intents import Choice, distinct_choices
 from printplan.errors import SpecError
 from printplan.spec import Delivery
 
@@ -102,7 +102,9 @@ def lightness_steps(sheet: Sheet, lighten_l: Sequence[float]) -> list[TrialStep]
     ]
 
 
-def intent_steps(sheet: Sheet, choices: Sequence[Choice] = CHOICES) -> list[TrialStep]:
+def intent_steps(
+    sheet: Sheet, choices: Sequence[Choice] | None = None
+) -> list[TrialStep]:
     """
     The print under several rendering intents.
 
@@ -111,6 +113,7 @@ def intent_steps(sheet: Sheet, choices: Sequence[Choice] = CHOICES) -> list[Tria
     sheet : Sheet
         Delivered in printer colour: otherwise the intent is chosen when it prints.
     choices : sequence of Choice, optional
+        By default all that differ on this paper.
 
     Returns
     -------
@@ -140,7 +143,11 @@ def intent_steps(sheet: Sheet, choices: Sequence[Choice] = CHOICES) -> list[Tria
                 ),
             ),
         )
-        for choice in choices
+        for choice in (
+            distinct_choices(sheet.output, sheet.master.profile)
+            if choices is None
+            else choices
+        )
     ]
 
 

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from printplan.colour.intents import SHADOW_STEPS, Choice
+from printplan.colour.intents import SHADOW_STEPS
 from printplan.colour.profile_facts import profile_facts
+from printplan.pixels.consequences import plan_choice
 from printplan.record.decision_sheet.dialogue import intent_words
 from printplan.record.decision_sheet.print_facts import room_rows
 from printplan.record.decision_sheet.section import Row, Section
-from printplan.spec import Intent
 
 if TYPE_CHECKING:
-    from printplan.colour.intents import Judgement, PaperJudgement
+    from printplan.colour.intents import PaperJudgement
     from printplan.pixels.sheet import Sheet
 
 
@@ -35,19 +36,20 @@ def colour_section(sheet: Sheet, judgement: PaperJudgement) -> Section:
     ProfileError
         If the paper's profile cannot be read from its device.
     """
-    plan, paper = sheet.plan, profile_facts(sheet.output)
+    plan, target = sheet.plan, profile_facts(sheet.delivered)
     lighten_l, facts = plan.spec.colour.lighten_l, plan.facts
     assumed = ", assumed: it carried none" if facts.profile_is_assumed else ""
-    chosen = _chosen(sheet, judgement)
-    white, black = paper.white_lab, paper.black_lab
+    chosen = judgement.of(plan_choice(sheet))
+    best = judgement.recommended
+    white, black = target.white_lab, target.black_lab
     reach = judgement.reach
     rows = (
         Row("From", f"{facts.profile_name}{assumed}"),
-        Row("To", sheet.output.name),
+        Row("To", sheet.delivered.name),
         Row(
             "Its ends",
             f"white L* {white[0]:.1f}, a* {white[1]:.1f}, b* {white[2]:.1f}; black "
-            f"L* {black[0]:.1f} (density {paper.black_density:.2f})",
+            f"L* {black[0]:.1f} (density {target.black_density:.2f})",
         ),
         Row("Intent", intent_words(plan)),
         Row(
@@ -66,25 +68,14 @@ def colour_section(sheet: Sheet, judgement: PaperJudgement) -> Section:
             f"{SHADOW_STEPS} shadow steps stay apart; mean {chosen.mean_delta_e:.1f} "
             f"dE00, 95 of 100 places within {chosen.p95_delta_e:.1f}",
         ),
+        Row(
+            "Black prints",
+            f"L* {chosen.black_lab[0]:.1f} for L* 0 of the master, by this intent",
+        ),
     )
-    best = judgement.recommended
     follows = (
         "The intent chosen is the one that the numbers recommend."
-        if chosen is best
+        if replace(chosen, choice=best.choice) == best
         else f"The numbers recommend {best.choice.words}; another was chosen."
     )
     return Section(heading="Colour", rows=rows, words=(follows, judgement.reason))
-
-
-def _chosen(sheet: Sheet, judgement: PaperJudgement) -> Judgement:
-    """The judgement of what the plan asks; only one intent has compensation."""
-    colour = sheet.plan.spec.colour
-    return next(
-        it
-        for it in judgement.judgements
-        if it.choice.intent is colour.intent
-        and (
-            colour.intent is not Intent.MEDIA_RELATIVE
-            or it.choice == Choice(colour.intent, colour.black_point_compensation)
-        )
-    )

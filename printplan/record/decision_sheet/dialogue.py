@@ -90,7 +90,7 @@ def dialogue_of(plan: PrintPlan, *, profile: str, file_profile: str) -> Dialogue
 
 def intent_words(plan: PrintPlan) -> str:
     """
-    The rendering intent, with its black point compensation where that plays a part.
+    The rendering intent, with its black point compensation.
 
     Parameters
     ----------
@@ -99,10 +99,11 @@ def intent_words(plan: PrintPlan) -> str:
     Returns
     -------
     str
+        ICC-absolute has no compensation.
     """
     colour = plan.spec.colour
     words = INTENT_WORDS[colour.intent]
-    if colour.intent is not Intent.MEDIA_RELATIVE:
+    if colour.intent is Intent.ICC_ABSOLUTE:
         return words
     on = colour.black_point_compensation is BlackPointCompensation.ON
     return f"{words}, black point compensation {'on' if on else 'off'}"

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from printplan.checks import Level
 from printplan.errors import RecordError
-from printplan.pixels.comparisons import judged
+from printplan.pixels.consequences import judged
 from printplan.record.decision_sheet.by_hand import CAUTIONS, checks_by_hand
 from printplan.record.decision_sheet.colour_facts import colour_section
 from printplan.record.decision_sheet.cost import cost_rows

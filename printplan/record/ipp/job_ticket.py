@@ -223,10 +223,23 @@ def _rendering_intent(plan: PrintPlan) -> PrintRenderingIntent:
 
 def _colour_note(plan: PrintPlan) -> tuple[str, ...]:
     if plan.delivery.colour is not Delivery.PRINTER_COLOUR:
-        return ()
+        return _compensation_note(plan)
     note = (
         f"The page is in the colours of {plan.paper.name} already, and IPP has no word "
         "for that: see that the printer itself corrects no colours."
+    )
+    return (note,)
+
+
+def _compensation_note(plan: PrintPlan) -> tuple[str, ...]:
+    """What the keywords of the standard leave open: only ``relative`` has a twin."""
+    colour = plan.spec.colour
+    if colour.intent in {Intent.MEDIA_RELATIVE, Intent.ICC_ABSOLUTE}:
+        return ()
+    note = (
+        f"The page is to be converted with the {colour.intent} intent and black point "
+        f"compensation {colour.black_point_compensation}, and IPP has no word for the "
+        "latter with that intent: see how the printer has it set."
     )
     return (note,)
 

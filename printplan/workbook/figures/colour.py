@@ -4,18 +4,16 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from printplan.colour.intents import Choice
-from printplan.colour.reach import reach_distance, summarize_reach
-from printplan.colour.separation import dead_share, separation
+from printplan.colour.separation import dead_share
 from printplan.pixels.comparisons import (
     compare_on_papers,
     intent_proofs,
-    judged,
     paper_proofs,
     picture_proof,
 )
+from printplan.pixels.consequences import consequences, judged, plan_choice
 from printplan.pixels.look_here import look_here
-from printplan.pixels.maps import chroma_map, picture_lab, reach_map, tone_map
+from printplan.pixels.maps import chroma_map, reach_map, tone_map
 from printplan.pixels.sheet import Appearance
 from printplan.workbook.drawings.intents import intents_figure
 from printplan.workbook.drawings.page import as_picture
@@ -90,7 +88,7 @@ def intents_picture(
     """
     judgement = judged(sheet)
     proofs = intent_proofs(sheet, _COLUMN_PX, appearance)
-    paper = sheet.plan.paper.name
+    paper = sheet.delivered_name
     figure = intents_figure(proofs, judgement, paper=paper)
     return as_picture(figure, f"Rendering intents on {paper}. {judgement.reason}")
 
@@ -112,13 +110,12 @@ def reach_picture(
         Overviews.
     """
     overview = sheet.overview(_MAP_PX)
-    lab = picture_lab(sheet, overview)
-    summary = summarize_reach(reach_distance(lab, sheet.output))
+    summary = consequences(sheet).reach
     figure = reach_figure(
         picture_proof(sheet, overview, appearance),
         reach_map(sheet, overview).values,
         summary,
-        paper=sheet.plan.paper.name,
+        paper=sheet.delivered_name,
     )
     return as_picture(figure, f"The reach map. {reach_words(summary)}")
 
@@ -145,17 +142,15 @@ def separation_picture(
         Overviews.
     """
     overview = sheet.overview(_MAP_PX)
-    colour = sheet.plan.spec.colour
-    wish = (colour.intent, colour.black_point_compensation)
-    left = separation(picture_lab(sheet, overview), sheet.output, *wish)
+    left = consequences(sheet).left
     share = dead_share(left.tone if difference is Difference.TONE else left.chroma)
     figure = separation_figure(
         picture_proof(sheet, overview, appearance),
         _MAPS[difference](sheet, overview).values,
         difference,
         share,
-        paper=sheet.plan.paper.name,
-        choice=Choice(*wish).words,
+        paper=sheet.delivered_name,
+        choice=plan_choice(sheet).words,
     )
     return as_picture(figure, f"Lost separation. {separation_words(difference, share)}")
 

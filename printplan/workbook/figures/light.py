@@ -6,20 +6,18 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from printplan.colour.intents import Choice
-from printplan.colour.tone import neutrality, print_wedge, tone_scale
+from printplan.colour.intents import SHADOW_L
+from printplan.colour.tone import neutrality, tone_scale
 from printplan.colour.viewing import match_display, paper_reflectance
 from printplan.errors import SpecError
+from printplan.pixels.consequences import plan_choice, plan_wedge
 from printplan.workbook.drawings.light import light_figure, shadow_rooms
 from printplan.workbook.drawings.page import as_drawing
 from printplan.workbook.drawings.tone import tone_figure, tone_words
 
 if TYPE_CHECKING:
-    from printplan.colour.tone import ToneWedge
     from printplan.pixels.sheet import Sheet
     from printplan.workbook.drawings.page import Drawing
-
-_SHADOWS_TO_L = 20
 
 
 def light_picture(sheet: Sheet) -> Drawing:
@@ -49,7 +47,7 @@ def light_picture(sheet: Sheet) -> Drawing:
         )
     reflectance = paper_reflectance(sheet.output)
     match = match_display(room.illuminance_lx, reflectance, room.display_cd_m2)
-    shadows = _wedge(sheet, _SHADOWS_TO_L)
+    shadows = plan_wedge(sheet, SHADOW_L)
     figure = light_figure(match, shadows, shadow_rooms(shadows), paper=plan.paper.name)
     return as_drawing(figure, f"{match.verdict} {match.advice}")
 
@@ -67,22 +65,8 @@ def tone_picture(sheet: Sheet) -> Drawing:
     Drawing
         For the plan's rendering intent.
     """
-    wedge, colour = _wedge(sheet, 100), sheet.plan.spec.colour
+    wedge = plan_wedge(sheet, np.arange(101.0))
     figure = tone_figure(
-        wedge,
-        paper=sheet.plan.paper.name,
-        choice=Choice(colour.intent, colour.black_point_compensation).words,
+        wedge, paper=sheet.delivered_name, choice=plan_choice(sheet).words
     )
     return as_drawing(figure, tone_words(tone_scale(wedge), neutrality(wedge)))
-
-
-def _wedge(sheet: Sheet, last_l: int) -> ToneWedge:
-    """Steps of one L* from black upwards, through the plan's intent."""
-    colour = sheet.plan.spec.colour
-    return print_wedge(
-        sheet.master.profile,
-        sheet.output,
-        intent=colour.intent,
-        black_point_compensation=colour.black_point_compensation,
-        source_l=np.arange(last_l + 1.0),
-    )

@@ -61,7 +61,7 @@ def reach_in(sheet: Sheet, box: Box) -> tuple[Floats | None, Floats]:
         return None, distance
     linear = sheet.tiles.region(part.moved(-picture.left, -picture.top))
     np.clip(linear, 0.0, 1.0, out=linear)
-    table = reach_table(sheet.master.profile, sheet.output)
+    table = reach_table(sheet.master.profile, sheet.delivered)
     target = part.moved(-box.left, -box.top)
     distance[target.top : target.bottom, target.left : target.right] = (
         table.from_linear(linear)[..., 0]
@@ -123,10 +123,10 @@ def reach_words(sheet: Sheet, linear: Floats | None) -> str:
     flat = linear.reshape(len(linear), -1)
     sample = flat[:, :: -(-flat.shape[1] // _SAMPLED_PX)].T.astype(np.float64)
     lab = lab_from_xyz(sample @ colorants_xyz(sheet.master.profile).T)
-    summary = summarize_reach(reach_distance(lab, sheet.output))
+    summary = summarize_reach(reach_distance(lab, sheet.delivered))
     return (
         f"In this view {summary.share_out:.0%} lies more than {OUT_OF_REACH:g} dE00 "
-        "from what the paper can hold; 95 of 100 pixels keep within "
+        f"from what {sheet.delivered_name} can hold; 95 of 100 pixels keep within "
         f"{summary.p95_delta_e:.1f}."
     )
 
