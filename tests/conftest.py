@@ -45,8 +45,13 @@ def photographs():
 
 
 @pytest.fixture(scope="session")
-def fogra39():
-    return open_profile(Path(__file__).parent / "data" / "FOGRA39L_coated.icc")
+def fogra39_path():
+    return Path(__file__).parent / "data" / "FOGRA39L_coated.icc"
+
+
+@pytest.fixture(scope="session")
+def fogra39(fogra39_path):
+    return open_profile(fogra39_path)
 
 
 @pytest.fixture(scope="session")

@@ -34,7 +34,7 @@ MOST_COLOURS = 20_000
 """Pixels of it that are judged: a share of 5 % is then known within about 0.15 %."""
 
 # Linear light, of full scale, by which a colour lies outside a space: rounding is less.
-_OUTSIDE = 5e-4
+_OUTSIDE = 1e-5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
