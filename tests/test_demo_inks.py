@@ -129,14 +129,16 @@ def test_overprints_multiply_and_the_surface_adds(paper):
     assert model_of(paper).primaries.min() > paper.surface_reflectance
 
 
-# What the three papers are to be like: chosen, not measured. White and black L* of
-# satin, baryta and matte papers, and gamut volumes that such papers could have.
+# What the papers are to be like: chosen, not measured. White and black L* of
+# satin, baryta, matte and gloss papers, and gamut volumes that such papers could have.
 @pytest.mark.parametrize(
     ("paper", "white_l", "black_l", "cubic_lab"),
     [
         (INKED_PAPERS[0], 96.7, 3.4, 697e3),
         (INKED_PAPERS[1], 97.0, 4.2, 694e3),
         (INKED_PAPERS[2], 95.8, 15.6, 379e3),
+        (INKED_PAPERS[3], 96.3, 5.2, 654e3),
+        (INKED_PAPERS[4], 96.3, 13.8, 430e3),
     ],
     ids=lambda value: getattr(value, "name", None),
 )

@@ -227,16 +227,18 @@ def test_papers_know_their_profiles_by_hash(scenario):
         assert paper.name in open_profile(path).name
 
 
-def test_only_the_matte_paper_takes_matte_black(scenario):
-    inks = {
-        paper.surface: paper.on(studio_printer()).black_ink
+def test_only_matte_papers_take_matte_black(scenario):
+    inks = [
+        (paper.surface, paper.on(studio_printer()).black_ink)
         for paper in studio_papers(scenario.folder)
-    }
-    assert inks == {
-        "satin": "photo black",
-        "baryta": "photo black",
-        "matte": "matte black",
-    }
+    ]
+    assert inks == [
+        ("satin", "photo black"),
+        ("baryta", "photo black"),
+        ("matte", "matte black"),
+        ("gloss", "photo black"),
+        ("matte", "matte black"),
+    ]
 
 
 # Masters

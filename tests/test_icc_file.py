@@ -16,12 +16,15 @@ from PIL import ImageCms
 from printplan.colour.icc_elements import (
     description_element,
     fixed_element,
+    gamma_curve_element,
     identity_curve_element,
     localized_element,
     lut16_element,
     sampled_curve_element,
     signature_element,
+    stages_element,
     text_element,
+    toe_curve_element,
     xyz_element,
 )
 from printplan.colour.icc_file import (
@@ -305,3 +308,178 @@ def test_a_table_of_the_wrong_shape_is_refused():
     straight = np.tile(np.array([0, 65535], np.uint16), (3, 1))
     with pytest.raises(ProfileError, match=r"Give it the shape \(2, 2, 2, 3\)"):
         lut16_element(straight, np.zeros((2, 2, 3, 3), np.uint16), straight)
+
+
+# The stages of lutAToBType and lutBToAType (ICC.1:2022, 10.12 and 10.13), each a
+# function with a closed form. Corners of the grid hold a multilinear function, which
+# tetrahedra and cells alike give back where it is linear.
+LINEAR = np.array([[0.5, 0.2, 0.1], [0.1, 0.6, 0.2], [0.05, 0.25, 0.4]])
+START = np.array([0.1, 0.05, 0.2])
+MATRIX_34 = np.array(
+    [[0.75, 0.125, 0.0, 0.0625], [0.0, 0.5, 0.25, 0.125], [0.25, 0.0, 0.5, 0.03125]]
+)
+A_POWERS, M_POWERS, B_POWERS = (2.0, 1.5, 0.75), (0.5, 2.0, 1.25), (1.5, 0.8, 2.0)
+TOE = (2.4, 1 / 1.055, 0.055 / 1.055, 1 / 12.92, 0.04045)  # IEC 61966-2-1
+
+
+def linear_grid(points):
+    steps = [np.linspace(0, 1, count) for count in points]
+    corners = np.stack(np.meshgrid(*steps, indexing="ij"), axis=-1)
+    return np.round((corners @ LINEAR.T + START) * 65535).astype(np.uint16)
+
+
+def powers(gammas):
+    return [gamma_curve_element(gamma) for gamma in gammas]
+
+
+def toe(value):
+    g, a, b, c, d = TOE
+    return np.where(value < d, value * c, (a * value + b) ** g)
+
+
+def some_colours():
+    return np.random.default_rng(7).random((1, 500, 3))
+
+
+STAGES = {
+    "A": lambda values: values**A_POWERS,
+    "grid": lambda values: values @ LINEAR.T + START,
+    "M": lambda values: values**M_POWERS,
+    "matrix": lambda values: values @ MATRIX_34[:, :3].T + MATRIX_34[:, 3],
+    "B": lambda values: values**B_POWERS,
+    "toe": toe,
+}
+ELEMENT_STAGES = {
+    "a": powers(A_POWERS),
+    "grid": linear_grid((5, 3, 9)),
+    "m": powers(M_POWERS),
+    "matrix": MATRIX_34,
+    "b": powers(B_POWERS),
+}
+COMBINATIONS = pytest.mark.parametrize(
+    ("names", "stages"),
+    [
+        ("b", ("B",)),
+        ("m matrix b", ("M", "matrix", "B")),
+        ("a grid b", ("A", "grid", "B")),
+        ("a grid m matrix b", ("A", "grid", "M", "matrix", "B")),
+    ],
+)
+
+
+def v4_profile(**tags):
+    header = IccHeader(version=(4, 4), device_class="prtr", space="RGB", pcs="Lab")
+    common = {
+        "desc": localized_element("Stages"),
+        "cprt": localized_element("No rights reserved."),
+        "wtpt": xyz_element(D50_XYZ),
+    }
+    return write_icc(header, common | tags)
+
+
+def to_lab(device, profile):
+    """What LittleCMS reads, through the profile's stages one by one."""
+    return imagecodecs.cms_transform(
+        np.round(device * 65535).astype(np.uint16),
+        profile,
+        imagecodecs.cms_profile("lab4"),
+        colorspace="rgb",
+        outcolorspace="lab",
+        outdtype="float64",
+        intent=1,
+        flags=0x0100,
+    )
+
+
+# LittleCMS rounds to 16 bits in front of and behind the grid; the steepest curve,
+# a root of values from 0.05 up, makes 2.3 codes of one: 0.004 of a*, so 0.02 for all.
+STAGE_ROUNDING = 0.02
+
+
+@COMBINATIONS
+def test_a_colour_goes_through_all_stages_from_the_device(names, stages):
+    element = stages_element("mAB", **{n: ELEMENT_STAGES[n] for n in names.split()})
+    device = np.round(some_colours() * 65535) / 65535
+    expected = device
+    for stage in stages:
+        expected = STAGES[stage](expected)
+    # ICC.1:2022, 6.3.4.2: L* 0 to 100, a* and b* -128 to 127.
+    expected = expected * [100, 255, 255] - [0, 128, 128]
+    found = to_lab(device, v4_profile(A2B0=element))
+    assert found == pytest.approx(expected, abs=STAGE_ROUNDING)
+
+
+@COMBINATIONS
+def test_a_colour_goes_through_all_stages_to_the_device(names, stages):
+    element = stages_element("mBA", **{n: ELEMENT_STAGES[n] for n in names.split()})
+    coded = some_colours()
+    expected = coded
+    for stage in stages[::-1]:
+        expected = STAGES[stage](expected)
+    found = imagecodecs.cms_transform(
+        coded * [100, 255, 255] - [0, 128, 128],
+        imagecodecs.cms_profile("lab4"),
+        v4_profile(B2A0=element),
+        colorspace="lab",
+        outcolorspace="rgb",
+        outdtype="uint16",
+        intent=1,
+        flags=0x0100,
+    )
+    assert found / 65535 == pytest.approx(expected, abs=STAGE_ROUNDING / 100)
+
+
+def test_curves_of_other_types_stand_among_the_stages():
+    sampled = np.round(np.linspace(0, 1, 255) ** 2 * 65535).astype(np.uint16)
+    element = stages_element(
+        "mAB",
+        a=[toe_curve_element(*TOE), identity_curve_element(), gamma_curve_element(2)],
+        grid=linear_grid((3, 3, 3)),
+        # An odd count of entries leaves two bytes to fill.
+        b=[identity_curve_element(), sampled_curve_element(sampled), *powers([1.5])],
+    )
+    device = np.round(some_colours() * 65535) / 65535
+    red, green, blue = np.moveaxis(device, -1, 0)
+    first, second, third = np.moveaxis(
+        STAGES["grid"](np.stack([toe(red), green, blue**2], axis=-1)), -1, 0
+    )
+    expected = np.stack([first, second**2, third**1.5], axis=-1)
+    found = to_lab(device, v4_profile(A2B0=element))
+    assert found == pytest.approx(
+        expected * [100, 255, 255] - [0, 128, 128], abs=STAGE_ROUNDING
+    )
+
+
+def test_stages_lie_where_the_standard_puts_them():
+    # ICC.1:2022, 10.12.1: offsets of B, matrix, M, grid and A, from the type's start.
+    element = stages_element("mAB", **ELEMENT_STAGES)
+    assert element[:12] == b"mAB \0\0\0\0\3\3\0\0"
+    b, matrix, m, grid, a = struct.unpack_from(">5I", element, 12)
+    assert all(offset % 4 == 0 for offset in (b, matrix, m, grid, a))
+    assert element[b : b + 4] == element[m : m + 4] == element[a : a + 4] == b"para"
+    assert read_numbers(b"sf32" + bytes(4) + element[matrix : matrix + 48]) == (
+        *MATRIX_34[:, :3].ravel(),
+        *MATRIX_34[:, 3],
+    )
+    assert element[grid : grid + 20] == bytes([5, 3, 9, *[0] * 13, 2, 0, 0, 0])
+    alone = stages_element("mBA", b=powers(B_POWERS))
+    assert struct.unpack_from(">5I", alone, 12) == (32, 0, 0, 0, 0)
+
+
+@pytest.mark.parametrize(
+    ("changes", "problem"),
+    [
+        ({"m": ()}, "with a matrix"),
+        ({"matrix": None}, "3 M and 3 B curves without a matrix"),
+        ({"a": ()}, "with a grid"),
+        ({"grid": None}, "without a grid"),
+        ({"b": ()}, "0 B curves"),
+        ({"grid": np.zeros((2, 2, 3), np.uint16)}, "3 channels to 3"),
+        ({"grid": np.zeros((2, 2, 2, 4), np.uint16)}, "3 channels to 3"),
+        ({"m": powers([1.0])}, "1 M and 3 B"),
+    ],
+)
+def test_stages_that_no_profile_has_are_refused(changes, problem):
+    with pytest.raises(ProfileError, match=r"Give") as caught:
+        stages_element("mAB", **(ELEMENT_STAGES | changes))
+    assert problem in caught.value.problem

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import struct
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
@@ -124,6 +124,103 @@ def lut16_element(
         after.shape[1],
     )
     return _element("mft2", head + _words(before) + _words(grid) + _words(after))
+
+
+def stages_element(  # noqa: PLR0913 - the standard has that many stages
+    kind: Literal["mAB", "mBA"],
+    *,
+    b: Sequence[bytes],
+    matrix: NDArray[np.float64] | None = None,
+    m: Sequence[bytes] = (),
+    grid: NDArray[np.uint16] | None = None,
+    a: Sequence[bytes] = (),
+) -> bytes:
+    """
+    Up to five stages between device and colour, as lutAToBType or lutBToAType.
+
+    Parameters
+    ----------
+    kind : {"mAB", "mBA"}
+        From device to colour: A curves, grid, M curves, matrix, B curves. From
+        colour to device: the same in the other order.
+    b : sequence of bytes
+        Curve elements next to the colour, one for each of its channels.
+    matrix : ndarray of float64, shape (3, 4), optional
+        Its last column is added. It comes together with `m`.
+    m : sequence of bytes, optional
+        Curve elements.
+    grid : ndarray of uint16, shape (points, …, points, outputs), optional
+        One axis for each input, the first varying slowest; axes may differ in
+        points. It comes together with `a`.
+    a : sequence of bytes, optional
+        Curve elements next to the device, one for each of its channels.
+
+    Returns
+    -------
+    bytes
+
+    Raises
+    ------
+    ProfileError
+        If the stages are a set that the standard does not know, or do not fit
+        together.
+
+    References
+    ----------
+    .. [1] ICC.1:2022, 10.12 lutAToBType and 10.13 lutBToAType.
+    """
+    device = len(a) or len(b)
+    inputs, outputs = (device, len(b)) if kind == "mAB" else (len(b), device)
+    _require_stages(b=b, matrix=matrix, m=m, grid=grid, a=a, channels=(inputs, outputs))
+    parts = [_padded_curves(b), b"", _padded_curves(m), b"", _padded_curves(a)]
+    if matrix is not None:
+        order = [*matrix[:, :3].ravel().tolist(), *matrix[:, 3].tolist()]
+        parts[1] = struct.pack(">12i", *fixed_numbers(order))
+    if grid is not None:
+        points = bytes(grid.shape[:-1]).ljust(16, b"\0")
+        parts[3] = _padded(points + bytes([2, 0, 0, 0]) + _words(grid))
+    offsets, end = [], 32
+    for part in parts:
+        offsets.append(end if part else 0)
+        end += len(part)
+    head = struct.pack(">BBxx5I", inputs, outputs, *offsets)
+    return _element(kind, head + b"".join(parts))
+
+
+def _require_stages(  # noqa: PLR0913 - as many stages as there are
+    *,
+    b: Sequence[bytes],
+    matrix: NDArray[np.float64] | None,
+    m: Sequence[bytes],
+    grid: NDArray[np.uint16] | None,
+    a: Sequence[bytes],
+    channels: tuple[int, int],
+) -> None:
+    """Refuse what 10.12 does not list: B; M, matrix, B; A, grid, B; all five."""
+    together = (matrix is None) == (not m) and (grid is None) == (not a)
+    if not (together and b and len(m) in (0, len(b))):
+        raise ProfileError(
+            f"A table of {len(a)} A, {len(m)} M and {len(b)} B curves "
+            f"{'without' if matrix is None else 'with'} a matrix and "
+            f"{'without' if grid is None else 'with'} a grid is in no ICC profile.",
+            remedy="Give B curves; M curves with a matrix; A curves with a grid.",
+        )
+    inputs, outputs = channels
+    axes = () if grid is None else grid.shape
+    if axes and (len(axes) != inputs + 1 or axes[-1] != outputs):
+        raise ProfileError(
+            f"A table of shape {axes} does not take {inputs} channels to {outputs}.",
+            remedy=f"Give it {inputs} axes of points and one of {outputs} outputs.",
+        )
+
+
+def _padded_curves(curves: Sequence[bytes]) -> bytes:
+    return b"".join(_padded(curve) for curve in curves)
+
+
+def _padded(part: bytes) -> bytes:
+    """Stages and curves begin on multiples of four bytes (10.12.1)."""
+    return part + bytes(-len(part) % 4)
 
 
 def _element(kind: str, content: bytes) -> bytes:

@@ -1,8 +1,22 @@
-"""What are the three invented papers like under ink?"""
+"""What are the invented papers like under ink?"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import StrEnum
+
+
+class AskedBlack(StrEnum):
+    """What the perceptual and saturation tables of a profile print their black for."""
+
+    ZERO = "zero"
+    """Of L* 0, which version 2 profiles take at will."""
+
+    OWN = "own"
+    """Of the paper's own black: the table scales nothing, compensation has to."""
+
+    REFERENCE = "reference"
+    """Of the perceptual reference medium's, as version 4 has it (ICC.1:2022, 6.3.3)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,6 +43,8 @@ class InkedPaper:
         Density of the solid black ink at 400 and at 700 nm.
     dot_gain : float
         Growth of a half-covered area.
+    asked_black : AskedBlack
+        ``REFERENCE`` for a profile of version 4, else the profile is of version 2.
     """
 
     name: str
@@ -40,6 +56,7 @@ class InkedPaper:
     black_density_blue: float
     black_density_red: float
     dot_gain: float
+    asked_black: AskedBlack = AskedBlack.ZERO
 
 
 # Invented. Reflectances are set for the whites and blacks of common photo papers;
@@ -78,5 +95,29 @@ INKED_PAPERS = (
         black_density_red=2.15,
         dot_gain=0.10,
     ),
+    InkedPaper(
+        name="Sorrel Gloss 255",
+        black_ink="photo black",
+        reflectance=0.91,
+        blue_loss=0.05,
+        surface_reflectance=0.0045,
+        colour_density=0.90,
+        black_density_blue=2.0,
+        black_density_red=2.15,
+        dot_gain=0.07,
+        asked_black=AskedBlack.REFERENCE,
+    ),
+    InkedPaper(
+        name="Curlew Matte 200",
+        black_ink="matte black",
+        reflectance=0.907,
+        blue_loss=0.04,
+        surface_reflectance=0.0155,
+        colour_density=0.58,
+        black_density_blue=2.1,
+        black_density_red=2.2,
+        dot_gain=0.09,
+        asked_black=AskedBlack.OWN,
+    ),
 )
-"""The three papers of the studio."""
+"""The papers of the studio."""

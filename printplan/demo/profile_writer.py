@@ -15,14 +15,27 @@ from printplan.colour.icc_elements import (
 )
 from printplan.colour.icc_file import D50_XYZ, IccHeader, write_icc
 from printplan.colour.spaces import lab_from_xyz
+from printplan.demo.inked_papers import AskedBlack
 from printplan.demo.inks import InkModel, device_xyz, make_ink_model
-from printplan.demo.inversion import (
-    difference_axes,
-    nearest_device,
-    overshoot,
-    table_lab,
+from printplan.demo.renderings import (
+    PERCEPTUAL,
+    SATURATION,
+    Rendering,
+    colorimetric_device,
+    rendered_device,
 )
-from printplan.demo.renderings import PERCEPTUAL, SATURATION, Rendering, aims
+from printplan.demo.stages_profile import write_stages_profile
+from printplan.demo.table_nodes import (
+    FULL,
+    FULL_REACH_DE,
+    TO_DEVICE_POINTS,
+    TO_LAB_POINTS,
+    cut_curve,
+    device_grid,
+    lightness_nodes,
+    opponent_nodes,
+    reach_cut,
+)
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -32,23 +45,8 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Codes = NDArray[np.uint16]
 
-FULL = 65535
-
-_TO_LAB_POINTS = 17
-_TO_DEVICE_POINTS = 33
-
 # Input curves have a point at L* = 100, whose code is 0xFF00: 3840 of 3855 steps.
 _CURVE_POINTS = 3856
-_DENSE_AB = 92.0
-_DENSE_STEPS = 14  # Of 16 on each side of a* = b* = 0.
-
-# Device values in the table may run over by an eighth at both ends; output curves
-# cut them off, below entry 386 and above entry 3468. Each step is 17 codes of 65535.
-_OVERSHOOT = 1 / 8
-_OUTPUT_STEPS, _OUTPUT_ZERO, _OUTPUT_SPAN = 3855, 386, 3082
-_WHITE_MARGIN = 0.002
-
-_IN_REACH_DE, _FULL_DE = 2.0, 32.0
 
 
 def write_profile(paper: InkedPaper, printer: str) -> bytes:
@@ -68,22 +66,27 @@ def write_profile(paper: InkedPaper, printer: str) -> bytes:
 
     Notes
     -----
-    Version 2.4, class ``prtr``, RGB to CIELAB, three pairs of 16-bit tables
-    [1]_. The three tables from device to colour are one: they say what is printed.
-    The tables from colour to device differ: media-relative looks for the nearest
-    colour, perceptual scales black and bends strong colours first, saturation keeps
-    them strong. ICC-absolute colorimetric comes of the paper's white, as it should.
+    Class ``prtr``, RGB to CIELAB, of version 2.4 with three pairs of 16-bit tables
+    [1]_, or of version 4.4 (`stages_profile`) if the paper asks for the reference
+    medium's black. In version 2 the three tables from device to colour are one: they
+    say what is printed. The tables from colour to device differ: media-relative looks
+    for the nearest colour, perceptual bends strong colours first, saturation keeps
+    them strong, and both scale black unless the paper's own is asked for.
+    ICC-absolute colorimetric comes of the paper's white, as it should.
 
     References
     ----------
     .. [1] ICC.1:2001-04, 6.3.3.1 for the tags, 6.5.7 for the tables.
     """
     model = make_ink_model(paper)
+    if paper.asked_black is AskedBlack.REFERENCE:
+        return write_stages_profile(model, printer)
     to_lab = _to_lab_codes(model)
     table = _lab_from_codes(to_lab)
     ends = device_xyz(model, np.array([[1.0] * 3, [0.0] * 3]))
     identity = np.tile(np.array([0, FULL], np.uint16), (3, 1))
     printed = lut16_element(identity, to_lab, identity)
+    asked = table[0, 0, 0] if paper.asked_black is AskedBlack.OWN else np.zeros(3)
     nearest, reach = _nearest_elements(table)
     tags = {
         "desc": description_element(f"{paper.name}, {printer} (invented)"),
@@ -95,9 +98,9 @@ def write_profile(paper: InkedPaper, printer: str) -> bytes:
         "A2B0": printed,
         "A2B1": printed,
         "A2B2": printed,
-        "B2A0": _rendered_element(table, PERCEPTUAL),
+        "B2A0": _rendered_element(table, PERCEPTUAL, asked),
         "B2A1": nearest,
-        "B2A2": _rendered_element(table, SATURATION),
+        "B2A2": _rendered_element(table, SATURATION, asked),
         "gamt": reach,
     }
     header = IccHeader(version=(2, 4), device_class="prtr", space="RGB", pcs="Lab")
@@ -105,7 +108,7 @@ def write_profile(paper: InkedPaper, printer: str) -> bytes:
 
 
 def _to_lab_codes(model: InkModel) -> Codes:
-    steps = np.linspace(0.0, 1.0, _TO_LAB_POINTS)
+    steps = np.linspace(0.0, 1.0, TO_LAB_POINTS)
     device = np.stack(np.meshgrid(steps, steps, steps, indexing="ij"), axis=-1)
     xyz = device_xyz(model, device)
     return _lab_codes(lab_from_xyz(xyz / xyz[-1, -1, -1] * D50_XYZ))
@@ -128,50 +131,27 @@ def _lab_from_codes(codes: NDArray[np.integer] | Floats) -> Floats:
 def _nearest_elements(table: Floats) -> tuple[bytes, bytes]:
     """The media-relative table, and the table that tells what is in reach."""
     curves, lab = _input_curves(black_l=table[0, 0, 0, 0])
-    axes = difference_axes(lab)
-    device = nearest_device(table, lab, axes)
-    miss = np.einsum("nij,nj->ni", axes, table_lab(table, device)[0] - lab)
-    distance = np.sqrt((miss**2).sum(axis=1))
-    beyond = overshoot(table, lab, axes, device, most=_OVERSHOOT)
-    share = np.clip(distance / _FULL_DE, 0.0, 1.0)
-    points = (_TO_DEVICE_POINTS,) * 3
-    steps = np.linspace(0.0, _FULL_DE, 257)
+    device, distance = colorimetric_device(table, lab)
+    share = np.clip(distance / FULL_REACH_DE, 0.0, 1.0)
+    points = (TO_DEVICE_POINTS,) * 3
     reach = lut16_element(
         curves,
         np.round(share * FULL).astype(np.uint16).reshape(*points, 1),
-        np.where(steps > _IN_REACH_DE, np.round(steps / _FULL_DE * FULL), 0).astype(
-            np.uint16
-        )[None],
+        reach_cut()[None],
     )
-    return _device_element(curves, beyond), reach
+    return _device_element(curves, device), reach
 
 
-def _rendered_element(table: Floats, rendering: Rendering) -> bytes:
-    curves, lab = _input_curves(black_l=0.0)
-    aim = aims(rendering, table, lab)
-    axes = difference_axes(aim, lightness_weight=rendering.lightness_weight)
-    device = nearest_device(table, aim, axes)
-    return _device_element(curves, overshoot(table, aim, axes, device, most=_OVERSHOOT))
+def _rendered_element(table: Floats, rendering: Rendering, asked: Floats) -> bytes:
+    curves, lab = _input_curves(black_l=asked[0])
+    return _device_element(curves, rendered_device(rendering, table, lab, asked))
 
 
 def _input_curves(*, black_l: float) -> tuple[Codes, Floats]:
     """Curves that place the nodes of a colour table, and the nodes' colours."""
-    last = _TO_DEVICE_POINTS - 1
-    # With a black of its own, a paper has few nodes below it, and one right on it.
-    below = int(np.ceil(black_l / 8))
-    levels = np.concatenate(
-        [
-            np.linspace(0.0, black_l, below + 1)[:-1],
-            np.linspace(black_l, 100.0, last + 1 - below),
-        ]
-    )
-    side = np.append(
-        np.linspace(0.0, _DENSE_AB, _DENSE_STEPS + 1),
-        np.linspace(_DENSE_AB, 128.0, last // 2 - _DENSE_STEPS + 1)[1:],
-    )
-    nodes = np.concatenate([-side[:0:-1], side])
+    levels, nodes = lightness_nodes(black_l), opponent_nodes(128.0)
     codes = np.linspace(0.0, FULL, _CURVE_POINTS)
-    even = np.linspace(0.0, FULL, last + 1)
+    even = np.linspace(0.0, FULL, TO_DEVICE_POINTS)
     curves = np.round(
         [
             np.interp(codes, levels * 652.8, even),
@@ -187,14 +167,5 @@ def _input_curves(*, black_l: float) -> tuple[Codes, Floats]:
 
 def _device_element(curves: Codes, device: Floats) -> bytes:
     """A table from colour to device whose output curves cut off what runs over."""
-    points = (_TO_DEVICE_POINTS,) * 3
-    grid = device.reshape(*points, 3).copy()
-    middle = _TO_DEVICE_POINTS // 2
-    # No node is exactly a* = b* = 0 in 16 bits, so white is held by a margin.
-    grid[-1, middle, middle] = 1 + _WHITE_MARGIN
-    entries = (_OUTPUT_ZERO + _OUTPUT_SPAN * grid) / _OUTPUT_STEPS
-    cut = np.clip(
-        (np.arange(_OUTPUT_STEPS + 1) - _OUTPUT_ZERO) / _OUTPUT_SPAN, 0.0, 1.0
-    )
-    after = np.tile(np.round(cut * FULL).astype(np.uint16), (3, 1))
-    return lut16_element(curves, np.round(entries * FULL).astype(np.uint16), after)
+    after = np.tile(np.round(cut_curve() * FULL).astype(np.uint16), (3, 1))
+    return lut16_element(curves, device_grid(device), after)

@@ -10,12 +10,20 @@ from scipy.ndimage import gaussian_filter, map_coordinates
 
 from printplan.colour.icc_file import D50_XYZ
 from printplan.colour.spaces import lab_from_xyz, xyz_from_lab
-from printplan.demo.inversion import table_lab
+from printplan.demo.inversion import (
+    difference_axes,
+    nearest_device,
+    overshoot,
+    table_lab,
+)
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     Floats = NDArray[np.float64]
+
+OVERSHOOT = 1 / 8
+"""Device values in a table may run over by so much at both ends; curves cut them."""
 
 _HUES, _LEVELS = 72, 51
 _FACE_POINTS = 49
@@ -57,7 +65,54 @@ SATURATION = Rendering(
 """Keeps strong colours strong, at the cost of lightness. Chosen like the other."""
 
 
-def aims(rendering: Rendering, table: Floats, lab: Floats) -> Floats:
+def rendered_device(
+    rendering: Rendering, table: Floats, lab: Floats, asked_black: Floats
+) -> Floats:
+    """
+    Device values that print what a rendering aims for.
+
+    Parameters
+    ----------
+    rendering, table, lab, asked_black
+        As for `aims`.
+
+    Returns
+    -------
+    ndarray of float64, shape (colours, 3)
+        They run over 0 and 1 by up to `OVERSHOOT`.
+    """
+    aim = aims(rendering, table, lab, asked_black)
+    axes = difference_axes(aim, lightness_weight=rendering.lightness_weight)
+    device = nearest_device(table, aim, axes)
+    return overshoot(table, aim, axes, device, most=OVERSHOOT)
+
+
+def colorimetric_device(table: Floats, lab: Floats) -> tuple[Floats, Floats]:
+    """
+    Device values that print the nearest colours, and how near these are.
+
+    Parameters
+    ----------
+    table, lab
+        As for `aims`.
+
+    Returns
+    -------
+    device : ndarray of float64, shape (colours, 3)
+        They run over 0 and 1 by up to `OVERSHOOT`.
+    distance : ndarray of float64, shape (colours,)
+        Colour difference, as `inversion.difference_axes` weighs it.
+    """
+    axes = difference_axes(lab)
+    device = nearest_device(table, lab, axes)
+    miss = np.einsum("nij,nj->ni", axes, table_lab(table, device)[0] - lab)
+    distance = np.sqrt((miss**2).sum(axis=1))
+    return overshoot(table, lab, axes, device, most=OVERSHOOT), distance
+
+
+def aims(
+    rendering: Rendering, table: Floats, lab: Floats, asked_black: Floats
+) -> Floats:
     """
     Colours to print instead of those asked for.
 
@@ -67,7 +122,9 @@ def aims(rendering: Rendering, table: Floats, lab: Floats) -> Floats:
     table : ndarray of float64, shape (points, points, points, 3)
         CIELAB, relative to the paper's white, at equal steps of red, green, blue.
     lab : ndarray of float64, shape (colours, 3)
-        CIELAB asked for, with black at L* = 0.
+        CIELAB asked for.
+    asked_black : ndarray of float64, shape (3,)
+        CIELAB of what is asked for as black.
 
     Returns
     -------
@@ -76,7 +133,8 @@ def aims(rendering: Rendering, table: Floats, lab: Floats) -> Floats:
 
     Notes
     -----
-    Black is scaled to the paper's black in XYZ [1]_. Then chroma is bent along a
+    Black is scaled to the paper's black in XYZ [1]_; a paper whose own black is asked
+    for leaves it. Then chroma is bent along a
     curve that is straight up to a knee and rises for ever more slowly after it,
     towards the chroma that the paper reaches at that hue without moving lightness
     too far.
@@ -85,7 +143,7 @@ def aims(rendering: Rendering, table: Floats, lab: Floats) -> Floats:
     ----------
     .. [1] ISO 18619:2015, Black point compensation.
     """
-    scaled = _scale_black(lab, table[0, 0, 0])
+    scaled = _scale_black(lab, asked_black, table[0, 0, 0])
     chroma = np.hypot(scaled[:, 1], scaled[:, 2])
     reach = _reach_at(_reach(table, rendering.lightness_price), scaled)
     share = chroma / reach
@@ -96,9 +154,10 @@ def aims(rendering: Rendering, table: Floats, lab: Floats) -> Floats:
     return np.column_stack([scaled[:, 0], scaled[:, 1:] * factor[:, None]])
 
 
-def _scale_black(lab: Floats, paper_black_lab: Floats) -> Floats:
-    black = xyz_from_lab(paper_black_lab)
-    return lab_from_xyz(xyz_from_lab(lab) * (1 - black / D50_XYZ) + black)
+def _scale_black(lab: Floats, asked_black: Floats, paper_black: Floats) -> Floats:
+    asked, black = xyz_from_lab(asked_black), xyz_from_lab(paper_black)
+    above = (xyz_from_lab(lab) - asked) / (1 - asked / D50_XYZ)
+    return lab_from_xyz(above * (1 - black / D50_XYZ) + black)
 
 
 def _knee(share: Floats, start: float) -> Floats:

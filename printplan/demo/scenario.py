@@ -56,8 +56,8 @@ class Scenario:
     Attributes
     ----------
     folder : Path
-    satin_profile, baryta_profile, cotton_profile : Path
-        Output profiles of the three papers.
+    satin_profile, baryta_profile, cotton_profile, gloss_profile, matte_profile : Path
+        Output profiles of the papers.
     seed_heads, red_bowl, stream, chart : Path
         Masters.
     changed_by_user : tuple of Path
@@ -68,6 +68,8 @@ class Scenario:
     satin_profile: Path
     baryta_profile: Path
     cotton_profile: Path
+    gloss_profile: Path
+    matte_profile: Path
     seed_heads: Path
     red_bowl: Path
     stream: Path
@@ -76,8 +78,14 @@ class Scenario:
 
     @property
     def profiles(self) -> tuple[Path, ...]:
-        """The three profiles, in the order of `studio_papers`."""
-        return (self.satin_profile, self.baryta_profile, self.cotton_profile)
+        """All profiles, in the order of `studio_papers`."""
+        return (
+            self.satin_profile,
+            self.baryta_profile,
+            self.cotton_profile,
+            self.gloss_profile,
+            self.matte_profile,
+        )
 
     @property
     def masters(self) -> tuple[Path, ...]:
@@ -121,7 +129,7 @@ def make_scenario(
         Recipe("masters/chart.tif", f"recipe {_RECIPE_VERSION}", _write_chart),
     )
     changed = make_missing(folder, recipes, progress=progress)
-    satin, baryta, cotton, seed_heads, red_bowl, stream, chart = [
+    satin, baryta, cotton, gloss, matte, seed_heads, red_bowl, stream, chart = [
         folder / recipe.path for recipe in recipes
     ]
     return Scenario(
@@ -129,6 +137,8 @@ def make_scenario(
         satin_profile=satin,
         baryta_profile=baryta,
         cotton_profile=cotton,
+        gloss_profile=gloss,
+        matte_profile=matte,
         seed_heads=seed_heads,
         red_bowl=red_bowl,
         stream=stream,
@@ -184,7 +194,7 @@ def studio_printer() -> Printer:
 
 def studio_papers(folder: str | Path) -> tuple[Paper, ...]:
     """
-    The three invented papers as they are set up on the invented printer.
+    The invented papers as they are set up on the invented printer.
 
     Parameters
     ----------
@@ -194,14 +204,15 @@ def studio_papers(folder: str | Path) -> tuple[Paper, ...]:
     Returns
     -------
     tuple of Paper
-        Satin, baryta and matte cotton; profile paths are relative to the folder.
+        Satin, baryta, matte cotton, gloss and smooth matte; profile paths are relative
+        to the folder.
 
     Raises
     ------
     RecordError
         If a profile is not there.
     """
-    satin, baryta, cotton = INKED_PAPERS
+    satin, baryta, cotton, gloss, matte = INKED_PAPERS
     return (
         Paper(
             name=satin.name,
@@ -262,6 +273,45 @@ def studio_papers(folder: str | Path) -> tuple[Paper, ...]:
             white_lab=(95.9, -0.3, 1.6),
             drying_h=12.0,
             note=f"{_INVENTED} Needs the matte black ink.",
+        ),
+        Paper(
+            name=gloss.name,
+            surface=Surface.GLOSS,
+            weight_gsm=255.0,
+            thickness_um=250.0,
+            spread_um=25.0,
+            on_printer=(_pair(Path(folder), gloss, "Gloss, heavy", ("sheet feeder",)),),
+            stock=(
+                Stock(sheet="A4", sheets_left=30, price_each=1.0),
+                Stock(sheet="A3", sheets_left=16, price_each=2.0),
+                Stock(sheet="A2", sheets_left=8, price_each=4.1),
+            ),
+            white_lab=(96.3, -0.2, 0.9),
+            drying_h=2.0,
+            note=f"{_INVENTED} Its profile is of ICC version 4.",
+        ),
+        Paper(
+            name=matte.name,
+            surface=Surface.MATTE,
+            weight_gsm=200.0,
+            thickness_um=260.0,
+            spread_um=45.0,
+            on_printer=(
+                _pair(
+                    Path(folder),
+                    matte,
+                    "Matte, smooth",
+                    ("sheet feeder", "front slot"),
+                ),
+            ),
+            stock=(
+                Stock(sheet="A4", sheets_left=36, price_each=0.7),
+                Stock(sheet="A3", sheets_left=20, price_each=1.4),
+                Stock(sheet="A2", sheets_left=10, price_each=2.8),
+            ),
+            white_lab=(96.3, -0.1, 0.7),
+            drying_h=6.0,
+            note=f"{_INVENTED} Needs the matte black ink. Compensate its black.",
         ),
     )
 
