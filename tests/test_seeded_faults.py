@@ -432,6 +432,16 @@ FAULTS = {
     "neon, colorimetric": (ON_COTTON, {"master": "neon"}, (WARN, "lost separation")),
     "low key on cotton": (ON_COTTON, {"master": "cellar"}, (WARN, "shadow steps")),
     "shadows on cotton": (ON_COTTON, {"master": "night"}, (NOTE, "shadow steps")),
+    "compensation off where the table does not move black": (
+        PLAIN.but(paper="Curlew Matte 200", colour={"intent": Intent.PERCEPTUAL}),
+        {"colour": {"black_point_compensation": OFF}},
+        (NOTE, "compensation off"),
+    ),
+    "compensation off in version 4": (
+        PLAIN.but(paper="Sorrel Gloss 255", colour={"intent": Intent.PERCEPTUAL}),
+        {"colour": {"black_point_compensation": OFF}},
+        (NOTE, "compensation fixed"),
+    ),
     "neon to sRGB": (IN_SRGB, {"master": "neon"}, (WARN, "cut to the space")),
     # The pair of paper and printer
     "another paper's profile": (

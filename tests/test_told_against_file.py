@@ -59,7 +59,16 @@ TRANSICC_INTENT = {
     Intent.ICC_ABSOLUTE: "3",
 }
 PRESS = "press"
-PAPERS = ("Fen Cotton 310", "Heron Baryta 315", "Alder Satin 260", PRESS)
+PAPERS = (
+    "Fen Cotton 310",
+    "Heron Baryta 315",
+    "Alder Satin 260",
+    "Sorrel Gloss 255",
+    "Curlew Matte 200",
+    PRESS,
+)
+"""All of the demo's, of which one is of version 4 and one has a perceptual table that
+does not move black, and a real press condition."""
 PICTURES = ("seed-heads", "red-bowl", "stream", "low key", "strong colours")
 
 # Two hundredths of the range of a share, a tenth of a dE00 or of L*: what a reader

@@ -6,7 +6,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from printplan.colour.black_point import compensation, device_black, source_black
+from printplan.colour.black_point import (
+    compensation,
+    device_black,
+    has_reference_black,
+    source_black,
+)
 from printplan.colour.icc_file import D50_XYZ, read_icc, read_numbers
 from printplan.colour.spaces import xyz_from_lab
 from printplan.spec import BlackPointCompensation, Intent
@@ -104,7 +109,8 @@ def adaptation(
     ICC-absolute scales by the two whites (ICC.1:2022, 6.3.2); compensation moves
     black to black (ISO 18619), see `is_compensated`. Both blacks are taken as neutral:
     greys stay grey. LittleCMS does so up to version 2.14 and lets a tinted black tint
-    all tones in 2.18.
+    all tones in 2.18. Only the black of the perceptual reference medium is taken to the
+    last digit of the standard, which is neutral within 0.05 of a*.
     """
     if intent is Intent.ICC_ABSOLUTE:
         white = _D50 if source is None else media_white_xyz(source)
@@ -112,8 +118,10 @@ def adaptation(
     if not is_compensated(target, intent, black_point_compensation):
         return np.ones(3), np.zeros(3)
     black = np.zeros(3) if source is None else source_black(source, intent)
+    paper_black = device_black(target, intent)
+    if not has_reference_black(target, intent):
+        paper_black = paper_black * _NEUTRAL
     line = compensation(
-        xyz_from_lab(black * _NEUTRAL).tolist(),
-        xyz_from_lab(device_black(target, intent) * _NEUTRAL).tolist(),
+        xyz_from_lab(black * _NEUTRAL).tolist(), xyz_from_lab(paper_black).tolist()
     )
     return np.array(line.scale), np.array(line.offset)

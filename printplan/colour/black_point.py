@@ -160,7 +160,7 @@ def source_black(profile: Profile, intent: Intent) -> NDArray[np.float64]:
     .. [2] ICC.1:2022, 6.3.3.
     """
     _require_black(profile, intent)
-    if _has_reference_black(profile, intent):
+    if has_reference_black(profile, intent):
         return lab_from_xyz(np.array(PERCEPTUAL_BLACK_XYZ))
     press = profile.device_class == "prtr" and profile.space == "CMYK"
     if press and intent is Intent.MEDIA_RELATIVE:
@@ -209,7 +209,7 @@ def device_black(profile: Profile, intent: Intent) -> NDArray[np.float64]:
     .. [1] ISO 18619:2015, 4.2.4 and 4.2.5.
     """
     _require_black(profile, intent)
-    if _has_reference_black(profile, intent) or not _has_table(profile, "B2A", intent):
+    if has_reference_black(profile, intent) or not _has_table(profile, "B2A", intent):
         return source_black(profile, intent)
     first_guess = np.zeros(3)
     if intent is Intent.MEDIA_RELATIVE:
@@ -288,8 +288,20 @@ def _has_table(profile: Profile, direction: str, intent: Intent) -> bool:
     return direction + _TABLE_OF_INTENT[intent] in tags
 
 
-def _has_reference_black(profile: Profile, intent: Intent) -> bool:
-    """Whether the profile's black is fixed by the standard for this intent."""
+def has_reference_black(profile: Profile, intent: Intent) -> bool:
+    """
+    Whether the standard fixes a profile's black for an intent.
+
+    Parameters
+    ----------
+    profile : Profile
+    intent : Intent
+
+    Returns
+    -------
+    bool
+        It does in the perceptual and saturation tables of version 4.
+    """
     rendered = intent in {Intent.PERCEPTUAL, Intent.SATURATION}
     return profile.is_table and profile.version[0] >= 4 and rendered
 

@@ -21,6 +21,8 @@ _CURVE_ENTRIES = 65536
 _INTEGERS = {1: ("u1", 255.0), 2: (">u2", 65535.0)}
 _PARAMETERS = (1, 3, 4, 5, 7)
 _MOST_CHANNELS = 15
+# Codes farther out than this are no colours.
+_FARTHEST = 16.0
 
 
 class LabCoding(StrEnum):
@@ -41,9 +43,11 @@ class Curves:
     Attributes
     ----------
     entries : tuple of ndarray of float64, shape (entries,)
-        0 to 1, evenly spaced over 0 to 1, or, where there are 65536, at the values of
+        Evenly spaced over 0 to 1, outside which its ends hold; or at the values of
         all half floats.
     by_half : bool
+        Curves given by a formula go on outside 0 to 1, as LittleCMS takes them; a
+        colour table's axes are held to 0 to 1 behind them.
     """
 
     entries: tuple[Floats, ...]
@@ -140,7 +144,7 @@ def read_lut(element: bytes, *, where: str) -> LutElement:
         raise _damaged(where, f"its table is of the unknown type {element[:4]!r}")
     try:
         return reader(element, where)
-    except (struct.error, IndexError) as error:
+    except (struct.error, IndexError, ValueError) as error:
         raise _damaged(where, "a table ends before its last stage") from error
 
 
@@ -227,6 +231,8 @@ class _Parts:
             curve, length = _read_curve(self.element[place:], self.where)
             found.append(curve)
             place += -(-length // 4) * 4
+        if all(callable(curve) and curve.is_straight for curve in found):
+            return []
         if any(callable(curve) for curve in found):
             return [Curves(tuple(_at_halves(curve) for curve in found), by_half=True)]
         return [Curves(_alike([curve for curve in found if not callable(curve)]))]
@@ -263,6 +269,7 @@ class _Power:
     def __init__(self, function: int, numbers: tuple[float, ...]) -> None:
         g, a, b, c, d, e, f = (*numbers, *[0.0] * (7 - len(numbers)))
         # ICC.1:2022, table 68, functions 0 to 4 in one form.
+        self.is_straight = function == 0 and g == 1.0
         if function == 0:
             a, d = 1.0, 0.0
         elif function in {1, 2}:
@@ -271,6 +278,8 @@ class _Power:
         self.g, self.a, self.b, self.c, self.d, self.e, self.f = g, a, b, c, d, e, f
 
     def __call__(self, x: Floats) -> Floats:
+        if self.is_straight:
+            return x
         base = np.maximum(self.a * x + self.b, 0.0)
         power = np.power(base, self.g, where=base > 0, out=np.zeros_like(base))
         return np.where(x >= self.d, power + self.e, self.c * x + self.f)
@@ -288,7 +297,7 @@ def _read_curve(element: bytes, where: str) -> tuple[Floats | _Power, int]:
         if count == 1:
             # A single entry is a power in 1/256 (10.6).
             return _Power(0, (float(codes[0]) * 65535 / 256,)), length
-        return (codes if count else np.array([0.0, 1.0])), length
+        return (codes if count else _Power(0, (1.0,))), length
     if kind == b"para":
         (function,) = struct.unpack_from(">H", element, 8)
         if function < len(_PARAMETERS):
@@ -316,18 +325,29 @@ def _numbers(element: bytes, width: int, count: int, start: int) -> Floats:
     return integers / full_scale
 
 
-def half_floats() -> Floats:
-    """All half floats by their bits, held to 0 to 1, in which curves are steep at 0."""
+def half_floats(low: float = 0.0, high: float = 1.0) -> Floats:
+    """
+    All half floats by their bits: fine near 0, where curves are steep.
+
+    Parameters
+    ----------
+    low, high : float, optional
+        What they are held to.
+
+    Returns
+    -------
+    ndarray of float64, shape (65536,)
+    """
     halves = np.arange(_CURVE_ENTRIES, dtype=np.uint16).view(np.float16)
-    numbers = np.nan_to_num(halves.astype(np.float64), nan=0, posinf=1, neginf=0)
-    return np.clip(numbers, 0, 1)
+    numbers = np.nan_to_num(halves.astype(np.float64), nan=0, posinf=high, neginf=low)
+    return np.clip(numbers, low, high)
 
 
 def _at_halves(curve: Floats | _Power) -> Floats:
-    light = half_floats()
+    x = half_floats(-_FARTHEST, _FARTHEST)
     if callable(curve):
-        return np.clip(curve(light), 0, 1)
-    return np.interp(light, np.linspace(0, 1, len(curve)), curve)
+        return curve(x)
+    return np.interp(x, np.linspace(0, 1, len(curve)), curve)
 
 
 def _element(
