@@ -5,7 +5,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from printplan.colour.intents import CHOICES, judge_paper
+from printplan.colour.intents import (
+    CHOICES,
+    SHADOW_L,
+    SHADOW_STEPS,
+    judge_paper,
+    shadow_steps,
+)
+from printplan.colour.tone import separation
 from printplan.errors import FitError, SpecError
 from printplan.pixels.comparisons import (
     compare_on_papers,
@@ -14,7 +21,12 @@ from printplan.pixels.comparisons import (
     picture_proof,
     with_choice,
 )
-from printplan.pixels.consequences import judged, picture_colours
+from printplan.pixels.consequences import (
+    judged,
+    picture_colours,
+    plan_choice,
+    plan_wedge,
+)
 from printplan.pixels.maps import reach_map
 from printplan.pixels.sheet import Appearance, build_sheet
 from printplan.spec import ColourSpec, Intent
@@ -96,6 +108,15 @@ def test_judging_a_sheet_is_judging_its_picture_on_its_paper(sheet, paper_profil
     assert judgement == judge_paper(
         lab, paper_profiles["Fen Cotton 310"], source=sheet.master.profile
     )
+
+
+def test_every_figure_tells_the_same_shadow_steps(sheet):
+    """The tone test, the intents side by side and the findings count one ladder."""
+    told = judged(sheet).of(plan_choice(sheet)).shadow_steps
+    whole = separation(plan_wedge(sheet, np.arange(101.0)))
+    assert whole.is_separate[:SHADOW_STEPS].sum() == told
+    assert shadow_steps(plan_wedge(sheet, SHADOW_L)) == told
+    assert 0 < told < SHADOW_STEPS
 
 
 def test_every_paper_is_compared_with_its_own_recommended_intent(sheet, studio):

@@ -19,9 +19,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image
 
-from printplan.colour.intents import SHADOW_STEPS
+from printplan.colour.intents import SHADOW_L, SHADOW_STEPS
 from printplan.colour.spaces import named_profile
-from printplan.pixels.consequences import consequences, judged, plan_choice
+from printplan.pixels.consequences import (
+    consequences,
+    judged,
+    plan_choice,
+    plan_wedge,
+)
 from printplan.pixels.master import open_master
 from printplan.pixels.render import render
 from printplan.pixels.sheet import build_sheet
@@ -300,6 +305,7 @@ class InFile:
         self.mean, self.p95 = difference.mean(), np.percentile(difference, 95)
         left = np.linalg.norm(above - below, axis=1) / 2
         self.merged_share = (left < 0.1).mean()
+        self.greys = relative[3 * count :][: SHADOW_STEPS + 1]
         wedge = absolute[3 * count :]
         self.shadow_steps = (np.diff(wedge[: SHADOW_STEPS + 1, 0]) >= 0.5).sum()
         self.black, self.white = wedge[0], wedge[-1]
@@ -359,6 +365,9 @@ def test_what_is_told_is_in_the_file(
     assert told.shadow_steps == found.shadow_steps
     assert told.black_lab == pytest.approx(found.black, abs=DELTA)
     assert told.white_lab == pytest.approx(found.white, abs=DELTA)
+    # The tone test of the same print: L* of its greys, and their cast.
+    greys = plan_wedge(bare, SHADOW_L).relative_lab
+    assert np.abs(greys - found.greys).max() <= DELTA
     if rise_l == 0:
         assert told.tone_dead_share == pytest.approx(found.merged_share, abs=SHARE)
     if delivery.colour is Delivery.NAMED_SPACE:
