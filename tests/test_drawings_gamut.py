@@ -10,6 +10,7 @@ from matplotlib.figure import Figure
 from printplan.colour.gamut_mesh import gamut_mesh
 from printplan.colour.gamut_volume import picture_solid
 from printplan.colour.spaces import named_profile
+from printplan.errors import SpecError
 from printplan.spec import NamedSpace
 from printplan.workbook.drawings.gamut import (
     HALF_SLAB_L,
@@ -66,6 +67,14 @@ def test_a_slice_has_axes_in_units_and_a_line_style_for_each_gamut(axes, srgb, o
     ]
     assert outlines[0].get_linestyle() != outlines[1].get_linestyle()
     assert outlines[1].get_label() == oprgb.words
+
+
+def test_every_gamut_gets_a_line_or_is_refused(axes, srgb):
+    draw_slice([srgb] * len(LINES), 50.0, axes)
+    outlines = [line for line in axes.lines if len(line.get_xdata()) > 2]
+    assert len({line.get_color() for line in outlines}) == len(LINES) == 6
+    with pytest.raises(SpecError, match="Compare up to 6"):
+        draw_slice([srgb] * (len(LINES) + 1), 50.0, axes)
 
 
 def test_a_slice_goes_through_the_corner_of_its_lightness(axes, srgb):

@@ -34,7 +34,7 @@ PHOTOGRAPHS = ("seed-heads", "red-bowl", "stream")
 FOLDER = Path(__file__).parents[2] / "demo_images"
 # Longest edge on A4 between margins of 10 mm.
 LONGEST_MM = 277.0
-# The demo's invented papers.
+# Three of the demo's invented papers.
 SPREADS_UM = (28.0, 30.0, 50.0)
 RESOLUTIONS_PPI = (300.0, 360.0)
 DISTANCES_MM = (300.0, 400.0, 600.0, 1000.0)

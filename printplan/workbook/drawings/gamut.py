@@ -10,6 +10,7 @@ from matplotlib.collections import LineCollection
 
 from printplan.colour.gamut_section import leaf_at_hue, slice_at_lightness
 from printplan.colour.gamut_volume import gamut_volume
+from printplan.errors import SpecError
 from printplan.workbook.drawings.ground import INK, LINES, dashes, dress_axes
 from printplan.workbook.drawings.screen import screen_rgb
 
@@ -67,7 +68,7 @@ def draw_slice(
     Parameters
     ----------
     gamuts : sequence of NamedGamut
-        Up to five, all against the same white.
+        Up to six, all against the same white.
     lightness : float
         L*.
     axes : Axes
@@ -76,6 +77,11 @@ def draw_slice(
     Returns
     -------
     Axes
+
+    Raises
+    ------
+    SpecError
+        If there are more gamuts than lines that can be told apart.
     """
     dress_axes(
         axes,
@@ -111,7 +117,7 @@ def draw_leaf(
     Parameters
     ----------
     gamuts : sequence of NamedGamut
-        Up to five, all against the same white.
+        Up to six, all against the same white.
     hue_deg : float
         CIELAB hue angle.
     axes : Axes
@@ -120,6 +126,11 @@ def draw_leaf(
     Returns
     -------
     Axes
+
+    Raises
+    ------
+    SpecError
+        If there are more gamuts than lines that can be told apart.
     """
     dress_axes(
         axes,
@@ -217,6 +228,12 @@ def _draw_outlines(
     outlines: Sequence[Sequence[Floats]],
     axes: Axes,
 ) -> None:
+    if len(gamuts) > len(LINES):
+        raise SpecError(
+            f"{len(gamuts)} gamuts are asked for; {len(LINES)} lines can be told "
+            "apart.",
+            remedy=f"Compare up to {len(LINES)}.",
+        )
     for gamut, loops, style in zip(gamuts, outlines, LINES, strict=False):
         for number, loop in enumerate(loops):
             axes.plot(

@@ -46,7 +46,7 @@ HUE_LEAVES_DEG = (30.0, 90.0, 150.0, 270.0)
 """CIELAB hues near red, yellow, green and blue."""
 
 _EDGE, _TOP = 20, 40
-_WORDS_LEFT = 540
+_WORDS_LEFT = 505
 
 
 def slices_figure(
@@ -61,7 +61,7 @@ def slices_figure(
     Parameters
     ----------
     gamuts : sequence of NamedGamut
-        Up to five, all against the same white; the others are told against the
+        Up to six, all against the same white; the others are told against the
         first.
     picture : PictureSolid, optional
     levels : sequence of float, optional

@@ -46,8 +46,9 @@ LINES = (
     LineStyle("#56b4e9", (2, 1.5), "^"),
     LineStyle("#f0e442", (7, 2, 1.5, 2), "D"),
     LineStyle("#cc79a7", (1, 1.5), "v"),
+    LineStyle("#009e73", (9, 2, 3, 2), "P"),
 )
-"""The light ones of a set that people with any colour vision tell apart (Okabe & Ito
+"""Ink and five of a set that people with any colour vision tell apart (Okabe & Ito
 2008, Color Universal Design), each with dashes and a marker of its own."""
 
 BODY_PT, SMALL_PT, HEADING_PT = 9.5, 8.5, 11.0

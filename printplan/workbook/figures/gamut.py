@@ -68,7 +68,7 @@ def gamut_picture(sheet: Sheet, papers: Sequence[Paper]) -> Drawing:
     ----------
     sheet : Sheet
     papers : sequence of Paper
-        Up to four; the screen's gamut is drawn beside theirs.
+        Up to five; the screen's gamut is drawn beside theirs.
 
     Returns
     -------
