@@ -265,7 +265,8 @@ ONE_THING |= {
         with_spec("size", ppi=199.0),
         (WARN, "low resolution"),
         "has 199 ppi, and 200 to 300 are usual; the master has 508",
-        "Choose one of 199, 300, 360, 600, 720 ppi",
+        # 199 ppi, which this printer takes as well, would be found again.
+        "Choose one of 300, 360, 600, 720 ppi",
     ),
     "twice what there is": (
         with_facts(width_px=1600, height_px=1066),
@@ -289,6 +290,18 @@ ONE_THING |= {
         with_spec("mount", mat_opening_width_mm=120.1, mat_opening_height_mm=74.0),
         (WARN, "mat opening"),
         "120.1 × 74.0 mm, larger than the picture of 120.0 × 80.0 mm",
+        "Choose 114.0 × 74.0 mm",
+    ),
+    "mat as large as the picture": (
+        with_spec("mount", mat_opening_width_mm=120.0, mat_opening_height_mm=80.0),
+        (WARN, "mat opening"),
+        "covers 0.0 mm of an edge",
+        "Choose 114.0 × 74.0 mm",
+    ),
+    "mat that covers little": (
+        with_spec("mount", mat_opening_width_mm=114.0, mat_opening_height_mm=76.0),
+        (NOTE, "mat opening"),
+        "covers 2.0 mm of an edge",
         "Choose 114.0 × 74.0 mm",
     ),
     "mat beyond the sheet": (
@@ -354,8 +367,8 @@ SILENT = {
     "200 ppi for such a printer": lambda plan: with_spec("size", ppi=200.0)(
         with_printer(input_ppi=(200.0, 720.0))(plan)
     ),
-    "mat as large as the picture": with_spec(
-        "mount", mat_opening_width_mm=120.0, mat_opening_height_mm=80.0
+    "mat that covers its edges": with_spec(
+        "mount", mat_opening_width_mm=114.0, mat_opening_height_mm=74.0
     ),
     "deep wrap": with_spec("mount", wrap_mm=25.0, stretcher_depth_mm=20.0),
     "border that can be cut": with_spec("sheet", border_mm=3.0),

@@ -15,11 +15,18 @@ from printplan.colour.reach import (
     summarize_reach,
 )
 from printplan.colour.separation import DEAD, separation
+from printplan.colour.spaces import named_profile
 from printplan.colour.transforms import colorants_xyz
 from printplan.pixels.maps import picture_lab
 from printplan.pixels.sheet import varied
 from printplan.pixels.texture import lightness_of
-from printplan.spec import BlackPointCompensation, Extent, FileFormat, Intent
+from printplan.spec import (
+    BlackPointCompensation,
+    Extent,
+    FileFormat,
+    Intent,
+    NamedSpace,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -54,13 +61,15 @@ NO_INK_LIGHT = 0.99
 PAPER_WHITE_L = 97.0
 """Lightness that is not told from bare paper at an edge: our choice."""
 
+_EDGE_SHARE = 1e-4
+"""More than half a pixel is of any edge of a picture that large."""
+
 LARGEST_TIFF_BYTES = 2**32
 """Offsets of TIFF 6.0 have 32 bits."""
 
-# Area in the CIE 1931 diagram against that of sRGB, where 8 bits begin to be coarse
-# (opRGB has 1.3 times, ROMM RGB 2.6 times) and where they band: our choice.
+# Area in the CIE 1931 diagram against that of sRGB, both adapted to D50, where 8 bits
+# begin to be coarse and where they band: our choice.
 _WIDE, _VERY_WIDE = 1.2, 1.6
-_SRGB_AREA = 0.1121
 
 
 def about_picture(sheet: Sheet) -> Iterator[Finding]:
@@ -201,7 +210,9 @@ def _about_bits(sheet: Sheet) -> Iterator[Finding]:
     facts, profile = sheet.plan.facts, sheet.master.source_profile
     if facts.bits > 8 or profile.is_table or profile.channels != 3:
         return
-    times = _chromaticity_area(profile) / _SRGB_AREA
+    times = chromaticity_area(profile) / chromaticity_area(
+        named_profile(NamedSpace.SRGB)
+    )
     if times > _WIDE:
         yield Finding(
             level=Level.WARN if times > _VERY_WIDE else Level.NOTE,
@@ -214,8 +225,18 @@ def _about_bits(sheet: Sheet) -> Iterator[Finding]:
         )
 
 
-def _chromaticity_area(profile: Profile) -> float:
-    """Area of the triangle of a matrix profile's colorants in x and y, under D50."""
+def chromaticity_area(profile: Profile) -> float:
+    """
+    Area of the triangle of a matrix profile's colorants in x and y, under D50.
+
+    Parameters
+    ----------
+    profile : Profile
+
+    Returns
+    -------
+    float
+    """
     xyz = colorants_xyz(profile)
     x, y = (xyz / xyz.sum(axis=0))[:2]
     return float(abs((x[1] - x[0]) * (y[2] - y[0]) - (x[2] - x[0]) * (y[1] - y[0])) / 2)
@@ -233,10 +254,15 @@ def _about_file(sheet: Sheet) -> Iterator[Finding]:
             problem=f"The pixels take {total / 2**30:.1f} GiB; a TIFF file holds 4, so "
             "a BigTIFF is written, which not every print dialogue opens.",
             remedy="Choose "
-            f"{int(sheet.plan.ppi * (LARGEST_TIFF_BYTES / total) ** 0.5)} ppi or less, "
+            f"{_fitting_ppi(sheet.plan.ppi, total)} ppi or less, "
             "or try a small BigTIFF first.",
             source="TIFF 6.0: offsets of 32 bits",
         )
+
+
+def _fitting_ppi(ppi: float, total: int) -> int:
+    """Whole ppi at which the pixels fit, whichever way their edges are rounded."""
+    return int(ppi * (LARGEST_TIFF_BYTES / total) ** 0.5 - _EDGE_SHARE * ppi)
 
 
 def _weight(share: float, limits: tuple[float, float]) -> Level:
