@@ -16,7 +16,6 @@ from printplan.record.decision_sheet.vector import (
 )
 from printplan.size.layout import Edges
 from printplan.size.mount_edges import fold_edges, mat_edges
-from printplan.spec import Orientation
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -255,10 +254,9 @@ def _feed_arrow(plan: PrintPlan, paper: Edges) -> Iterator[Mark]:
     """
     An arrow out of the edge that enters the printer first.
 
-    The sheet enters as it stands in portrait; see `printplan.size.layout.lay_out` for
-    how a landscape picture is turned onto it.
+    See `printplan.size.layout.lay_out` for how a picture is turned onto its sheet.
     """
-    if plan.layout.orientation is Orientation.LANDSCAPE:
+    if plan.layout.turned:
         x, y = paper.right_mm - 1.0, paper.top_mm - 1.6
         shaft = ((x - 5.0, y), (x, y))
         head = ((x - 1.2, y - 0.8), (x, y), (x - 1.2, y + 0.8))
