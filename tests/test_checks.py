@@ -8,7 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from printplan.checks import Decided, Level, check_pixels, check_plan
+from printplan.checks.about_picture import chromaticity_area
 from printplan.colour.profiles import open_profile
+from printplan.colour.spaces import named_profile
 from printplan.media import Margins, MediaForm, Stock
 from printplan.pixels.master import open_master
 from printplan.pixels.picture_content import picture_content
@@ -540,6 +542,42 @@ def test_a_plan_is_checked_in_no_time(sound):
     for _ in range(100):
         check_plan(sound)
     assert (perf_counter() - started) / 100 < 2e-3
+
+
+# Chromaticities under D50 by the Bradford transform. The colorants of ICC.1 profiles of
+# sRGB and opRGB, and of ROMM RGB (ISO 22028-2), as published by Lindbloom
+# ("RGB/XYZ Matrices", Bradford-adapted to D50; four digits, from memory).
+SRGB_D50 = [
+    [0.4361, 0.3851, 0.1431],
+    [0.2225, 0.7169, 0.0606],
+    [0.0139, 0.0971, 0.7141],
+]
+OPRGB_D50 = [
+    [0.6097, 0.2053, 0.1492],
+    [0.3111, 0.6257, 0.0632],
+    [0.0195, 0.0609, 0.7446],
+]
+ROMM_D50 = [[0.7977, 0.1352, 0.0313], [0.2880, 0.7119, 0.0001], [0.0, 0.0, 0.8249]]
+
+
+@pytest.mark.parametrize(
+    ("space", "colorants"),
+    [
+        (NamedSpace.SRGB, SRGB_D50),
+        (NamedSpace.OPRGB, OPRGB_D50),
+        (NamedSpace.ROMM_RGB, ROMM_D50),
+    ],
+)
+def test_gamut_of_chromaticities_is_compared_under_one_white(space, colorants):
+    """Both triangles under D50: sRGB is then once sRGB, and not 0.97 times."""
+
+    def area(xyz):
+        x, y = (np.array(xyz) / np.sum(xyz, axis=0))[:2]
+        return abs(np.linalg.det(np.stack([x, y, np.ones(3)]))) / 2
+
+    srgb = named_profile(NamedSpace.SRGB)
+    times = chromaticity_area(named_profile(space)) / chromaticity_area(srgb)
+    assert times == pytest.approx(area(colorants) / area(SRGB_D50), rel=2e-3)
 
 
 # Pixels

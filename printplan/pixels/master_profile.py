@@ -78,7 +78,10 @@ def own_profile(path: Path, stored: Stored, assume_profile: str) -> Profile:
         raise ProfileError(
             f"{path} is {what}, and its profile {profile.name!r} is for "
             f"{profile.space}.",
-            remedy=f"Export the master again with a profile for {what}, or convert "
+            remedy=f"Set assume_profile to one of {_SPACES}, or to the path of a "
+            f"profile for {what}."
+            if assume_profile
+            else f"Export the master again with a profile for {what}, or convert "
             "it to the space of that profile first.",
         )
     return profile
