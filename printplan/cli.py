@@ -224,16 +224,16 @@ def decision_sheet(  # noqa: PLR0913 - as many as the page has sides
 def check(plan: Path) -> None:
     """Tell what should be known before ink is spent; exit 1 if it should stop."""
     from printplan.checks import Level, check_pixels, check_plan  # noqa: PLC0415
+    from printplan.record.decision_sheet.print_facts import (  # noqa: PLC0415
+        check_header,
+    )
     from printplan.record.open_plan import open_plan  # noqa: PLC0415
 
     sheet = open_plan(plan)
     with sheet.master:
         findings = [*check_plan(sheet.plan), *check_pixels(sheet)]
-    width_mm, height_mm = sheet.plan.page_mm
-    click.echo(
-        f"{sheet.size_px[0]} × {sheet.size_px[1]} px at {sheet.plan.ppi:g} ppi, "
-        f"{width_mm:.1f} × {height_mm:.1f} mm, in {sheet.profile.name}."
-    )
+    for row in check_header(sheet.plan, file_profile=sheet.profile.name):
+        click.echo(f"{row.what}: {row.value}.")
     for finding in findings:
         click.echo(str(finding))
     if not findings:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from printplan.errors import SpecError
 from printplan.size.layout import Box, SheetLayout, lay_out
-from printplan.size.media_sizes import sheet_edges_mm
+from printplan.size.media_sizes import sheet_in_feed_mm
 from printplan.size.sizing import PictureSize, picture_size
 from printplan.spec import Extent
 from printplan.units import mm_from_px, px_from_mm
@@ -128,9 +128,15 @@ def resolve(
     size = picture_size(facts.width_px, facts.height_px, spec.size)
     layout = lay_out(
         (size.width_mm, size.height_mm),
-        sheet_edges_mm(spec.sheet),
+        sheet_in_feed_mm(
+            spec.sheet,
+            feed,
+            rolls_mm=paper.rolls_mm,
+            longest_print_mm=printer.longest_print_mm,
+        ),
         feed.margins,
         spec.sheet,
+        unit=spec.lengths_in,
     )
     ppi = spec.size.ppi
     sheet_px = layout.sheet.in_px(ppi)

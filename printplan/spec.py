@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 from printplan.errors import SpecError
+from printplan.units import LengthUnit, short_words, span_words
 
 SHORTEST_MM = 5.0
 """Shortest picture or sheet edge taken: below this a slip of the unit is likelier."""
@@ -100,11 +101,14 @@ class AlphaRule(StrEnum):
 
 def _in_range(what: str, value: float, low: float, high: float, unit: str) -> None:
     """Refuse a number outside its range (a NaN is outside every range)."""
-    if not low <= value <= high:
-        raise SpecError(
-            f"{what} is {value:g} {unit}.",
-            remedy=f"Give a value from {low:g} to {high:g} {unit}.",
-        )
+    if low <= value <= high:
+        return
+    told, ends = f"{value:g} {unit}", f"{low:g} to {high:g} {unit}"
+    if unit == LengthUnit.MM:
+        # Nothing here knows the person's unit, so both are told.
+        told += f" ({short_words(LengthUnit.INCHES, value)})"
+        ends += f" ({span_words(LengthUnit.INCHES, low, high)})"
+    raise SpecError(f"{what} is {told}.", remedy=f"Give a value from {ends}.")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -256,7 +260,8 @@ class SheetSpec:
     feed : str
         Feed path of the printer by name.
     width_mm, height_mm : float or None
-        A custom sheet's edges as it lies in portrait: the shorter is the width.
+        A custom sheet's edges. A length of roll is as wide as its roll and as high
+        as it is long; cut sheets are turned, see `sheet_in_feed_mm`.
     orientation : Orientation
         `BY_PICTURE` turns the sheet as the picture lies.
     placement : Placement
@@ -430,6 +435,8 @@ class PrintSpec:
     mount : MountSpec
     room : RoomSpec
     delivery : DeliverySpec
+    lengths_in : LengthUnit
+        Unit that the lengths were asked in, and are answered in. It changes no pixel.
     """
 
     size: SizeSpec
@@ -439,6 +446,7 @@ class PrintSpec:
     mount: MountSpec = field(default_factory=MountSpec)
     room: RoomSpec = field(default_factory=RoomSpec)
     delivery: DeliverySpec = field(default_factory=DeliverySpec)
+    lengths_in: LengthUnit = LengthUnit.MM
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

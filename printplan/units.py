@@ -3,9 +3,14 @@
 from __future__ import annotations
 
 import re
-from math import floor
+from enum import StrEnum
+from math import ceil, floor
+from typing import TYPE_CHECKING
 
 from printplan.errors import SpecError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
 
 MM_PER_INCH = 25.4
 """The international inch, exact by definition (1959)."""
@@ -15,6 +20,19 @@ POINTS_PER_INCH = 72.0
 
 _LENGTH = re.compile(r"\s*([0-9]*\.?[0-9]+)\s*(mm|cm|in|\")?\s*")
 _TENTHS_PER = {None: 10, "mm": 10, "cm": 100, "in": 254, '"': 254}
+
+
+class LengthUnit(StrEnum):
+    """Unit that a person gives and reads lengths in; a plan is in millimetres."""
+
+    MM = "mm"
+    INCHES = "in"
+
+
+_PARTS = {LengthUnit.MM: 10, LengthUnit.INCHES: 100}
+"""Lengths are told in tenths of a millimetre or hundredths of an inch."""
+
+_ROUNDING = 1e-6
 
 
 def mm_from_inches(inches: float) -> float:
@@ -72,6 +90,169 @@ def parse_length_mm(text: str) -> float:
             remedy='Write a number and its unit, such as "300 mm" or "12 in".',
         )
     return float(match[1]) * _TENTHS_PER[match[2]] / 10
+
+
+def in_unit(length_mm: float, unit: LengthUnit) -> float:
+    """
+    A length in a person's unit.
+
+    Parameters
+    ----------
+    length_mm : float
+    unit : LengthUnit
+
+    Returns
+    -------
+    float
+    """
+    return length_mm / MM_PER_INCH if unit is LengthUnit.INCHES else length_mm
+
+
+def length_text(length_mm: float, unit: LengthUnit) -> str:
+    """
+    A length as it is read, without its unit's name.
+
+    Parameters
+    ----------
+    length_mm : float
+    unit : LengthUnit
+
+    Returns
+    -------
+    str
+        To a tenth of a millimetre or a hundredth of an inch.
+
+    Examples
+    --------
+    >>> length_text(254, LengthUnit.INCHES), length_text(254, LengthUnit.MM)
+    ('10.00', '254.0')
+    """
+    digits = 2 if unit is LengthUnit.INCHES else 1
+    return f"{in_unit(length_mm, unit):.{digits}f}"
+
+
+def length_words(unit: LengthUnit, *lengths_mm: float) -> str:
+    """
+    Lengths with their unit's name, such as width and height.
+
+    Parameters
+    ----------
+    unit : LengthUnit
+    *lengths_mm : float
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> length_words(LengthUnit.MM, 300, 200.04)
+    '300.0 × 200.0 mm'
+    """
+    told = " × ".join(length_text(length_mm, unit) for length_mm in lengths_mm)
+    return f"{told} {unit}"
+
+
+def short_words(unit: LengthUnit, *lengths_mm: float) -> str:
+    """
+    The same without zeros at the end, for limits and sheets.
+
+    Parameters
+    ----------
+    unit : LengthUnit
+    *lengths_mm : float
+
+    Returns
+    -------
+    str
+        Six digits in millimetres, hundredths of an inch.
+
+    Examples
+    --------
+    >>> short_words(LengthUnit.MM, 297), short_words(LengthUnit.INCHES, 330.2, 482.6)
+    ('297 mm', '13 × 19 in')
+    """
+    inches = unit is LengthUnit.INCHES
+    told = (
+        f"{round(in_unit(it, unit), 2):.9g}" if inches else f"{it:g}"
+        for it in lengths_mm
+    )
+    return f"{' × '.join(told)} {unit}"
+
+
+def span_words(unit: LengthUnit, low_mm: float, high_mm: float) -> str:
+    """
+    Two ends of a range.
+
+    Parameters
+    ----------
+    unit : LengthUnit
+    low_mm, high_mm : float
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> span_words(LengthUnit.MM, 203, 610)
+    '203 to 610 mm'
+    """
+    low, high = (short_words(unit, end).split(" ")[0] for end in (low_mm, high_mm))
+    return f"{low} to {high} {unit}"
+
+
+def at_most_words(unit: LengthUnit, *lengths_mm: float) -> str:
+    """
+    Lengths of a remedy: rounded down, so that what is named works.
+
+    Parameters
+    ----------
+    unit : LengthUnit
+    *lengths_mm : float
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> at_most_words(LengthUnit.INCHES, 99.99 * 25.4 / 10)
+    '9.99 in'
+    """
+    return length_words(unit, *(_on_step(it, unit, floor) for it in lengths_mm))
+
+
+def at_least_words(unit: LengthUnit, *lengths_mm: float) -> str:
+    """
+    Lengths of a remedy: rounded up, so that what is named works.
+
+    Parameters
+    ----------
+    unit : LengthUnit
+    *lengths_mm : float
+
+    Returns
+    -------
+    str
+        Without zeros at the end.
+
+    Examples
+    --------
+    >>> at_least_words(LengthUnit.MM, 3), at_least_words(LengthUnit.INCHES, 3)
+    ('3 mm', '0.12 in')
+    """
+    return short_words(unit, *(_on_step(it, unit, ceil) for it in lengths_mm))
+
+
+def _on_step(
+    length_mm: float, unit: LengthUnit, rounded: Callable[[float], int]
+) -> float:
+    """The length on the steps that lengths are told in, to one side."""
+    parts = in_unit(length_mm, unit) * _PARTS[unit]
+    slack = _ROUNDING if rounded is floor else -_ROUNDING
+    steps = rounded(parts + slack) / _PARTS[unit]
+    return mm_from_inches(steps) if unit is LengthUnit.INCHES else steps
 
 
 def px_from_mm(length_mm: float, ppi: float) -> float:

@@ -8,7 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from printplan.checks import Decided, Level, check_pixels, check_plan
+from printplan.checks.about_picture import chromaticity_area
 from printplan.colour.profiles import open_profile
+from printplan.colour.spaces import named_profile
 from printplan.media import Margins, MediaForm, Stock
 from printplan.pixels.master import open_master
 from printplan.pixels.picture_content import picture_content
@@ -265,7 +267,8 @@ ONE_THING |= {
         with_spec("size", ppi=199.0),
         (WARN, "low resolution"),
         "has 199 ppi, and 200 to 300 are usual; the master has 508",
-        "Choose one of 199, 300, 360, 600, 720 ppi",
+        # 199 ppi, which this printer takes as well, would be found again.
+        "Choose one of 300, 360, 600, 720 ppi",
     ),
     "twice what there is": (
         with_facts(width_px=1600, height_px=1066),
@@ -289,6 +292,18 @@ ONE_THING |= {
         with_spec("mount", mat_opening_width_mm=120.1, mat_opening_height_mm=74.0),
         (WARN, "mat opening"),
         "120.1 × 74.0 mm, larger than the picture of 120.0 × 80.0 mm",
+        "Choose 114.0 × 74.0 mm",
+    ),
+    "mat as large as the picture": (
+        with_spec("mount", mat_opening_width_mm=120.0, mat_opening_height_mm=80.0),
+        (WARN, "mat opening"),
+        "covers 0.0 mm of an edge",
+        "Choose 114.0 × 74.0 mm",
+    ),
+    "mat that covers little": (
+        with_spec("mount", mat_opening_width_mm=114.0, mat_opening_height_mm=76.0),
+        (NOTE, "mat opening"),
+        "covers 2.0 mm of an edge",
         "Choose 114.0 × 74.0 mm",
     ),
     "mat beyond the sheet": (
@@ -354,8 +369,8 @@ SILENT = {
     "200 ppi for such a printer": lambda plan: with_spec("size", ppi=200.0)(
         with_printer(input_ppi=(200.0, 720.0))(plan)
     ),
-    "mat as large as the picture": with_spec(
-        "mount", mat_opening_width_mm=120.0, mat_opening_height_mm=80.0
+    "mat that covers its edges": with_spec(
+        "mount", mat_opening_width_mm=114.0, mat_opening_height_mm=74.0
     ),
     "deep wrap": with_spec("mount", wrap_mm=25.0, stretcher_depth_mm=20.0),
     "border that can be cut": with_spec("sheet", border_mm=3.0),
@@ -527,6 +542,42 @@ def test_a_plan_is_checked_in_no_time(sound):
     for _ in range(100):
         check_plan(sound)
     assert (perf_counter() - started) / 100 < 2e-3
+
+
+# Chromaticities under D50 by the Bradford transform. The colorants of ICC.1 profiles of
+# sRGB and opRGB, and of ROMM RGB (ISO 22028-2), as published by Lindbloom
+# ("RGB/XYZ Matrices", Bradford-adapted to D50; four digits, from memory).
+SRGB_D50 = [
+    [0.4361, 0.3851, 0.1431],
+    [0.2225, 0.7169, 0.0606],
+    [0.0139, 0.0971, 0.7141],
+]
+OPRGB_D50 = [
+    [0.6097, 0.2053, 0.1492],
+    [0.3111, 0.6257, 0.0632],
+    [0.0195, 0.0609, 0.7446],
+]
+ROMM_D50 = [[0.7977, 0.1352, 0.0313], [0.2880, 0.7119, 0.0001], [0.0, 0.0, 0.8249]]
+
+
+@pytest.mark.parametrize(
+    ("space", "colorants"),
+    [
+        (NamedSpace.SRGB, SRGB_D50),
+        (NamedSpace.OPRGB, OPRGB_D50),
+        (NamedSpace.ROMM_RGB, ROMM_D50),
+    ],
+)
+def test_gamut_of_chromaticities_is_compared_under_one_white(space, colorants):
+    """Both triangles under D50: sRGB is then once sRGB, and not 0.97 times."""
+
+    def area(xyz):
+        x, y = (np.array(xyz) / np.sum(xyz, axis=0))[:2]
+        return abs(np.linalg.det(np.stack([x, y, np.ones(3)]))) / 2
+
+    srgb = named_profile(NamedSpace.SRGB)
+    times = chromaticity_area(named_profile(space)) / chromaticity_area(srgb)
+    assert times == pytest.approx(area(colorants) / area(SRGB_D50), rel=2e-3)
 
 
 # Pixels

@@ -190,6 +190,10 @@ def test_demo_makes_what_is_missing_and_keeps_what_is_there(half_made, studio):
     assert Path(file).stat() == printed
 
 
+HEADER_LINES = 5
+"""Picture, white edges, sharpening, intent, file: what `check` tells first."""
+
+
 def last(text, index=-1):
     return text.splitlines()[index]
 
@@ -202,11 +206,45 @@ def test_check_tells_size_and_findings(place):
     """The plan is sound but for its 100 ppi, which the invented printer resamples."""
     found = run("check", place / "plan.toml")
     assert (found.returncode, found.stderr) == (0, "")
-    size, *findings = found.stdout.splitlines()
-    # An A4 sheet (ISO 216) at 100 ppi: 210 × 297 mm over 0.254 mm, turned as the
-    # picture lies.
-    assert size.startswith("1169 × 827 px at 100 ppi, 297.0 × 210.0 mm, in Fen Cotton")
+    picture, whites, sharpening, intent, file, *findings = found.stdout.splitlines()
+    assert picture == "Picture: 60.0 × 40.0 mm at 100 ppi."
+    # (297 - 60) / 2 and (210 - 40) / 2 mm of an A4 sheet, turned as the picture lies.
+    assert whites == "White edges: left 118.5, top 85.0, right 118.5, foot 85.0 mm."
+    assert sharpening == "Sharpening: none."
+    assert intent.startswith("Intent: media-relative colorimetric, black point comp")
+    # 210 × 297 mm over 0.254 mm.
+    assert file.startswith(
+        "File: TIFF, 16 bits, 1169 × 827 px, 297.0 × 210.0 mm, in Fen Cotton"
+    )
     assert [line.split(":")[0] for line in findings] == ["warn", "note", "note"]
+
+
+def test_plan_in_inches_is_answered_in_inches(place):
+    """15 in on a sheet of 11.69 in: problem and remedy in the unit asked in."""
+    asked = PLAN_TEXT.replace("width_mm = 60", "width_in = 2")
+    assert asked != PLAN_TEXT
+    (place / "inches.toml").write_text(asked)
+    found = run("check", place / "inches.toml")
+    picture, whites, *_ = found.stdout.splitlines()
+    assert picture.startswith("Picture: 2.00 × 1.33 in at")
+    # (297 / 25.4 - 2) / 2 in.
+    assert whites.startswith("White edges: left 4.85, top 3.47, right 4.85")
+    assert " mm" not in "".join(found.stdout.splitlines()[:2])
+    (place / "wide.toml").write_text(
+        PLAN_TEXT.replace("width_mm = 60", "width_in = 15")
+    )
+    refused = run("check", place / "wide.toml")
+    assert refused.returncode == 2
+    assert "The picture is 15.00 × 10.00 in; the sheet of 11.69 × 8.27 in takes" in (
+        refused.stderr
+    )
+    assert " mm" not in refused.stderr
+    (place / "tiny.toml").write_text(
+        PLAN_TEXT.replace("width_mm = 60", "width_in = 0.1")
+    )
+    out_of_range = run("check", place / "tiny.toml")
+    assert "2.54 mm (0.1 in)" in out_of_range.stderr
+    assert "(0.2 to 2362.2 in)" in out_of_range.stderr
 
 
 def test_check_ends_with_1_if_the_print_should_stop(place):
@@ -214,7 +252,9 @@ def test_check_ends_with_1_if_the_print_should_stop(place):
     (place / "wrong-feed.toml").write_text(text)
     found = run("check", place / "wrong-feed.toml")
     assert (found.returncode, found.stderr) == (1, "")
-    assert last(found.stdout, 1).startswith("stop: Alder Satin 260 does not go through")
+    assert last(found.stdout, HEADER_LINES).startswith(
+        "stop: Alder Satin 260 does not go through"
+    )
 
 
 def test_render_writes_once_and_again_only_if_told_so(place, tmp_path):

@@ -14,6 +14,7 @@ from recorded_print import recorded, small_studio, with_spec
 from printplan.checks import Finding, Level
 from printplan.colour.spaces import named_profile
 from printplan.errors import RecordError
+from printplan.media import MediaForm, Stock
 from printplan.pixels.picture_content import picture_content
 from printplan.pixels.sharpening import chosen_sharpening
 from printplan.record.decision_sheet.cost import CostBasis, cost_rows, recorded_cost
@@ -193,6 +194,52 @@ def test_dialogue_of_other_deliveries(wish, tmp_path):
     facts = facts_of(record)
     assert facts.dialogue.heading == "Order from the print service"
     assert "Paper source" not in settings_of(facts)
+    # Nothing of this studio's printer plays a part.
+    assert facts.by_hand_heading == "With the order, by hand"
+    told = " ".join(facts.by_hand).casefold()
+    assert not any(word in told for word in ("nozzle", "ink", "feed path", "platen"))
+    assert rows_of(facts.cost) == {"Price": "the print service's, not known here"}
+    assert facts.line.endswith("by a print service")
+    for page in PageSize:
+        assert words_over_words(pdf_sheet(facts, page=page)) == []
+
+
+BOX = re.compile(
+    r'<word xMin="([\d.]+)" yMin="([\d.]+)" xMax="([\d.]+)" yMax="([\d.]+)">(.*?)</'
+)
+
+
+def words_over_words(data):
+    """Pairs of words of a PDF whose letters lie over each other, by poppler's boxes."""
+    done = subprocess.run(
+        ["pdftotext", "-bbox", "-", "-"], input=data, capture_output=True, check=True
+    )
+    boxes = [
+        (*map(float, found.groups()[:4]), found[5])
+        for found in BOX.finditer(done.stdout.decode())
+    ]
+    assert len(boxes) > 200
+    pairs = []
+    for number, (left, top, right, bottom, word) in enumerate(boxes):
+        for left_2, top_2, right_2, bottom_2, other in boxes[number + 1 :]:
+            across = min(right, right_2) - max(left, left_2)
+            down = min(bottom, bottom_2) - max(top, top_2)
+            # Lines stand 1.2 sizes apart and boxes are a little taller than that.
+            if across > 0.5 and down > 0.4 * min(bottom - top, bottom_2 - top_2):
+                pairs.append((word, other))
+    return pairs
+
+
+def test_no_word_is_set_over_another(facts):
+    """Whatever is set, and however long its attribute's name is."""
+    assert words_over_words(pdf_sheet(facts)) == []
+    settings = tuple(
+        replace(it, attribute="print-rendering-intent-and-more"[: 4 + 3 * number])
+        for number, it in enumerate(facts.dialogue.settings)
+    )
+    longer = replace(facts, dialogue=replace(facts.dialogue, settings=settings))
+    for page in PageSize:
+        assert words_over_words(pdf_sheet(longer, page=page)) == []
 
 
 def test_what_is_not_known_is_said(wish, facts, tmp_path):
@@ -248,8 +295,43 @@ def test_recorded_cost_is_the_price_of_that_sheet(record):
     priced = replace(record, paper=replace(paper, stock=stock))
     basis = recorded_cost(priced)
     assert (basis.paper_price, basis.paper_amount, basis.ink_ml) == (2.5, 1.0, None)
+    assert basis.currency == "EUR"
+    # A person may write the size as it comes: a4 is A4.
+    written = replace(priced, spec=with_media(priced.spec, "a4"))
+    assert recorded_cost(written) == basis
     unpriced = replace(record, paper=replace(paper, stock=tuple(sizes.values())))
     assert recorded_cost(unpriced) is None
+
+
+def with_media(spec, size):
+    return replace(spec, sheet=replace(spec.sheet, media_size=size))
+
+
+def test_currency_of_the_book_is_told_with_the_price(record):
+    """The demo's book says once that all its prices are euros."""
+    told = dict(cost_rows(recorded_cost(record)))
+    assert told["Paper"].startswith("2.40 EUR (1 sheet at 2.40)")
+
+
+def test_roll_is_paid_by_the_metre_and_says_how(record):
+    """297 mm cut off a roll of 12 m at 90 EUR: 0.297 × 7.50 EUR = 2.2275 EUR."""
+    roll = Stock(roll_width_mm=210.0, roll_length_m=12.0, price_each=90.0)
+    feeds = tuple(replace(it, takes=MediaForm.ROLLS) for it in record.printer.feeds)
+    rolled = replace(
+        record,
+        printer=replace(record.printer, feeds=feeds),
+        paper=replace(record.paper, stock=(roll,)),
+    )
+    told = dict(cost_rows(recorded_cost(rolled)))
+    assert told["Paper"] == "2.23 EUR (0.297 m at 7.50)"
+    assert "90.00 EUR for a roll of 12 m, by the length cut off" in told["By"]
+    # The front slot's own margins, as the demo's book has them.
+    assert "white edges of 20 mm and 20 mm are in it" in told["By"]
+    unmeasured = replace(roll, roll_length_m=None)
+    paper = replace(rolled.paper, stock=(unmeasured,))
+    told = dict(cost_rows(recorded_cost(replace(rolled, paper=paper))))
+    assert told["Paper"] == "not known (0.297 m)"
+    assert "its length is not in the book" in told["By"]
 
 
 def finding(level, number):

@@ -9,7 +9,7 @@ import pytest
 from recorded_print import MADE_ON, recorded, small_studio
 
 from printplan.errors import RecordError
-from printplan.media import MediaForm
+from printplan.media import MediaForm, Stock
 from printplan.record.decision_sheet.cost import CostBasis
 from printplan.record.journal.entry import Outcome
 from printplan.record.journal.from_record import entry_from_record
@@ -69,6 +69,21 @@ def test_paper_alone_is_what_a_record_knows_of_cost(record):
     assert "ink not counted" in cost.basis
 
 
+def test_currency_of_the_book_is_kept_with_its_prices(record):
+    """The demo's book says once that all its prices are euros."""
+    assert record.currency == good(record).cost.currency == "EUR"
+
+
+def test_length_of_roll_costs_its_share_of_the_roll(record):
+    """297 mm of a roll of 15 m at 60 EUR are 0.297 × 4 EUR = 1.188 EUR."""
+    roll = Stock(roll_width_mm=210.0, roll_length_m=15.0, price_each=60.0)
+    rolled = on_a_roll(record)
+    rolled = replace(rolled, paper=replace(rolled.paper, stock=(roll,)))
+    cost = good(rolled, copies=2).cost
+    assert cost.amount == Decimal("2.38")
+    assert "0.297 m at 4.00 EUR" in cost.basis
+
+
 def test_ink_that_the_printer_counted_is_in_the_cost(record):
     price = next(it.price_each for it in record.paper.stock if it.sheet == "A4")
     entry = good(record, copies=2, ink_ml=1.25, currency="EUR")
@@ -97,7 +112,7 @@ def test_given_prices_take_the_place_of_the_recorded(record):
 
 
 def test_without_price_or_currency_there_is_no_cost(record):
-    assert good(record).cost is None
+    assert good(replace(record, currency=None)).cost is None
     nothing_known = replace(record, paper=replace(record.paper, stock=()))
     assert good(nothing_known, ink_ml=1.0, currency="EUR").cost is None
 

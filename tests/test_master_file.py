@@ -7,13 +7,14 @@ import io
 import struct
 import zlib
 
+import colour
 import imagecodecs
 import numpy as np
 import pytest
 import tifffile
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from PIL import Image
+from PIL import Image, ImageCms
 
 from printplan.colour.spaces import named_profile
 from printplan.errors import MasterError, PrintPlanError, ProfileError
@@ -230,6 +231,51 @@ def test_profile_named_for_an_untagged_file_is_a_fact(path, space):
     with open_master(path, assume_profile=space) as master:
         assert master.profile == named_profile(space)
         assert master.facts.profile_is_assumed
+
+
+# Colour-science's own formulas of the standards.
+EOTFS = {
+    NamedSpace.SRGB: colour.models.eotf_sRGB,
+    NamedSpace.ROMM_RGB: colour.models.cctf_decoding_ROMMRGB,
+}
+
+
+@pytest.mark.parametrize("space", NamedSpace)
+def test_untagged_grey_file_is_read_as_its_refusal_advises(path, space):
+    """The space gives its tone curve; white stays D50, and grey has no colour."""
+    ramp = np.arange(0, 65536, 255, dtype=np.uint16)[None].repeat(4, axis=0)
+    write_tiff(path, ramp, photometric="minisblack", iccprofile=None)
+    with pytest.raises(ProfileError, match="its tone curve is used") as refused:
+        open_master(path)
+    assert space in refused.value.remedy
+    with open_master(path, assume_profile=space) as master:
+        facts = master.facts
+        assert facts.channels == 1
+        assert facts.profile_is_assumed
+        assert facts.profile_name == f"Grey, tone curve of {named_profile(space).name}"
+        light = master.linear(Box(0, 0, 258, 1))[0, 0]
+        space_of_screen = master.profile
+    codes = ramp[0] / 65535
+    eotf = EOTFS.get(space, lambda it: it ** (2 + 51 / 256))  # IEC 61966-2-5
+    # Single precision, and the standards' constants are rounded to five digits.
+    assert light == pytest.approx(eotf(codes), abs=3e-5)
+    # LittleCMS (in Pillow) takes grey codes to the space's own as they are.
+    opened = [
+        ImageCms.ImageCmsProfile(io.BytesIO(it.data))
+        for it in (space_of_screen, named_profile(space))
+    ]
+    grey = Image.fromarray(np.arange(256, dtype=np.uint8)[None])
+    seen = np.asarray(ImageCms.profileToProfile(grey, *opened, outputMode="RGB"))
+    assert np.ptp(seen.astype(int), axis=2).max() <= 1
+    assert seen[0, :, 1].astype(int) == pytest.approx(np.arange(256), abs=1)
+
+
+def test_grey_file_is_not_read_by_an_rgb_profile_from_a_file(tmp_path, path):
+    (tmp_path / "own.icc").write_bytes(SRGB)
+    write_tiff(path, SMALL[..., 0], photometric="minisblack", iccprofile=None)
+    with pytest.raises(ProfileError, match="a profile for grey") as refused:
+        open_master(path, assume_profile=str(tmp_path / "own.icc"))
+    assert "sRGB" in refused.value.remedy
 
 
 def test_profile_may_be_named_by_its_path(tmp_path, path):

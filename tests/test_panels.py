@@ -34,6 +34,7 @@ from printplan.spec import (
     SharpenSpec,
     SizeRule,
 )
+from printplan.units import LengthUnit
 from printplan.workbook import figures
 from printplan.workbook.bench import Bench
 from printplan.workbook.panels import finish as finish_module
@@ -41,7 +42,6 @@ from printplan.workbook.panels import known_content
 from printplan.workbook.panels import newest as newest_module
 from printplan.workbook.panels import proof as proof_module
 from printplan.workbook.panels.finish import FinishPanel
-from printplan.workbook.panels.lengths import LengthUnit
 from printplan.workbook.panels.looks import window_box, window_look
 from printplan.workbook.panels.mounting import SURROUND, encoded, mounted
 from printplan.workbook.panels.newest import Newest
@@ -108,7 +108,8 @@ def test_inches_change_what_is_read_but_not_the_plan(bench):
     panel = SizePanel(bench)
     plan = bench.plan
     panel.unit.value = LengthUnit.INCHES
-    assert bench.plan is plan
+    in_inches = replace(plan.spec, lengths_in=LengthUnit.INCHES)
+    assert bench.plan == replace(plan, spec=in_inches)
     assert panel.lengths["width_mm"].ui.description == "width (in)"
     # 120 mm are 4.724 in; the slider stands on the nearest twentieth of an inch.
     assert panel.lengths["width_mm"].ui.value == pytest.approx(4.70)

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from printplan.errors import RecordError, SpecError
 from printplan.record import plan_file as plan_module
+from printplan.record.keep_plan import keep_plan
 from printplan.record.plan_file import (
     PLAN_COMMENTS,
     PlanFile,
@@ -40,6 +41,7 @@ from printplan.spec import (
     SizeRule,
     SizeSpec,
 )
+from printplan.units import LengthUnit
 
 NEEDED_LENGTHS = {
     SizeRule.WIDTH: ["width_mm"],
@@ -152,11 +154,20 @@ plan_files = st.builds(
             display_cd_m2=st.none() | st.floats(10, 5_000),
         ),
         delivery=delivery_specs(),
+        lengths_in=st.sampled_from(LengthUnit),
     ),
 )
 
 
-def plan(size=None, sheet=None, sharpen=None, mount=None, room=None, **delivery):
+def plan(
+    size=None,
+    sheet=None,
+    sharpen=None,
+    mount=None,
+    room=None,
+    unit=LengthUnit.MM,
+    **delivery,
+):
     return PlanFile(
         master=MasterSpec(file="masters/red-bowl.tif"),
         book="papers.toml",
@@ -171,6 +182,7 @@ def plan(size=None, sheet=None, sharpen=None, mount=None, room=None, **delivery)
             mount=MountSpec(**(mount or {})),
             room=RoomSpec(**(room or {})),
             delivery=DeliverySpec(**delivery),
+            lengths_in=unit,
         ),
     )
 
@@ -194,6 +206,7 @@ FULL_TEXT = plan_file_text(
             "distance_mm": 400,
             "print_halo_limit_share": 0.12,
         },
+        unit=LengthUnit.INCHES,
         colour=Delivery.NAMED_SPACE,
         named_space=NamedSpace.SRGB,
     )
@@ -244,6 +257,25 @@ def test_any_plan_comes_back_exactly(plan_file):
     text = plan_file_text(plan_file)
     assert parse(text) == plan_file
     assert plan_file_text(parse(text)) == text
+
+
+def test_size_in_inches_is_answered_in_inches(tmp_path):
+    """The unit is that of the size, or the one that is named; a change keeps it."""
+    asked = with_line(LONGEST_TEXT, "size", "longest_mm", "longest_in = 12")
+    in_inches = parse(asked)
+    assert in_inches.spec.lengths_in is LengthUnit.INCHES
+    assert in_inches.spec.size.longest_mm == pytest.approx(304.8)
+    assert parse(LONGEST_TEXT).spec.lengths_in is LengthUnit.MM
+    border = with_line(LONGEST_TEXT, "sheet", "border_mm", "border_in = 0.5")
+    assert parse(border).spec.lengths_in is LengthUnit.MM
+    path = tmp_path / "plan.toml"
+    for size_mm in (304.8, 250.0):
+        for unit in LengthUnit:
+            path.write_text(asked, encoding="utf-8")
+            size = replace(in_inches.spec.size, longest_mm=size_mm)
+            spec = replace(in_inches.spec, size=size, lengths_in=unit)
+            wanted = replace(in_inches, spec=spec)
+            assert parse(keep_plan(wanted, path, as_read=asked)) == wanted
 
 
 def test_plan_is_laid_out_for_people():

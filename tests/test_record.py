@@ -163,6 +163,21 @@ def test_record_without_its_plan_knows_how_to_read_the_master(tmp_path, wish):
         made.plan_file()
 
 
+def test_grey_master_that_was_read_by_a_named_curve_is_read_so_again(tmp_path, wish):
+    path = tmp_path / "grey.tif"
+    pixels = np.full((60, 90), 40_000, np.uint16)
+    tifffile.imwrite(path, pixels, photometric="minisblack", metadata=None)
+    master = replace(wish.master, file=str(path), assume_profile=NamedSpace.SRGB)
+    sheet = open_wish(replace(wish, master=master))
+    with sheet.master:
+        rendered = render(sheet, tmp_path / "print.tif")
+        made = make_record(sheet, [], rendered, made_on=MADE_ON)
+    assert made.master == master
+    printed = tifffile.imread(tmp_path / "print.tif")
+    middle = printed[printed.shape[0] // 2, printed.shape[1] // 2].astype(float)
+    assert np.ptp(middle) < 0.2 * 65535  # a grey in the printer's numbers
+
+
 def test_profile_from_a_file_wants_the_plan(tmp_path, wish):
     path = tmp_path / "bare.tif"
     pixels = np.full((60, 90, 3), 40_000, np.uint16)

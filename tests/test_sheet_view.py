@@ -24,8 +24,8 @@ from printplan.spec import (
     SizeRule,
     SizeSpec,
 )
+from printplan.units import LengthUnit
 from printplan.workbook.bench import Bench
-from printplan.workbook.panels.lengths import LengthUnit
 from printplan.workbook.panels.size import SizePanel
 from printplan.workbook.sheet_view.geometry import place_words, sheet_geometry
 from printplan.workbook.sheet_view.moves import (

@@ -98,7 +98,8 @@ def test_advice_about_the_display_works(illuminance_lx, reflectance, display_cd_
         match.advice,
     )
     both = re.match(
-        r"Light the paper with (\d+) lx and set the display's white to ([\d.]+) cd/m²",
+        r"Light the paper with (\d+) lx and (?:set|leave) the display's white "
+        r"(?:to|at) ([\d.]+) cd/m²",
         match.advice,
     )
     if advised:

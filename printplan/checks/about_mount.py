@@ -5,7 +5,18 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from printplan.checks.finding import COMMON_PRACTICE, OUR_CHOICE, PLAN, Finding, Level
-from printplan.size.mount_edges import MAT_OVERLAP_MM, fold_edges, mat_edges
+from printplan.size.mount_edges import (
+    MAT_OVERLAP_MM,
+    fold_edges,
+    mat_edges,
+    usual_opening_mm,
+)
+from printplan.units import (
+    at_least_words,
+    at_most_words,
+    length_words,
+    short_words,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -15,6 +26,12 @@ if TYPE_CHECKING:
 THINNEST_BORDER_MM = 3.0
 """Border that can still be cut evenly: a cut wanders by about 1 mm, which shows in a
 thinner one. Our choice."""
+
+LEAST_OVERLAP_MM = 1.0
+"""By how much a mat must cover an edge that is to stay under it: cutting and hinging
+wander by about that. Common practice, no source."""
+
+_HAIR_MM = 1e-6
 
 FOLD_MM = 5.0
 """Picture wanted past the back edge of a stretcher bar, so that no white shows there.
@@ -35,32 +52,45 @@ def about_mount(plan: PrintPlan) -> Iterator[Finding]:
     """
     yield from _about_mat(plan)
     yield from _about_wrap(plan)
-    border_mm = plan.spec.sheet.border_mm
-    if 0 < border_mm < THINNEST_BORDER_MM:
-        yield Finding(
-            level=Level.WARN,
-            about="thin border",
-            problem=f"The border is {border_mm:g} mm; below {THINNEST_BORDER_MM:g} mm "
-            "an uneven cut shows.",
-            remedy=f"Choose {THINNEST_BORDER_MM:g} mm or more, or none. Cut along a "
-            "steel rule with a guard, the hand behind the blade, and follow the "
-            "cutter's own instructions.",
-            source=OUR_CHOICE,
-        )
+    yield from _about_border(plan)
+
+
+def _about_border(plan: PrintPlan) -> Iterator[Finding]:
+    border_mm, unit = plan.spec.sheet.border_mm, plan.spec.lengths_in
+    if not 0 < border_mm < THINNEST_BORDER_MM:
+        return
+    sheet, picture = plan.layout.sheet, plan.layout.picture
+    room_mm = min(
+        picture.left_mm,
+        picture.top_mm,
+        sheet.right_mm - picture.right_mm,
+        sheet.bottom_mm - picture.bottom_mm,
+    )
+    least = at_least_words(unit, THINNEST_BORDER_MM)
+    wider = f"{least} or more, or none" if room_mm > THINNEST_BORDER_MM else "none"
+    yield Finding(
+        level=Level.WARN,
+        about="thin border",
+        problem=f"The border is {short_words(unit, border_mm)}; below "
+        f"{short_words(unit, THINNEST_BORDER_MM)} an uneven cut shows.",
+        remedy=f"Choose {wider}. Cut along a steel rule with a guard, the hand behind "
+        "the blade, and follow the cutter's own instructions.",
+        source=OUR_CHOICE,
+    )
 
 
 def _about_mat(plan: PrintPlan) -> Iterator[Finding]:
-    layout = plan.layout
+    layout, unit = plan.layout, plan.spec.lengths_in
     mat = mat_edges(layout.picture, plan.spec.mount)
     if mat is None:
         return
     width, height = mat.right_mm - mat.left_mm, mat.bottom_mm - mat.top_mm
-    opening = f"The mat's opening is {width:.1f} × {height:.1f} mm"
+    opening = f"The mat's opening is {length_words(unit, width, height)}"
     size = plan.picture_size
-    holds = (
-        f"{max(size.width_mm - 2 * MAT_OVERLAP_MM, 0):.1f} × "
-        f"{max(size.height_mm - 2 * MAT_OVERLAP_MM, 0):.1f} mm"
-    )
+    picture = length_words(unit, size.width_mm, size.height_mm)
+    holds = at_most_words(unit, *usual_opening_mm(layout.picture))
+    covers = short_words(unit, MAT_OVERLAP_MM)
+    overlap_mm = min(size.width_mm - width, size.height_mm - height) / 2
     if (
         mat.left_mm < 0
         or mat.top_mm < 0
@@ -70,43 +100,62 @@ def _about_mat(plan: PrintPlan) -> Iterator[Finding]:
         yield Finding(
             level=Level.STOP,
             about="mat beyond sheet",
-            problem=f"{opening} and reaches past the sheet of {layout.width_mm:.1f} × "
-            f"{layout.height_mm:.1f} mm: nothing would hold the print.",
+            problem=f"{opening} and reaches past the sheet of "
+            f"{length_words(unit, layout.width_mm, layout.height_mm)}: nothing would "
+            "hold the print.",
             remedy=f"Choose an opening of {holds}, or a larger sheet.",
             source=PLAN,
         )
-    elif width > size.width_mm or height > size.height_mm:
+    elif overlap_mm < -_HAIR_MM:
         yield Finding(
             level=Level.WARN,
             about="mat opening",
-            problem=f"{opening}, larger than the picture of {size.width_mm:.1f} × "
-            f"{size.height_mm:.1f} mm: paper would show inside it.",
-            remedy=f"Choose {holds}, which covers {MAT_OVERLAP_MM:g} mm of each edge, "
+            problem=f"{opening}, larger than the picture of {picture}: paper would "
+            "show inside it.",
+            remedy=f"Choose {holds}, which covers {covers} of each edge, "
             "unless the white is meant.",
+            source=COMMON_PRACTICE,
+        )
+    elif overlap_mm < MAT_OVERLAP_MM - _HAIR_MM:
+        yield Finding(
+            level=Level.WARN if overlap_mm < LEAST_OVERLAP_MM else Level.NOTE,
+            about="mat opening",
+            problem=f"{opening} and covers {length_words(unit, max(overlap_mm, 0))} of "
+            f"an edge of the picture of {picture}; {covers} are usual, and below "
+            f"{short_words(unit, LEAST_OVERLAP_MM)} white shows at the first slip.",
+            remedy=f"Choose {holds}, which covers {covers} of each edge.",
             source=COMMON_PRACTICE,
         )
 
 
 def _about_wrap(plan: PrintPlan) -> Iterator[Finding]:
-    mount, picture = plan.spec.mount, plan.layout.picture
+    mount, picture, unit = plan.spec.mount, plan.layout.picture, plan.spec.lengths_in
     depth_mm, wrap_mm = mount.stretcher_depth_mm, mount.wrap_mm
+    shorter_mm = min(plan.picture_size.width_mm, plan.picture_size.height_mm)
     if wrap_mm > 0 and fold_edges(picture, mount) is None:
+        size = plan.picture_size
         yield Finding(
             level=Level.STOP,
             about="wrap",
-            problem=f"A wrap of {wrap_mm:g} mm on all sides leaves no front of a "
-            f"picture of {plan.picture_size.width_mm:.1f} × "
-            f"{plan.picture_size.height_mm:.1f} mm.",
+            problem=f"A wrap of {short_words(unit, wrap_mm)} on all sides leaves no "
+            f"front of a picture of "
+            f"{length_words(unit, size.width_mm, size.height_mm)}.",
             remedy="Choose a smaller wrap or a larger picture.",
             source=PLAN,
         )
-    elif depth_mm > 0 and wrap_mm < depth_mm + FOLD_MM:
+    elif depth_mm > 0 and wrap_mm < depth_mm + FOLD_MM - _HAIR_MM:
+        needed_mm = depth_mm + FOLD_MM
+        leaves_front = 2 * needed_mm < shorter_mm
         yield Finding(
             level=Level.WARN,
             about="wrap",
-            problem=f"The picture wraps {wrap_mm:g} mm round a bar {depth_mm:g} mm "
-            f"deep; {depth_mm + FOLD_MM:g} mm cover it with its fold.",
-            remedy=f"Choose a wrap of {depth_mm + FOLD_MM:g} mm or more, or a thinner "
-            "bar.",
+            problem=f"The picture wraps {short_words(unit, wrap_mm)} round a bar "
+            f"{short_words(unit, depth_mm)} deep; {short_words(unit, needed_mm)} cover "
+            "it with its fold.",
+            remedy=f"Choose a wrap of {at_least_words(unit, needed_mm)} or more, or a "
+            "thinner bar."
+            if leaves_front
+            else "Choose a thinner bar or a larger picture: so deep a wrap would leave "
+            "no front of this one.",
             source=COMMON_PRACTICE,
         )

@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from printplan.checks.finding import BOOK, Finding, Level
+from printplan.spec import Delivery
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -37,6 +38,8 @@ def about_pair(plan: PrintPlan, papers: Iterable[Paper]) -> Iterator[Finding]:
             remedy="Put it back, or name the right file in the paper book.",
             source=BOOK,
         )
+    if plan.delivery.colour is Delivery.NAMED_SPACE:
+        return  # the profile serves the soft proof alone, and no ink of ours is used
     for other, pair in _others(plan, papers):
         yield Finding(
             level=Level.WARN,

@@ -5,8 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from printplan.checks.finding import BOOK, Finding, Level
-from printplan.checks.stock import length_in_feed_mm, prints_left, stock_for
+from printplan.checks.stock import prints_left, stock_for
 from printplan.media import MediaForm
+from printplan.spec import Delivery
+from printplan.units import at_most_words, length_words, short_words, span_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -26,12 +28,14 @@ def about_paper(plan: PrintPlan) -> Iterator[Finding]:
     ------
     Finding
     """
+    if plan.delivery.colour is Delivery.NAMED_SPACE:
+        return  # an outside service prints on its own paper, through its own printer
     yield from _about_feed(plan)
     yield from _about_stock(plan)
 
 
 def _about_feed(plan: PrintPlan) -> Iterator[Finding]:
-    feed, paper = plan.feed, plan.paper
+    feed, paper, unit = plan.feed, plan.paper, plan.spec.lengths_in
     if feed.name not in plan.setup.feeds:
         yield Finding(
             level=Level.STOP,
@@ -50,7 +54,7 @@ def _about_feed(plan: PrintPlan) -> Iterator[Finding]:
             remedy="Choose another feed path or another paper.",
             source=BOOK,
         )
-    across, along = length_in_feed_mm(plan)
+    across, along = plan.layout.in_feed_mm
     for what, length, low, high in (
         ("wide", across, feed.narrowest_mm, feed.widest_mm),
         ("long", along, feed.shortest_mm, feed.longest_mm),
@@ -59,8 +63,8 @@ def _about_feed(plan: PrintPlan) -> Iterator[Finding]:
             yield Finding(
                 level=Level.STOP,
                 about="sheet in feed path",
-                problem=f"The sheet is {length:.1f} mm {what}; the {feed.name} takes "
-                f"{low:g} to {high:g} mm.",
+                problem=f"The sheet is {length_words(unit, length)} {what}; the "
+                f"{feed.name} takes {span_words(unit, low, high)}.",
                 remedy="Choose another sheet or another feed path.",
                 source=BOOK,
             )
@@ -69,9 +73,9 @@ def _about_feed(plan: PrintPlan) -> Iterator[Finding]:
         yield Finding(
             level=Level.STOP,
             about="longest print",
-            problem=f"The sheet is {along:.1f} mm long; {plan.printer.name} prints at "
-            f"most {longest_mm:g} mm.",
-            remedy=f"Choose a sheet of {longest_mm:g} mm or less.",
+            problem=f"The sheet is {length_words(unit, along)} long; "
+            f"{plan.printer.name} prints at most {short_words(unit, longest_mm)}.",
+            remedy=f"Choose a sheet of {at_most_words(unit, longest_mm)} or less.",
             source=BOOK,
         )
 
@@ -80,14 +84,15 @@ def _about_stock(plan: PrintPlan) -> Iterator[Finding]:
     paper = plan.paper
     if not paper.stock:
         return
-    across, along = length_in_feed_mm(plan)
+    across, along = plan.layout.in_feed_mm
+    unit = plan.spec.lengths_in
     entry = stock_for(plan)
     if entry is None:
         rolls = plan.feed.takes is MediaForm.ROLLS
         wanted = (
-            f"roll {across:g} mm wide"
+            f"roll {short_words(unit, across)} wide"
             if rolls
-            else f"sheet of {across:g} × {along:g} mm"
+            else f"sheet of {short_words(unit, across, along)}"
         )
         kept = ", ".join(it.words for it in paper.stock)
         yield Finding(

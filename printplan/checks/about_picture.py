@@ -80,13 +80,15 @@ NO_INK_LIGHT = 0.99
 PAPER_WHITE_L = 97.0
 """Lightness that is not told from bare paper at an edge: our choice."""
 
+_EDGE_SHARE = 1e-4
+"""More than half a pixel is of any edge of a picture that large."""
+
 LARGEST_TIFF_BYTES = 2**32
 """Offsets of TIFF 6.0 have 32 bits."""
 
-# Area in the CIE 1931 diagram against that of sRGB, where 8 bits begin to be coarse
-# (opRGB has 1.3 times, ROMM RGB 2.6 times) and where they band: our choice.
+# Area in the CIE 1931 diagram against that of sRGB, both adapted to D50, where 8 bits
+# begin to be coarse and where they band: our choice.
 _WIDE, _VERY_WIDE = 1.2, 1.6
-_SRGB_AREA = 0.1121
 
 
 def about_picture(sheet: Sheet) -> Iterator[Finding]:
@@ -330,7 +332,9 @@ def _about_bits(sheet: Sheet) -> Iterator[Finding]:
     facts, profile = sheet.plan.facts, sheet.master.source_profile
     if facts.bits > 8 or profile.is_table or profile.channels != 3:
         return
-    times = _chromaticity_area(profile) / _SRGB_AREA
+    times = chromaticity_area(profile) / chromaticity_area(
+        named_profile(NamedSpace.SRGB)
+    )
     if times > _WIDE:
         yield Finding(
             level=Level.WARN if times > _VERY_WIDE else Level.NOTE,
@@ -343,8 +347,18 @@ def _about_bits(sheet: Sheet) -> Iterator[Finding]:
         )
 
 
-def _chromaticity_area(profile: Profile) -> float:
-    """Area of the triangle of a matrix profile's colorants in x and y, under D50."""
+def chromaticity_area(profile: Profile) -> float:
+    """
+    Area of the triangle of a matrix profile's colorants in x and y, under D50.
+
+    Parameters
+    ----------
+    profile : Profile
+
+    Returns
+    -------
+    float
+    """
     xyz = colorants_xyz(profile)
     x, y = (xyz / xyz.sum(axis=0))[:2]
     return float(abs((x[1] - x[0]) * (y[2] - y[0]) - (x[2] - x[0]) * (y[1] - y[0])) / 2)
@@ -362,10 +376,15 @@ def _about_file(sheet: Sheet) -> Iterator[Finding]:
             problem=f"The pixels take {total / 2**30:.1f} GiB; a TIFF file holds 4, so "
             "a BigTIFF is written, which not every print dialogue opens.",
             remedy="Choose "
-            f"{int(sheet.plan.ppi * (LARGEST_TIFF_BYTES / total) ** 0.5)} ppi or less, "
+            f"{_fitting_ppi(sheet.plan.ppi, total)} ppi or less, "
             "or try a small BigTIFF first.",
             source="TIFF 6.0: offsets of 32 bits",
         )
+
+
+def _fitting_ppi(ppi: float, total: int) -> int:
+    """Whole ppi at which the pixels fit, whichever way their edges are rounded."""
+    return int(ppi * (LARGEST_TIFF_BYTES / total) ** 0.5 - _EDGE_SHARE * ppi)
 
 
 def _weight(share: float, limits: tuple[float, float]) -> Level:

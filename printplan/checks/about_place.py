@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from printplan.checks.about_mount import THINNEST_BORDER_MM
 from printplan.checks.finding import BOOK, OUR_CHOICE, PLAN, Finding, Level
-from printplan.spec import Extent, Orientation, Placement
+from printplan.spec import Delivery, Extent, Orientation, Placement
+from printplan.units import at_most_words, length_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -30,7 +32,7 @@ def about_place(plan: PrintPlan) -> Iterator[Finding]:
     ------
     Finding
     """
-    layout, sheet = plan.layout, plan.spec.sheet
+    layout, sheet, unit = plan.layout, plan.spec.sheet, plan.spec.lengths_in
     width, height = plan.picture_size.width_mm, plan.picture_size.height_mm
     lies = Orientation.LANDSCAPE if width > height else Orientation.PORTRAIT
     if max(width, height) > SQUARE_WITHIN * min(width, height) and (
@@ -39,12 +41,16 @@ def about_place(plan: PrintPlan) -> Iterator[Finding]:
         yield Finding(
             level=Level.NOTE,
             about="orientation",
-            problem=f"The picture is {width:.1f} × {height:.1f} mm, and its sheet lies "
-            f"the other way, {layout.width_mm:.1f} × {layout.height_mm:.1f} mm.",
+            problem=f"The picture is {length_words(unit, width, height)}, and its "
+            "sheet lies the other way, "
+            f"{length_words(unit, layout.width_mm, layout.height_mm)}.",
             remedy='Set orientation to "by-picture" unless the white is meant.',
             source=OUR_CHOICE,
         )
-    if plan.delivery.extent is Extent.SHEET:
+    if (
+        plan.delivery.extent is Extent.SHEET
+        or plan.delivery.colour is Delivery.NAMED_SPACE
+    ):
         return
     bordered, printable = layout.bordered, layout.printable
     reaches_mm = max(
@@ -54,14 +60,19 @@ def about_place(plan: PrintPlan) -> Iterator[Finding]:
         bordered.bottom_mm - printable.bottom_mm,
     )
     if reaches_mm > _TOUCH_MM:
+        border_mm = max(sheet.border_mm - reaches_mm, 0.0)
+        less = (
+            f"a border of {at_most_words(unit, border_mm)} or less"
+            if border_mm > THINNEST_BORDER_MM
+            else "no border"
+        )
         yield Finding(
             level=Level.WARN,
             about="driver scaling",
-            problem=f"The file's white border reaches {reaches_mm:.1f} mm into the "
-            f"margins of the {plan.feed.name}; a print dialogue would shrink it to "
-            "fit.",
-            remedy=f"Choose a border of {max(sheet.border_mm - reaches_mm, 0):.1f} mm "
-            'or less, or the extent "sheet".',
+            problem=f"The file's white border reaches {length_words(unit, reaches_mm)} "
+            f"into the margins of the {plan.feed.name}; a print dialogue would shrink "
+            "it to fit.",
+            remedy=f'Choose {less}, or the extent "sheet".',
             source=BOOK,
         )
     if sheet.placement is not Placement.CENTRED:
@@ -71,7 +82,7 @@ def about_place(plan: PrintPlan) -> Iterator[Finding]:
             problem="The file holds the picture alone, so its place on the sheet "
             f"({sheet.placement}) is not in it.",
             remedy='Choose the extent "sheet", or set the place by hand in the print '
-            f"dialogue: {layout.bordered.left_mm:.1f} mm from the left, "
-            f"{layout.bordered.top_mm:.1f} mm from the top.",
+            f"dialogue: {length_words(unit, layout.bordered.left_mm)} from the left, "
+            f"{length_words(unit, layout.bordered.top_mm)} from the top.",
             source=PLAN,
         )

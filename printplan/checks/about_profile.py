@@ -19,7 +19,7 @@ from printplan.colour.intents import own_intents
 from printplan.colour.profile_facts import profile_facts
 from printplan.colour.viewing import LightBalance, match_display, paper_reflectance
 from printplan.media import Surface
-from printplan.spec import Intent
+from printplan.spec import Delivery, Intent
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -56,10 +56,12 @@ def about_profile(sheet: Sheet, decided: Decided | None) -> Iterator[Finding]:
     ------
     Finding
     """
-    facts = profile_facts(sheet.output)
-    yield from _about_change(sheet, decided)
-    yield from _about_pair(sheet.plan, facts)
-    yield from _about_medium(sheet.plan, facts)
+    if sheet.plan.delivery.colour is not Delivery.NAMED_SPACE:
+        # A file for an outside service is not made through the paper's profile.
+        facts = profile_facts(sheet.output)
+        yield from _about_change(sheet, decided)
+        yield from _about_pair(sheet.plan, facts)
+        yield from _about_medium(sheet.plan, facts)
     yield from _about_intent(sheet)
     yield from _about_room(sheet)
     carried = sheet.master.source_profile

@@ -12,7 +12,15 @@ from printplan.checks.finding import (
     Level,
 )
 from printplan.size.sizing import acuity_ppi
-from printplan.spec import SizeRule
+from printplan.spec import Delivery, SizeRule
+from printplan.units import (
+    MM_PER_INCH,
+    LengthUnit,
+    at_least_words,
+    at_most_words,
+    length_words,
+    short_words,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -36,6 +44,15 @@ SOME_CUT_SHARE = 0.1
 WASTEFUL_TIMES = 2.0
 """File pixels per pixel that the master has, or that the printer can use, from which
 they only cost time: our choice."""
+
+SMALL_SHARE = 0.1
+"""Longer edge of the picture over that of its sheet below which a slip of the unit is
+likelier than a wish: our choice. A picture of 38 mm on A2 has 0.064."""
+
+_SERVICE_PPI = 300.0
+"""What print services usually ask for: common practice, no source."""
+
+_HAIR_MM = 1e-6
 
 ACUITY = "ISO 8596:2017, acuity 1.0, at the viewing distance"
 
@@ -90,6 +107,7 @@ def about_size(plan: PrintPlan) -> Iterator[Finding]:
     yield from _about_enlargement(plan)
     yield from _about_resolution(plan)
     yield from _about_crop(plan)
+    yield from _about_smallness(plan)
 
 
 def _about_enlargement(plan: PrintPlan) -> Iterator[Finding]:
@@ -97,7 +115,6 @@ def _about_enlargement(plan: PrintPlan) -> Iterator[Finding]:
     if found >= LOW_PPI:
         return
     needed, distance_mm = needed_ppi(plan), viewing_distance_mm(plan)
-    widest_mm = int(plan.picture_size.width_mm * found / needed)
     problem = (
         f"The master gives {found:.1f} of its own pixels per inch at this size; "
         f"{LOW_PPI:.0f} to 300 are usual"
@@ -107,16 +124,16 @@ def _about_enlargement(plan: PrintPlan) -> Iterator[Finding]:
             level=Level.WARN,
             about="enlargement",
             problem=f"{problem}, and the eye resolves "
-            f"{acuity_ppi(distance_mm):.0f} from {distance_mm:.0f} mm.",
-            remedy=f"Print at most {widest_mm} mm wide, or judge a trial from the "
-            "viewing distance.",
+            f"{acuity_ppi(distance_mm):.0f} from {_distance_words(plan)}.",
+            remedy=f"Print at most {_smaller_words(plan, _curing_times(plan))}, or "
+            "judge a trial from the viewing distance.",
             source=ACUITY if needed < LOW_PPI else COMMON_PRACTICE,
         )
     else:
         yield Finding(
             level=Level.NOTE,
             about="enlargement",
-            problem=f"{problem}; from {distance_mm:.0f} mm the eye resolves no more "
+            problem=f"{problem}; from {_distance_words(plan)} the eye resolves no more "
             f"than {acuity_ppi(distance_mm):.0f}.",
             remedy="Keep the print at that distance; people who step up see the "
             "pixels.",
@@ -124,9 +141,51 @@ def _about_enlargement(plan: PrintPlan) -> Iterator[Finding]:
         )
 
 
+def _curing_times(plan: PrintPlan) -> float:
+    """
+    Times its size at which the master has pixels enough.
+
+    Where no distance is named, a smaller print is looked at from nearer, so that its
+    pixels gain nothing until they are `LOW_PPI` to the inch.
+    """
+    named = plan.spec.sharpen.distance_mm is not None
+    return plan.effective_ppi / (needed_ppi(plan) if named else LOW_PPI)
+
+
+def _smaller_words(plan: PrintPlan, times: float) -> str:
+    """The length that was asked for, reduced and rounded down: a wish that works."""
+    size, unit = plan.picture_size, plan.spec.lengths_in
+    rule, width_mm, height_mm = (
+        plan.spec.size.rule,
+        times * size.width_mm,
+        times * size.height_mm,
+    )
+    if rule in {SizeRule.FIT, SizeRule.FILL}:
+        return at_most_words(unit, width_mm, height_mm)
+    if rule is SizeRule.WIDTH:
+        length_mm, words = width_mm, "wide"
+    elif rule is SizeRule.HEIGHT:
+        length_mm, words = height_mm, "high"
+    else:
+        length_mm, words = max(width_mm, height_mm), "along its longest edge"
+    if unit is LengthUnit.MM:
+        # Whole millimetres are what people set.
+        return f"{int(length_mm + _HAIR_MM)} mm {words}"
+    return f"{at_most_words(unit, length_mm)} {words}"
+
+
+def _distance_words(plan: PrintPlan) -> str:
+    distance_mm = viewing_distance_mm(plan)
+    if plan.spec.lengths_in is LengthUnit.INCHES:
+        return f"{distance_mm / MM_PER_INCH:.0f} in"
+    return f"{distance_mm:.0f} mm"
+
+
 def _about_resolution(plan: PrintPlan) -> Iterator[Finding]:
     ppi, taken = plan.ppi, plan.printer.input_ppi
+    by_service = plan.delivery.colour is Delivery.NAMED_SPACE
     offered = ", ".join(f"{value:g}" for value in taken)
+    enough = ", ".join(f"{value:g}" for value in taken if value >= LOW_PPI)
     if ppi < LOW_PPI <= plan.effective_ppi:
         forgiven = ppi >= needed_ppi(plan)
         yield Finding(
@@ -134,10 +193,12 @@ def _about_resolution(plan: PrintPlan) -> Iterator[Finding]:
             about="low resolution",
             problem=f"The file has {ppi:g} ppi, and {LOW_PPI:.0f} to 300 are usual; "
             f"the master has {plan.effective_ppi:.0f}.",
-            remedy=f"Choose one of {offered} ppi.",
+            remedy=f"Choose {LOW_PPI:.0f} ppi or more."
+            if by_service or not enough
+            else f"Choose one of {enough} ppi.",
             source=COMMON_PRACTICE,
         )
-    if ppi not in taken:
+    if ppi not in taken and not by_service:
         yield Finding(
             level=Level.NOTE,
             about="printer resolution",
@@ -146,6 +207,9 @@ def _about_resolution(plan: PrintPlan) -> Iterator[Finding]:
             remedy="Choose one of these, so that no pixel is made twice.",
             source=BOOK,
         )
+    if by_service:
+        yield from _about_waste_for_service(plan)
+        return
     useful = max(plan.effective_ppi, min(taken))
     if ppi > WASTEFUL_TIMES * useful or ppi > WASTEFUL_TIMES * max(taken):
         yield Finding(
@@ -156,6 +220,21 @@ def _about_resolution(plan: PrintPlan) -> Iterator[Finding]:
             f"{max(taken):g}.",
             remedy=f"Choose {min(taken):g} ppi: the file gets smaller and shows as "
             "much.",
+            source=OUR_CHOICE,
+        )
+
+
+def _about_waste_for_service(plan: PrintPlan) -> Iterator[Finding]:
+    """An outside service names no resolutions of its printer's."""
+    useful = max(plan.effective_ppi, _SERVICE_PPI)
+    if plan.ppi > WASTEFUL_TIMES * useful:
+        yield Finding(
+            level=Level.NOTE,
+            about="wasted resolution",
+            problem=f"The file has {plan.ppi:g} ppi; the master has only "
+            f"{plan.effective_ppi:.0f}.",
+            remedy=f"Choose {_SERVICE_PPI:g} ppi, or what the service asks for: the "
+            "file gets smaller and shows as much.",
             source=OUR_CHOICE,
         )
 
@@ -173,18 +252,50 @@ def _about_crop(plan: PrintPlan) -> Iterator[Finding]:
     limit = ACROSS_CUT_SHARE if lies_across else MUCH_CUT_SHARE
     much = cut > limit
     remedy = 'Look at what is left, or choose the size rule "fit".'
-    if much and lies_across:
-        turned = f"{size.height_mm:g} × {size.width_mm:g} mm"
+    shape, turned_shape = (
+        facts.width_px / facts.height_px,
+        size.height_mm / size.width_mm,
+    )
+    turned_cut = 1 - min(shape, turned_shape) / max(shape, turned_shape)
+    if much and lies_across and turned_cut <= MUCH_CUT_SHARE:
+        turned = short_words(plan.spec.lengths_in, size.height_mm, size.width_mm)
         remedy = f"Exchange width and height ({turned}). {remedy}"
     yield Finding(
         level=Level.WARN if much else Level.NOTE,
         about="crop",
         problem=f"The size cuts {cut:.0%} of the picture away; "
         + (
-            f"more than {limit:.0%} is seldom meant."
+            f"more than {SMALL_SHARE:.0%} is seldom meant."
             if much
             else f"more than {SOME_CUT_SHARE:.0%} is worth a look."
         ),
         remedy=remedy,
+        source=OUR_CHOICE,
+    )
+
+
+def _about_smallness(plan: PrintPlan) -> Iterator[Finding]:
+    """A picture that is lost on its sheet: mostly a slip of the unit."""
+    layout, size, unit = plan.layout, plan.picture_size, plan.spec.lengths_in
+    longest_mm = max(size.width_mm, size.height_mm)
+    sheet_mm = max(layout.width_mm, layout.height_mm)
+    share = longest_mm / sheet_mm
+    if share >= SMALL_SHARE:
+        return
+    least_mm = at_least_words(unit, SMALL_SHARE * sheet_mm)
+    meant_mm = 10 * longest_mm if unit is LengthUnit.MM else 0.0
+    slip = ""
+    if 0 < meant_mm <= sheet_mm:
+        cm = f"{longest_mm:g} cm"
+        slip = f"Type {short_words(unit, meant_mm)} if {cm} were meant. "
+    yield Finding(
+        level=Level.WARN,
+        about="small on its sheet",
+        problem=f"The picture is {length_words(unit, size.width_mm, size.height_mm)} "
+        f"on a sheet of {length_words(unit, layout.width_mm, layout.height_mm)}: its "
+        f"longer edge is {share:.1%} of the sheet's, and below {SMALL_SHARE:.0%} a "
+        "slip of the unit is likely.",
+        remedy=f"{slip}Make it {least_mm} or more along its longest edge, or take a "
+        "smaller sheet, unless so much white is meant.",
         source=OUR_CHOICE,
     )

@@ -5,37 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from printplan.media import MediaForm
-from printplan.size.media_sizes import media_size_mm
-from printplan.spec import Orientation
+from printplan.size.media_sizes import SAME_MM, media_size_mm
 
 if TYPE_CHECKING:
     from printplan.media import Stock
     from printplan.plan import PrintPlan
 
-SAME_MM = 1.0
-"""Edges that differ by no more are the same sheet or roll: cut paper varies by about
-that. Common practice, no source."""
-
 _ROUNDING = 1e-9
-
-
-def length_in_feed_mm(plan: PrintPlan) -> tuple[float, float]:
-    """
-    The sheet as it goes through the feed path.
-
-    Parameters
-    ----------
-    plan : PrintPlan
-
-    Returns
-    -------
-    tuple of float
-        Across and along the feed: a landscape sheet enters by its shorter edge.
-    """
-    layout = plan.layout
-    if layout.orientation is Orientation.LANDSCAPE:
-        return layout.height_mm, layout.width_mm
-    return layout.width_mm, layout.height_mm
 
 
 def stock_for(plan: PrintPlan) -> Stock | None:
@@ -57,7 +33,7 @@ def stock_for(plan: PrintPlan) -> Stock | None:
     SpecError
         If the stock names a sheet that is not known.
     """
-    across, along = length_in_feed_mm(plan)
+    across, along = plan.layout.in_feed_mm
     for entry in plan.paper.stock:
         if entry.roll_width_mm is not None:
             is_it = plan.feed.takes is MediaForm.ROLLS and _same(
@@ -94,7 +70,7 @@ def prints_left(plan: PrintPlan, entry: Stock) -> int | None:
         return entry.sheets_left
     if entry.left_m is None:
         return None
-    _, along_mm = length_in_feed_mm(plan)
+    _, along_mm = plan.layout.in_feed_mm
     return int(entry.left_m * 1000 / along_mm + _ROUNDING)
 
 

@@ -276,18 +276,50 @@ def named_profile(space: NamedSpace) -> Profile:
     Version 4, because its parametric curves hold the standards' own formulas;
     version 2 would need a sampled curve, which is wrong between its points.
     """
+    return _matrix_profile(space, RGB_SPACES[space].title, _tone_curve(space))
+
+
+@lru_cache(maxsize=len(NamedSpace))
+def grey_profile(space: NamedSpace) -> Profile:
+    """
+    Profile of grey pixels that carry the tone curve of a named space.
+
+    Parameters
+    ----------
+    space : NamedSpace
+
+    Returns
+    -------
+    Profile
+        A grey code has the lightness of the same code in all three channels of the
+        space, and no colour.
+
+    Notes
+    -----
+    A monochrome display profile: white point and one tone curve (ICC.1:2022, 8.4.4).
+    """
+    title = f"Grey, tone curve of {RGB_SPACES[space].title}"
+    tags = {
+        "desc": localized_element(title),
+        "cprt": localized_element(_RIGHTS),
+        "wtpt": xyz_element(D50_XYZ),
+        "kTRC": _tone_curve(space),
+    }
+    header = IccHeader(version=(4, 4), device_class="mntr", space="GRAY", pcs="XYZ")
+    return profile_from_bytes(write_icc(header, tags), where=title)
+
+
+def _tone_curve(space: NamedSpace) -> bytes:
     numbers = RGB_SPACES[space]
-    if numbers.toe_end > 0:
-        curve = toe_curve_element(
-            numbers.gamma,
-            numbers.scale,
-            numbers.offset,
-            numbers.toe_slope,
-            numbers.toe_end,
-        )
-    else:
-        curve = gamma_curve_element(numbers.gamma)
-    return _matrix_profile(space, numbers.title, curve)
+    if numbers.toe_end == 0:
+        return gamma_curve_element(numbers.gamma)
+    return toe_curve_element(
+        numbers.gamma,
+        numbers.scale,
+        numbers.offset,
+        numbers.toe_slope,
+        numbers.toe_end,
+    )
 
 
 @lru_cache(maxsize=1)

@@ -217,6 +217,12 @@ def _advice(paper_cd_m2: float, display_cd_m2: float, reflectance: float) -> str
     low, high = DISPLAY_RANGE_CD_M2
     display = min(max(display_cd_m2, low), high)
     needed_lx = display * pi / reflectance
+    if not low <= paper_cd_m2 <= high and display == display_cd_m2:
+        return (
+            f"Light the paper with {needed_lx:.0f} lx and leave the display's white at "
+            f"{display:g} cd/m²: a display is seldom set to the paper's "
+            f"{paper_cd_m2:.0f} cd/m², outside {low:g} to {high:g}."
+        )
     if low <= paper_cd_m2 <= high:
         return (
             f"Set the display's white to {paper_cd_m2:.0f} cd/m², or light the paper "

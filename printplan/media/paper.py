@@ -134,6 +134,12 @@ class Paper:
         """Sizes of the cut sheets that are kept, in the order of the stock."""
         return tuple(it.sheet for it in self.stock if it.sheet is not None)
 
+    @property
+    def rolls_mm(self) -> tuple[float, ...]:
+        """Widths of the rolls that are kept, in the order of the stock."""
+        widths = (it.roll_width_mm for it in self.stock)
+        return tuple(width_mm for width_mm in widths if width_mm is not None)
+
     def on(self, printer: Printer) -> PaperOnPrinter:
         """
         The settings of this paper on a printer.

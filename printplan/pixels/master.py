@@ -210,7 +210,8 @@ def open_master(
     path : str or Path
         A TIFF, PNG or JPEG file, grey or RGB.
     assume_profile : str, optional
-        For a file without a profile: a `NamedSpace` value or the path of a profile.
+        For a file without a profile: a `NamedSpace` value, of which a grey file takes
+        the tone curve, or the path of a profile.
     alpha : AlphaRule, optional
         Whether transparency may be laid on paper white.
     cache_folder : Path, optional

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from printplan.colour.profiles import open_profile, profile_from_bytes
-from printplan.colour.spaces import named_profile
+from printplan.colour.spaces import grey_profile, named_profile
 from printplan.errors import ProfileError
 from printplan.spec import NamedSpace
 
@@ -31,7 +31,8 @@ def own_profile(path: Path, stored: Stored, assume_profile: str) -> Profile:
         For errors.
     stored : Stored
     assume_profile : str
-        A `NamedSpace` value, the path of a profile, or empty.
+        A `NamedSpace` value, the path of a profile, or empty. A grey file is read
+        with the tone curve of the space.
 
     Returns
     -------
@@ -52,7 +53,7 @@ def own_profile(path: Path, stored: Stored, assume_profile: str) -> Profile:
             )
         profile = profile_from_bytes(stored.profile_data, where=str(path))
     elif assume_profile:
-        profile = _named(assume_profile)
+        profile = _named(assume_profile, stored.channels)
     else:
         hint = (
             'It says that it is sRGB: if so, set assume_profile to "sRGB". '
@@ -60,6 +61,8 @@ def own_profile(path: Path, stored: Stored, assume_profile: str) -> Profile:
             else f"If you know its space, set assume_profile to it ({_SPACES}, or the "
             "path of a profile). "
         )
+        if stored.channels == 1:
+            hint += "For this grey file its tone curve is used. "
         raise ProfileError(
             f"{path} carries no colour profile.",
             remedy=f"{hint}Better, export it again with its profile embedded.",
@@ -75,15 +78,19 @@ def own_profile(path: Path, stored: Stored, assume_profile: str) -> Profile:
         raise ProfileError(
             f"{path} is {what}, and its profile {profile.name!r} is for "
             f"{profile.space}.",
-            remedy=f"Export the master again with a profile for {what}, or convert "
+            remedy=f"Set assume_profile to one of {_SPACES}, or to the path of a "
+            f"profile for {what}."
+            if assume_profile
+            else f"Export the master again with a profile for {what}, or convert "
             "it to the space of that profile first.",
         )
     return profile
 
 
-def _named(assume_profile: str) -> Profile:
+def _named(assume_profile: str, channels: int) -> Profile:
     if assume_profile in set(NamedSpace):
-        return named_profile(NamedSpace(assume_profile))
+        space = NamedSpace(assume_profile)
+        return grey_profile(space) if channels == 1 else named_profile(space)
     if not Path(assume_profile).is_file():
         raise ProfileError(
             f"assume_profile is {assume_profile!r}, and there is no such file.",

@@ -13,6 +13,7 @@ from printplan.record.plan_file import (
     parse_plan_text,
     plan_layout,
 )
+from printplan.record.toml_reading import parse_text
 from printplan.record.whole_file import locked, read_text, write_text
 
 if TYPE_CHECKING:
@@ -69,9 +70,17 @@ def _changed(text: str, plan_file: PlanFile, *, where: str) -> str:
     old = parse_plan_text(text, where=where)
     if old == plan_file:
         return text
-    edited = edited_text(
-        text, plan_layout(old), plan_layout(plan_file), PLAN_COMMENTS, where=where
-    )
-    if parse_plan_text(edited, where=where) != plan_file:
-        raise cannot_edit(where)
-    return edited
+    named = parse_text(text, PLAN_KIND, where=where).get("lengths_in")
+    typed = None if named is None else old.spec.lengths_in
+    # A unit that the keys told is named where they no longer do.
+    for told in (typed, plan_file.spec.lengths_in):
+        edited = edited_text(
+            text,
+            plan_layout(old, lengths_in=typed),
+            plan_layout(plan_file, lengths_in=told),
+            PLAN_COMMENTS,
+            where=where,
+        )
+        if parse_plan_text(edited, where=where) == plan_file:
+            return edited
+    raise cannot_edit(where)

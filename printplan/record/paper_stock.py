@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from printplan.checks.stock import length_in_feed_mm, prints_left, stock_for
+from printplan.checks.stock import prints_left, stock_for
 from printplan.errors import RecordError
 from printplan.record.papers import change_paper
 
@@ -82,6 +82,6 @@ def take_from_stock(
 def _fewer(plan: PrintPlan, entry: Stock, taken: int) -> Stock:
     if entry.sheets_left is not None:
         return replace(entry, sheets_left=entry.sheets_left - taken)
-    _, along_mm = length_in_feed_mm(plan)
+    _, along_mm = plan.layout.in_feed_mm
     left_m = max((entry.left_m or 0.0) - taken * along_mm / 1000, 0.0)
     return replace(entry, left_m=round(left_m, 3))

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from printplan.errors import RecordError
-from printplan.record.toml_reading import parse_text, value_from_table
+from printplan.record.toml_reading import gave_inches, parse_text, value_from_table
 from printplan.record.toml_writing import text_from_value
 from printplan.record.whole_file import FileKind, read_text, write_text
 from printplan.spec import (
@@ -35,6 +35,7 @@ from printplan.spec import (
     SizeRule,
     SizeSpec,
 )
+from printplan.units import LengthUnit
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -116,6 +117,8 @@ class PlanLayout:
     ----------
     book, paper, printer, note, master
         As in `PlanFile`.
+    lengths_in : LengthUnit or None
+        None for the unit that the size is given in.
     size, sheet, sharpen, colour, room, mount, delivery
         As in `PrintSpec`.
     """
@@ -124,6 +127,7 @@ class PlanLayout:
     paper: str
     printer: str
     note: str = ""
+    lengths_in: LengthUnit | None = None
     master: MasterSpec
     size: SizeSpec
     sheet: SheetSpec
@@ -144,6 +148,7 @@ PLAN_COMMENTS: Final = {
     "book": "the paper book, from this file's folder",
     "paper": "its name in the paper book",
     "printer": "its name in the paper book",
+    "lengths_in": f"{_words(LengthUnit)}: unit that findings and pages speak in",
     "master": "what is printed",
     "master.file": "from this file's folder",
     "master.assume_profile": "for a master that carries none: "
@@ -161,8 +166,8 @@ PLAN_COMMENTS: Final = {
     "sheet.media_size": "A3, 13x19 in and the like | custom, with width_mm and "
     "height_mm",
     "sheet.feed": "a feed path of the printer",
-    "sheet.width_mm": f"the shorter edge, {_EDGE}",
-    "sheet.height_mm": f"the longer edge, {_EDGE}",
+    "sheet.width_mm": f"of a roll, its width; {_EDGE}",
+    "sheet.height_mm": f"of a roll, the length cut off; {_EDGE}",
     "sheet.orientation": _words(Orientation),
     "sheet.placement": _words(Placement),
     "sheet.offset_right_mm": "of the picture's centre from the sheet's, with offset",
@@ -224,6 +229,7 @@ def parse_plan_text(text: str, *, where: str) -> PlanFile:
     """
     table = parse_text(text, PLAN_KIND, where=where)
     layout = value_from_table(PlanLayout, table, where=where)
+    asked_in = LengthUnit.INCHES if gave_inches(table, "size") else LengthUnit.MM
     try:
         return PlanFile(
             master=layout.master,
@@ -239,19 +245,24 @@ def parse_plan_text(text: str, *, where: str) -> PlanFile:
                 mount=layout.mount,
                 room=layout.room,
                 delivery=layout.delivery,
+                lengths_in=layout.lengths_in or asked_in,
             ),
         )
     except RecordError as error:
         raise RecordError(f"{where}: {error.problem}", remedy=error.remedy) from error
 
 
-def plan_layout(plan_file: PlanFile) -> PlanLayout:
+def plan_layout(
+    plan_file: PlanFile, *, lengths_in: LengthUnit | None = None
+) -> PlanLayout:
     """
     A plan as its file lays it out.
 
     Parameters
     ----------
     plan_file : PlanFile
+    lengths_in : LengthUnit, optional
+        Unit that the file names; none if not given, which its keys then tell.
 
     Returns
     -------
@@ -263,6 +274,7 @@ def plan_layout(plan_file: PlanFile) -> PlanLayout:
         paper=plan_file.paper,
         printer=plan_file.printer,
         note=plan_file.note,
+        lengths_in=lengths_in,
         master=plan_file.master,
         size=spec.size,
         sheet=spec.sheet,
@@ -292,7 +304,11 @@ def plan_file_text(plan_file: PlanFile) -> str:
     RecordError
         If a name or path holds half of a character pair, which no file can hold.
     """
-    return text_from_value(plan_layout(plan_file), PLAN_KIND, PLAN_COMMENTS)
+    # Lengths are written in millimetres, so that only inches have to be named.
+    unit = plan_file.spec.lengths_in
+    told = unit if unit is LengthUnit.INCHES else None
+    layout = plan_layout(plan_file, lengths_in=told)
+    return text_from_value(layout, PLAN_KIND, PLAN_COMMENTS)
 
 
 def read_plan_file(path: str | Path) -> PlanFile:

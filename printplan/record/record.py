@@ -8,11 +8,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from printplan.checks import Decided, Finding
-from printplan.colour.spaces import named_profile
+from printplan.colour.spaces import grey_profile, named_profile
 from printplan.errors import RecordError
 from printplan.media import Paper, Printer  # noqa: TC001 - the same
 from printplan.record.journal.limits import require_zone
 from printplan.record.near_names import did_you_mean
+from printplan.record.papers import read_paper_book
 from printplan.record.plan_file import PlanFile
 from printplan.record.versions import Versions, running_versions
 from printplan.spec import (
@@ -106,6 +107,8 @@ class PrintRecord:
         The note in the plan.
     book : str
         Paper book that paper and printer came from; empty if not known.
+    currency : str or None
+        Of prices of paper and printer that name none, as the book had it.
     master : MasterSpec
         Which file, and how it was read.
     spec : PrintSpec
@@ -128,6 +131,7 @@ class PrintRecord:
     note: str = ""
     plan_note: str = ""
     book: str = ""
+    currency: str | None = None
     master: MasterSpec
     spec: PrintSpec
     facts: MasterFacts
@@ -255,7 +259,8 @@ def make_record(  # noqa: PLR0913 - a print, what was known of it, and when
     ------
     RecordError
         If the file is not of that sheet, the moment has no zone, an answer belongs
-        to no finding, or nothing tells how to read the master again.
+        to no finding, nothing tells how to read the master again, or the paper book
+        of the plan cannot be read.
     """
     require_zone(made_on)
     _require_same_sheet(sheet, rendered)
@@ -265,6 +270,7 @@ def make_record(  # noqa: PLR0913 - a print, what was known of it, and when
         note=note,
         plan_note=wish.note if wish is not None else "",
         book=wish.book if wish is not None else "",
+        currency=None if wish is None else read_paper_book(wish.book).currency,
         master=_master_spec(sheet, wish),
         spec=plan.spec,
         facts=plan.facts,
@@ -332,7 +338,8 @@ def _master_spec(sheet: Sheet, wish: PlanFile | None) -> MasterSpec:
 def _named(sheet: Sheet) -> str:
     """The named space that a master without a profile was read in."""
     for space in NamedSpace:
-        if named_profile(space).sha256 == sheet.plan.facts.profile_sha256:
+        known = {named_profile(space).sha256, grey_profile(space).sha256}
+        if sheet.plan.facts.profile_sha256 in known:
             return space
     raise RecordError(
         f"The master {sheet.plan.facts.path} was read with a profile from a file, and "

@@ -27,6 +27,7 @@ RECORD_COMMENTS: Final = {
     "note": "about this print",
     "plan_note": "the note in the plan",
     "book": "the paper book; paths begin in this file's folder",
+    "currency": "of prices that name none, as the paper book had it",
     "spec": "what was asked",
     "facts": "what the master was",
     "paper": "as it stood in the paper book",

@@ -142,6 +142,25 @@ def value_from_table(kind: type[T], table: Mapping[str, object], *, where: str) 
     return made
 
 
+def gave_inches(table: Mapping[str, object], part: str) -> bool:
+    """
+    Whether a person gave a length of one table in inches.
+
+    Parameters
+    ----------
+    table : mapping
+        Of a whole file, as TOML gives it.
+    part : str
+        Name of the table in it.
+
+    Returns
+    -------
+    bool
+    """
+    lengths = table.get(part)
+    return isinstance(lengths, dict) and any(key.endswith("_in") for key in lengths)
+
+
 def _value(kind: Any, table: Mapping[str, object], place: _Place) -> Any:
     hints = _hints(kind)
     needed = {

@@ -7,7 +7,13 @@ from typing import TYPE_CHECKING
 
 from printplan.errors import FitError
 from printplan.spec import Orientation, Placement, SheetSpec
-from printplan.units import px_from_mm, whole_px
+from printplan.units import (
+    LengthUnit,
+    at_most_words,
+    length_words,
+    px_from_mm,
+    whole_px,
+)
 
 if TYPE_CHECKING:
     from printplan.media import Margins
@@ -146,11 +152,15 @@ class SheetLayout:
         Portrait or landscape, decided.
     width_mm, height_mm : float
         The sheet as it is looked at.
+    turned : bool
+        Whether the picture lies on the paper turned by 90 degrees, anticlockwise as
+        the paper goes in.
     printable, picture, bordered : Edges
         What the feed path can reach; the picture; the picture with its border.
     """
 
     orientation: Orientation
+    turned: bool
     width_mm: float
     height_mm: float
     printable: Edges
@@ -162,12 +172,20 @@ class SheetLayout:
         """The whole sheet."""
         return Edges(0.0, 0.0, self.width_mm, self.height_mm)
 
+    @property
+    def in_feed_mm(self) -> tuple[float, float]:
+        """The sheet as it goes in: across the feed, then along it."""
+        seen_mm = self.width_mm, self.height_mm
+        return seen_mm[::-1] if self.turned else seen_mm
+
 
 def lay_out(
     picture_mm: tuple[float, float],
     media_mm: tuple[float, float],
     margins: Margins,
     spec: SheetSpec,
+    *,
+    unit: LengthUnit = LengthUnit.MM,
 ) -> SheetLayout:
     """
     Lay the picture on its sheet.
@@ -177,10 +195,13 @@ def lay_out(
     picture_mm : tuple of float
         Width and height of the picture as it is looked at.
     media_mm : tuple of float
-        Width and height of the sheet in portrait.
+        The sheet as it goes in: across the feed, then along it; see
+        `sheet_in_feed_mm`.
     margins : Margins
         Of the feed path.
     spec : SheetSpec
+    unit : LengthUnit, optional
+        That a refusal speaks in.
 
     Returns
     -------
@@ -193,14 +214,17 @@ def lay_out(
 
     Notes
     -----
-    The picture is centred on the sheet, not on the printable area. A landscape
-    sheet is the portrait sheet with its picture turned 90 degrees anticlockwise
-    onto it, as `orientation-requested` 4 of IPP says (RFC 8011, 5.2.10): the
-    picture's top then lies along the sheet's left edge.
+    The picture is centred on the sheet, not on the printable area. Where the sheet
+    is looked at the other way than it goes in, the picture is turned 90 degrees
+    anticlockwise onto it, as `orientation-requested` 4 of IPP says (RFC 8011,
+    5.2.10): the picture's top then lies along the sheet's left edge. That is a
+    landscape picture on a cut sheet, and an upright one on a short length of a wide
+    roll; a landscape one lies on that as it goes in.
     """
-    turned = spec.orientation is Orientation.LANDSCAPE or (
+    lies_wide = spec.orientation is Orientation.LANDSCAPE or (
         spec.orientation is Orientation.BY_PICTURE and picture_mm[0] > picture_mm[1]
     )
+    turned = lies_wide is not (media_mm[0] > media_mm[1])
     sheet_mm = media_mm[::-1] if turned else media_mm
     left, top, right, bottom = _sides(margins, turned=turned)
     horizontal, vertical = _axes(spec)
@@ -212,13 +236,14 @@ def lay_out(
         needed = (max(before, spec.border_mm), max(after, spec.border_mm))
         starts.append((sheet - length) * share + offset)
         rooms.append(_room(sheet, share, offset, needed))
-    _require_room(picture_mm, rooms, sheet_mm)
+    _require_room(picture_mm, rooms, sheet_mm, unit)
     picture = Edges(
         starts[0], starts[1], starts[0] + picture_mm[0], starts[1] + picture_mm[1]
     )
     border = spec.border_mm
     return SheetLayout(
-        orientation=Orientation.LANDSCAPE if turned else Orientation.PORTRAIT,
+        orientation=Orientation.LANDSCAPE if lies_wide else Orientation.PORTRAIT,
+        turned=turned,
         width_mm=sheet_mm[0],
         height_mm=sheet_mm[1],
         printable=Edges(left, top, sheet_mm[0] - right, sheet_mm[1] - bottom),
@@ -234,14 +259,14 @@ def lay_out(
 
 def _sides(margins: Margins, *, turned: bool) -> tuple[float, float, float, float]:
     """Left, top, right, bottom margins of the sheet as it is looked at."""
-    portrait = (
+    going_in = (
         margins.left_mm,
         margins.leading_mm,
         margins.right_mm,
         margins.trailing_mm,
     )
-    left, top, right, bottom = portrait
-    return (bottom, left, top, right) if turned else portrait
+    left, top, right, bottom = going_in
+    return (bottom, left, top, right) if turned else going_in
 
 
 def _axes(spec: SheetSpec) -> tuple[tuple[float, float], tuple[float, float]]:
@@ -265,6 +290,7 @@ def _require_room(
     picture_mm: tuple[float, float],
     rooms: list[float],
     sheet_mm: tuple[float, float],
+    unit: LengthUnit,
 ) -> None:
     if all(
         length <= room + _TOUCH_MM
@@ -273,9 +299,10 @@ def _require_room(
         return
     width, height = picture_mm
     problem = (
-        f"The picture is {width:.1f} × {height:.1f} mm; the sheet of {sheet_mm[0]:.1f} "
-        f"× {sheet_mm[1]:.1f} mm takes {max(rooms[0], 0):.1f} × {max(rooms[1], 0):.1f} "
-        "mm at this place, between its margins and within its border."
+        f"The picture is {length_words(unit, width, height)}; the sheet of "
+        f"{length_words(unit, *sheet_mm)} takes "
+        f"{length_words(unit, *(max(room, 0) for room in rooms))} at this place, "
+        "between its margins and within its border."
     )
     shrink = min(rooms[0] / width, rooms[1] / height)
     if shrink <= 0:
@@ -285,11 +312,7 @@ def _require_room(
         )
     raise FitError(
         problem,
-        remedy=f"Choose a picture of at most {_down(width * shrink)} × "
-        f"{_down(height * shrink)} mm, another place, or a larger sheet.",
+        remedy="Choose a picture of at most "
+        f"{at_most_words(unit, width * shrink, height * shrink)}, another place, or a "
+        "larger sheet.",
     )
-
-
-def _down(length_mm: float) -> str:
-    """Length for a remedy: rounded down, so that what is named also fits."""
-    return f"{int(length_mm * 10 + 1e-6) / 10:.1f}"

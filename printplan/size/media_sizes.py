@@ -9,11 +9,19 @@ from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
 from printplan.errors import SpecError
+from printplan.media import MediaForm
 from printplan.spec import LONGEST_MM, SHORTEST_MM
 from printplan.units import mm_from_inches
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from printplan.media import FeedPath
     from printplan.spec import SheetSpec
+
+SAME_MM = 1.0
+"""Edges that differ by no more are the same sheet or roll: cut paper varies by about
+that. Common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -274,25 +282,75 @@ def _unknown(name: str, compact: str) -> SpecError:
     )
 
 
-def sheet_edges_mm(sheet: SheetSpec) -> tuple[float, float]:
+def sheet_in_feed_mm(
+    sheet: SheetSpec,
+    feed: FeedPath,
+    *,
+    rolls_mm: Iterable[float] = (),
+    longest_print_mm: float | None = None,
+) -> tuple[float, float]:
     """
-    Edges of the sheet that was asked for, as it lies in portrait.
+    Edges of the sheet that was asked for, as it goes through its feed path.
 
     Parameters
     ----------
     sheet : SheetSpec
+    feed : FeedPath
+    rolls_mm : iterable of float, optional
+        Widths of the rolls that are kept of the paper.
+    longest_print_mm : float, optional
+        Longest print that the printer makes on any feed path.
 
     Returns
     -------
     tuple of float
-        Shorter and longer edge.
+        Across the feed, then along it.
 
     Raises
     ------
     SpecError
         If no sheet goes by that name.
+
+    Notes
+    -----
+    A cut sheet goes in by its shorter edge, as trays and slots are built (common
+    practice, no source). A length of roll lies as it is cut: across goes the edge
+    that is the width of a roll which is kept, whichever was named first; without such
+    a roll a custom sheet's ``width_mm`` and a named sheet's shorter edge, or the
+    other one where the feed path takes only that.
+
+    Examples
+    --------
+    >>> from printplan.media import FeedPath, Margins
+    >>> from printplan.spec import SheetSpec
+    >>> feed = FeedPath(
+    ...     name="roll unit", takes=MediaForm.ROLLS, margins=Margins(
+    ...         leading_mm=3, trailing_mm=3, left_mm=3, right_mm=3),
+    ...     shortest_mm=200, longest_mm=18_000, narrowest_mm=203, widest_mm=610,
+    ...     thinnest_um=100, thickest_um=500)
+    >>> sheet = SheetSpec(media_size="A2", feed="roll unit")
+    >>> sheet_in_feed_mm(sheet, feed)
+    (420.0, 594.0)
+    >>> sheet_in_feed_mm(sheet, feed, rolls_mm=[594.0])
+    (594.0, 420.0)
     """
-    width_mm, height_mm = sheet.width_mm, sheet.height_mm
-    if width_mm is not None and height_mm is not None:
-        return min(width_mm, height_mm), max(width_mm, height_mm)
+    first_mm, second_mm = _edges_mm(sheet)
+    if feed.takes is MediaForm.SHEETS:
+        return min(first_mm, second_mm), max(first_mm, second_mm)
+    ways = [(first_mm, second_mm), (second_mm, first_mm)]
+    widths_mm = tuple(rolls_mm)
+    kept = [way for way in ways if any(abs(way[0] - it) <= SAME_MM for it in widths_mm)]
+    longest_mm = min(feed.longest_mm, longest_print_mm or feed.longest_mm)
+    fitting = [
+        (across_mm, along_mm)
+        for across_mm, along_mm in ways
+        if feed.narrowest_mm <= across_mm <= feed.widest_mm
+        and feed.shortest_mm <= along_mm <= longest_mm
+    ]
+    return (kept or fitting or ways)[0]
+
+
+def _edges_mm(sheet: SheetSpec) -> tuple[float, float]:
+    if sheet.width_mm is not None and sheet.height_mm is not None:
+        return sheet.width_mm, sheet.height_mm
     return media_size_mm(sheet.media_size)

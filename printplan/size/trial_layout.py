@@ -8,14 +8,14 @@ from typing import TYPE_CHECKING
 
 from printplan.errors import FitError
 from printplan.size.layout import Box, Edges, lay_out
-from printplan.size.media_sizes import sheet_edges_mm
+from printplan.size.media_sizes import sheet_in_feed_mm
 from printplan.spec import Placement
 from printplan.units import mm_from_px
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
+    from collections.abc import Callable, Iterable, Iterator, Sequence
 
-    from printplan.media import Margins
+    from printplan.media import FeedPath
     from printplan.size.layout import SheetLayout
     from printplan.spec import SheetSpec
 
@@ -97,7 +97,9 @@ class TrialLayout:
     blocks: tuple[Box, ...]
 
 
-def trial_paper(sheet: SheetSpec, margins: Margins) -> SheetLayout:
+def trial_paper(
+    sheet: SheetSpec, feed: FeedPath, rolls_mm: Iterable[float] = ()
+) -> SheetLayout:
     """
     The bare sheet that a trial is printed on.
 
@@ -106,8 +108,9 @@ def trial_paper(sheet: SheetSpec, margins: Margins) -> SheetLayout:
     sheet : SheetSpec
         `BY_PICTURE` stands for portrait, as there is no one picture; placement and
         border are not used.
-    margins : Margins
-        Of the feed path.
+    feed : FeedPath
+    rolls_mm : iterable of float, optional
+        As for `sheet_in_feed_mm`.
 
     Returns
     -------
@@ -126,7 +129,8 @@ def trial_paper(sheet: SheetSpec, margins: Margins) -> SheetLayout:
         offset_down_mm=0.0,
         border_mm=0.0,
     )
-    return lay_out((1.0, 1.0), sheet_edges_mm(sheet), margins, bare)
+    media_mm = sheet_in_feed_mm(sheet, feed, rolls_mm=rolls_mm)
+    return lay_out((1.0, 1.0), media_mm, feed.margins, bare)
 
 
 def trial_area(paper: SheetLayout, ppi: float) -> Box:

@@ -126,7 +126,10 @@ def make_trial(
     """
     _require_something(steps, windows, spec)
     require_one_print(sheet, steps)
-    paper = trial_paper(spec.sheet, sheet.plan.printer.feed(spec.sheet.feed).margins)
+    plan = sheet.plan
+    paper = trial_paper(
+        spec.sheet, plan.printer.feed(spec.sheet.feed), plan.paper.rolls_mm
+    )
     _require_sane(paper, sheet.plan.ppi)
     patch_px = _patch_px(sheet, spec)
     places = [_patch_window(sheet, window, patch_px) for window in windows]

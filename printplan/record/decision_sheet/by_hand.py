@@ -4,13 +4,32 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from printplan.spec import Delivery
+
 if TYPE_CHECKING:
     from printplan.plan import PrintPlan
 
 
+def heading_by_hand(plan: PrintPlan) -> str:
+    """
+    Where the checks by hand are made.
+
+    Parameters
+    ----------
+    plan : PrintPlan
+
+    Returns
+    -------
+    str
+    """
+    if plan.delivery.colour is Delivery.NAMED_SPACE:
+        return "With the order, by hand"
+    return "At the printer, by hand"
+
+
 def checks_by_hand(plan: PrintPlan) -> tuple[str, ...]:
     """
-    What to do at the printer before and after the sheet goes in.
+    What to do before and after the sheet goes in.
 
     Parameters
     ----------
@@ -19,8 +38,11 @@ def checks_by_hand(plan: PrintPlan) -> tuple[str, ...]:
     Returns
     -------
     tuple of str
-        In order. Common practice, no source.
+        In order; for an outside service nothing of this studio's printer. Common
+        practice, no source.
     """
+    if plan.delivery.colour is Delivery.NAMED_SPACE:
+        return _WITH_ORDER
     hours = plan.paper.drying_h
     drying = f"{hours:g} h" if hours is not None else "as its data sheet says"
     return (
@@ -36,6 +58,14 @@ def checks_by_hand(plan: PrintPlan) -> tuple[str, ...]:
         f"After printing: lies flat and dries {drying} before it is stacked or framed",
     )
 
+
+_WITH_ORDER = (
+    "The service's own sheet read: kind of file, colour space, size, border",
+    "File opened once as it will be sent: size and profile are those of this page",
+    "A small print ordered first where the run is dear",
+    "What comes is measured against the picture's size, and looked at in good light",
+    "Handled with clean hands or gloves until it is framed",
+)
 
 CAUTIONS = (
     (

@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from printplan.checks.stock import stock_for
 from printplan.errors import RecordError
+from printplan.plan import resolve
 from printplan.record.decision_sheet.section import NOT_KNOWN
+from printplan.spec import Delivery
+from printplan.units import short_words
 
 if TYPE_CHECKING:
+    from printplan.media import Stock
+    from printplan.plan import PrintPlan
     from printplan.record.record import PrintRecord
 
 
@@ -73,22 +79,88 @@ def recorded_cost(record: PrintRecord) -> CostBasis | None:
     Returns
     -------
     CostBasis or None
-        One sheet of that size at the price in the paper book, and the price of ink;
-        how much ink was used is never in a record. None if no price is.
+        As `recorded_paper` gives it, saying that the ink used is in no record.
     """
-    size = record.spec.sheet.media_size
-    ink_price = record.printer.ink_price_per_ml
-    for kept in record.paper.stock:
-        if kept.sheet == size and kept.price_each is not None:
-            same = kept.currency == record.printer.currency
-            return CostBasis(
-                currency=kept.currency or "",
-                paper_amount=1.0,
-                paper_price=kept.price_each,
-                ink_price_per_ml=ink_price if same else None,
-                source="the paper book as it was; ink used is not recorded",
-            )
-    return None
+    basis = recorded_paper(record)
+    if basis is None:
+        return None
+    return replace(basis, source=f"{basis.source}; ink used is not recorded")
+
+
+def recorded_paper(record: PrintRecord) -> CostBasis | None:
+    """
+    The paper of one print at the price in the paper book, and the price of ink.
+
+    Parameters
+    ----------
+    record : PrintRecord
+
+    Returns
+    -------
+    CostBasis or None
+        One sheet, or the length of roll that is cut off. None if no price is known,
+        and for a file that an outside service prints.
+
+    Notes
+    -----
+    A metre of roll costs the price of a whole one over its length. The length cut
+    off is that of the sheet along the feed; the feed path's white edges before and
+    after the picture lie within it. What a cutter drops between two prints is known
+    to nobody here, and is not counted.
+    """
+    if record.spec.delivery.colour is Delivery.NAMED_SPACE:
+        return None
+    plan = resolve(record.facts, record.paper, record.printer, record.spec)
+    kept = stock_for(plan)
+    if kept is None or kept.price_each is None:
+        return None
+    own = record.currency or ""
+    currency = kept.currency or own
+    same = currency == (record.printer.currency or own)
+    basis = CostBasis(
+        currency=currency,
+        paper_amount=1.0,
+        paper_price=kept.price_each,
+        ink_price_per_ml=record.printer.ink_price_per_ml if same else None,
+        source="the paper book as it was",
+    )
+    if kept.roll_width_mm is None:
+        return basis
+    return _of_roll(basis, plan, kept)
+
+
+def _of_roll(basis: CostBasis, plan: PrintPlan, roll: Stock) -> CostBasis:
+    """The same for a length of roll, and how it is reckoned."""
+    used_m = plan.layout.in_feed_mm[1] / 1000
+    basis = replace(basis, paper_amount=used_m, paper_unit="m", paper_price=None)
+    whole = f"{roll.price_each:.2f} {basis.currency}".rstrip()
+    if roll.roll_length_m is None:
+        words = f"a {roll.words} costs {whole}, and its length is not in the book"
+        return replace(basis, source=f"{basis.source}; {words}")
+    margins, unit = plan.feed.margins, plan.spec.lengths_in
+    words = (
+        f"{whole} for a roll of {roll.roll_length_m:g} m, by the length cut off: "
+        f"white edges of {short_words(unit, margins.leading_mm)} and "
+        f"{short_words(unit, margins.trailing_mm)} are in it, waste of the cutter is "
+        "not"
+    )
+    return replace(
+        basis,
+        paper_price=(roll.price_each or 0.0) / roll.roll_length_m,
+        source=f"{basis.source}, {words}",
+    )
+
+
+def service_rows() -> tuple[tuple[str, str], ...]:
+    """
+    Cost of a print that an outside service makes.
+
+    Returns
+    -------
+    tuple of tuple of str
+        As from `cost_rows`: paper and ink of this studio play no part.
+    """
+    return (("Price", f"the print service's, {NOT_KNOWN} here"),)
 
 
 def cost_rows(basis: CostBasis | None) -> tuple[tuple[str, str], ...]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from printplan.media import MediaForm
 from printplan.spec import (
     BlackPointCompensation,
     Delivery,
@@ -13,6 +14,7 @@ from printplan.spec import (
     Intent,
     SheetSpec,
 )
+from printplan.units import length_words, short_words
 
 if TYPE_CHECKING:
     from printplan.plan import PrintPlan
@@ -124,21 +126,50 @@ def sheet_words(spec: SheetSpec) -> str:
     return "custom size" if spec.media_size == "custom" else spec.media_size
 
 
+def page_words(plan: PrintPlan) -> str:
+    """
+    The page as it goes in: its name, its width across the feed, then its length.
+
+    Parameters
+    ----------
+    plan : PrintPlan
+
+    Returns
+    -------
+    str
+    """
+    edges = short_words(plan.spec.lengths_in, *plan.layout.in_feed_mm)
+    words = f"{sheet_words(plan.spec.sheet)}, {edges}"
+    if plan.feed.takes is MediaForm.ROLLS:
+        words += " (across the roll × cut off it)"
+    return words
+
+
+def _orientation_words(plan: PrintPlan) -> str:
+    """How the picture is seen, and whether that is how the paper goes in."""
+    layout = plan.layout
+    across_mm, along_mm = layout.in_feed_mm
+    if across_mm <= along_mm:
+        return str(layout.orientation)
+    lies = "a quarter turned on the page" if layout.turned else "not turned"
+    return f"{layout.orientation}, {lies}: the page is wider than long"
+
+
 def _paper_settings(plan: PrintPlan) -> tuple[Setting, ...]:
     layout, setup = plan.layout, plan.setup
-    short_mm, long_mm = sorted((layout.width_mm, layout.height_mm))
     place = layout.bordered if plan.spec.sheet.border_mm > 0 else layout.picture
     whole = plan.delivery.extent is Extent.SHEET
+    unit = plan.spec.lengths_in
     return (
         Setting(what="Printer", value=plan.printer.name),
         Setting(
             what="Page size",
-            value=f"{sheet_words(plan.spec.sheet)}, {short_mm:g} × {long_mm:g} mm",
+            value=page_words(plan),
             attribute="media-size",
         ),
         Setting(
             what="Orientation",
-            value=str(layout.orientation),
+            value=_orientation_words(plan),
             attribute="orientation-requested",
         ),
         Setting(what="Paper source", value=plan.feed.name, attribute="media-source"),
@@ -155,8 +186,8 @@ def _paper_settings(plan: PrintPlan) -> tuple[Setting, ...]:
             value="the file is the whole sheet: no margins added, from the sheet's "
             "corner"
             if whole
-            else f"left edge {place.left_mm:.1f} mm, top edge {place.top_mm:.1f} mm "
-            "from the sheet's corner",
+            else f"left edge {length_words(unit, place.left_mm)}, top edge "
+            f"{length_words(unit, place.top_mm)} from the sheet's corner",
         ),
         Setting(
             what="Quality",
@@ -210,14 +241,15 @@ def _off(plan: PrintPlan) -> tuple[str, ...]:
 
 def _order(plan: PrintPlan, file_profile: str) -> Dialogue:
     size, delivery = plan.picture_size, plan.delivery
-    width_mm, height_mm = plan.page_mm
+    unit = plan.spec.lengths_in
     return Dialogue(
         heading="Order from the print service",
         settings=(
             Setting(what="File", value=f"in {file_profile}, tagged so"),
-            Setting(what="File on paper", value=f"{width_mm:.1f} × {height_mm:.1f} mm"),
+            Setting(what="File on paper", value=length_words(unit, *plan.page_mm)),
             Setting(
-                what="Picture", value=f"{size.width_mm:.1f} × {size.height_mm:.1f} mm"
+                what="Picture",
+                value=length_words(unit, size.width_mm, size.height_mm),
             ),
             Setting(what="Scaling", value="none (100 %)", attribute="print-scaling"),
             Setting(what="Paper", value=plan.paper.name),

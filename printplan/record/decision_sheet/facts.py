@@ -9,21 +9,32 @@ from typing import TYPE_CHECKING
 from printplan.checks import Level
 from printplan.errors import RecordError
 from printplan.pixels.consequences import judged
-from printplan.record.decision_sheet.by_hand import CAUTIONS, checks_by_hand
+from printplan.record.decision_sheet.by_hand import (
+    CAUTIONS,
+    checks_by_hand,
+    heading_by_hand,
+)
 from printplan.record.decision_sheet.colour_facts import colour_section
-from printplan.record.decision_sheet.cost import cost_rows
+from printplan.record.decision_sheet.cost import cost_rows, service_rows
 from printplan.record.decision_sheet.dialogue import dialogue_of
 from printplan.record.decision_sheet.pictures import small_pictures
-from printplan.record.decision_sheet.print_facts import delivery_section, print_section
+from printplan.record.decision_sheet.print_facts import (
+    check_header,
+    delivery_section,
+    print_section,
+)
 from printplan.record.decision_sheet.section import Row, Section
 from printplan.record.decision_sheet.sharpening_facts import sharpening_facts
 from printplan.record.decision_sheet.sheet_drawing import draw_sheet
+from printplan.spec import Delivery
+from printplan.units import LengthUnit, short_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from datetime import datetime
 
     from printplan.pixels.sheet import Sheet
+    from printplan.plan import PrintPlan
     from printplan.record.decision_sheet.cost import CostBasis
     from printplan.record.decision_sheet.dialogue import Dialogue
     from printplan.record.decision_sheet.pictures import SmallPicture
@@ -61,6 +72,8 @@ class DecisionFacts:
     ----------
     title, line : str
         The picture's name, and the print in one line.
+    header : tuple of Row
+        What is read first; see `check_header`.
     made_at : str
     made_on : datetime
         The same as a moment.
@@ -75,6 +88,7 @@ class DecisionFacts:
     findings : tuple of KeptFinding
         Gravest first.
     dialogue : Dialogue
+    by_hand_heading : str
     by_hand, cautions : tuple of str
     hashes : tuple of Hash
     versions : str
@@ -82,6 +96,7 @@ class DecisionFacts:
 
     title: str
     line: str
+    header: tuple[Row, ...]
     made_at: str
     made_on: datetime
     edition: str
@@ -97,6 +112,7 @@ class DecisionFacts:
     cost: Section
     findings: tuple[KeptFinding, ...]
     dialogue: Dialogue
+    by_hand_heading: str
     by_hand: tuple[str, ...]
     cautions: tuple[str, ...]
     hashes: tuple[Hash, ...]
@@ -141,14 +157,14 @@ def decision_facts(
     """
     _require_same(record, sheet)
     plan = sheet.plan
+    by_service = plan.delivery.colour is Delivery.NAMED_SPACE
     picture, proof = small_pictures(sheet)
     sharpening, responses = sharpening_facts(sheet)
-    size = plan.picture_size
     name = Path(record.facts.path)
     return DecisionFacts(
         title=name.stem,
-        line=f"{size.width_mm:.0f} × {size.height_mm:.0f} mm on {plan.paper.name}, "
-        f"{plan.printer.name}",
+        line=_line(plan),
+        header=check_header(plan, file_profile=record.file_profile.description),
         made_at=_moment_words(record),
         made_on=record.moment,
         edition=edition,
@@ -165,7 +181,10 @@ def decision_facts(
         delivery=delivery_section(sheet, record.rendered),
         cost=Section(
             heading="Paper and ink",
-            rows=tuple(Row(what, value) for what, value in cost_rows(cost)),
+            rows=tuple(
+                Row(what, value)
+                for what, value in (service_rows() if by_service else cost_rows(cost))
+            ),
         ),
         findings=tuple(sorted(record.findings, key=_gravest_first)),
         dialogue=dialogue_of(
@@ -173,6 +192,7 @@ def decision_facts(
             profile=record.profile.description,
             file_profile=record.file_profile.description,
         ),
+        by_hand_heading=heading_by_hand(plan),
         by_hand=checks_by_hand(plan),
         cautions=CAUTIONS,
         hashes=(
@@ -210,6 +230,21 @@ def _require_same(record: PrintRecord, sheet: Sheet) -> None:
             "the sheet is of another master, wish, paper or profile.",
             remedy="Open the sheet from the record: open_record(record).",
         )
+
+
+def _line(plan: PrintPlan) -> str:
+    size, unit = plan.picture_size, plan.spec.lengths_in
+    edges = (
+        (size.width_mm, size.height_mm)
+        if unit is LengthUnit.INCHES
+        else (round(size.width_mm), round(size.height_mm))
+    )
+    by = (
+        "by a print service"
+        if plan.delivery.colour is Delivery.NAMED_SPACE
+        else plan.printer.name
+    )
+    return f"{short_words(unit, *edges)} on {plan.paper.name}, {by}"
 
 
 def _gravest_first(kept: KeptFinding) -> int:

@@ -172,7 +172,10 @@ class _Layout:
             down_mm = writer.words(right_mm, down_mm, side_mm, edition, align="R")
         bottom_mm = max(bottom_mm, down_mm) + 0.8
         writer.rule(_EDGE_MM, bottom_mm, self.width_mm, width_mm=0.5)
-        return bottom_mm + 2.0
+        first = "  ".join(
+            f"**{row.what}**: {writer.plain(row.value)}." for row in facts.header
+        )
+        return writer.marked(_EDGE_MM, bottom_mm + 1.0, self.width_mm, first) + 1.5
 
     def _pictures(self, top_mm: float) -> float:
         facts, writer = self.facts, self.writer
@@ -288,7 +291,7 @@ class _Layout:
         )
         left_mm = self._left(2)
         down_mm = writer.heading(
-            left_mm, down_mm, self.column_mm, "At the printer, by hand"
+            left_mm, down_mm, self.column_mm, facts.by_hand_heading
         )
         for words in facts.by_hand:
             down_mm = writer.item(left_mm, down_mm, self.column_mm, "☐", words)

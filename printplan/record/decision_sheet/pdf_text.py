@@ -205,7 +205,8 @@ class Writer:
         left_mm, top_mm, width_mm : float
         what, value : str
         aside : str, optional
-            Small words behind the value, or under the name where that has room.
+            Small words behind the value where its last line has room, else under the
+            name if they fit its column, else under the value.
 
         Returns
         -------
@@ -232,8 +233,8 @@ class Writer:
         if self.pdf.get_string_width(aside) <= free_mm:
             self.pdf.set_xy(across_mm, end_mm - line_mm)
             self.pdf.cell(rest_mm, line_mm, aside, align="R")
-        elif label_end_mm < end_mm:
-            label_end_mm = self._lines(left_mm, label_end_mm, width_mm, aside)
+        elif label_end_mm < end_mm and self.pdf.get_string_width(aside) < label_mm:
+            label_end_mm = self._lines(left_mm, label_end_mm, label_mm, aside)
         else:
             end_mm = self._lines(across_mm, end_mm, rest_mm, aside)
         return max(label_end_mm, end_mm)

@@ -5,10 +5,11 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from printplan.record.decision_sheet.dialogue import sheet_words
+from printplan.media import MediaForm
+from printplan.record.decision_sheet.dialogue import intent_words, sheet_words
 from printplan.record.decision_sheet.section import NOT_KNOWN, Row, Section
 from printplan.spec import Delivery, Extent, FileFormat
-from printplan.units import MM_PER_INCH
+from printplan.units import LengthUnit, length_text, length_words, short_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -48,18 +49,19 @@ def _print_rows(plan: PrintPlan) -> Iterator[Row]:
         plan.paper,
         plan.spec.mount,
     )
-    inches = [edge / MM_PER_INCH for edge in (size.width_mm, size.height_mm)]
+    unit = plan.spec.lengths_in
+    other = LengthUnit.MM if unit is LengthUnit.INCHES else LengthUnit.INCHES
+    edges = (size.width_mm, size.height_mm)
     yield Row(
-        "Picture",
-        f"{size.width_mm:.1f} × {size.height_mm:.1f} mm "
-        f"({inches[0]:.2f} × {inches[1]:.2f} in)",
+        "Picture", f"{length_words(unit, *edges)} ({length_words(other, *edges)})"
     )
     yield Row(
         "Sheet",
-        f"{sheet_words(plan.spec.sheet)}, {layout.width_mm:.1f} × "
-        f"{layout.height_mm:.1f} mm, {layout.orientation}",
+        f"{sheet_words(plan.spec.sheet)}, "
+        f"{length_words(unit, layout.width_mm, layout.height_mm)}, "
+        f"{layout.orientation}{_across(plan)}",
     )
-    yield Row("White edges", _whites(plan))
+    yield Row("White edges", white_words(plan))
     yield Row(
         "Paper",
         f"{paper.name}, {paper.surface}, {paper.weight_gsm:g} g/m², "
@@ -69,12 +71,12 @@ def _print_rows(plan: PrintPlan) -> Iterator[Row]:
         "Print pixels",
         f"{plan.picture.width} × {plan.picture.height} at {plan.ppi:g} ppi",
     )
-    verb = "enlarged" if plan.enlargement > 1 else "reduced"
+    times = plan.enlargement
     yield Row(
         "Master",
         f"{plan.facts.width_px} × {plan.facts.height_px} px: "
-        f"{plan.effective_ppi:.0f} of its own per inch, {verb} "
-        f"{plan.enlargement:.2f} times",
+        f"{plan.effective_ppi:.0f} of its own per inch, "
+        + (f"enlarged {times:.2f} times" if times > 1 else f"reduced to {times:.2f}"),
     )
     crop = size.crop
     kept = crop.width_px * crop.height_px / (plan.facts.width_px * plan.facts.height_px)
@@ -87,25 +89,100 @@ def _print_rows(plan: PrintPlan) -> Iterator[Row]:
     if mount.mat_opening_width_mm is not None:
         yield Row(
             "Mat opening",
-            f"{mount.mat_opening_width_mm:.1f} × {mount.mat_opening_height_mm:.1f} mm",
+            length_words(
+                unit, mount.mat_opening_width_mm, mount.mat_opening_height_mm or 0.0
+            ),
         )
     if mount.wrap_mm > 0:
         yield Row(
             "Canvas wrap",
-            f"{mount.wrap_mm:.1f} mm round a bar of {mount.stretcher_depth_mm:.1f} mm",
+            f"{length_words(unit, mount.wrap_mm)} round a bar of "
+            f"{length_words(unit, mount.stretcher_depth_mm)}",
         )
     yield Row("Copies", str(plan.delivery.copies))
 
 
-def _whites(plan: PrintPlan) -> str:
-    sheet, picture = plan.layout.sheet, plan.layout.picture
+def white_words(plan: PrintPlan) -> str:
+    """
+    White paper on the four sides of the picture.
+
+    Parameters
+    ----------
+    plan : PrintPlan
+
+    Returns
+    -------
+    str
+        Up to the edges of the sheet; of a picture that a print service puts on its
+        own paper, the white in the file.
+    """
+    layout, unit = plan.layout, plan.spec.lengths_in
+    of_file = plan.delivery.colour is Delivery.NAMED_SPACE
+    paper = layout.sheet
+    if of_file and plan.delivery.extent is Extent.PICTURE:
+        paper = layout.bordered
+    picture = layout.picture
     sides = (
-        ("left", picture.left_mm),
-        ("top", picture.top_mm),
-        ("right", sheet.right_mm - picture.right_mm),
-        ("foot", sheet.bottom_mm - picture.bottom_mm),
+        ("left", picture.left_mm - paper.left_mm),
+        ("top", picture.top_mm - paper.top_mm),
+        ("right", paper.right_mm - picture.right_mm),
+        ("foot", paper.bottom_mm - picture.bottom_mm),
     )
-    return ", ".join(f"{side} {white_mm:.1f}" for side, white_mm in sides) + " mm"
+    told = ", ".join(f"{side} {length_text(white, unit)}" for side, white in sides)
+    return f"{told} {unit}"
+
+
+def check_header(plan: PrintPlan, *, file_profile: str) -> tuple[Row, ...]:
+    """
+    What is read first before a print is made.
+
+    Parameters
+    ----------
+    plan : PrintPlan
+    file_profile : str
+        Name of the profile that the file carries.
+
+    Returns
+    -------
+    tuple of Row
+        Picture, white edges, sharpening, intent with its compensation, kind of file;
+        lengths in the unit that they were asked in.
+    """
+    size, sharpen, unit = plan.picture_size, plan.spec.sharpen, plan.spec.lengths_in
+    sharpened = "none"
+    if sharpen.gain > 0:
+        limit = sharpen.halo_limit_share
+        sharpened = f"gain {sharpen.gain:.2f}, radius {sharpen.radius_mm:.3f} mm, " + (
+            "no halo limit" if limit is None else f"halo limit {limit:.0%} in the file"
+        )
+    done_by = {
+        Delivery.PRINTER_COLOUR: "",
+        Delivery.WORKING_COLOUR: ", to be set in the print dialogue",
+        Delivery.NAMED_SPACE: "",
+    }[plan.delivery.colour]
+    page = length_words(unit, *plan.page_mm)
+    return (
+        Row(
+            "Picture",
+            f"{length_words(unit, size.width_mm, size.height_mm)} at {plan.ppi:g} ppi",
+        ),
+        Row("White edges", white_words(plan)),
+        Row("Sharpening", sharpened),
+        Row("Intent", intent_words(plan) + done_by),
+        Row(
+            "File",
+            f"{_FORMATS[plan.delivery.file_format]}, {plan.file_box.width} × "
+            f"{plan.file_box.height} px, {page}, in {file_profile}",
+        ),
+    )
+
+
+def _across(plan: PrintPlan) -> str:
+    """Which edge of a length of roll is the roll's width."""
+    if plan.feed.takes is not MediaForm.ROLLS:
+        return ""
+    across_mm, _ = plan.layout.in_feed_mm
+    return f", {short_words(plan.spec.lengths_in, across_mm)} across the roll"
 
 
 def delivery_section(sheet: Sheet, rendered: KeptFile) -> Section:

@@ -16,7 +16,8 @@ from printplan.record.decision_sheet.vector import (
 )
 from printplan.size.layout import Edges
 from printplan.size.mount_edges import fold_edges, mat_edges
-from printplan.spec import Orientation
+from printplan.spec import Delivery
+from printplan.units import length_text, length_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -52,7 +53,8 @@ def draw_sheet(
     VectorDrawing
         Hatched is what the printer cannot reach, dashed the opening of a mat, dotted
         the fold of a canvas. Lengths at top and left are the sheet's, those at right
-        and foot the picture's; an arrow shows which edge enters the printer first.
+        and foot the picture's; an arrow shows which edge enters the printer first. Of
+        a print service's printer nothing is known, and nothing drawn.
     """
     legend = _legend(plan)
     foot_mm = _FOOT_MM + _LINE_MM * len(legend)
@@ -73,7 +75,8 @@ def draw_sheet(
 
     paper, place = drawn(sheet), drawn(plan.layout.picture)
     marks: list[Mark] = [_filled(paper, 1.0)]
-    marks += _hatched(paper, drawn(plan.layout.printable))
+    if not _is_by_service(plan):
+        marks += _hatched(paper, drawn(plan.layout.printable))
     marks.append(_outlined(paper, grey=0.0))
     marks.append(
         Placed(
@@ -95,7 +98,8 @@ def draw_sheet(
             marks.append(_outlined(drawn(edges), grey=0.0, dash_mm=dash))
     marks += _lengths(plan, paper, place)
     marks += _whites(plan, paper, place)
-    marks += _feed_arrow(plan, paper)
+    if not _is_by_service(plan):
+        marks += _feed_arrow(plan, paper)
     first_mm = paper.bottom_mm + _FOOT_MM + _LINE_MM - 0.6
     for number, words in enumerate(legend):
         down_mm = first_mm + number * _LINE_MM
@@ -104,17 +108,27 @@ def draw_sheet(
         width_mm=width_mm,
         height_mm=first_mm + (len(legend) - 1) * _LINE_MM + 0.8,
         marks=tuple(marks),
-        description=f"The picture on its sheet, to scale. {'; '.join(legend)}.",
+        description=". ".join(
+            ["The picture on its sheet, to scale", *filter(None, ["; ".join(legend)])]
+        )
+        + ".",
     )
+
+
+def _is_by_service(plan: PrintPlan) -> bool:
+    return plan.delivery.colour is Delivery.NAMED_SPACE
 
 
 def _legend(plan: PrintPlan) -> list[str]:
     mount, border_mm = plan.spec.mount, plan.spec.sheet.border_mm
-    lines = [f"arrow: enters the {plan.feed.name} first"]
-    if plan.layout.printable != plan.layout.sheet:
-        lines.append("hatched: beyond the printer's reach")
+    lines = []
+    if not _is_by_service(plan):
+        lines.append(f"arrow: enters the {plan.feed.name} first")
+        if plan.layout.printable != plan.layout.sheet:
+            lines.append("hatched: beyond the printer's reach")
     if border_mm > 0:
-        lines.append(f"lined: white border of {border_mm:.1f} mm")
+        border = length_words(plan.spec.lengths_in, border_mm)
+        lines.append(f"lined: white border of {border}")
     if mount.mat_opening_width_mm is not None:
         lines.append("dashed: opening of the mat")
     if mount.wrap_mm > 0:
@@ -189,18 +203,18 @@ def _upright(words: str, across_mm: float, down_mm: float) -> Text:
 
 
 def _lengths(plan: PrintPlan, paper: Edges, place: Edges) -> Iterator[Mark]:
-    layout, size = plan.layout, plan.picture_size
+    layout, size, unit = plan.layout, plan.picture_size, plan.spec.lengths_in
     middle_mm = (paper.left_mm + paper.right_mm) / 2
-    yield _text(f"{layout.width_mm:.1f} mm", middle_mm, paper.top_mm - 1.2)
+    yield _text(length_words(unit, layout.width_mm), middle_mm, paper.top_mm - 1.2)
     middle_mm = (paper.top_mm + paper.bottom_mm) / 2
-    yield _upright(f"{layout.height_mm:.1f} mm", paper.left_mm - 1.2, middle_mm)
+    yield _upright(length_words(unit, layout.height_mm), paper.left_mm - 1.2, middle_mm)
     foot_mm, side_mm = paper.bottom_mm + 1.0, paper.right_mm + 1.0
     yield from _measure((place.left_mm, foot_mm), (place.right_mm, foot_mm))
     middle_mm = (place.left_mm + place.right_mm) / 2
-    yield _text(f"{size.width_mm:.1f} mm", middle_mm, foot_mm + 2.4)
+    yield _text(length_words(unit, size.width_mm), middle_mm, foot_mm + 2.4)
     yield from _measure((side_mm, place.top_mm), (side_mm, place.bottom_mm))
     middle_mm = (place.top_mm + place.bottom_mm) / 2
-    yield _upright(f"{size.height_mm:.1f} mm", side_mm + 2.6, middle_mm)
+    yield _upright(length_words(unit, size.height_mm), side_mm + 2.6, middle_mm)
 
 
 def _measure(start: tuple[float, float], end: tuple[float, float]) -> Iterator[Mark]:
@@ -225,7 +239,7 @@ def _whites(plan: PrintPlan, paper: Edges, place: Edges) -> Iterator[Mark]:
         (paper.top_mm, place.top_mm, picture.top_mm, False),
         (place.bottom_mm, paper.bottom_mm, sheet.bottom_mm - picture.bottom_mm, False),
     ):
-        words = f"{white_mm:.1f}"
+        words = length_text(white_mm, plan.spec.lengths_in)
         if end - start < 1.5 * _LETTERS_MM:
             continue
         between = (start + end) / 2
@@ -255,10 +269,9 @@ def _feed_arrow(plan: PrintPlan, paper: Edges) -> Iterator[Mark]:
     """
     An arrow out of the edge that enters the printer first.
 
-    The sheet enters as it stands in portrait; see `printplan.size.layout.lay_out` for
-    how a landscape picture is turned onto it.
+    See `printplan.size.layout.lay_out` for how a picture is turned onto its sheet.
     """
-    if plan.layout.orientation is Orientation.LANDSCAPE:
+    if plan.layout.turned:
         x, y = paper.right_mm - 1.0, paper.top_mm - 1.6
         shaft = ((x - 5.0, y), (x, y))
         head = ((x - 1.2, y - 0.8), (x, y), (x - 1.2, y + 0.8))

@@ -21,7 +21,6 @@ from printplan.spec import (
     Delivery,
     Extent,
     Intent,
-    Orientation,
 )
 
 if TYPE_CHECKING:
@@ -35,11 +34,6 @@ _HUNDREDTHS_PER_MM = 100
 """Lengths in media-col are hundredths of a millimetre (PWG 5100.7, media-size)."""
 
 _UM_PER_HUNDREDTH = 10
-
-_ORIENTATIONS = {
-    Orientation.PORTRAIT: OrientationRequested.PORTRAIT,
-    Orientation.LANDSCAPE: OrientationRequested.LANDSCAPE,
-}
 
 _INTENTS = {
     Intent.PERCEPTUAL: PrintRenderingIntent.PERCEPTUAL,
@@ -95,8 +89,12 @@ def job_ticket(plan: PrintPlan) -> JobTicket:
 
     Notes
     -----
-    ``media-size`` and the margins are those of the sheet in portrait; a landscape
-    page is turned onto it by ``orientation-requested`` 4, as `lay_out` reckons.
+    ``media-size`` and the margins are those of the sheet as it goes in: its
+    ``x-dimension`` lies across the feed. A page that is looked at the other way is
+    turned onto it by ``orientation-requested`` 4, as `lay_out` reckons; one that lies
+    on it as it goes in has 3, also where a length of roll is wider than long. The
+    name in `JobTicket.media` has the shorter edge first, as the standard names sheets
+    (from memory), and so does not tell which edge goes in.
 
     ``print-rendering-intent`` is the plan's intent only where the printer is to
     convert. A page in printer colour has been converted already and carries the
@@ -123,7 +121,10 @@ def job_ticket(plan: PrintPlan) -> JobTicket:
             remedy=f'Set extent = "{Extent.SHEET}" under [delivery].',
         )
     resolution, resolution_note = _resolution(plan.ppi)
-    orientation = _ORIENTATIONS[plan.layout.orientation]
+    turned = plan.layout.turned
+    orientation = (
+        OrientationRequested.LANDSCAPE if turned else OrientationRequested.PORTRAIT
+    )
     attributes = (
         _integer("copies", plan.delivery.copies),
         _keyword("sides", "one-sided"),
@@ -135,9 +136,9 @@ def job_ticket(plan: PrintPlan) -> JobTicket:
         _keyword("print-rendering-intent", _rendering_intent(plan)),
         _keyword("print-scaling", "none"),
     )
-    short_mm, long_mm = _sheet_mm(plan)
+    across_mm, along_mm = plan.layout.in_feed_mm
     named = plan.spec.sheet.media_size
-    size = f"{short_mm:.6f}x{long_mm:.6f} mm" if named == "custom" else named
+    size = f"{across_mm:.6f}x{along_mm:.6f} mm" if named == "custom" else named
     return JobTicket(
         attributes=attributes,
         media=pwg_media_size_name(size),
@@ -164,26 +165,20 @@ def ticket_json(ticket: JobTicket) -> str:
     return json.dumps(table, indent=2, ensure_ascii=False)
 
 
-def _sheet_mm(plan: PrintPlan) -> tuple[float, float]:
-    """Shorter and longer edge: a sheet in portrait."""
-    width_mm, height_mm = plan.layout.width_mm, plan.layout.height_mm
-    return min(width_mm, height_mm), max(width_mm, height_mm)
-
-
 def _hundredths(length_mm: float) -> int:
     return round(length_mm * _HUNDREDTHS_PER_MM)
 
 
 def _media_collection(plan: PrintPlan) -> tuple[Attribute, ...]:
-    short_mm, long_mm = _sheet_mm(plan)
+    across_mm, along_mm = plan.layout.in_feed_mm
     margins = plan.feed.margins
     members = [
         _one(
             "media-size",
             ValueTag.BEGIN_COLLECTION,
             (
-                _integer("x-dimension", _hundredths(short_mm)),
-                _integer("y-dimension", _hundredths(long_mm)),
+                _integer("x-dimension", _hundredths(across_mm)),
+                _integer("y-dimension", _hundredths(along_mm)),
             ),
         ),
         _integer("media-top-margin", _hundredths(margins.leading_mm)),

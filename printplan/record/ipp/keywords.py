@@ -143,7 +143,7 @@ class JobState(_Code):
 
 
 class OrientationRequested(_Code):
-    """How the page goes onto the portrait medium (RFC 8011, 5.2.10)."""
+    """How the page goes onto the medium (RFC 8011, 5.2.10)."""
 
     PORTRAIT = 3
     LANDSCAPE = 4

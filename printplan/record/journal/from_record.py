@@ -7,10 +7,9 @@ from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from printplan.checks.stock import length_in_feed_mm
 from printplan.media import MediaForm
 from printplan.plan import resolve
-from printplan.record.decision_sheet.cost import CostBasis, recorded_cost
+from printplan.record.decision_sheet.cost import CostBasis, recorded_paper
 from printplan.record.journal.entry import Outcome, PrintEntry
 from printplan.record.journal.print_used import Cost, PaperUnit, PaperUsed
 
@@ -102,16 +101,13 @@ def entry_from_record(  # noqa: PLR0913 - what only the photographer knows
 
 def _recorded(record: PrintRecord) -> CostBasis:
     """What the record tells of the cost, with the ink still open."""
-    basis = recorded_cost(record)
-    if basis is None:
-        return CostBasis(currency="")
-    return replace(basis, source="the paper book as it was")
+    return recorded_paper(record) or CostBasis(currency="")
 
 
 def _paper_used(plan: PrintPlan, copies: int) -> PaperUsed:
     if plan.feed.takes is MediaForm.SHEETS:
         return PaperUsed(amount=copies, unit=PaperUnit.SHEETS)
-    _, along_mm = length_in_feed_mm(plan)
+    _, along_mm = plan.layout.in_feed_mm
     return PaperUsed(amount=copies * along_mm / 1000, unit=PaperUnit.METRES)
 
 

@@ -10,7 +10,7 @@ import ipywidgets as widgets
 from printplan.checks import check_pixels, check_plan
 from printplan.workbook.panels.newest import Newest
 from printplan.workbook.panels.panel import Panel
-from printplan.workbook.panels.words import counted_words, file_words, findings_words
+from printplan.workbook.panels.words import counted_words, findings_words, header_words
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -90,7 +90,7 @@ class CheckPanel(Panel):
         plan = self.bench.plan
         self.words.value = (
             f"<p>{escape(plan.paper.name)} on {escape(plan.printer.name)}.</p>"
-            f"<p>{escape(file_words(self.bench.sheet))}</p>"
+            f"{header_words(self.bench.sheet).html}"
         )
 
     def _check(self) -> None:

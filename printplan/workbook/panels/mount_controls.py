@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     import ipywidgets as widgets
 
     from printplan.plan import PrintPlan
-    from printplan.workbook.panels.lengths import LengthUnit
+    from printplan.units import LengthUnit
 
 _NARROWEST_MM = 40.0
 _LEAST_WRAP_MM, _WIDEST_WRAP_MM = 5.0, 80.0

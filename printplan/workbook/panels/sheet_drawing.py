@@ -8,7 +8,7 @@ import numpy as np
 from PIL import Image, ImageDraw
 
 from printplan.size.mount_edges import fold_edges, mat_edges
-from printplan.workbook.panels.lengths import LengthUnit, length_text
+from printplan.units import LengthUnit, length_text
 from printplan.workbook.panels.mounting import SURROUND, TEXT, caption_font
 from printplan.workbook.sheet_view.geometry import legend_marks
 

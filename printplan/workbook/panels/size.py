@@ -6,8 +6,8 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, ClassVar
 
 from printplan.spec import Orientation, Placement, SheetSpec, SizeRule, SizeSpec
+from printplan.units import LengthUnit
 from printplan.workbook.panels.controls import choice, choose, show_if, switch
-from printplan.workbook.panels.lengths import LengthUnit
 from printplan.workbook.panels.mount_controls import MountControls
 from printplan.workbook.panels.mounting import encoded
 from printplan.workbook.panels.panel import Exactness, Panel
@@ -121,6 +121,7 @@ class SizePanel(Panel):
         for share in (self.crop_across, self.crop_down):
             share.on_move(self._ask)
         self._on_wish(
+            self.unit,
             self.rule,
             self.ppi,
             self.media,
@@ -129,7 +130,6 @@ class SizePanel(Panel):
             self.placement,
         )
         self.mount.on_change(self._ask)
-        self.unit.observe(lambda _: self._sync_quietly(), names="value")
         self._open(
             [
                 self.unit,
@@ -197,11 +197,18 @@ class SizePanel(Panel):
             offset_down_mm=self.down.value_mm if offset else 0.0,
             border_mm=self.border.value_mm,
         )
-        return replace(spec, size=size, sheet=sheet, mount=self.mount.wish())
+        return replace(
+            spec,
+            size=size,
+            sheet=sheet,
+            mount=self.mount.wish(),
+            lengths_in=self.unit.value,
+        )
 
     def _sync(self) -> None:
         plan, size, sheet = self.bench.plan, self.bench.spec.size, self.bench.spec.sheet
-        unit, printed = self.unit.value, plan.picture_size
+        unit, printed = self.bench.spec.lengths_in, plan.picture_size
+        self.unit.value = unit
         self.rule.value = size.rule
         longest_mm = max(plan.layout.width_mm, plan.layout.height_mm)
         for name, printed_mm in (

@@ -7,9 +7,8 @@ from typing import TYPE_CHECKING
 
 import ipywidgets as widgets
 
-from printplan.units import mm_from_inches
+from printplan.units import LengthUnit, in_unit, mm_from_inches
 from printplan.workbook.panels.controls import CONTROL
-from printplan.workbook.panels.lengths import LengthUnit, in_unit
 
 if TYPE_CHECKING:
     from collections.abc import Callable

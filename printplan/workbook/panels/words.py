@@ -6,7 +6,8 @@ from html import escape
 from typing import TYPE_CHECKING
 
 from printplan.checks import Level
-from printplan.workbook.panels.lengths import LengthUnit, length_text
+from printplan.record.decision_sheet.print_facts import check_header
+from printplan.units import LengthUnit, length_text, length_words
 from printplan.workbook.panels.mounting import Words
 
 if TYPE_CHECKING:
@@ -42,6 +43,22 @@ def size_words(plan: PrintPlan, unit: LengthUnit = LengthUnit.MM) -> str:
     )
 
 
+def header_words(sheet: Sheet) -> Words:
+    """
+    What is read first before a print is made.
+
+    Parameters
+    ----------
+    sheet : Sheet
+
+    Returns
+    -------
+    Words
+    """
+    rows = check_header(sheet.plan, file_profile=sheet.profile.name)
+    return _table_words((row.what, row.value) for row in rows)
+
+
 def sharpening_words(plan: PrintPlan) -> str:
     """
     Sharpening in one line.
@@ -73,10 +90,10 @@ def file_words(sheet: Sheet) -> str:
     -------
     str
     """
-    width_mm, height_mm = sheet.plan.page_mm
+    plan = sheet.plan
     return (
-        f"{sheet.size_px[0]} × {sheet.size_px[1]} px at {sheet.plan.ppi:g} ppi, "
-        f"{width_mm:.1f} × {height_mm:.1f} mm of paper, "
+        f"{sheet.size_px[0]} × {sheet.size_px[1]} px at {plan.ppi:g} ppi, "
+        f"{length_words(plan.spec.lengths_in, *plan.page_mm)} of paper, "
         f"{sheet.dtype.itemsize * 8} bits, in {sheet.profile.name}."
     )
 

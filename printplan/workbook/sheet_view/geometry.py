@@ -5,8 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, TypedDict
 
 from printplan.size.mount_edges import fold_edges, mat_edges
-from printplan.units import MM_PER_INCH
-from printplan.workbook.panels.lengths import LengthUnit, length_text
+from printplan.units import MM_PER_INCH, LengthUnit, length_text
 from printplan.workbook.sheet_view.moves import (
     Handle,
     can_be_cropped,
