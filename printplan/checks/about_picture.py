@@ -1,4 +1,4 @@
-"""What does the paper make of this picture's colours, shadows, whites and edges?"""
+"""What becomes of this picture's whites, edges and bits?"""
 
 from __future__ import annotations
 
@@ -9,37 +9,18 @@ import numpy as np
 
 from printplan.checks.finding import (
     COMMON_PRACTICE,
-    ICC,
     OUR_CHOICE,
     Finding,
     Level,
+    weight,
 )
-from printplan.colour.adaptation import is_compensated
-from printplan.colour.intents import (
-    SHADOW_L,
-    SHADOW_STEPS,
-    distinct_choices,
-    own_intents,
-    shadow_steps,
-)
-from printplan.colour.reach import (
-    FAR_OUT,
-    OUT_OF_REACH,
-    reach_distance,
-    summarize_reach,
-)
-from printplan.colour.separation import DEAD
 from printplan.colour.spaces import named_profile
 from printplan.colour.transforms import colorants_xyz
-from printplan.pixels.consequences import consequences, plan_wedge
 from printplan.pixels.sheet import varied
 from printplan.pixels.texture import lightness_of
 from printplan.spec import (
-    BlackPointCompensation,
-    Delivery,
     Extent,
     FileFormat,
-    Intent,
     NamedSpace,
 )
 
@@ -49,7 +30,6 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from printplan.colour.profiles import Profile
-    from printplan.pixels.consequences import Consequences
     from printplan.pixels.sheet import Overview, Sheet
 
     Mask = NDArray[np.bool_]
@@ -57,22 +37,9 @@ if TYPE_CHECKING:
 OVERVIEW_PX = 600
 """Longest edge of the overview that shares are taken from: our choice."""
 
-DARK_L, CLOSED_L = 25.0, 1.0
-"""Lightness up to which tones are shadows, and up to which they are closed in the
-master already: our choice."""
-
 # Shares of the picture from which something is noted, and warned of: our choice.
-_FAR_OUT = 0.1
-_LOST = (0.02, 0.1)
-_SHADOWS = (0.01, 0.05)
 _NO_INK = (0.003, 0.03)
 _WHITE_EDGE = (0.05, 0.25)
-_MOVED = (0.03, 0.1)
-_LOW_KEY = (0.15, 0.6)
-
-LEAST_SHADOW_STEPS = 12
-"""Shadow steps that a picture with much in the shadows wants apart: our choice. Matte
-papers keep some 8 to 10 of 20, glossy ones nearly all."""
 
 NO_INK_LIGHT = 0.99
 """Linear light, in all channels, from which the paper gets no ink to speak of."""
@@ -104,7 +71,6 @@ def about_picture(sheet: Sheet) -> Iterator[Finding]:
     Finding
     """
     overview = _picture_alone(sheet)
-    yield from _about_colours(sheet)
     yield from _about_whites(sheet, overview)
     yield from _about_bits(sheet)
     yield from _about_file(sheet)
@@ -121,166 +87,13 @@ def _picture_alone(sheet: Sheet) -> Overview:
     return varied(sheet, alone).overview(OVERVIEW_PX)
 
 
-def _about_colours(sheet: Sheet) -> Iterator[Finding]:
-    found = consequences(sheet)
-    if sheet.plan.delivery.colour is Delivery.NAMED_SPACE:
-        yield from _about_space(sheet, found)
-    elif found.reach.share_far_out > _FAR_OUT:
-        yield Finding(
-            level=Level.NOTE,
-            about="reach",
-            problem=f"{found.reach.share_far_out:.0%} of the picture lies more than "
-            f"{FAR_OUT:g} dE00 beyond what {sheet.delivered_name} holds, "
-            f"{found.reach.share_out:.0%} more than {OUT_OF_REACH:g}; said from "
-            f"{_FAR_OUT:.0%} on.",
-            remedy="Look at the reach map and compare the intents, or choose a paper "
-            "that holds more.",
-            source=OUR_CHOICE,
-        )
-    closed, lost = _merged(found)
-    if closed > _SHADOWS[0]:
-        yield Finding(
-            level=_weight(closed, _SHADOWS),
-            about="closed shadows",
-            problem=f"{closed:.1%} of the picture are shadows up to L* {DARK_L:g} that "
-            f"merge in the print; a warning from {_SHADOWS[1]:.0%} on.",
-            remedy=_intent_remedy(sheet, 0, _SHADOWS[0])
-            + "open the shadows in the master, or choose a paper with a deeper black.",
-            source=OUR_CHOICE,
-        )
-    if lost > _LOST[0]:
-        yield Finding(
-            level=_weight(lost, _LOST),
-            about="lost separation",
-            problem=f"In {lost:.1%} of the picture tones above the shadows merge in "
-            f"the print; a warning from {_LOST[1]:.0%} on.",
-            remedy=_intent_remedy(sheet, 1, _LOST[0])
-            + "bring the strongest colours of the master in, or choose a paper that "
-            "holds more.",
-            source=OUR_CHOICE,
-        )
-    yield from _about_shadow_steps(sheet, found)
-    yield from _about_compensation(sheet)
-
-
-def _merged(found: Consequences) -> tuple[float, float]:
-    """Shares of the picture that merge: in the shadows, and above them."""
-    merged = found.left.tone < DEAD
-    lightness = found.lab[:, 0]
-    dark = lightness <= DARK_L
-    closed = merged & dark & (lightness > CLOSED_L)
-    return float(closed.mean()), float((merged & ~dark).mean())
-
-
-def _intent_remedy(sheet: Sheet, which: int, limit: float) -> str:
-    """The intent that keeps such tones apart, if one does; ends before another way."""
-    own = own_intents(sheet.delivered)
-    # Those that no finding warns of.
-    for choice in distinct_choices(sheet.delivered, sheet.master.profile):
-        warned = choice.intent in {Intent.SATURATION, Intent.ICC_ABSOLUTE}
-        if warned or choice.intent not in own:
-            continue
-        if _merged(consequences(sheet, choice))[which] <= limit:
-            on = choice.black_point_compensation
-            return (
-                f'Set the intent to "{choice.intent}" with black point compensation '
-                f"{on}, "
-            )
-    return "No intent keeps them apart: "
-
-
-def _about_compensation(sheet: Sheet) -> Iterator[Finding]:
-    """Compensation switched off with an intent that reads a table of its own."""
-    colour = sheet.plan.spec.colour
-    if (
-        colour.intent in {Intent.MEDIA_RELATIVE, Intent.ICC_ABSOLUTE}
-        or colour.black_point_compensation is BlackPointCompensation.ON
-    ):
-        return
-    if is_compensated(sheet.delivered, colour.intent, BlackPointCompensation.OFF):
-        yield Finding(
-            level=Level.NOTE,
-            about="compensation fixed",
-            problem=f"Black point compensation is off, and the profile of "
-            f"{sheet.delivered_name} is of version 4, whose {colour.intent} intent is "
-            "compensated whatever is asked.",
-            remedy="Switch it on, so that the plan says what is done.",
-            source=f"{ICC}, 6.3.3",
-        )
-        return
-    spec = sheet.plan.spec
-    switched = replace(colour, black_point_compensation=BlackPointCompensation.ON)
-    on = varied(sheet, replace(spec, colour=switched))
-    without, with_it = (
-        shadow_steps(plan_wedge(each, SHADOW_L)) for each in (sheet, on)
-    )
-    if with_it > without:
-        yield Finding(
-            level=Level.NOTE,
-            about="compensation off",
-            problem=f"Without black point compensation {without} of {SHADOW_STEPS} "
-            f"shadow steps stay apart, with it {with_it}: the {colour.intent} table of "
-            f"{sheet.delivered_name} does not bring black to the paper's own.",
-            remedy="Switch it on unless the deepest tones are to be cut.",
-            source="ISO 18619:2015",
-        )
-
-
-def _about_space(sheet: Sheet, found: Consequences) -> Iterator[Finding]:
-    """What a file for an outside service cuts off the colours."""
-    far = found.reach.share_far_out
-    if far <= _MOVED[0]:
-        return
-    holds = [
-        space
-        for space in NamedSpace
-        if _far_out(found, named_profile(space)) <= _MOVED[0]
-    ]
-    remedy = "Bring the strongest colours in while you look at the proof."
-    if holds:
-        remedy = f'Deliver in "{holds[0]}", if the service takes it. {remedy}'
-    yield Finding(
-        level=_weight(far, _MOVED),
-        about="cut to the space",
-        problem=f"{found.clipped_share:.0%} of the picture lies outside "
-        f"{sheet.delivered_name} and is cut at its limits; {far:.0%} moves by more "
-        f"than {FAR_OUT:g} dE00, and {_MOVED[1]:.0%} is the limit.",
-        remedy=remedy,
-        source=OUR_CHOICE,
-    )
-
-
-def _far_out(found: Consequences, space: Profile) -> float:
-    return summarize_reach(reach_distance(found.lab, space)).share_far_out
-
-
-def _about_shadow_steps(sheet: Sheet, found: Consequences) -> Iterator[Finding]:
-    lightness = found.lab[:, 0]
-    low = float(((lightness > CLOSED_L) & (lightness <= SHADOW_STEPS)).mean())
-    if low <= _LOW_KEY[0]:
-        return
-    steps = shadow_steps(plan_wedge(sheet, SHADOW_L))
-    if steps < LEAST_SHADOW_STEPS:
-        yield Finding(
-            level=_weight(low, _LOW_KEY),
-            about="shadow steps",
-            problem=f"{low:.0%} of the picture lies below L* {SHADOW_STEPS}, and of "
-            f"{SHADOW_STEPS} steps there {steps} stay apart on "
-            f"{sheet.delivered_name}; {LEAST_SHADOW_STEPS} is the limit, and a "
-            f"warning comes from {_LOW_KEY[1]:.0%} of the picture on.",
-            remedy="Choose a paper with a deeper black, or lighten the print and look "
-            "at a trial sheet in the light that it will hang in.",
-            source=OUR_CHOICE,
-        )
-
-
 def _about_whites(sheet: Sheet, overview: Overview) -> Iterator[Finding]:
     plan = sheet.plan
     bare = np.asarray((overview.linear >= NO_INK_LIGHT).all(axis=0))
     holes = float((bare & ~_reaches_edge(bare)).mean())
     if holes > _NO_INK[0]:
         yield Finding(
-            level=_weight(holes, _NO_INK),
+            level=weight(holes, _NO_INK),
             about="bare highlights",
             problem=f"{holes:.1%} of the picture, inside it, gets no ink and shows as "
             f"holes of bare paper; a warning from {_NO_INK[1]:.0%} on.",
@@ -296,7 +109,7 @@ def _about_whites(sheet: Sheet, overview: Overview) -> Iterator[Finding]:
     share = float(rim.mean())
     if share > _WHITE_EDGE[0]:
         yield Finding(
-            level=_weight(share, _WHITE_EDGE),
+            level=weight(share, _WHITE_EDGE),
             about="white edge",
             problem=f"{share:.0%} of the picture's edge is within "
             f"{100 - PAPER_WHITE_L:g} L* of the paper's white and will not be seen; "
@@ -385,7 +198,3 @@ def _about_file(sheet: Sheet) -> Iterator[Finding]:
 def _fitting_ppi(ppi: float, total: int) -> int:
     """Whole ppi at which the pixels fit, whichever way their edges are rounded."""
     return int(ppi * (LARGEST_TIFF_BYTES / total) ** 0.5 - _EDGE_SHARE * ppi)
-
-
-def _weight(share: float, limits: tuple[float, float]) -> Level:
-    return Level.WARN if share > limits[1] else Level.NOTE

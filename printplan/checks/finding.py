@@ -85,3 +85,22 @@ def gravest_first(findings: Iterable[Finding]) -> list[Finding]:
     list of Finding
     """
     return sorted(findings, key=lambda finding: _ORDER.index(finding.level))
+
+
+def weight(share: float, limits: tuple[float, float]) -> Level:
+    """
+    Level of a share of the picture.
+
+    Parameters
+    ----------
+    share : float
+        0 to 1.
+    limits : tuple of float
+        From which it is noted, and from which it is warned of.
+
+    Returns
+    -------
+    Level
+        Of a share that is noted at least.
+    """
+    return Level.WARN if share > limits[1] else Level.NOTE

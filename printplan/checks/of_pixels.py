@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from printplan.checks.about_picture import about_picture
 from printplan.checks.about_profile import about_profile
+from printplan.checks.about_rendering import about_rendering
 from printplan.checks.about_sharpness import about_sharpness
 from printplan.checks.finding import gravest_first
 
@@ -53,6 +54,7 @@ def check_pixels(
     return gravest_first(
         [
             *about_profile(sheet, decided),
+            *about_rendering(sheet),
             *about_picture(sheet),
             *about_sharpness(sheet, content),
         ]
