@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from enum import StrEnum
+from typing import TypeVar
 
 from printplan.errors import SpecError
 from printplan.units import LengthUnit, short_words, span_words
@@ -16,6 +17,9 @@ LONGEST_MM = 60_000.0
 
 LOWEST_PPI, HIGHEST_PPI = 30.0, 2400.0
 """Range of output resolution taken; 200-300 ppi is common practice."""
+
+
+Kind = TypeVar("Kind", bound=StrEnum)
 
 
 class SizeRule(StrEnum):
@@ -111,6 +115,50 @@ def _in_range(what: str, value: float, low: float, high: float, unit: str) -> No
     raise SpecError(f"{what} is {told}.", remedy=f"Give a value from {ends}.")
 
 
+def member(kind: type[Kind], value: Kind | str, what: str) -> Kind:
+    """
+    A word as the member of its kind.
+
+    Parameters
+    ----------
+    kind : type of StrEnum
+    value : StrEnum or str
+        Such as ``"perceptual"``.
+    what : str
+        What it chooses, for the error.
+
+    Returns
+    -------
+    StrEnum
+
+    Raises
+    ------
+    SpecError
+        If the kind has no such member; the remedy names those that it has.
+
+    Examples
+    --------
+    >>> member(Intent, "perceptual", "Intent") is Intent.PERCEPTUAL
+    True
+    """
+    try:
+        return kind(value)
+    except ValueError:
+        offered = ", ".join(f'"{it}"' for it in kind)
+        raise SpecError(
+            f"{what} is {value!r}.", remedy=f"Choose one of: {offered}."
+        ) from None
+
+
+def _take_words(spec: object, **kinds: type[StrEnum]) -> None:
+    """Make members of the words that a spec was given, before it judges them."""
+    for name, kind in kinds.items():
+        value = getattr(spec, name)
+        if value is not None:
+            what = name.replace("_", " ").capitalize()
+            object.__setattr__(spec, name, member(kind, value, what))
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SizeSpec:
     """
@@ -141,6 +189,7 @@ class SizeSpec:
     crop_centre_y_share: float = 0.5
 
     def __post_init__(self) -> None:
+        _take_words(self, rule=SizeRule)
         needed = _LENGTHS_OF_RULE[self.rule]
         for name in ("width_mm", "height_mm", "longest_mm"):
             value = getattr(self, name)
@@ -245,6 +294,9 @@ class ColourSpec:
     lighten_l: float = 0.0
 
     def __post_init__(self) -> None:
+        _take_words(
+            self, intent=Intent, black_point_compensation=BlackPointCompensation
+        )
         _in_range("Lightening", self.lighten_l, -15, 15, "L* at L* 50")
 
 
@@ -282,6 +334,7 @@ class SheetSpec:
     border_mm: float = 0.0
 
     def __post_init__(self) -> None:
+        _take_words(self, orientation=Orientation, placement=Placement)
         custom = self.media_size == "custom"
         for name in ("width_mm", "height_mm"):
             value = getattr(self, name)
@@ -340,6 +393,13 @@ class DeliverySpec:
     copies: int = 1
 
     def __post_init__(self) -> None:
+        _take_words(
+            self,
+            colour=Delivery,
+            named_space=NamedSpace,
+            file_format=FileFormat,
+            extent=Extent,
+        )
         named = self.colour is Delivery.NAMED_SPACE
         if named and self.named_space is None:
             raise SpecError(

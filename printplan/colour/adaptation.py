@@ -14,7 +14,7 @@ from printplan.colour.black_point import (
 )
 from printplan.colour.icc_file import D50_XYZ, read_icc, read_numbers
 from printplan.colour.spaces import xyz_from_lab
-from printplan.spec import BlackPointCompensation, Intent
+from printplan.spec import BlackPointCompensation, Intent, member
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -76,10 +76,14 @@ def is_compensated(
     the black of its perceptual and saturation intents, so that these are compensated
     whatever is asked (ICC.1:2022, 6.3.3).
     """
+    intent = member(Intent, intent, "Intent")
+    wish = member(
+        BlackPointCompensation, black_point_compensation, "Black point compensation"
+    )
     if intent is Intent.ICC_ABSOLUTE:
         return False
     forced = target.version >= (4, 0) and intent is not Intent.MEDIA_RELATIVE
-    return forced or black_point_compensation is BlackPointCompensation.ON
+    return forced or wish is BlackPointCompensation.ON
 
 
 def adaptation(
@@ -112,6 +116,7 @@ def adaptation(
     all tones in 2.18. Only the black of the perceptual reference medium is taken to the
     last digit of the standard, which is neutral within 0.05 of a*.
     """
+    intent = member(Intent, intent, "Intent")
     if intent is Intent.ICC_ABSOLUTE:
         white = _D50 if source is None else media_white_xyz(source)
         return white / media_white_xyz(target), np.zeros(3)

@@ -11,7 +11,7 @@ import numpy as np
 
 from printplan.colour.profiles import Profile
 from printplan.errors import ProfileError
-from printplan.spec import BlackPointCompensation, Intent
+from printplan.spec import BlackPointCompensation, Intent, member
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -81,7 +81,10 @@ def convert(  # noqa: PLR0913 - a colour conversion is named by these five
     (ICC.1:2022, 6.3.3).
     """
     flags = _FLAGS[precision]
-    if black_point_compensation is BlackPointCompensation.ON:
+    wish = member(
+        BlackPointCompensation, black_point_compensation, "Black point compensation"
+    )
+    if wish is BlackPointCompensation.ON:
         flags |= _COMPENSATE
     out = _run(pixels, source, target, intent=intent, flags=flags, out_type="uint16")
     return out.astype(np.uint16, copy=False)
@@ -330,7 +333,7 @@ def _run(  # noqa: PLR0913 - the engine's own arguments
             colorspace=_LAYOUT.get(source.space, source.space.lower()),
             outcolorspace=_LAYOUT.get(target.space, target.space.lower()),
             outdtype=out_type,
-            intent=_INTENT_NUMBER[intent],
+            intent=_INTENT_NUMBER[member(Intent, intent, "Intent")],
             flags=flags,
         )
     except imagecodecs.CmsError as error:

@@ -15,7 +15,7 @@ from printplan.pixels.master_file import BAND_PIXELS
 from printplan.pixels.master_reading import WORKERS
 from printplan.pixels.master_source import Source, open_source
 from printplan.size.layout import Box
-from printplan.spec import AlphaRule
+from printplan.spec import AlphaRule, member
 
 if TYPE_CHECKING:
     from types import TracebackType
@@ -238,7 +238,7 @@ def open_master(
         open_source(
             Path(path),
             assume_profile=assume_profile,
-            alpha=alpha,
+            alpha=member(AlphaRule, alpha, "Alpha"),
             cache_folder=cache_folder,
         )
     )
