@@ -46,6 +46,7 @@ from printplan.spec import (
     SizeRule,
     SizeSpec,
 )
+from printplan.units import LengthUnit
 
 STOP, WARN, NOTE = Level.STOP, Level.WARN, Level.NOTE
 SATIN, BARYTA, COTTON = "Alder Satin 260", "Heron Baryta 315", "Fen Cotton 310"
@@ -235,6 +236,7 @@ class Job:
     printer_has: dict = field(default_factory=dict)
     feed_has: dict = field(default_factory=dict)
     decided: dict = field(default_factory=dict)
+    unit: LengthUnit = LengthUnit.MM
 
     def but(self, **changes):
         """The same with one thing changed; tables are changed key by key."""
@@ -341,6 +343,7 @@ class Desk:
             mount=MountSpec(**job.mount),
             room=RoomSpec(**job.room),
             delivery=DeliverySpec(**job.delivery),
+            lengths_in=job.unit,
         )
         return resolve(master.facts, paper, printer, spec)
 

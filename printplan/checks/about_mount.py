@@ -11,6 +11,7 @@ from printplan.size.mount_edges import (
     mat_edges,
     usual_opening_mm,
 )
+from printplan.spec import SHORTEST_MM
 from printplan.units import (
     at_least_words,
     at_most_words,
@@ -30,6 +31,9 @@ thinner one. Our choice."""
 LEAST_OVERLAP_MM = 1.0
 """By how much a mat must cover an edge that is to stay under it: cutting and hinging
 wander by about that. Common practice, no source."""
+
+_SMALLEST_MATTED_MM = 2 * MAT_OVERLAP_MM + SHORTEST_MM + 1.0
+"""Below it no opening that is taken covers the picture's edges as usual."""
 
 _HAIR_MM = 1e-6
 
@@ -89,6 +93,8 @@ def _about_mat(plan: PrintPlan) -> Iterator[Finding]:
     size = plan.picture_size
     picture = length_words(unit, size.width_mm, size.height_mm)
     holds = at_most_words(unit, *usual_opening_mm(layout.picture))
+    is_tiny = min(size.width_mm, size.height_mm) < _SMALLEST_MATTED_MM
+    too_small = "Choose a larger picture, or no mat."
     covers = short_words(unit, MAT_OVERLAP_MM)
     overlap_mm = min(size.width_mm - width, size.height_mm - height) / 2
     if (
@@ -103,7 +109,9 @@ def _about_mat(plan: PrintPlan) -> Iterator[Finding]:
             problem=f"{opening} and reaches past the sheet of "
             f"{length_words(unit, layout.width_mm, layout.height_mm)}: nothing would "
             "hold the print.",
-            remedy=f"Choose an opening of {holds}, or a larger sheet.",
+            remedy=too_small
+            if is_tiny
+            else f"Choose an opening of {holds}, or a larger sheet.",
             source=PLAN,
         )
     elif overlap_mm < -_HAIR_MM:
@@ -112,8 +120,10 @@ def _about_mat(plan: PrintPlan) -> Iterator[Finding]:
             about="mat opening",
             problem=f"{opening}, larger than the picture of {picture}: paper would "
             "show inside it.",
-            remedy=f"Choose {holds}, which covers {covers} of each edge, "
-            "unless the white is meant.",
+            remedy=too_small
+            if is_tiny
+            else f"Choose {holds}, which covers {covers} of each edge, unless the "
+            "white is meant.",
             source=COMMON_PRACTICE,
         )
     elif overlap_mm < MAT_OVERLAP_MM - _HAIR_MM:
@@ -123,7 +133,9 @@ def _about_mat(plan: PrintPlan) -> Iterator[Finding]:
             problem=f"{opening} and covers {length_words(unit, max(overlap_mm, 0))} of "
             f"an edge of the picture of {picture}; {covers} are usual, and below "
             f"{short_words(unit, LEAST_OVERLAP_MM)} white shows at the first slip.",
-            remedy=f"Choose {holds}, which covers {covers} of each edge.",
+            remedy=too_small
+            if is_tiny
+            else f"Choose {holds}, which covers {covers} of each edge.",
             source=COMMON_PRACTICE,
         )
 

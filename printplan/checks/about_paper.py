@@ -13,7 +13,9 @@ from printplan.units import at_most_words, length_words, short_words, span_words
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from printplan.media import Stock
     from printplan.plan import PrintPlan
+    from printplan.units import LengthUnit
 
 
 def about_paper(plan: PrintPlan) -> Iterator[Finding]:
@@ -94,7 +96,7 @@ def _about_stock(plan: PrintPlan) -> Iterator[Finding]:
             if rolls
             else f"sheet of {short_words(unit, across, along)}"
         )
-        kept = ", ".join(it.words for it in paper.stock)
+        kept = ", ".join(_size_words(it, unit) for it in paper.stock)
         yield Finding(
             level=Level.WARN,
             about="not in stock",
@@ -109,11 +111,18 @@ def _about_stock(plan: PrintPlan) -> Iterator[Finding]:
         yield Finding(
             level=Level.WARN,
             about="paper left",
-            problem=f"{copies} print{'s' if copies > 1 else ''} of {entry.words} "
-            f"{'are' if copies > 1 else 'is'} asked for; {paper.name} is left for "
-            f"{left}.",
+            problem=f"{copies} print{'s' if copies > 1 else ''} of "
+            f"{_size_words(entry, unit)} {'are' if copies > 1 else 'is'} asked for; "
+            f"{paper.name} is left for {left}.",
             remedy=f"Make {left} now, or buy {copies - left} more."
             if left
             else "Buy more, or choose another size that is left.",
             source=BOOK,
         )
+
+
+def _size_words(entry: Stock, unit: LengthUnit) -> str:
+    """Which size a stock is, in a person's unit; a sheet by its name."""
+    if entry.roll_width_mm is None:
+        return entry.words
+    return f"roll {short_words(unit, entry.roll_width_mm)} wide"

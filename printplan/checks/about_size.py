@@ -12,7 +12,7 @@ from printplan.checks.finding import (
     Level,
 )
 from printplan.size.sizing import acuity_ppi
-from printplan.spec import Delivery, SizeRule
+from printplan.spec import SHORTEST_MM, Delivery, SizeRule
 from printplan.units import (
     MM_PER_INCH,
     LengthUnit,
@@ -46,13 +46,16 @@ WASTEFUL_TIMES = 2.0
 they only cost time: our choice."""
 
 SMALL_SHARE = 0.1
-"""Longer edge of the picture over that of its sheet below which a slip of the unit is
+"""Edges of the picture over those of its sheet below which a slip of the unit is
 likelier than a wish: our choice. A picture of 38 mm on A2 has 0.064."""
 
 _SERVICE_PPI = 300.0
 """What print services usually ask for: common practice, no source."""
 
-_HAIR_MM = 1e-6
+_MM_PER_CM = 10
+
+_HAIR = 1e-4
+"""Far below what is told of a length or a resolution, and far above rounding."""
 
 ACUITY = "ISO 8596:2017, acuity 1.0, at the viewing distance"
 
@@ -112,21 +115,25 @@ def about_size(plan: PrintPlan) -> Iterator[Finding]:
 
 def _about_enlargement(plan: PrintPlan) -> Iterator[Finding]:
     found = plan.effective_ppi
-    if found >= LOW_PPI:
+    if found >= LOW_PPI - _HAIR:
         return
     needed, distance_mm = needed_ppi(plan), viewing_distance_mm(plan)
+    times = _curing_times(plan)
     problem = (
         f"The master gives {found:.1f} of its own pixels per inch at this size; "
         f"{LOW_PPI:.0f} to 300 are usual"
     )
-    if found < needed:
+    if found < needed - _HAIR:
         yield Finding(
             level=Level.WARN,
             about="enlargement",
             problem=f"{problem}, and the eye resolves "
             f"{acuity_ppi(distance_mm):.0f} from {_distance_words(plan)}.",
-            remedy=f"Print at most {_smaller_words(plan, _curing_times(plan))}, or "
-            "judge a trial from the viewing distance.",
+            remedy=f"Print at most {_asked_words(plan, times)}, or judge a trial from "
+            "the viewing distance."
+            if _shortest_asked_mm(plan, times) >= SHORTEST_MM
+            else "Print from a master with more pixels: even the smallest size that is "
+            "taken has too few.",
             source=ACUITY if needed < LOW_PPI else COMMON_PRACTICE,
         )
     else:
@@ -152,26 +159,38 @@ def _curing_times(plan: PrintPlan) -> float:
     return plan.effective_ppi / (needed_ppi(plan) if named else LOW_PPI)
 
 
-def _smaller_words(plan: PrintPlan, times: float) -> str:
-    """The length that was asked for, reduced and rounded down: a wish that works."""
+def _asked_words(plan: PrintPlan, times: float, *, up: bool = False) -> str:
+    """The length that was asked for, so many times as long: a wish that works."""
     size, unit = plan.picture_size, plan.spec.lengths_in
-    rule, width_mm, height_mm = (
-        plan.spec.size.rule,
-        times * size.width_mm,
-        times * size.height_mm,
-    )
+    rule = plan.spec.size.rule
+    width_mm, height_mm = times * size.width_mm, times * size.height_mm
+    words = at_least_words if up else at_most_words
+    if rule is SizeRule.FIT:  # the shorter one only has to leave room
+        width_mm, height_mm = (max(it, SHORTEST_MM) for it in (width_mm, height_mm))
     if rule in {SizeRule.FIT, SizeRule.FILL}:
-        return at_most_words(unit, width_mm, height_mm)
+        return words(unit, width_mm, height_mm)
     if rule is SizeRule.WIDTH:
-        length_mm, words = width_mm, "wide"
+        length_mm, which = width_mm, "wide"
     elif rule is SizeRule.HEIGHT:
-        length_mm, words = height_mm, "high"
+        length_mm, which = height_mm, "high"
     else:
-        length_mm, words = max(width_mm, height_mm), "along its longest edge"
-    if unit is LengthUnit.MM:
-        # Whole millimetres are what people set.
-        return f"{int(length_mm + _HAIR_MM)} mm {words}"
-    return f"{at_most_words(unit, length_mm)} {words}"
+        length_mm, which = max(width_mm, height_mm), "along its longest edge"
+    if unit is LengthUnit.MM and not up:
+        # People set whole millimetres; exact ones stay what they are.
+        return f"{int(length_mm * (1 + 1e-9))} mm {which}"
+    return f"{words(unit, length_mm)} {which}"
+
+
+def _shortest_asked_mm(plan: PrintPlan, times: float) -> float:
+    """Shortest length that `_asked_words` names."""
+    size, rule = plan.picture_size, plan.spec.size.rule
+    width_mm, height_mm = times * size.width_mm, times * size.height_mm
+    return {
+        SizeRule.WIDTH: width_mm,
+        SizeRule.HEIGHT: height_mm,
+        SizeRule.LONGEST_EDGE: max(width_mm, height_mm),
+        SizeRule.FIT: max(width_mm, height_mm),
+    }.get(rule, min(width_mm, height_mm))
 
 
 def _distance_words(plan: PrintPlan) -> str:
@@ -277,25 +296,21 @@ def _about_crop(plan: PrintPlan) -> Iterator[Finding]:
 def _about_smallness(plan: PrintPlan) -> Iterator[Finding]:
     """A picture that is lost on its sheet: mostly a slip of the unit."""
     layout, size, unit = plan.layout, plan.picture_size, plan.spec.lengths_in
-    longest_mm = max(size.width_mm, size.height_mm)
-    sheet_mm = max(layout.width_mm, layout.height_mm)
-    share = longest_mm / sheet_mm
-    if share >= SMALL_SHARE:
+    share = max(size.width_mm / layout.width_mm, size.height_mm / layout.height_mm)
+    if share >= SMALL_SHARE - _HAIR:
         return
-    least_mm = at_least_words(unit, SMALL_SHARE * sheet_mm)
-    meant_mm = 10 * longest_mm if unit is LengthUnit.MM else 0.0
     slip = ""
-    if 0 < meant_mm <= sheet_mm:
-        cm = f"{longest_mm:g} cm"
-        slip = f"Type {short_words(unit, meant_mm)} if {cm} were meant. "
+    if unit is LengthUnit.MM and 2 * SMALL_SHARE <= _MM_PER_CM * share <= 1:
+        ten_times = _asked_words(plan, _MM_PER_CM)
+        slip = f"If centimetres were meant, choose {ten_times}. "
     yield Finding(
         level=Level.WARN,
         about="small on its sheet",
         problem=f"The picture is {length_words(unit, size.width_mm, size.height_mm)} "
-        f"on a sheet of {length_words(unit, layout.width_mm, layout.height_mm)}: its "
-        f"longer edge is {share:.1%} of the sheet's, and below {SMALL_SHARE:.0%} a "
-        "slip of the unit is likely.",
-        remedy=f"{slip}Make it {least_mm} or more along its longest edge, or take a "
-        "smaller sheet, unless so much white is meant.",
+        f"on a sheet of {length_words(unit, layout.width_mm, layout.height_mm)}: it "
+        f"takes {share:.1%} of the sheet's edges, and below {SMALL_SHARE:.0%} a slip "
+        "of the unit is likely.",
+        remedy=f"{slip}Choose {_asked_words(plan, SMALL_SHARE / share, up=True)} or "
+        "more, or a smaller sheet, unless so much white is meant.",
         source=OUR_CHOICE,
     )

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from printplan.errors import FitError
-from printplan.spec import Orientation, Placement, SheetSpec
+from printplan.spec import SHORTEST_MM, Orientation, Placement, SheetSpec
 from printplan.units import (
     LengthUnit,
     at_most_words,
@@ -305,7 +305,7 @@ def _require_room(
         "between its margins and within its border."
     )
     shrink = min(rooms[0] / width, rooms[1] / height)
-    if shrink <= 0:
+    if min(width, height) * shrink < SHORTEST_MM:
         raise FitError(
             problem,
             remedy="Choose a smaller offset or border, or a larger sheet.",
