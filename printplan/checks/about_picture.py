@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from printplan.checks.about_master_pixels import chromaticity_area
 from printplan.checks.finding import COMMON_PRACTICE, OUR_CHOICE, Finding, Level
 from printplan.colour.reach import (
     FAR_OUT,
@@ -16,6 +17,7 @@ from printplan.colour.reach import (
 )
 from printplan.colour.separation import DEAD, separation
 from printplan.colour.transforms import colorants_xyz
+from printplan.pixels.bare_areas import LEAST_AREA, bare_areas
 from printplan.pixels.maps import picture_lab
 from printplan.pixels.sheet import varied
 from printplan.pixels.texture import lightness_of
@@ -26,7 +28,6 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from printplan.colour.profiles import Profile
     from printplan.pixels.sheet import Overview, Sheet
 
     Mask = NDArray[np.bool_]
@@ -45,11 +46,8 @@ master already: our choice."""
 _FAR_OUT = 0.1
 _LOST = (0.02, 0.1)
 _SHADOWS = (0.01, 0.05)
-_NO_INK = (0.003, 0.03)
+_NO_INK = 0.03
 _WHITE_EDGE = (0.05, 0.25)
-
-NO_INK_LIGHT = 0.99
-"""Linear light, in all channels, from which the paper gets no ink to speak of."""
 
 PAPER_WHITE_L = 97.0
 """Lightness that is not told from bare paper at an edge: our choice."""
@@ -145,14 +143,16 @@ def _about_colours(sheet: Sheet, overview: Overview) -> Iterator[Finding]:
 
 def _about_whites(sheet: Sheet, overview: Overview) -> Iterator[Finding]:
     plan = sheet.plan
-    bare = np.asarray((overview.linear >= NO_INK_LIGHT).all(axis=0))
-    holes = float((bare & ~_reaches_edge(bare)).mean())
-    if holes > _NO_INK[0]:
+    holes = sum(
+        it.share for it in bare_areas(overview.linear) if not it.is_light_source
+    )
+    if holes > 0:
         yield Finding(
-            level=_weight(holes, _NO_INK),
+            level=_weight(holes, (LEAST_AREA, _NO_INK)),
             about="bare highlights",
             problem=f"{holes:.1%} of the picture, inside it, gets no ink and shows as "
-            f"holes of bare paper; a warning from {_NO_INK[1]:.0%} on.",
+            f"holes of bare paper; a warning from {_NO_INK:.0%} on. Lamps and areas "
+            f"below {LEAST_AREA:.1%} are not counted.",
             remedy="Hold the brightest tones of the master below L* 98 where they are "
             "to have a surface.",
             source=OUR_CHOICE,
@@ -187,21 +187,11 @@ def _edge_is_covered(sheet: Sheet) -> bool:
     return covered or mount.wrap_mm > 0
 
 
-def _reaches_edge(mask: Mask) -> Mask:
-    """Pixels from which a straight way in the mask leads to the picture's edge."""
-    ways = []
-    for axis in (0, 1):
-        ways.append(np.logical_and.accumulate(mask, axis=axis))
-        back = np.flip(np.logical_and.accumulate(np.flip(mask, axis), axis=axis), axis)
-        ways.append(back)
-    return np.asarray(np.logical_or.reduce(ways))
-
-
 def _about_bits(sheet: Sheet) -> Iterator[Finding]:
     facts, profile = sheet.plan.facts, sheet.master.source_profile
     if facts.bits > 8 or profile.is_table or profile.channels != 3:
         return
-    times = _chromaticity_area(profile) / _SRGB_AREA
+    times = chromaticity_area(profile) / _SRGB_AREA
     if times > _WIDE:
         yield Finding(
             level=Level.WARN if times > _VERY_WIDE else Level.NOTE,
@@ -212,13 +202,6 @@ def _about_bits(sheet: Sheet) -> Iterator[Finding]:
             "depth alone brings nothing back.",
             source=f"IEC 61966-2-1 for sRGB; the limit is {OUR_CHOICE}",
         )
-
-
-def _chromaticity_area(profile: Profile) -> float:
-    """Area of the triangle of a matrix profile's colorants in x and y, under D50."""
-    xyz = colorants_xyz(profile)
-    x, y = (xyz / xyz.sum(axis=0))[:2]
-    return float(abs((x[1] - x[0]) * (y[2] - y[0]) - (x[2] - x[0]) * (y[1] - y[0])) / 2)
 
 
 def _about_file(sheet: Sheet) -> Iterator[Finding]:
