@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from printplan.checks import Decided, Level, check_pixels, check_plan
-from printplan.checks.about_picture import chromaticity_area
+from printplan.checks.about_master_pixels import times_srgb
 from printplan.colour.profiles import open_profile
 from printplan.colour.spaces import named_profile
 from printplan.media import Margins, MediaForm, Stock
@@ -575,8 +575,7 @@ def test_gamut_of_chromaticities_is_compared_under_one_white(space, colorants):
         x, y = (np.array(xyz) / np.sum(xyz, axis=0))[:2]
         return abs(np.linalg.det(np.stack([x, y, np.ones(3)]))) / 2
 
-    srgb = named_profile(NamedSpace.SRGB)
-    times = chromaticity_area(named_profile(space)) / chromaticity_area(srgb)
+    times = times_srgb(named_profile(space))
     assert times == pytest.approx(area(colorants) / area(SRGB_D50), rel=2e-3)
 
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from printplan.checks.about_master_pixels import times_srgb
 from printplan.checks.finding import (
     COMMON_PRACTICE,
     OUR_CHOICE,
@@ -14,14 +15,13 @@ from printplan.checks.finding import (
     Level,
     weight,
 )
-from printplan.colour.spaces import named_profile
 from printplan.colour.transforms import colorants_xyz
+from printplan.pixels.bare_areas import LEAST_AREA, bare_areas
 from printplan.pixels.sheet import varied
 from printplan.pixels.texture import lightness_of
 from printplan.spec import (
     Extent,
     FileFormat,
-    NamedSpace,
 )
 
 if TYPE_CHECKING:
@@ -29,7 +29,6 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from printplan.colour.profiles import Profile
     from printplan.pixels.sheet import Overview, Sheet
 
     Mask = NDArray[np.bool_]
@@ -38,11 +37,8 @@ OVERVIEW_PX = 600
 """Longest edge of the overview that shares are taken from: our choice."""
 
 # Shares of the picture from which something is noted, and warned of: our choice.
-_NO_INK = (0.003, 0.03)
+_NO_INK = 0.03
 _WHITE_EDGE = (0.05, 0.25)
-
-NO_INK_LIGHT = 0.99
-"""Linear light, in all channels, from which the paper gets no ink to speak of."""
 
 PAPER_WHITE_L = 97.0
 """Lightness that is not told from bare paper at an edge: our choice."""
@@ -89,14 +85,16 @@ def _picture_alone(sheet: Sheet) -> Overview:
 
 def _about_whites(sheet: Sheet, overview: Overview) -> Iterator[Finding]:
     plan = sheet.plan
-    bare = np.asarray((overview.linear >= NO_INK_LIGHT).all(axis=0))
-    holes = float((bare & ~_reaches_edge(bare)).mean())
-    if holes > _NO_INK[0]:
+    holes = sum(
+        it.share for it in bare_areas(overview.linear) if not it.is_light_source
+    )
+    if holes > 0:
         yield Finding(
-            level=weight(holes, _NO_INK),
+            level=weight(holes, (LEAST_AREA, _NO_INK)),
             about="bare highlights",
             problem=f"{holes:.1%} of the picture, inside it, gets no ink and shows as "
-            f"holes of bare paper; a warning from {_NO_INK[1]:.0%} on.",
+            f"holes of bare paper; a warning from {_NO_INK:.0%} on. Lamps and areas "
+            f"below {LEAST_AREA:.1%} are not counted.",
             remedy="Hold the brightest tones of the master below L* 98 where they are "
             "to have a surface.",
             source=OUR_CHOICE,
@@ -131,23 +129,11 @@ def _edge_is_covered(sheet: Sheet) -> bool:
     return covered or mount.wrap_mm > 0
 
 
-def _reaches_edge(mask: Mask) -> Mask:
-    """Pixels from which a straight way in the mask leads to the picture's edge."""
-    ways = []
-    for axis in (0, 1):
-        ways.append(np.logical_and.accumulate(mask, axis=axis))
-        back = np.flip(np.logical_and.accumulate(np.flip(mask, axis), axis=axis), axis)
-        ways.append(back)
-    return np.asarray(np.logical_or.reduce(ways))
-
-
 def _about_bits(sheet: Sheet) -> Iterator[Finding]:
     facts, profile = sheet.plan.facts, sheet.master.source_profile
     if facts.bits > 8 or profile.is_table or profile.channels != 3:
         return
-    times = chromaticity_area(profile) / chromaticity_area(
-        named_profile(NamedSpace.SRGB)
-    )
+    times = times_srgb(profile)
     if times > _WIDE:
         yield Finding(
             level=Level.WARN if times > _VERY_WIDE else Level.NOTE,
@@ -158,23 +144,6 @@ def _about_bits(sheet: Sheet) -> Iterator[Finding]:
             "depth alone brings nothing back.",
             source=f"IEC 61966-2-1 for sRGB; the limit is {OUR_CHOICE}",
         )
-
-
-def chromaticity_area(profile: Profile) -> float:
-    """
-    Area of the triangle of a matrix profile's colorants in x and y, under D50.
-
-    Parameters
-    ----------
-    profile : Profile
-
-    Returns
-    -------
-    float
-    """
-    xyz = colorants_xyz(profile)
-    x, y = (xyz / xyz.sum(axis=0))[:2]
-    return float(abs((x[1] - x[0]) * (y[2] - y[0]) - (x[2] - x[0]) * (y[1] - y[0])) / 2)
 
 
 def _about_file(sheet: Sheet) -> Iterator[Finding]:

@@ -1,10 +1,10 @@
-"""Is the sharpening within its limits, and is the master as sharp as it is large?"""
+"""Is the sharpening within its limits?"""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from printplan.checks.about_size import needed_ppi, viewing_distance_mm
+from printplan.checks.about_size import viewing_distance_mm
 from printplan.checks.finding import OUR_CHOICE, Finding, Level
 from printplan.checks.known_content import content_of
 from printplan.pixels.sharpening import predicted_effect
@@ -22,14 +22,6 @@ LEEWAY = 1.25
 """Times a limit that is warned of; up to there it is noted. A choice made up to the
 limit stays below, though other windows of the picture measure a little differently.
 Our choice."""
-
-FULL_SOFTNESS_PX = 0.75
-"""Softness of an edge, as a Gaussian's standard deviation in pixels, that uses its
-pixels well: its response is a half at 0.1874 / 0.75 = 0.25 cycles per pixel, half way
-to the finest (ISO 12233 for the measure; the place is our choice)."""
-
-LEAST_RESOLVED_SHARE = 0.5
-"""Share of the pixels needed that a soft master may resolve: our choice."""
 
 
 def about_sharpness(sheet: Sheet, content: ContentFacts | None) -> Iterator[Finding]:
@@ -58,30 +50,8 @@ def about_sharpness(sheet: Sheet, content: ContentFacts | None) -> Iterator[Find
                 source=OUR_CHOICE,
             )
         return
-    yield from _about_softness(sheet.plan, known)
     if sheet.plan.spec.sharpen.gain > 0:
         yield from _about_sharpening(sheet.plan, known)
-
-
-def _about_softness(plan: PrintPlan, content: ContentFacts) -> Iterator[Finding]:
-    softness_px, needed = content.master_softness_px, needed_ppi(plan)
-    if softness_px is None or plan.effective_ppi < needed:
-        return
-    # Edges that overshoot can measure as soft as 0 px: then the master's pixels decide.
-    finest_px = plan.ppi * FULL_SOFTNESS_PX / plan.effective_ppi
-    resolved = plan.ppi * FULL_SOFTNESS_PX / max(softness_px, finest_px)
-    limit = LEAST_RESOLVED_SHARE * needed
-    if resolved < limit:
-        yield Finding(
-            level=Level.WARN,
-            about="soft master",
-            problem=f"The master has {plan.effective_ppi:.0f} pixels per inch, but its "
-            f"sharpest edges resolve only {resolved:.0f}; {limit:.0f} is the limit. It "
-            "was enlarged, compressed or out of focus before.",
-            remedy="Print from the original file, or smaller: "
-            f"{int(plan.picture_size.width_mm * resolved / limit)} mm wide.",
-            source=OUR_CHOICE,
-        )
 
 
 def _about_sharpening(plan: PrintPlan, content: ContentFacts) -> Iterator[Finding]:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from weakref import WeakKeyDictionary
 
 from printplan.errors import SpecError
+from printplan.pixels.master_measures import MasterMeasures, measure_master
 from printplan.pixels.picture_content import (
     FEWEST_EDGES,
     content_key,
@@ -14,6 +15,7 @@ from printplan.pixels.picture_content import (
 )
 
 if TYPE_CHECKING:
+    from printplan.pixels.master import Master
     from printplan.pixels.picture_content import ContentKey
     from printplan.pixels.sheet import Sheet
     from printplan.pixels.tiles import LinearTiles
@@ -22,6 +24,26 @@ if TYPE_CHECKING:
 _measured: WeakKeyDictionary[LinearTiles, dict[ContentKey, ContentFacts | None]] = (
     WeakKeyDictionary()
 )
+
+_masters: WeakKeyDictionary[Master, MasterMeasures] = WeakKeyDictionary()
+
+
+def master_measures(master: Master) -> MasterMeasures:
+    """
+    Measures of a master's own pixels.
+
+    Parameters
+    ----------
+    master : Master
+
+    Returns
+    -------
+    MasterMeasures
+        Taken once, and kept as long as the master is.
+    """
+    if master not in _masters:
+        _masters[master] = measure_master(master)
+    return _masters[master]
 
 
 def content_of(sheet: Sheet, given: ContentFacts | None) -> ContentFacts | None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from printplan.checks.about_master_pixels import about_master_pixels
 from printplan.checks.about_picture import about_picture
 from printplan.checks.about_profile import about_profile
 from printplan.checks.about_rendering import about_rendering
@@ -49,13 +50,15 @@ def check_pixels(
     Notes
     -----
     Shares of the picture are taken from an overview, halo and noise from windows of
-    the print's own pixels.
+    the print's own pixels, and what a reduction would hide (traces of enlarging, empty
+    codes, blocks) from samples of the master's.
     """
     return gravest_first(
         [
             *about_profile(sheet, decided),
             *about_rendering(sheet),
             *about_picture(sheet),
+            *about_master_pixels(sheet, content),
             *about_sharpness(sheet, content),
         ]
     )

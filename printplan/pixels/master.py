@@ -97,18 +97,7 @@ class Master:
             If the master was closed, or its file changed since it was opened.
         """
         source = self._open()
-        width_px, height_px = self.facts.width_px, self.facts.height_px
-        inside = 0 <= box.left < box.right <= width_px
-        if not (inside and 0 <= box.top < box.bottom <= height_px):
-            raise SpecError(
-                f"The box {box} is not inside the picture of {width_px} × "
-                f"{height_px} px.",
-                remedy="Ask for a box of at least one pixel inside the picture.",
-            )
-        region = source.planes[:, box.top : box.bottom, box.left : box.right]
-        # Read along the stored rows, whichever way the picture is turned.
-        if source.is_transposed:
-            region = region.transpose(0, 2, 1)
+        region = self._region(source, box)
         light = np.empty(region.shape, np.float32)
         if source.tables is None:
             light[...] = region
@@ -119,6 +108,55 @@ class Master:
         if source.is_transposed:
             light = np.ascontiguousarray(light.transpose(0, 2, 1))
         return light
+
+    def codes(self, box: Box) -> NDArray[np.uint8] | NDArray[np.uint16] | None:
+        """
+        The stored numbers of a part of the picture.
+
+        Parameters
+        ----------
+        box : Box
+            In pixels of the picture as it is looked at, inside it.
+
+        Returns
+        -------
+        ndarray of uint8 or uint16, shape (channels, box.height, box.width), or None
+            As stored, newly made. None if the working pixels hold linear light: then
+            the stored numbers were floating-point, transparent or of a table profile.
+
+        Raises
+        ------
+        SpecError
+            If the box leaves the picture or holds no pixel.
+        MasterError
+            If the master was closed, or its file changed since it was opened.
+        """
+        source = self._open()
+        region = self._region(source, box)
+        if source.tables is None:
+            return None
+        if source.is_transposed:
+            region = region.transpose(0, 2, 1)
+        if region.dtype.itemsize == 1:
+            narrow = np.array(region, np.uint8, order="C")
+            source.require_unchanged()
+            return narrow
+        codes = np.array(region, np.uint16, order="C")
+        source.require_unchanged()
+        return codes
+
+    def _region(self, source: Source, box: Box) -> NDArray[np.generic]:
+        """Working pixels of a box, along the stored rows however it is turned."""
+        width_px, height_px = self.facts.width_px, self.facts.height_px
+        inside = 0 <= box.left < box.right <= width_px
+        if not (inside and 0 <= box.top < box.bottom <= height_px):
+            raise SpecError(
+                f"The box {box} is not inside the picture of {width_px} × "
+                f"{height_px} px.",
+                remedy="Ask for a box of at least one pixel inside the picture.",
+            )
+        region = source.planes[:, box.top : box.bottom, box.left : box.right]
+        return region.transpose(0, 2, 1) if source.is_transposed else region
 
     def reduced(self, factor: int) -> NDArray[np.float32]:
         """
