@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING
 from printplan.checks.about_size import LOW_PPI, needed_ppi
 from printplan.checks.finding import OUR_CHOICE, Finding, Level
 from printplan.checks.known_content import content_of, master_measures
+from printplan.colour.spaces import named_profile
 from printplan.colour.transforms import colorants_xyz
+from printplan.spec import NamedSpace
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
