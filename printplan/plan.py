@@ -162,7 +162,9 @@ def resolve(
 def _require_sane(file_box: Box, ppi: float) -> None:
     pixels = file_box.width * file_box.height
     if pixels > MOST_PIXELS:
-        fitting = ppi * (MOST_PIXELS / pixels) ** 0.5
+        # Edges may be rounded up at another resolution, each by less than a pixel.
+        rounding = 1 / file_box.width + 1 / file_box.height
+        fitting = ppi * ((MOST_PIXELS / pixels) ** 0.5 - rounding)
         raise SpecError(
             f"The file would be {file_box.width} × {file_box.height} px, "
             f"{pixels / 1e9:.1f} thousand million; at most {MOST_PIXELS / 1e9:g} are "

@@ -498,6 +498,9 @@ def test_crop_is_weighed_by_what_it_cuts(sound, width_mm, height_mm, level, shar
     assert [it.level for it in found] == ([level] if level else [])
     if level:
         assert f"cuts {share} of" in found[0].problem
+        # Two fifths where the picture lies across its place, three where it does not.
+        limit = {NOTE: "10%", WARN: "40%" if width_mm < height_mm else "60%"}[level]
+        assert f"more than {limit} is" in found[0].problem
 
 
 def test_border_that_reaches_into_the_margins_would_be_scaled(sound):

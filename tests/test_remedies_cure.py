@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from test_seeded_faults import FAULTS, Desk
 
 from printplan.checks import Level, check_pixels, check_plan
-from printplan.errors import FitError
+from printplan.errors import FitError, SpecError
 from printplan.media import MediaForm, Stock
 from printplan.pixels.master import open_master
 from printplan.pixels.sheet import varied
@@ -157,6 +157,8 @@ def shorter_sheet(plan, words):
     across_mm = plan.layout.in_feed_mm[0]
     if plan.feed.takes is MediaForm.SHEETS:
         across_mm = min(across_mm, length_mm)
+    else:
+        length_mm -= 5.0  # or less: 419.9 mm could be another roll's width, too
     sheet = replace(
         plan.spec.sheet,
         media_size="custom",
@@ -257,6 +259,15 @@ def remade(plan, spec):
             if "at most" not in refused.remedy:
                 return None
             spec = followed_refusal(spec, refused)
+        except SpecError as refused:
+            spec = with_fewer_pixels(spec, refused)
+            return resolve(plan.facts, plan.paper, plan.printer, spec)
+
+
+def with_fewer_pixels(spec, refused):
+    """The wish that the refusal of a file of too many pixels advises."""
+    (ppi,) = re.findall(rf"Choose {NUMBER} ppi or less", refused.remedy)
+    return replace(spec, size=replace(spec.size, ppi=float(ppi)))
 
 
 def followed_refusal(spec, refused):
@@ -406,6 +417,8 @@ def drawn_plans(draw, known):
         except FitError as refused:
             assume("at most" in refused.remedy)
             spec = followed_refusal(spec, refused)
+        except SpecError as refused:
+            return resolve(facts, paper, printer, with_fewer_pixels(spec, refused))
 
 
 @settings(

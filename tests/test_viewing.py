@@ -115,6 +115,15 @@ def test_advice_about_the_display_works(illuminance_lx, reflectance, display_cd_
         assert again.balance is LightBalance.MATCHED
 
 
+@pytest.mark.parametrize("illuminance_lx", [10.0, 2000.0])
+def test_nobody_is_told_to_set_what_is_set(illuminance_lx):
+    """Papers too dim or too bright for any display: at 160 cd/m² the light gives."""
+    advice = match_display(illuminance_lx, 0.89, 160.0).advice
+    # 160 · π / 0.89 = 564.8 lx.
+    assert advice.startswith("Light the paper with 565 lx and leave the display's")
+    assert "set the display" not in advice
+
+
 @given(lit, st.floats(0.3, 1), st.floats(10, 2000))
 def test_needed_light_matches_the_display_exactly(
     illuminance_lx, reflectance, display_cd_m2

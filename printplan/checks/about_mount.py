@@ -157,7 +157,8 @@ def _about_wrap(plan: PrintPlan) -> Iterator[Finding]:
         )
     elif depth_mm > 0 and wrap_mm < depth_mm + FOLD_MM - _HAIR_MM:
         needed_mm = depth_mm + FOLD_MM
-        leaves_front = 2 * needed_mm < shorter_mm
+        # What is told is rounded up, by less than a millimetre.
+        leaves_front = 2 * (needed_mm + 1.0) < shorter_mm
         yield Finding(
             level=Level.WARN,
             about="wrap",

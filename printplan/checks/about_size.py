@@ -276,7 +276,7 @@ def _about_crop(plan: PrintPlan) -> Iterator[Finding]:
         size.height_mm / size.width_mm,
     )
     turned_cut = 1 - min(shape, turned_shape) / max(shape, turned_shape)
-    if much and lies_across and turned_cut <= MUCH_CUT_SHARE:
+    if much and lies_across and turned_cut < min(cut - _HAIR, MUCH_CUT_SHARE):
         turned = short_words(plan.spec.lengths_in, size.height_mm, size.width_mm)
         remedy = f"Exchange width and height ({turned}). {remedy}"
     yield Finding(
@@ -284,7 +284,7 @@ def _about_crop(plan: PrintPlan) -> Iterator[Finding]:
         about="crop",
         problem=f"The size cuts {cut:.0%} of the picture away; "
         + (
-            f"more than {SMALL_SHARE:.0%} is seldom meant."
+            f"more than {limit:.0%} is seldom meant."
             if much
             else f"more than {SOME_CUT_SHARE:.0%} is worth a look."
         ),

@@ -282,7 +282,8 @@ class FinishPanel(Panel):
         except _Cancelled:
             self.result.value = "<p>Cancelled. No file was left half made.</p>"
         else:
-            self.result.value = rendered_words(rendered).html
+            unit = sheet.plan.spec.lengths_in
+            self.result.value = rendered_words(rendered, unit).html
             self._name.suggest()
             findings = check_of(sheet)() if found is None else found
             self.recording.write(sheet, findings, rendered, wish)

@@ -204,13 +204,14 @@ def facts_words(facts: MasterFacts) -> Words:
     return _table_words(lines)
 
 
-def rendered_words(rendered: Rendered) -> Words:
+def rendered_words(rendered: Rendered, unit: LengthUnit = LengthUnit.MM) -> Words:
     """
     The finished file.
 
     Parameters
     ----------
     rendered : Rendered
+    unit : LengthUnit, optional
 
     Returns
     -------
@@ -219,7 +220,7 @@ def rendered_words(rendered: Rendered) -> Words:
     lines = (
         ("file", str(rendered.path)),
         ("pixels", f"{rendered.width_px} × {rendered.height_px} px"),
-        ("on paper", f"{rendered.width_mm:.1f} × {rendered.height_mm:.1f} mm"),
+        ("on paper", length_words(unit, rendered.width_mm, rendered.height_mm)),
         ("resolution", f"{rendered.ppi:g} ppi"),
         ("length", f"{rendered.bytes_written / 1e6:.1f} MB"),
         ("SHA-256", rendered.sha256),
