@@ -89,7 +89,7 @@ def about_rendering(sheet: Sheet) -> Iterator[Finding]:
             about="closed shadows",
             problem=f"{closed:.1%} of the picture are shadows up to L* {DARK_L:g} that "
             f"merge in the print; a warning from {_SHADOWS[1]:.0%} on.",
-            remedy=_intent_remedy(sheet, 0, _SHADOWS[0])
+            remedy=_intent_remedy(sheet, 0, closed)
             + "open the shadows in the master, or choose a paper with a deeper black.",
             source=OUR_CHOICE,
         )
@@ -99,7 +99,7 @@ def about_rendering(sheet: Sheet) -> Iterator[Finding]:
             about="lost separation",
             problem=f"In {lost:.1%} of the picture tones above the shadows merge in "
             f"the print; a warning from {_LOST[1]:.0%} on.",
-            remedy=_intent_remedy(sheet, 1, _LOST[0])
+            remedy=_intent_remedy(sheet, 1, lost)
             + "bring the strongest colours of the master in, or choose a paper that "
             "holds more.",
             source=OUR_CHOICE,
@@ -117,21 +117,22 @@ def _merged(found: Consequences) -> tuple[float, float]:
     return float(closed.mean()), float((merged & ~dark).mean())
 
 
-def _intent_remedy(sheet: Sheet, which: int, limit: float) -> str:
-    """The intent that keeps such tones apart, if one does; ends before another way."""
+def _intent_remedy(sheet: Sheet, which: int, share: float) -> str:
+    """The intent that keeps most of such tones apart; ends before another way."""
     own = own_intents(sheet.delivered)
     # Those that no finding warns of.
-    for choice in distinct_choices(sheet.delivered, sheet.master.profile):
-        warned = choice.intent in {Intent.SATURATION, Intent.ICC_ABSOLUTE}
-        if warned or choice.intent not in own:
-            continue
-        if _merged(consequences(sheet, choice))[which] <= limit:
-            on = choice.black_point_compensation
-            return (
-                f'Set the intent to "{choice.intent}" with black point compensation '
-                f"{on}, "
-            )
-    return "No intent keeps them apart: "
+    left = {
+        choice: _merged(consequences(sheet, choice))[which]
+        for choice in distinct_choices(sheet.delivered, sheet.master.profile)
+        if choice.intent in own - {Intent.SATURATION, Intent.ICC_ABSOLUTE}
+    }
+    best = min(left, key=left.__getitem__, default=None)
+    if best is None or left[best] > share / 2:
+        return "No other intent keeps many more apart: "
+    return (
+        f'Set the intent to "{best.intent}" with black point compensation '
+        f"{best.black_point_compensation}, which merges {left[best]:.1%}, "
+    )
 
 
 def _about_compensation(sheet: Sheet) -> Iterator[Finding]:
