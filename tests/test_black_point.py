@@ -1,12 +1,10 @@
 """Black points against LittleCMS, two builds of it, and against printed numbers."""
 
-import shutil
-import subprocess
-
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from outside_tools import transicc
 
 from printplan.colour.black_point import (
     PERCEPTUAL_BLACK_XYZ,
@@ -41,20 +39,6 @@ TRANSICC_INTENT = {
     Intent.MEDIA_RELATIVE: "1",
     Intent.SATURATION: "2",
 }
-
-
-def transicc(values, *arguments):
-    """Rows of numbers converted by LittleCMS' own command line (Debian)."""
-    assert shutil.which("transicc"), "install Debian's liblcms2-utils"
-    lines = "\n".join(" ".join(f"{value:.6f}" for value in row) for row in values)
-    done = subprocess.run(
-        ["transicc", "-c0", "-n", *arguments],
-        input=lines,
-        capture_output=True,
-        text=True,
-        check=True,
-    )
-    return np.array([line.split() for line in done.stdout.splitlines()], float)
 
 
 def with_tags(profile, version=None, **tags):

@@ -8,6 +8,7 @@ import html5lib
 import numpy as np
 import pikepdf
 import pytest
+from outside_tools import need
 from PIL import Image
 from recorded_print import recorded, small_studio, with_spec
 
@@ -58,6 +59,7 @@ def facts(record):
 
 def pdf_text(data):
     """All words of a PDF, as another reader finds them."""
+    need("pdftotext")
     done = subprocess.run(
         ["pdftotext", "-raw", "-", "-"], input=data, capture_output=True, check=True
     )
@@ -112,6 +114,7 @@ def test_pdf_is_one_page_of_its_size_with_letters_inside(facts, page, tmp_path):
             below = font.DescendantFonts[0].FontDescriptor
             assert "/FontFile2" in below
     (tmp_path / "sheet.pdf").write_bytes(data)
+    need("qpdf")
     subprocess.run(["qpdf", "--check", tmp_path / "sheet.pdf"], check=True)
 
 
@@ -211,6 +214,7 @@ BOX = re.compile(
 
 def words_over_words(data):
     """Pairs of words of a PDF whose letters lie over each other, by poppler's boxes."""
+    need("pdftotext")
     done = subprocess.run(
         ["pdftotext", "-bbox", "-", "-"], input=data, capture_output=True, check=True
     )

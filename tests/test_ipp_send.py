@@ -1,7 +1,6 @@
 import os
 import plistlib
 import re
-import shutil
 import socket
 import subprocess
 import sys
@@ -12,6 +11,7 @@ from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 
 import pytest
+from outside_tools import missing, need
 
 from printplan.cli import main
 from printplan.errors import RecordError
@@ -49,14 +49,6 @@ from printplan.record.ipp.message import (
 )
 from printplan.record.ipp.send import open_page
 
-TOOLS = {
-    "dbus-daemon": "dbus",
-    "avahi-daemon": "avahi-daemon",
-    "ippeveprinter": "cups-ipp-utils",
-    "ipptool": "cups-ipp-utils",
-}
-"""Commands that these tests need, and the Debian packages that hold them."""
-
 TESTS_OF_IPPTOOL = Path("/usr/share/cups/ipptool")
 PATIENCE_S = 30
 
@@ -81,12 +73,9 @@ pytestmark = pytest.mark.xdist_group("ipp-printer")
 
 
 def require_tools():
-    missing = {package for tool, package in TOOLS.items() if not shutil.which(tool)}
-    if missing:
-        packages = " ".join(sorted(missing))
-        pytest.fail(f"An IPP printer is missing. Run: apt-get install {packages}")
+    need("dbus-daemon", "avahi-daemon", "ippeveprinter", "ipptool")
     if os.geteuid() != 0:
-        pytest.fail("Service discovery needs root here. Run the tests as root.")
+        missing("Service discovery needs root here. Run the tests as root.")
 
 
 @contextmanager

@@ -12,6 +12,7 @@ import pikepdf
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from outside_tools import need
 from PIL import Image
 
 from printplan.colour.profiles import open_profile, profile_from_bytes
@@ -74,6 +75,7 @@ def page_of(folder, sheet, **options):
 
 def run(*command):
     """What a program prints; a warning of its fails the test."""
+    need(command[0])
     done = subprocess.run(command, capture_output=True, check=True)
     assert done.stderr == b""
     return done.stdout

@@ -22,6 +22,7 @@ import pytest
 import tifffile
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from outside_tools import need
 from PIL import Image, JpegImagePlugin
 
 from printplan.colour.profiles import open_profile, profile_from_bytes
@@ -166,6 +167,7 @@ def test_tiff_reads_alike_in_three_readers(tmp_path, channels, bits):
 def test_tiff_states_its_colour_to_libtiff(tmp_path, channels, photometric, inks):
     path = tmp_path / "print.tif"
     render.render(BandsOf(grain(channels=channels), ppi=359.5), path)
+    need("tiffinfo")
     told = subprocess.run(
         ["tiffinfo", path], capture_output=True, text=True, check=True
     )

@@ -6,13 +6,12 @@ computed from the rendered TIFF alone: LittleCMS' own command line reads the fil
 numbers by the profile, and plain numpy takes differences.
 """
 
-import shutil
-import subprocess
 from dataclasses import replace
 from functools import cache
 
 import colour
 import numpy as np
+import outside_tools
 import pytest
 import tifffile
 from hypothesis import given, settings
@@ -44,11 +43,6 @@ from printplan.spec import (
     SheetSpec,
     SizeRule,
     SizeSpec,
-)
-
-pytestmark = pytest.mark.skipif(
-    shutil.which("transicc") is None,
-    reason="transicc is the judge: install Debian's liblcms2-utils",
 )
 
 ROMM = named_profile(NamedSpace.ROMM_RGB)
@@ -251,7 +245,7 @@ def desk(studio, fogra39_path, photographs, tmp_path_factory):
 
 def transicc(rows, source, target, intent, folder, *, compensated=False):
     """Device values as 0 to 1, or CIELAB, through LittleCMS' own command line."""
-    command = ["transicc", "-c0", "-n", f"-t{TRANSICC_INTENT[intent]}"]
+    command = [f"-t{TRANSICC_INTENT[intent]}"]
     for flag, profile in (("-i", source), ("-o", target)):
         if isinstance(profile, str):
             command.append(flag + profile)
@@ -262,12 +256,7 @@ def transicc(rows, source, target, intent, folder, *, compensated=False):
     if compensated:
         command.append("-b")
     scale = {"CMYK": 100, "RGB": 255}
-    values = rows * scale[source.space]
-    lines = "\n".join(" ".join(f"{value:.6f}" for value in row) for row in values)
-    done = subprocess.run(
-        command, input=lines, capture_output=True, text=True, check=True
-    )
-    out = np.array([line.split() for line in done.stdout.splitlines()], float)
+    out = outside_tools.transicc(rows * scale[source.space], *command)
     if isinstance(target, str):
         return out
     return np.clip(out / scale[target.space], 0, 1)

