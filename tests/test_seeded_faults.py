@@ -8,6 +8,7 @@ drawn here, the studio is the invented one.
 
 import ast
 from dataclasses import dataclass, field, replace
+from io import BytesIO
 from pathlib import Path
 
 import imagecodecs
@@ -203,6 +204,22 @@ def draw(name, folder, profiles):  # noqa: C901, PLR0912, PLR0915 - one branch e
         case "white corner":
             corner = with_patch(tinted(tiles), 1.0, 0, 0, 0.2, 0.2)
             saved(path, coded(corner, 1.8, 16), romm)
+        case "tones apart":
+            eight = coded(tinted(tiles), 2.2, 8).astype(float)
+            apart = np.clip(np.rint((eight - 40) * 1.7), 0, 255).astype(np.uint8)
+            saved(path, apart, srgb)
+        case "8 in 16":
+            saved(path, coded(tinted(tiles), 2.2, 8).astype(np.uint16) * 257, srgb)
+        case "blocks":
+            stream = BytesIO()
+            image = Image.fromarray(coded(tinted(waves), 2.2, 8))
+            image.save(stream, "JPEG", quality=8)
+            saved(path, np.asarray(Image.open(stream)), srgb)
+        case "clipped ROMM":
+            # Warm light, overexposed where it is brightest: red clips by itself.
+            warm = waves_l(600, 900, low=40, high=125)
+            linear = ((warm + 16) / 116)[..., None] ** 3 * np.array([1.0, 0.6, 0.3])
+            saved(path, coded(np.clip(linear, 0, 1), 1.8, 16), romm)
         case "neon":
             neon = tinted(waves_l(600, 900, low=60, high=99), 1, 0.02, 1)
             saved(path, coded(neon, 1.8, 16), romm)
@@ -416,6 +433,18 @@ FAULTS = {
     "enlarged": (PLAIN, {"master": "enlarged"}, (WARN, "soft master")),
     "out of focus": (PLAIN, {"master": "out of focus"}, (WARN, "soft master")),
     "few pixels": (PLAIN, {"master": "few pixels"}, (WARN, "enlargement")),
+    "tones pulled apart": (
+        PLAIN,
+        {"master": "tones apart"},
+        (WARN, "posterised tones"),
+    ),
+    "8 bits saved as 16": (PLAIN, {"master": "8 in 16"}, (NOTE, "8-bit tones")),
+    "blocks": (PLAIN, {"master": "blocks"}, (WARN, "compression blocks")),
+    "tagged, not converted": (
+        PLAIN,
+        {"master": "clipped ROMM"},
+        (WARN, "tagged space"),
+    ),
     "master changed": (
         PLAIN,
         {"decided": {"master": "0" * 64}},

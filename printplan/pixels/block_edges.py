@@ -20,6 +20,7 @@ VISIBLE_STEP = 3.0
 """Step along a block's edge that shows in even tones, in codes of 8 bits: about 1.2 L*
 in the middle tones of sRGB. Our choice."""
 
+_LARGEST_STEP = 32.0  # Codes; above, it is an edge of the picture. Our choice.
 _EVEN = 1.5  # Codes between neighbours on both sides, up to which a place is even.
 
 
@@ -47,7 +48,8 @@ def visible_block_edges(
     less the mean of the differences on its two sides; it shows if it reaches
     `VISIBLE_STEP` and is at least three times as large as what lies around. The
     grid's place is not known after a crop, so the share is taken for all eight; what
-    the best has over the median of the others is that of the blocks. Differences
+    the best has over the next is that of the blocks, and what a picture of straight
+    lines has at several places is not. Differences
     across block edges against those inside are how blocking is measured [1]_ [2]_;
     that only even places count, because texture hides blocks, follows [2]_.
 
@@ -65,8 +67,8 @@ def visible_block_edges(
         for axis, (along, first) in enumerate(((plane, left), (plane.T, top))):
             shares[axis] += np.roll(_steps_by_place(along), first % BLOCK_PX)
     shares /= len(planes)
-    over = [it.max() - np.median(np.delete(it, it.argmax())) for it in shares]
-    return float(min(over))
+    first, second = np.sort(shares, axis=1)[:, :-3:-1].T
+    return float((first - second).min())
 
 
 def _steps_by_place(plane: Floats) -> NDArray[np.float64]:
@@ -82,5 +84,6 @@ def _steps_by_place(plane: Floats) -> NDArray[np.float64]:
         for it in (jump, around)
     )
     size = abs(jump)
-    shows = (size >= VISIBLE_STEP) & (around <= np.maximum(_EVEN, size / 3))
+    shows = (size >= VISIBLE_STEP) & (size <= _LARGEST_STEP)
+    shows &= around <= np.maximum(_EVEN, size / 3)
     return np.asarray(shows.reshape(-1, BLOCK_PX).mean(axis=0))

@@ -64,13 +64,11 @@ def measure_master(master: Master) -> MasterMeasures:
     planes = [luma(it) for it in samples.codes]
     wide = bool(samples.codes) and samples.codes[0].dtype.itemsize == 2
     stored = samples.codes if samples.are_stored else ()
-    faces = None
-    if stored and master.source_profile.channels == 3:
-        curves = tone_curves(master.source_profile)
+    faces, profile = None, master.source_profile
+    if stored and profile.channels == 3 and not profile.is_table:
+        curves = tone_curves(profile)
         faces = cube_faces(
-            stored,
-            curves if wide else curves[:, ::257],
-            colorants_xyz(master.source_profile),
+            stored, curves if wide else curves[:, ::257], colorants_xyz(profile)
         )
     return MasterMeasures(
         enlargement=measured_enlargement(planes, code_step=1 / 257 if wide else 1.0),
