@@ -53,6 +53,7 @@ if TYPE_CHECKING:
 _HOME = {
     "Box": "printplan.size.layout",
     "Finding": "printplan.checks",
+    "LengthUnit": "printplan.units",
     "PrintPlan": "printplan.plan",
     "TrialCover": "printplan.size.trial_layout",
     "TrialSpec": "printplan.pixels.trials.trial_sheet",

@@ -103,12 +103,16 @@ class AlphaRule(StrEnum):
     FLATTEN = "flatten"
 
 
+_RULER_MM = 100.0
+"""Lengths that people take by ruler; finer ones are never told in inches."""
+
+
 def _in_range(what: str, value: float, low: float, high: float, unit: str) -> None:
     """Refuse a number outside its range (a NaN is outside every range)."""
     if low <= value <= high:
         return
     told, ends = f"{value:g} {unit}", f"{low:g} to {high:g} {unit}"
-    if unit == LengthUnit.MM:
+    if unit == LengthUnit.MM and high >= _RULER_MM:
         # Nothing here knows the person's unit, so both are told.
         told += f" ({short_words(LengthUnit.INCHES, value)})"
         ends += f" ({span_words(LengthUnit.INCHES, low, high)})"

@@ -28,6 +28,7 @@ from printplan.spec import (
     Placement,
     SizeRule,
 )
+from printplan.units import LengthUnit
 
 
 @pytest.fixture(scope="module")
@@ -431,6 +432,35 @@ def test_following_the_remedy_silences_a_low_resolution(sound):
     (finding,) = check_plan(few)
     (width_mm,) = [int(word) for word in finding.remedy.split() if word.isdigit()]
     assert check_plan(with_spec("size", width_mm=float(width_mm))(few)) == []
+
+
+@pytest.mark.parametrize(
+    ("unit", "told", "width_mm"),
+    # 2000 px at 200 to the inch are 10 in, or 254 mm.
+    [
+        (LengthUnit.MM, "254 mm wide", 254.0),
+        (LengthUnit.INCHES, "10.00 in wide", 254.0),
+    ],
+)
+def test_size_that_cures_is_told_at_once(sound, unit, told, width_mm):
+    """A smaller print is looked at from nearer, so half a way smaller cures nothing."""
+    large = with_facts(width_px=2000, height_px=1333)(
+        with_spec(
+            "sheet",
+            media_size="custom",
+            width_mm=800.0,
+            height_mm=1000.0,
+            placement=Placement.CENTRED,
+        )(sound)
+    )
+    spec = replace(large.spec, lengths_in=unit)
+    wide = with_spec("size", width_mm=850.0)(made_again(large, spec=spec))
+    (finding,) = [it for it in check_plan(wide) if it.about == "enlargement"]
+    assert finding.level is WARN
+    assert finding.remedy.startswith(f"Print at most {told},")
+    for size_mm, found in ((504.0, True), (width_mm, False)):
+        smaller = check_plan(with_spec("size", width_mm=size_mm)(wide))
+        assert ("enlargement" in [it.about for it in smaller]) is found
 
 
 def test_crop_counts_only_the_master_pixels_that_it_prints(sound):

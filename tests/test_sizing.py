@@ -4,7 +4,7 @@ from hypothesis import strategies as st
 
 from printplan.errors import SpecError
 from printplan.size.sizing import acuity_ppi, picture_size
-from printplan.spec import SizeRule, SizeSpec
+from printplan.spec import SharpenSpec, SizeRule, SizeSpec
 
 
 def spec(rule, **lengths):
@@ -121,3 +121,16 @@ def test_size_refuses_absurd_resolution(ppi):
 def test_size_refuses_a_master_without_pixels():
     with pytest.raises(SpecError, match="with pixels in it"):
         picture_size(0, 100, spec(SizeRule.WIDTH, width_mm=300))
+
+
+def test_refused_length_is_told_in_both_units_if_people_measure_it():
+    """What nobody has named a unit for; a radius of sharpening stays millimetres."""
+    with pytest.raises(SpecError) as refused:
+        SizeSpec(rule=SizeRule.WIDTH, width_mm=2.54, ppi=300)
+    assert refused.value.problem == "Picture width_mm is 2.54 mm (0.1 in)."
+    # 5 / 25.4 and 60 000 / 25.4 in.
+    assert refused.value.remedy == (
+        "Give a value from 5 to 60000 mm (0.2 to 2362.2 in)."
+    )
+    with pytest.raises(SpecError, match=r"from 0\.01 to 5 mm\.$"):
+        SharpenSpec(radius_mm=7)
