@@ -82,7 +82,7 @@ def _about_detail(
                 plan,
                 own_ppi,
                 needed,
-                f"Its pixels are those of a picture enlarged about "
+                f"Its pixels are those of a picture enlarged at least "
                 f"{enlargement.factor:.1f} times",
             )
             return
