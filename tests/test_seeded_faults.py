@@ -596,6 +596,11 @@ FAULTS = {
     "across its place": (PLAIN, {"size": fill(40.0, 60.0)}, (WARN, "crop")),
     "thin strip": (PLAIN, {"size": fill(70.0, 14.0)}, (WARN, "crop")),
     "square": (PLAIN, {"size": fill(40.0, 40.0)}, (NOTE, "crop")),
+    "lost on its sheet": (
+        PLAIN.but(sheet={"media_size": "A2"}, size=a(60.0)),
+        {"size": a(38.0)},
+        (WARN, "small on its sheet"),
+    ),
     # Sharpening
     "halo": (PLAIN, {"sharpen": {"gain": 2.5}}, (WARN, "halo")),
     "wide halo": (PLAIN, {"sharpen": {"radius_mm": 0.8, "gain": 1.2}}, (WARN, "halo")),
@@ -718,9 +723,9 @@ FAULTS = {
         PLAIN.but(
             sheet={"media_size": "A2"},
             printer_has={"input_ppi": (300.0, 1440.0)},
-            size=a(20.0),
+            size=a(60.0),
         ),
-        {"size": a(20.0, 1440.0)},
+        {"size": a(60.0, 1440.0)},
         (WARN, "file size"),
     ),
 }
