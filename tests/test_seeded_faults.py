@@ -549,6 +549,7 @@ FAULTS = {
     "thin strip": (PLAIN, {"size": fill(70.0, 14.0)}, (WARN, "crop")),
     "square": (PLAIN, {"size": fill(40.0, 40.0)}, (NOTE, "crop")),
     # Sharpening
+    "not sharpened": (PLAIN, {"sharpen": {"gain": 0.0}}, (WARN, "not sharpened")),
     "halo": (PLAIN, {"sharpen": {"gain": 2.5}}, (WARN, "halo")),
     "wide halo": (PLAIN, {"sharpen": {"radius_mm": 0.8, "gain": 1.2}}, (WARN, "halo")),
     "own halo limit passed": (

@@ -69,12 +69,10 @@ def _print_rows(plan: PrintPlan) -> Iterator[Row]:
         "Print pixels",
         f"{plan.picture.width} × {plan.picture.height} at {plan.ppi:g} ppi",
     )
-    verb = "enlarged" if plan.enlargement > 1 else "reduced"
     yield Row(
         "Master",
         f"{plan.facts.width_px} × {plan.facts.height_px} px: "
-        f"{plan.effective_ppi:.0f} of its own per inch, {verb} "
-        f"{plan.enlargement:.2f} times",
+        f"{plan.effective_ppi:.0f} of its own per inch, {_resampled(plan)}",
     )
     crop = size.crop
     kept = crop.width_px * crop.height_px / (plan.facts.width_px * plan.facts.height_px)
@@ -95,6 +93,15 @@ def _print_rows(plan: PrintPlan) -> Iterator[Row]:
             f"{mount.wrap_mm:.1f} mm round a bar of {mount.stretcher_depth_mm:.1f} mm",
         )
     yield Row("Copies", str(plan.delivery.copies))
+
+
+def _resampled(plan: PrintPlan) -> str:
+    enlargement = plan.enlargement
+    if enlargement > 1:
+        return f"enlarged {enlargement:.2f} times"
+    if enlargement < 1:
+        return f"reduced to {enlargement:.0%} along an edge"
+    return "one for each print pixel"
 
 
 def _whites(plan: PrintPlan) -> str:
