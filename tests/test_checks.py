@@ -676,7 +676,10 @@ def patched(master_of, plan_for, top, left, width=64, height=42):
     pixels = np.full((420, 640, 3), 30_000, np.uint16)
     pixels[top : top + height, left : left + width] = 65_535
     master = master_of(pixels)
-    return build_sheet(master, plan_for(master, width_mm=40.0))
+    # A print pixel for each of the master's: a hard edge that is resampled rings.
+    sharpen = {"gain": 0.3, "halo_limit_share": 0.1}
+    width_mm = 640 / 300 * 25.4
+    return build_sheet(master, plan_for(master, width_mm=width_mm, **sharpen))
 
 
 def test_holes_of_bare_paper_are_no_sky(master_of, plan_for):

@@ -56,6 +56,13 @@ def test_softness_of_known_edges(sigma_px, noise_l):
     assert not facts.already_sharpened
 
 
+def test_the_strongest_edges_tones_are_told():
+    facts = measure_content(squares(0.7, noise_l=0.2))
+    assert facts.edge_tones_l == pytest.approx((35, 35 + STEP_L), abs=0.5)
+    even = measure_content(with_noise(np.full((200, 200), 40.0), 0.3))
+    assert even.edge_tones_l is None
+
+
 def test_softness_is_that_of_the_sharpest_edges():
     """A sharp picture beside a soft one: what is in focus counts."""
     both = np.hstack([squares(0.8), squares(3.0)])
@@ -199,6 +206,34 @@ def test_noise_is_not_texture():
     facts = measure_content(with_noise(np.full((320, 320), 50.0), 3.0))
     assert facts.texture_share == 0
     assert facts.smooth_share > 0.95
+
+
+@pytest.mark.parametrize("size_px", [0.0, 0.7, 1.2, 2.0])
+@pytest.mark.parametrize("strength_l", [1.5, 3.5])
+def test_grain_is_noise_and_not_texture(size_px, strength_l):
+    """Film grain of several pixel sizes on slow shades, alike all over."""
+    rows, columns = np.indices((480, 640))
+    shade = 50 + 20 * np.sin(rows / 110) * np.cos(columns / 150)
+    drawn = np.random.default_rng(6).normal(0, 1, rows.shape)
+    drawn = ndimage.gaussian_filter(drawn, size_px) if size_px else drawn
+    drawn *= strength_l / drawn.std()
+    facts = measure_content((shade + drawn).astype(np.float32))
+    assert facts.texture_share < 0.02
+    assert facts.smooth_share > 0.9
+    high_pass = drawn - ndimage.gaussian_filter(drawn, 1.0)
+    assert facts.grain_l == pytest.approx(high_pass.std(), rel=0.1)
+
+
+def test_grain_over_texture_leaves_the_texture(photographs_in_l):
+    """A stream in a wood stays texture, with grain on it and without."""
+    lightness, enlargement = photographs_in_l["stream"]
+    clean = measure_content(lightness, enlargement=enlargement)
+    assert clean.grain_l == 0
+    drawn = np.random.default_rng(6).normal(0, 1.0, lightness.shape)
+    grainy = measure_content(
+        np.clip(lightness + drawn, 0, 100).astype(np.float32), enlargement=enlargement
+    )
+    assert grainy.words.startswith("Texture nearly everywhere")
 
 
 def test_single_edges_are_neither_smooth_nor_texture():

@@ -491,4 +491,7 @@ def test_distance_that_nobody_chose_is_the_diagonal(facts):
     """Common practice, no source: once the diagonal; 250 mm at least."""
     diagonal_mm = hypot(120, 78.75)
     assert diagonal_mm < 250
-    assert rows_of(facts.sharpening)["Seen from"].startswith("250 mm")
+    seen_from = rows_of(facts.sharpening)["Seen from"]
+    assert seen_from.startswith("250 mm")
+    # 144 mm are not 250.
+    assert "diagonal" not in seen_from

@@ -219,9 +219,32 @@ def test_picks_ask_for_what_their_trials_ask_for():
 
 def test_a_reading_with_the_scanner_in_it_gives_way_to_one_without():
     with_scanner = reading(60.0, includes_scanner=True)
-    alone = known(with_scanner)
-    assert alone.sigma_um == pytest.approx(60)
-    assert "scanner's own spread" in alone.words
     both = known(with_scanner, reading(50.0, day=4))
     assert (both.sigma_um, both.count) == (pytest.approx(50), 1)
     assert "scanner" not in both.words
+
+
+def test_a_reading_with_the_scanner_in_it_only_bounds_the_estimate():
+    """
+    Variances add: paper and scanner together spread more than the paper.
+
+    So 60 µm says nothing against an estimate of 50, and 40 µm says that it is too high.
+    """
+    above = known(reading(60.0, includes_scanner=True))
+    assert (above.sigma_um, above.spread, above.count) == (50, 50, 0)
+    assert above.uncertainty_um is None
+    assert "estimate" in above.words
+    assert "60.0 ± 1.0 µm" in above.words
+    assert "scanner's own spread is in it" in above.words
+    below = known(reading(40.0, includes_scanner=True))
+    assert below.sigma_um == pytest.approx(40)
+    assert "scanner's own spread is in it" in below.words
+    assert "estimate of 50 µm is larger" in below.words
+
+
+@pytest.mark.parametrize("error_um", [0.4, 0.04, 0.004, 0.0004])
+def test_no_standard_error_is_told_as_nothing(error_um):
+    words = known(reading(50.0, uncertainty_um=error_um)).words
+    assert "± 0.0 µm" not in words
+    assert "0.00 µm" not in words
+    assert "±" in words

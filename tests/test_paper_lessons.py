@@ -348,3 +348,24 @@ def test_two_workbooks_that_keep_picks_of_one_paper_lose_none(typed, tmp_path_fa
     assert text.startswith(TYPED.removesuffix(NEXT_PAPER))
     assert text.endswith(NEXT_PAPER)
     assert [it.name for it in typed.parent.iterdir()] == ["papers.toml"]
+
+
+def test_a_fit_without_the_scanners_response_is_kept_as_such(typed):
+    """Whoever keeps it need not say so again, and no later choice prefers it."""
+    with_scanner = replace(FIT, sigma_um=61.0, includes_scanner=True)
+    paper = keep_spread(typed, *FEN, with_scanner, on=MAY_3, scan_ppi=1200)
+    (reading,) = fen(typed).spread_readings
+    assert reading.includes_scanner
+    known = spread_on(paper, fen(typed))
+    assert (known.spread, known.count) == (paper.spread_um, 0)
+    assert "estimate" in known.words
+
+
+def test_a_book_from_before_the_field_is_read(typed):
+    scan(typed)
+    text = typed.read_text()
+    lines = [line for line in text.splitlines() if "includes_scanner" not in line]
+    assert len(lines) < len(text.splitlines())
+    typed.write_text("\n".join(lines) + "\n")
+    (reading,) = fen(typed).spread_readings
+    assert not reading.includes_scanner

@@ -602,6 +602,7 @@ FAULTS = {
         (WARN, "small on its sheet"),
     ),
     # Sharpening
+    "not sharpened": (PLAIN, {"sharpen": {"gain": 0.0}}, (WARN, "not sharpened")),
     "halo": (PLAIN, {"sharpen": {"gain": 2.5}}, (WARN, "halo")),
     "wide halo": (PLAIN, {"sharpen": {"radius_mm": 0.8, "gain": 1.2}}, (WARN, "halo")),
     "own halo limit passed": (

@@ -3,16 +3,27 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from math import ceil, floor
+from math import ceil, cos, floor, radians, sin
 from typing import TYPE_CHECKING
 
 import numpy as np
+from scipy.special import ndtr
 
 from printplan.colour.transforms import luminance_weights
 from printplan.errors import SpecError
 from printplan.pixels.lightness import lighten, luminance, root_index, root_tables
+from printplan.pixels.simulated_edge import light_of_l
+from printplan.pixels.stages import resample
 from printplan.pixels.tiles import LinearTiles
-from printplan.sharpness.content import SMALLEST_PX, ContentFacts, measure_content
+from printplan.sharpness.content import (
+    SHARPENED_OVERSHOOT,
+    SMALLEST_PX,
+    ContentFacts,
+    measure_content,
+)
+from printplan.sharpness.halo import PIXEL_SIGMA_PX
+from printplan.sharpness.picture_edges import PictureEdges, picture_edges
+from printplan.sharpness.visible_noise import resampled_noise
 from printplan.size.layout import Box
 from printplan.size.sizing import Crop
 
@@ -46,6 +57,18 @@ softness of 100 places scatters by 6 to 10 % if each is on an edge of its own, a
 the demo's photographs by 9 to 43 % where they lie in a few parts, because those on one
 edge come together. What a whole picture has is no sample, and `picture_edges` takes
 fewer."""
+
+RESAMPLED_OVERSHOOT = 0.045
+"""Overshoot of a resampled edge that `SHARPENED_OVERSHOOT` allows for already."""
+
+MUCH_REDUCED = 0.8
+"""Print pixels per master pixel up to which softness is looked up in the master: our
+choice."""
+
+# A drawn edge: columns and rows in pixels of the coarser side. It leans by 5°, as edges
+# to measure do (ISO 12233).
+_DRAWN_EDGE, _DRAWN_TILT = (56, 96), radians(5)
+_HALVINGS = 7
 
 # Where tiles of any size end: parts are cut there, so that no tile is made twice.
 _GRID_PX = 256
@@ -123,8 +146,89 @@ def picture_content(sheet: Sheet) -> ContentFacts:
             remedy="Set gain and radius by hand, or take a larger print, 128 px or "
             "more each way, of a master with tones between L* 2 and 98.",
         ) from error
+    facts = _with_true_softness(sheet, facts, in_master=coarse is not None)
     seen = sum(part.size for part in parts) / pixels
     return facts if seen == 1 else _of_parts(facts, len(parts), seen)
+
+
+def _with_true_softness(
+    sheet: Sheet, facts: ContentFacts, *, in_master: bool
+) -> ContentFacts:
+    """
+    The same with the softness of an edge that is measured alike.
+
+    Where an edge is as sharp as pixels hold, its rise is that of pixels more than its
+    own, and a strong edge that is even in light rises otherwise in L*. So edges of
+    known softness in light are drawn, resampled as the picture was, and measured by
+    the same code, until one is found as soft. Edges that were much reduced are looked
+    up in the master.
+    """
+    enlargement, tones_l = sheet.plan.enlargement, facts.edge_tones_l
+    measured, found = facts.master_softness_px, facts.edge_softness_px
+    if measured is None or found is None or tones_l is None:
+        return facts
+    scale = enlargement
+    if in_master:
+        scale, found = 1.0, measured / enlargement
+    elif enlargement <= MUCH_REDUCED:
+        edges = _edges_in_master(sheet, facts)
+        if edges is not None and edges.softness_px is not None:
+            scale, found = 1.0, edges.softness_px
+    least, most = PIXEL_SIGMA_PX, max(2 * found / scale, 2 * PIXEL_SIGMA_PX)
+    if (_drawn_edges(most, scale, tones_l).softness_px or 0.0) <= found:
+        return facts
+    for _ in range(_HALVINGS):
+        middle = (least + most) / 2
+        softer = (_drawn_edges(middle, scale, tones_l).softness_px or 0.0) > found
+        least, most = (least, middle) if softer else (middle, most)
+    facts = replace(facts, master_softness_px=least * enlargement)
+    if in_master or facts.overshoot_share is None:
+        return facts
+    # What resampling leaves beside so strong an edge is no sharpening of the master.
+    own = _drawn_edges(least, enlargement, tones_l).overshoot_share or 0.0
+    overshoot = facts.overshoot_share - max(own - RESAMPLED_OVERSHOOT, 0.0)
+    return replace(
+        facts,
+        overshoot_share=max(overshoot, 0.0),
+        already_sharpened=overshoot > SHARPENED_OVERSHOOT,
+    )
+
+
+def _edges_in_master(sheet: Sheet, facts: ContentFacts) -> PictureEdges | None:
+    """Edges in the pixels of a master that the print reduces; None if too few."""
+    tiles = _master_tiles(sheet.tiles)
+    parts = [
+        _lightness(sheet, tiles, box)
+        for box in content_parts(tiles.picture, KIND_PIXELS, KIND_PART_PX)
+    ]
+    noise_l = facts.noise_l / resampled_noise(sheet.plan.enlargement)
+    edges = picture_edges(parts, noise_l=noise_l, enlargement=1.0)
+    whole = (
+        sum(part.size for part in parts) == tiles.picture.width * tiles.picture.height
+    )
+    return edges if whole or edges.count >= FEWEST_EDGES else None
+
+
+def _drawn_edges(
+    softness_px: float, enlargement: float, tones_l: tuple[float, float]
+) -> PictureEdges:
+    """What is found of a drawn edge; its own softness is in master pixels."""
+    coarser = max(enlargement, 1, softness_px * enlargement)
+    size_px = (ceil(_DRAWN_EDGE[0] * coarser), ceil(_DRAWN_EDGE[1] * coarser))
+    columns, rows = (ceil(length / enlargement) for length in size_px)
+    down, across = np.mgrid[:rows, :columns] + 0.5
+    dark, light = light_of_l(tones_l)
+    away = (across - columns / 2) * cos(_DRAWN_TILT)
+    away += (down - rows / 2) * sin(_DRAWN_TILT)
+    edge = dark + (light - dark) * ndtr(away / softness_px)
+    plane = edge.astype(np.float32)
+    if enlargement != 1:
+        box = (0.0, 0.0, size_px[0] / enlargement, size_px[1] / enlargement)
+        plane = resample(plane, box, size_px)
+    index = np.empty(plane.shape, np.uint16)
+    root_index(plane.copy(), index)
+    lightness_l = np.take(root_tables()[0], index, mode="clip")
+    return picture_edges(lightness_l, noise_l=0.0, enlargement=enlargement)
 
 
 def _of_parts(facts: ContentFacts, count: int, seen: float) -> ContentFacts:
@@ -186,15 +290,20 @@ def _cuts(length: int, edge: int) -> list[tuple[int, int]]:
 
 def _in_master(tiles: LinearTiles) -> LinearTiles | None:
     """The same crop in whole master pixels, if it has fewer but enough of them."""
+    found = _master_tiles(tiles)
+    edges_px = (found.picture.width, found.picture.height)
+    if min(edges_px) < SMALLEST_PX or edges_px[0] >= tiles.picture.width:
+        return None
+    return found
+
+
+def _master_tiles(tiles: LinearTiles) -> LinearTiles:
+    """The same crop in whole master pixels."""
     crop = tiles.crop
     left, top = ceil(crop.left_px), ceil(crop.top_px)
     width = floor(crop.left_px + crop.width_px) - left
     height = floor(crop.top_px + crop.height_px) - top
-    print_px = (tiles.picture.width, tiles.picture.height)
-    if min(width, height) < SMALLEST_PX or width >= print_px[0]:
-        return None
-    whole_pixels = Crop(left, top, width, height)
-    return LinearTiles(tiles.master, whole_pixels, (width, height))
+    return LinearTiles(tiles.master, Crop(left, top, width, height), (width, height))
 
 
 def _lightness(sheet: Sheet, tiles: LinearTiles, box: Box) -> NDArray[np.float32]:

@@ -5,19 +5,25 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from printplan.sharpness.choice import DecidingBound
-from printplan.sharpness.content import MOST_SHARE
+from printplan.sharpness.content import MOST_SHARE, SEEN_GRAIN_L
 from printplan.sharpness.halo import PIXEL_SIGMA_PX
 
 if TYPE_CHECKING:
     from printplan.sharpness.choice import SharpenChoice
     from printplan.sharpness.content import ContentFacts
+    from printplan.spec import SharpenSpec
 
 
-def content_reason(
+_SAME_RESTORE = 0.01
+
+
+def content_reason(  # noqa: PLR0913 - picture, choice and what was reckoned with
     content: ContentFacts,
     choice: SharpenChoice,
+    spec: SharpenSpec,
     *,
     softness_px: float,
+    tones_l: tuple[float, float],
     used_share: float,
 ) -> str:
     """
@@ -27,8 +33,12 @@ def content_reason(
     ----------
     content : ContentFacts
     choice : SharpenChoice
+    spec : SharpenSpec
+        As it was chosen.
     softness_px : float
         Of the master's edges in print pixels, as it was reckoned with.
+    tones_l : tuple of float
+        L* of the two sides of the strongest edge, as it was reckoned with.
     used_share : float
         Share of the sharpening that is left after what the master already has.
 
@@ -39,12 +49,48 @@ def content_reason(
         named in it.
     """
     parts = [_kind(content), _edges(content, softness_px), _noise(content, choice)]
+    if content.grain_l >= SEEN_GRAIN_L and spec.grain_floor_l > 0:
+        parts.append(
+            f"its grain of {content.grain_l:.1f} L* is spared by a grain floor of "
+            f"{spec.grain_floor_l:.1f} L*"
+        )
+    if spec.halo_limit_share is not None:
+        dark_l, light_l = tones_l
+        parts.append(
+            f"an edge from L* {dark_l:.0f} to {light_l:.0f} is held to a halo of "
+            f"{choice.overshoot_in_print:.0%} in the print"
+        )
     if used_share < 1:
         parts.append(
             f"it was sharpened before (overshoot {content.overshoot_share:.0%}), so "
             f"{used_share:.0%} of the sharpening is used"
         )
     return f"{'; '.join(parts)}."
+
+
+def restore_words(restore: float, choice: SharpenChoice) -> str:
+    """
+    Say which restore was asked for, and which one is really had.
+
+    Parameters
+    ----------
+    restore : float
+        As it was asked for.
+    choice : SharpenChoice
+
+    Returns
+    -------
+    str
+        One sentence.
+    """
+    if choice.deciding_bound is DecidingBound.NOTHING_LOST:
+        return f"Asked to restore {restore:g} of what paper and distance take."
+    if abs(choice.restored - restore) < _SAME_RESTORE:
+        return f"Chosen to restore {restore:g} of what paper and distance take."
+    return (
+        f"Asked to restore {restore:g} of what paper and distance take; limits leave "
+        f"{choice.restored:.2f} of it."
+    )
 
 
 def _kind(content: ContentFacts) -> str:

@@ -42,9 +42,41 @@ def usual_distance_mm(plan: PrintPlan) -> float:
         The diagonal of the picture, rounded to 10 mm, and `NEAREST_MM` at least.
         Common practice, no source: once to twice the diagonal.
     """
-    size = plan.picture_size
-    diagonal_mm = hypot(size.width_mm, size.height_mm)
-    return max(NEAREST_MM, float(round(diagonal_mm, -1)))
+    return distance_of_mm(plan.picture_size.width_mm, plan.picture_size.height_mm)
+
+
+def distance_of_mm(width_mm: float, height_mm: float) -> float:
+    """
+    Distance that a picture of a size is usually looked at from.
+
+    Parameters
+    ----------
+    width_mm, height_mm : float
+
+    Returns
+    -------
+    float
+        As `usual_distance_mm`.
+    """
+    return max(NEAREST_MM, float(round(hypot(width_mm, height_mm), -1)))
+
+
+def usual_distance_words(width_mm: float, height_mm: float) -> str:
+    """
+    Why that is the usual distance.
+
+    Parameters
+    ----------
+    width_mm, height_mm : float
+        Of the picture.
+
+    Returns
+    -------
+    str
+        That it is the diagonal, or the nearest that small prints are held at.
+    """
+    nearer = hypot(width_mm, height_mm) < NEAREST_MM
+    return "as near as small prints are held" if nearer else "its diagonal"
 
 
 def usual_restore(plan: PrintPlan) -> float:

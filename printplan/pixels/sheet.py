@@ -395,10 +395,14 @@ class Sheet:
         sharpen = self.plan.spec.sharpen
         if sharpen.gain == 0:
             return self._finish(self.tiles.region(grown), grown, box)
-        start = self.starts.start(grown, self.plan.spec.colour.lighten_l)
+        lighten_l = self.plan.spec.colour.lighten_l
+        start = self.starts.start(grown, lighten_l)
         soft = self.starts.blur(start, self.plan.radius_px)
+        around = None
+        if sharpen.halo_limit_share is not None:
+            around = self.starts.around(grown, lighten_l)
         linear = np.empty_like(start.linear)
-        add_mask(start, soft, sharpen, self._reach, out=linear)
+        add_mask(start, soft, sharpen, self._reach, out=linear, around=around)
         return self._coded_inside(linear, grown, box)
 
     def _finish(
@@ -415,6 +419,7 @@ class Sheet:
                 sharpen,
                 self.plan.radius_px,
                 self.plan.enlargement,
+                around=lambda start: self.starts.around_of(start, grown, lighten_l),
             )
         else:
             np.clip(linear, 0.0, 1.0, out=linear)

@@ -14,6 +14,7 @@ from printplan.colour.transforms import code_of_light
 from printplan.pixels.lightness import (
     FULL_SCALE,
     light_of_index,
+    lighten,
     luminance,
     luminance_of_lightness,
     root_index,
@@ -23,6 +24,8 @@ from printplan.pixels.lightness import (
 from printplan.sharpness.kernel import KERNEL_SIGMAS, gaussian_kernel
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from numpy.typing import NDArray
 
     from printplan.spec import SharpenSpec
@@ -172,12 +175,14 @@ def blurred(start: Start, radius_px: float) -> NDArray[np.float32]:
     return soft
 
 
-def sharpen_lightness(
+def sharpen_lightness(  # noqa: PLR0913 - picture, sharpening and size
     linear: NDArray[np.float32],
     weights: NDArray[np.float64],
     sharpen: SharpenSpec,
     radius_px: float,
     enlargement: float = 1.0,
+    *,
+    around: Callable[[Start], NDArray[np.float32]] | None = None,
 ) -> NDArray[np.float32]:
     """
     Unsharp masking of CIE lightness: `start_of`, `blurred` and `add_mask`.
@@ -194,6 +199,9 @@ def sharpen_lightness(
         Standard deviation of the Gaussian.
     enlargement : float, optional
         Print pixels per master pixel: enlarged edges are wider.
+    around : callable, optional
+        Gives the lightness that halos are held to, as `add_mask` takes it; asked only
+        if there is a halo limit.
 
     Returns
     -------
@@ -203,15 +211,64 @@ def sharpen_lightness(
     start = start_of(linear, weights)
     soft = blurred(start, radius_px)
     reach_px = surroundings_px(radius_px, enlargement)
-    return add_mask(start, soft, sharpen, reach_px, out=linear)
+    held_to = None
+    if around is not None and sharpen.halo_limit_share is not None:
+        held_to = around(start)
+    return add_mask(start, soft, sharpen, reach_px, out=linear, around=held_to)
 
 
-def add_mask(
+def without_ringing(
+    start: Start,
+    near: tuple[NDArray[np.float32], NDArray[np.float32]] | None,
+    lighten_l: float = 0.0,
+) -> NDArray[np.float32]:
+    """
+    Lightness without what resampling by itself adds beside strong edges.
+
+    Parameters
+    ----------
+    start : Start
+    near : tuple of ndarray of float32, shape (rows, columns), or None
+        Darkest and lightest luminance that the master has near each pixel; None where
+        nothing was resampled.
+    lighten_l : float, optional
+        As the start was lightened.
+
+    Returns
+    -------
+    ndarray of float32, shape (rows, columns)
+        L*; that of the start where it lies within the master's tones.
+
+    Notes
+    -----
+    Lanczos' kernel overshoots an edge by up to a tenth of its step of light, which in
+    the dark is many L*: beside a step from L* 20 to 85 a reduced print has pixels of
+    L* 0. Counted among the surroundings of a halo, they would allow what they are.
+    """
+    if near is None:
+        return start.lightness
+    by_root, _ = root_tables()
+    tones = []
+    # Even tones come out of the resampling rounded: a step of the table is leeway.
+    for light, leeway in zip(near, (-1, 1), strict=True):
+        index = np.empty(light.shape, np.uint16)
+        plane = light[None].copy()
+        if lighten_l != 0:
+            lighten(plane, np.ones(1), lighten_l)
+        root_index(plane[0], index)
+        tones.append(np.take(by_root, index.astype(np.int32) + leeway, mode="clip"))
+    darkest, lightest = tones
+    return np.clip(start.lightness, darkest, lightest)
+
+
+def add_mask(  # noqa: PLR0913 - picture, sharpening, and what halos are held to
     start: Start,
     soft: NDArray[np.float32],
     sharpen: SharpenSpec,
     reach_px: int,
     out: NDArray[np.float32],
+    *,
+    around: NDArray[np.float32] | None = None,
 ) -> NDArray[np.float32]:
     """
     Unsharp masking of CIE lightness; hue and chroma ratios stay.
@@ -227,6 +284,9 @@ def add_mask(
         Where the surroundings of a halo lie; see `surroundings_px`.
     out : ndarray of float32, shape (channels, rows, columns)
         Takes the result; may be the linear light of the start.
+    around : ndarray of float32, shape (rows, columns), optional
+        Lightness that halos are held to, `without_ringing`; that of the start if it is
+        not given.
 
     Returns
     -------
@@ -238,29 +298,42 @@ def add_mask(
     The high-pass H = L* - G(L*) is added with the gain. With a grain floor f, H counts
     nothing up to f, all from 2 f, and in between more and more. With a halo limit, the
     result leaves the range of its surroundings by no more than that share of the
-    range; surroundings are the pixel itself and eight others, `reach_px` away.
+    range; surroundings are the pixel itself and eight others, `reach_px` away, as they
+    are without the resampling's own ringing, which so is part of the halo.
 
     All channels are multiplied by one factor, the ratio of luminance after to
-    luminance before, and end at 0 and 1, the limits of their space.
+    luminance before, and end at 0 and 1, the limits of their space. Where ringing had
+    left less light than the halo limit allows, perhaps none, no factor brings it back:
+    there the missing luminance is added to all channels alike.
     """
     before = start.lightness
     rows, columns = before.shape
     _, one_over_luminance_by_root = root_tables()
     limit = sharpen.halo_limit_share
-    around = before if limit is None else np.pad(before, reach_px, mode="edge")
+    around = before if around is None else around
+    if limit is not None:
+        around = np.pad(around, reach_px, mode="edge")
     for slab in slabs(rows, columns):
         after = before[slab] - soft[slab]
         if sharpen.grain_floor_l > 0:
             _spare_grain(after, sharpen.grain_floor_l)
         after *= np.float32(sharpen.gain)
         after += before[slab]
+        rung = None
         if limit is not None:
-            _limit_halo(after, around, slab, reach_px, limit)
+            darkest = _limit_halo(after, around, slab, reach_px, limit)
+            rung = before[slab] < darkest
         np.clip(after, 0.0, 100.0, out=after)
-        factor = luminance_of_lightness(after)
-        factor *= np.take(one_over_luminance_by_root, start.by_root[slab], mode="clip")
+        light = luminance_of_lightness(after)
+        one_over = np.take(one_over_luminance_by_root, start.by_root[slab], mode="clip")
+        factor = light * one_over
         for plane, done in zip(start.linear[:, slab], out[:, slab], strict=True):
+            # Before `out` is written, which may be the very plane.
+            raised = None if rung is None or not rung.any() else plane[rung]
             np.multiply(plane, factor, out=done)
+            if raised is not None:
+                np.maximum(raised, 0, out=raised)
+                done[rung] = raised + (light[rung] - 1 / one_over[rung])
             np.clip(done, 0.0, 1.0, out=done)
     return out
 
@@ -280,8 +353,8 @@ def _limit_halo(
     slab: slice,
     reach: int,
     limit: float,
-) -> None:
-    """Hold rows of lightness near the range of their padded surroundings."""
+) -> NDArray[np.float32]:
+    """Hold rows of lightness near the range of their surroundings; the darkest left."""
     rows, columns = after.shape
     # Along rows first, then along columns: six looks instead of nine.
     band = around[slab.start : slab.stop + 2 * reach]
@@ -297,6 +370,7 @@ def _limit_halo(
     lightest += room
     darkest -= room
     np.clip(after, darkest, lightest, out=after)
+    return darkest
 
 
 def encoding_tables(curves: NDArray[np.float32]) -> NDArray[np.uint16]:

@@ -6,7 +6,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from printplan.pixels.lightness import lighten
-from printplan.pixels.stages import blurred, start_of
+from printplan.pixels.stages import blurred, start_of, without_ringing
 
 if TYPE_CHECKING:
     import numpy as np
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 _KEPT = 8
 """Regions: a window is worked on in four, and two windows may be looked at."""
 
-_LARGEST_KEPT_PX = 1 << 19
+_LARGEST_KEPT_PX = 440_000
 """Of a region; all that are kept are then less than 90 MiB."""
 
 
@@ -43,6 +43,7 @@ class Starts:
         self._weights = weights
         self._kept_start = lru_cache(_KEPT)(self._start)
         self._kept_blur = lru_cache(_KEPT)(blurred)
+        self._kept_around = lru_cache(_KEPT)(self._around)
 
     def start(self, region: Box, lighten_l: float) -> Start:
         """
@@ -80,6 +81,47 @@ class Starts:
         """
         small = start.lightness.size <= _LARGEST_KEPT_PX
         return (self._kept_blur if small else blurred)(start, radius_px)
+
+    def around(self, region: Box, lighten_l: float) -> NDArray[np.float32]:
+        """
+        Lightness that halos of a region are held to.
+
+        Parameters
+        ----------
+        region : Box
+            In pixels of the picture.
+        lighten_l : float
+            As for `start`.
+
+        Returns
+        -------
+        ndarray of float32, shape (rows, columns)
+            See `without_ringing`; not to be changed.
+        """
+        small = region.width * region.height <= _LARGEST_KEPT_PX
+        return (self._kept_around if small else self._around)(region, lighten_l)
+
+    def around_of(
+        self, start: Start, region: Box, lighten_l: float
+    ) -> NDArray[np.float32]:
+        """
+        The same for a start that is at hand.
+
+        Parameters
+        ----------
+        start : Start
+        region : Box
+        lighten_l : float
+
+        Returns
+        -------
+        ndarray of float32, shape (rows, columns)
+        """
+        near = self._tiles.tones_near(region, self._weights)
+        return without_ringing(start, near, lighten_l)
+
+    def _around(self, region: Box, lighten_l: float) -> NDArray[np.float32]:
+        return self.around_of(self.start(region, lighten_l), region, lighten_l)
 
     def _start(self, region: Box, lighten_l: float) -> Start:
         linear = self._tiles.region(region)

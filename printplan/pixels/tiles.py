@@ -9,11 +9,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from printplan.pixels.lightness import luminance
 from printplan.pixels.stages import resample
 from printplan.size.layout import Box
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
     from numpy.typing import NDArray
 
@@ -28,6 +29,8 @@ _ROW_PIXELS = 1 << 21
 _SOURCE_EDGE_PX = 1536
 _CACHE_BYTES = 192 * 2**20
 _LOBES = 3
+# Source pixels that are looked through at once for the tones near print pixels.
+_RANGE_PIXELS = 1 << 20
 
 
 class LinearTiles:
@@ -186,6 +189,57 @@ class LinearTiles:
             self._reduced = (size_px, linear)
         return linear
 
+    def tones_near(
+        self, box: Box, weights: NDArray[np.float64]
+    ) -> tuple[NDArray[np.float32], NDArray[np.float32]] | None:
+        """
+        Darkest and lightest luminance that the master has near each print pixel.
+
+        Parameters
+        ----------
+        box : Box
+            Inside the picture.
+        weights : ndarray of float64, shape (channels,)
+            Luminance of each channel.
+
+        Returns
+        -------
+        tuple of ndarray of float32, shape (box.height, box.width), or None
+            None where pixels are copied, not resampled.
+
+        Notes
+        -----
+        Near is as far as the main lobe of the resampling's kernel reaches, in a square.
+        What a resampled pixel has beyond these tones is the kernel's own ringing. Each
+        value depends on its place alone, not on the box.
+        """
+        crop, facts = self.crop, self.master.facts
+        if self._step_x == self._step_y == 1 and (
+            crop.left_px % 1,
+            crop.top_px % 1,
+        ) == (0, 0):
+            return None
+        rows = main_lobe(
+            crop.top_px, self._step_y, range(box.top, box.bottom), facts.height_px
+        )
+        columns = main_lobe(
+            crop.left_px, self._step_x, range(box.left, box.right), facts.width_px
+        )
+        left, right = int(columns[0][0]), int(columns[1][-1]) + 1
+        columns = (columns[0] - left, columns[1] - left)
+        darkest = np.empty((box.height, box.width), np.float32)
+        lightest = np.empty_like(darkest)
+        step = max(int(_RANGE_PIXELS / ((right - left) * self._step_y)), 1)
+        for first in range(0, box.height, step):
+            part = slice(first, min(first + step, box.height))
+            top, bottom = int(rows[0][part][0]), int(rows[1][part][-1]) + 1
+            source = Box(left, top, right - left, bottom - top)
+            light = luminance(self.master.linear(source), weights)
+            near = (rows[0][part] - top, rows[1][part] - top)
+            for join, out in ((np.minimum, darkest), (np.maximum, lightest)):
+                out[part] = joined_near(light, near, columns, join)
+        return darkest, lightest
+
     def _tiles_of_row(self, row: int) -> Iterator[Box]:
         for column in range(ceil(self.picture.width / self.tile_width)):
             yield self._tile_box(row, column)
@@ -265,6 +319,47 @@ def _tile_edge(weight: float, limit: float) -> int:
     while edge > _SMALLEST_TILE_PX and edge * weight > limit:
         edge //= 2
     return edge
+
+
+def main_lobe(
+    start: float, step: float, places: range, length: int
+) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """First and last source pixel inside the kernel's main lobe, for print pixels."""
+    middle = start + (np.arange(places.start, places.stop) + 0.5) * step - 0.5
+    half = max(step, 1.0)
+    first = np.floor(middle - half).astype(np.intp) + 1
+    last = np.ceil(middle + half).astype(np.intp) - 1
+    return np.clip(first, 0, length - 1), np.clip(last, 0, length - 1)
+
+
+def joined_near(
+    plane: NDArray[np.float32],
+    rows: tuple[NDArray[np.intp], NDArray[np.intp]],
+    columns: tuple[NDArray[np.intp], NDArray[np.intp]],
+    join: Callable[..., NDArray[np.float32]],
+) -> NDArray[np.float32]:
+    """
+    Least or greatest of the rectangle of pixels near each place.
+
+    Parameters
+    ----------
+    plane : ndarray of float32, shape (source rows, source columns)
+    rows, columns : tuple of ndarray of int
+        First and last source pixel of each place along that axis.
+    join : callable
+        `numpy.minimum` or `numpy.maximum`.
+
+    Returns
+    -------
+    ndarray of float32, shape (rows, columns)
+    """
+    for axis, (first, last) in enumerate((rows, columns)):
+        found = np.take(plane, first, axis)
+        for further in range(1, int((last - first).max()) + 1):
+            there = np.take(plane, np.minimum(first + further, last), axis)
+            join(found, there, out=found)
+        plane = found
+    return plane
 
 
 def _reach(

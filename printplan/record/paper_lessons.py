@@ -54,7 +54,8 @@ def keep_spread(  # noqa: PLR0913 - each is a fact of the reading
     note : str, optional
         What a person should know about it.
     includes_scanner : bool, optional
-        Says that the scanner's own spread is in the fit: no reference was given.
+        Says that the scanner's own spread is in the fit though it does not say so
+        itself: the reference given was not that of the scanner.
     edges_left_out : bool, optional
         Permits a fit that could not use every edge; the reason is added to the note.
 
@@ -72,6 +73,9 @@ def keep_spread(  # noqa: PLR0913 - each is a fact of the reading
 
     Notes
     -----
+    Whether the scanner's own spread is in it is kept as the fit says; `spread_on` takes
+    such a reading for a bound only.
+
     The same reading is kept once, with its newest note: a notebook that runs again
     adds nothing. Writers wait for each other; see `change_paper`.
     """
@@ -91,7 +95,7 @@ def keep_spread(  # noqa: PLR0913 - each is a fact of the reading
         cycles_per_mm=tuple(map(_short, fit.curve.cycles_per_mm)),
         contrast_left=tuple(map(_short, fit.curve.values)),
         note=" ".join(filter(None, (note, fit.unfit_reason))),
-        includes_scanner=includes_scanner,
+        includes_scanner=fit.includes_scanner or includes_scanner,
     )
 
     def with_reading(pair: PaperOnPrinter) -> PaperOnPrinter:

@@ -142,11 +142,15 @@ class SharpenChoice(SharpenEffect):
     visible_noise_allowed : float
         Limit of `visible_noise_after`, in multiples of the eye's threshold. The noise
         that was reckoned with is the measured one, or the least noise if that is more.
+    restored : float
+        Gain over the gain that puts most of the loss back at this radius: the restore
+        that is really had. 0 if nothing was lost.
     deciding_bound : DecidingBound
     why : str
         One sentence on what decided.
     """
 
     visible_noise_allowed: float
+    restored: float
     deciding_bound: DecidingBound
     why: str

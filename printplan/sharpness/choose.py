@@ -113,7 +113,8 @@ def choose_sharpening(  # noqa: PLR0913 - paper, size, picture, viewer and wish
     Lightness is taken as linear, though resampling works on light and paper spreads
     light: right for low contrast. In rendered edges of 40 L* that were resampled, the
     halo in the print was up to 0.04 of the step higher than predicted on the dark side
-    and up to 0.02 lower on the light side.
+    and up to 0.02 lower on the light side; of stronger ones it is more. A print's
+    choice is therefore held to its strongest edge in `pixels.sharpening`.
 
     One gain serves all tones. Bonnier & Lindner's correction does depend on local
     lightness, but no measured spread by lightness is at hand to justify one.
@@ -157,7 +158,7 @@ def choose_sharpening(  # noqa: PLR0913 - paper, size, picture, viewer and wish
         noise_l=counted_l,
         noise_allowed=allowed,
     )
-    radius_px, gain, bound = _picked(chain, table, restore)
+    radius_px, gain, bound, whole_gain = _picked(chain, table, restore)
     effect = sharpening_effect(
         chain,
         gain=gain,
@@ -169,6 +170,7 @@ def choose_sharpening(  # noqa: PLR0913 - paper, size, picture, viewer and wish
     return SharpenChoice(
         **{field.name: getattr(effect, field.name) for field in fields(effect)},
         visible_noise_allowed=allowed,
+        restored=gain / whole_gain if whole_gain > _NO_GAIN else 0.0,
         deciding_bound=bound,
         why=_why(bound, chain, limits, shown=allowed > 1),
     )
@@ -195,8 +197,8 @@ def _radius_range_px(chain: Chain, limits: SharpenLimits) -> tuple[float, float]
 
 def _picked(
     chain: Chain, table: GainTable, restore: float
-) -> tuple[float, float, DecidingBound]:
-    """Calmest radius that comes near the best, its gain, and what held the gain."""
+) -> tuple[float, float, DecidingBound, float]:
+    """Calmest radius near the best, its gain, what held it, and the gain wanted."""
     frequency = seen_frequencies(chain)
     before = weighted_error(
         eye_weight(chain, frequency), response_before(chain, frequency)
@@ -207,22 +209,23 @@ def _picked(
     radius_px, gain = float(table.radius_px[at]), float(table.gain[at])
     limits_here = {bound: float(gains[at]) for bound, gains in table.bounds.items()}
     bound = min(limits_here, key=limits_here.__getitem__)
-    if limits_here[DecidingBound.LOSS_PUT_BACK] <= _NO_GAIN or restore == 0:
+    whole = limits_here[DecidingBound.LOSS_PUT_BACK]
+    if whole <= _NO_GAIN or restore == 0:
         wanted = restore == 0 and gain > _NO_GAIN
         nothing = DecidingBound.RESTORE if wanted else DecidingBound.NOTHING_LOST
-        return radius_px, 0.0, nothing
+        return radius_px, 0.0, nothing, whole
     if restore < 1:
-        return radius_px, restore * gain, DecidingBound.RESTORE
+        return radius_px, restore * gain, DecidingBound.RESTORE, whole
     if restore > 1:
         del limits_here[DecidingBound.LOSS_PUT_BACK]
         first = min(limits_here, key=limits_here.__getitem__)
         room = max(limits_here[first], 0.0)
         if restore * gain <= room:
-            return radius_px, restore * gain, DecidingBound.RESTORE
-        return radius_px, room, first
+            return radius_px, restore * gain, DecidingBound.RESTORE, whole
+        return radius_px, room, first, whole
     if bound is DecidingBound.LOSS_PUT_BACK and at == 0:
         bound = DecidingBound.LEAST_RADIUS
-    return radius_px, gain, bound
+    return radius_px, gain, bound, whole
 
 
 # Below a thousandth of the high-pass there is nothing to see.
@@ -247,11 +250,29 @@ def _why(
         "detail above its own contrast.",
         DecidingBound.LEAST_RADIUS: "The least radius decided: a radius below "
         f"{limits.least_radius_px:g} px would put back more.",
-        DecidingBound.HALO_LIMIT: "The halo limit decided: more gain would overshoot "
-        f"edges in the print by more than {limits.halo_limit:.0%}.",
+        DecidingBound.HALO_LIMIT: halo_words(limits.halo_limit),
         DecidingBound.PEAK_MTF: "The peak decided: more gain would lift some detail "
         f"above {limits.peak_mtf:g} times its contrast.",
         DecidingBound.NOISE: f"Noise decided: {noise}.",
         DecidingBound.LARGEST_GAIN: "The largest gain that a plan takes decided.",
         DecidingBound.RESTORE: "Your wish decided: restore asks for this much.",
     }[bound]
+
+
+def halo_words(halo_limit: float) -> str:
+    """
+    Say that the halo limit held the gain.
+
+    Parameters
+    ----------
+    halo_limit : float
+        Greatest overshoot in the print, as a share of the edge.
+
+    Returns
+    -------
+    str
+    """
+    return (
+        "The halo limit decided: more gain would overshoot edges in the print by more "
+        f"than {halo_limit:.0%}."
+    )

@@ -11,8 +11,9 @@ from scipy import ndimage
 
 from printplan.errors import SpecError
 from printplan.sharpness.parts import parts_of
-from printplan.sharpness.picture_edges import picture_edges
+from printplan.sharpness.picture_edges import LEAST_STEP_L, picture_edges
 from printplan.sharpness.picture_noise import (
+    BANDS_L,
     BLOCK_PX,
     FINE_PX,
     BandNoise,
@@ -44,6 +45,22 @@ SHARPENED_OVERSHOOT = 0.06
 """Overshoot of the typical sharp edge from which a picture counts as sharpened before:
 our choice. Resampling alone leaves up to 0.045, at an edge of a pixel's width."""
 
+GRAIN_SHARE = 0.05
+"""Share of the squares, the most even ones, that are looked at for grain: our choice.
+"""
+
+EVEN_TIMES = 1.45
+"""Times the lower quartile of their fine contrast that its upper one has at most, if it
+is grain. Our choice: drawn grain of 1 to 3 pixels has 1.1 to 1.3, on a meadow up to
+1.4, and a meadow, a stream or a dog's coat without any 2 to 6."""
+
+MOST_GRAIN_L = 2.5
+"""Deviation between the blurs up to which even fine contrast is taken for grain: our
+choice. Film of coarse grain has some 1 to 2; stronger patterns are texture."""
+
+SEEN_GRAIN_L = 0.5
+"""Grain from which words and the choice of sharpening mind it: our choice."""
+
 JUDGED_PIXELS = 4_000_000
 """Print pixels that smooth and textured shares are judged by, if there are more: our
 choice. Edges and flat places are rarer, and want all that there is."""
@@ -57,6 +74,7 @@ _FINE_PX, _COARSE_PX = 1.0, 4.0
 _NOISE_BETWEEN = (1 / (4 * np.pi) + 1 / (64 * np.pi) - 1 / (17 * np.pi)) ** 0.5
 # Share of a square's slopes that point one way: nearly all along a single edge.
 _MOST_STRAIGHT = 0.9
+_FEWEST_SQUARES = 24
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,6 +103,13 @@ class ContentFacts:
         edges and lines.
     words : str
         One sentence on what kind of picture this is.
+    edge_tones_l : tuple of float or None
+        L* of the two sides of its strongest straight edge; where too few edges were
+        found, those that a hundredth of the picture is darker and lighter than. None
+        if the picture is even.
+    grain_l : float
+        Standard deviation in L* of grain that is alike all over, in what a blur of a
+        print pixel takes away; 0 if what is fine differs from place to place.
     """
 
     master_softness_px: float | None
@@ -97,6 +122,8 @@ class ContentFacts:
     smooth_share: float
     texture_share: float
     words: str
+    edge_tones_l: tuple[float, float] | None = None
+    grain_l: float = 0.0
 
 
 def measure_content(
@@ -137,6 +164,10 @@ def measure_content(
     shares are those of the middle rows of each part, as many as add up to that. Work
     takes the memory of one part at a time.
 
+    Grain is told from texture by its being alike all over: in the most even squares of
+    a textured picture fine contrast differs from square to square, in those of a grainy
+    one it hardly does, whatever lies beneath. It counts as noise, not as texture.
+
     The area is judged in squares of 16 pixels by the fine contrast between blurs of
     1 and 4 pixels. A square is smooth if nine tenths of it stay below `RIPPLE_L`, and
     texture if half of it goes above and its slopes do not all point one way, as those
@@ -169,7 +200,7 @@ def measure_content(
     judged = _middles(parts)
     finest, _ = picture_noise(judged, enlargement, blur_px=FINE_PX)
     surely_noise_l = noise_l if finest is None else min(noise_l, finest)
-    smooth_share, texture_share = _shares(judged, surely_noise_l)
+    smooth_share, texture_share, grain_l = _shares(judged, surely_noise_l)
     overshoot = edges.overshoot_share
     return ContentFacts(
         master_softness_px=master_softness_px,
@@ -181,8 +212,17 @@ def measure_content(
         noise_by_tone=by_tone,
         smooth_share=smooth_share,
         texture_share=texture_share,
-        words=_words(smooth_share, texture_share),
+        words=_words(smooth_share, texture_share, grain_l),
+        grain_l=grain_l,
+        edge_tones_l=edges.strongest_l or _outermost_tones(grid),
     )
+
+
+def _outermost_tones(parts: tuple[Picture, ...]) -> tuple[float, float] | None:
+    """Tones between which the strongest edge may lie that was not found."""
+    every = np.concatenate([part[::4, ::4].ravel() for part in parts])
+    darkest, lightest = (float(it) for it in np.percentile(every, (1, 99)))
+    return (darkest, lightest) if lightest - darkest >= LEAST_STEP_L else None
 
 
 def _softness_after(softness_px: float, enlargement: float) -> float:
@@ -232,22 +272,82 @@ def _middles(parts: tuple[Picture, ...]) -> tuple[Picture, ...]:
     return tuple(middles)
 
 
-def _shares(parts: tuple[Picture, ...], noise_l: float) -> tuple[float, float]:
-    """Shares of the area that are smooth, and that are texture."""
-    ripple_l = max(RIPPLE_L, RIPPLE_NOISES * _NOISE_BETWEEN * noise_l)
-    squares = [_rippled(part, ripple_l) for part in parts]
-    above, straight = np.concatenate(squares, axis=1)
+def _shares(parts: tuple[Picture, ...], noise_l: float) -> tuple[float, float, float]:
+    """Shares of the area that are smooth and that are texture, and the grain in L*."""
+    squares = [_Squares.of(part) for part in parts]
+    grain = _even_grain(squares)
+    between_l = _NOISE_BETWEEN * noise_l if grain is None else grain[0]
+    ripple_l = max(RIPPLE_L, RIPPLE_NOISES * between_l)
+    above = np.concatenate([(it.fine > ripple_l).mean(axis=1) for it in squares])
+    straight = np.concatenate([it.straight for it in squares])
     texture = (above > 0.5) & (straight < _MOST_STRAIGHT)
-    return float((above <= 0.1).mean()), float(texture.mean())
+    grain_l = 0.0 if grain is None else grain[1]
+    return float((above <= 0.1).mean()), float(texture.mean()), grain_l
 
 
-def _rippled(part: Picture, ripple_l: float) -> Picture:
-    """Share of each square with fine contrast above a ripple, and its straightness."""
-    fine = ndimage.gaussian_filter(part, _FINE_PX)
-    straight = _straightness(fine)
-    fine -= ndimage.gaussian_filter(part, _COARSE_PX)
-    above = in_blocks(np.abs(fine, out=fine)) > ripple_l
-    return np.stack([above.mean(axis=1, dtype=np.float32), straight])
+@dataclass(frozen=True, slots=True, eq=False)
+class _Squares:
+    """
+    What the squares of a part hold.
+
+    Attributes
+    ----------
+    fine : ndarray of float32, shape (squares, pixels)
+        Fine contrast between two blurs, without sign.
+    straight, tone, uneven, finest : ndarray of float32, shape (squares,)
+        Share of slopes that point one way; mean; deviation of the coarser blur; and
+        that of what the finer blur takes away.
+    """
+
+    fine: Picture
+    straight: Picture
+    tone: Picture
+    uneven: Picture
+    finest: Picture
+
+    @classmethod
+    def of(cls, part: Picture) -> _Squares:
+        """Squares of a part."""
+        fine = ndimage.gaussian_filter(part, _FINE_PX)
+        coarse = ndimage.gaussian_filter(part, _COARSE_PX)
+        straight = _straightness(fine)
+        finest = in_blocks(part - fine).std(axis=1)
+        fine -= coarse
+        broad = in_blocks(coarse)
+        return cls(
+            fine=in_blocks(np.abs(fine, out=fine)),
+            straight=straight,
+            tone=broad.mean(axis=1),
+            uneven=broad.std(axis=1),
+            finest=finest,
+        )
+
+
+def _even_grain(squares: list[_Squares]) -> tuple[float, float] | None:
+    """
+    Deviation of grain between the two blurs, and in what the finer one takes away.
+
+    None if the flattest squares differ: what they have is then texture, or nothing.
+    """
+    tone, uneven, finest, fine = (
+        np.concatenate(values)
+        for values in zip(
+            *(
+                (it.tone, it.uneven, it.finest, np.sqrt((it.fine**2).mean(axis=1)))
+                for it in squares
+            ),
+            strict=True,
+        )
+    )
+    usable = np.flatnonzero((tone > BANDS_L[0][0]) & (tone < BANDS_L[-1][1]))
+    count = max(_FEWEST_SQUARES, int(GRAIN_SHARE * usable.size))
+    if usable.size < _FEWEST_SQUARES:
+        return None
+    flattest = usable[np.argsort(uneven[usable], kind="stable")[:count]]
+    low, middle, high = np.quantile(fine[flattest], (0.25, 0.5, 0.75))
+    if middle > MOST_GRAIN_L or high > EVEN_TIMES * low:
+        return None
+    return float(middle), float(np.median(finest[flattest]))
 
 
 def _straightness(picture: Picture) -> Picture:
@@ -260,9 +360,11 @@ def _straightness(picture: Picture) -> Picture:
     return np.asarray(np.hypot(vertical - horizontal, 2 * slanted) / total)
 
 
-def _words(smooth_share: float, texture_share: float) -> str:
+def _words(smooth_share: float, texture_share: float, grain_l: float) -> str:
     """Say in one sentence what kind of picture this is."""
     shares = f"{smooth_share:.0%} smooth, {texture_share:.0%} fine texture"
+    if grain_l >= SEEN_GRAIN_L:
+        shares += f"; grain of {grain_l:.1f} L* all over is neither"
     if smooth_share >= MOST_SHARE:
         return (
             f"Mostly smooth tones, as in a portrait ({shares}): noise would show "

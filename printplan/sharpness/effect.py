@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -21,12 +22,24 @@ from printplan.sharpness.gains import FILE_STEPS, file_noise, kernel_table
 from printplan.sharpness.halo import halo_arcmin
 from printplan.sharpness.printed_edge import halos
 from printplan.sharpness.ranges import require
-from printplan.sharpness.response import NYQUIST_CYCLES_PX, steps_to, unsharp_mtf
+from printplan.sharpness.response import (
+    NYQUIST_CYCLES_PX,
+    cycles_per_mm,
+    spread_mtf,
+    steps_to,
+    unsharp_mtf,
+)
 from printplan.sharpness.visible_noise import high_pass_plane, visible_noise
 from printplan.units import mm_from_px
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from numpy.typing import NDArray
+
     from printplan.sharpness.visible_noise import NoiseBands
+
+    Floats = NDArray[np.float64]
 
 
 def sharpening_effect(  # noqa: PLR0913 - sharpening, its print and its noise
@@ -37,6 +50,8 @@ def sharpening_effect(  # noqa: PLR0913 - sharpening, its print and its noise
     noise_l: float,
     grain_floor_l: float = 0.0,
     noise: NoiseBands | None = None,
+    noise_passed: tuple[float, float] | None = None,
+    response_added: Callable[[Floats], Floats] | None = None,
 ) -> SharpenEffect:
     """
     Predict what a gain and a radius do in one print.
@@ -55,6 +70,12 @@ def sharpening_effect(  # noqa: PLR0913 - sharpening, its print and its noise
         Lightness step up to which nothing is sharpened, 0 to 10 L*.
     noise : NoiseBands, optional
         Those of the chain, if they are at hand.
+    noise_passed : tuple of float, optional
+        Shares of the sharpening that noise gets, as `past_grain_floor` has them; by
+        default those past the grain floor.
+    response_added : callable, optional
+        Contrast added at given frequencies in cycles per pixel, in the file; by
+        default what gain and radius add without any limit.
 
     Returns
     -------
@@ -73,12 +94,17 @@ def sharpening_effect(  # noqa: PLR0913 - sharpening, its print and its noise
     frequency = seen_frequencies(chain)
     weight, degrees = eye_weight(chain, frequency), to_degrees(chain, frequency)
     before = response_before(chain, frequency)
-    after = before * unsharp_mtf(frequency, gain=gain, radius_px=radius_px)
     whole = steps_to(NYQUIST_CYCLES_PX, FILE_STEPS)
-    sharpened = unsharp_mtf(whole, gain=gain, radius_px=radius_px)
+    after, sharpened = (
+        response_after(chain, cycles_px, gain, radius_px, response_added)
+        for cycles_px in (frequency, whole)
+    )
     in_file, in_print = halos(chain, gain, radius_px)
     halo_mm = mm_from_px(in_print.width, chain.ppi)
     in_file_noise = file_noise(chain, kernel_table(radius_px), grain_floor_l, noise_l)
+    if noise_passed is not None:
+        along, power = (np.array([share]) for share in noise_passed)
+        in_file_noise = replace(in_file_noise, passed=along, passed_square=power)
     along, power = in_file_noise.passed[0], in_file_noise.passed_square[0]
     plane = high_pass_plane(bands.frequency_cycles_px, radius_px)
     passed = 1 + gain * (2 * along * plane + gain * power * plane**2)
@@ -96,7 +122,7 @@ def sharpening_effect(  # noqa: PLR0913 - sharpening, its print and its noise
         visible_noise_in_master=visible_noise(bands.in_master) * noise_l,
         visible_noise_before=visible_noise(bands.in_print) * noise_l,
         visible_noise_after=visible_noise(bands.in_print, np.sqrt(passed)) * noise_l,
-        peak_mtf=float((response_before(chain, whole) * sharpened).max()),
+        peak_mtf=float(sharpened.max()),
         acutance_before=acutance(degrees, before),
         acutance_after=acutance(degrees, after),
         sqf_before=subjective_quality_factor(degrees, before),
@@ -104,3 +130,32 @@ def sharpening_effect(  # noqa: PLR0913 - sharpening, its print and its noise
         error_before=weighted_error(weight, before),
         error_after=weighted_error(weight, after),
     )
+
+
+def response_after(
+    chain: Chain,
+    cycles_px: Floats,
+    gain: float,
+    radius_px: float,
+    added: Callable[[Floats], Floats] | None = None,
+) -> Floats:
+    """
+    Contrast left by the whole chain with sharpening.
+
+    Parameters
+    ----------
+    chain : Chain
+    cycles_px : ndarray of float64
+    gain, radius_px : float
+    added : callable, optional
+        As `sharpening_effect` takes it.
+
+    Returns
+    -------
+    ndarray of float64
+    """
+    before = response_before(chain, cycles_px)
+    if added is None:
+        return before * unsharp_mtf(cycles_px, gain=gain, radius_px=radius_px)
+    on_paper = spread_mtf(cycles_per_mm(cycles_px, chain.ppi), chain.spread)
+    return np.asarray(before + on_paper * added(cycles_px))

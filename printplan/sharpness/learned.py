@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -29,6 +29,7 @@ LEAST_CHANCE = 0.01
 disagree. Our choice."""
 
 _CURVE_POINTS = 24
+_LEAST_ERROR = 0.001
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,11 +72,16 @@ def spread_on(paper: Paper, setup: PaperOnPrinter) -> KnownSpread:
     Returns
     -------
     KnownSpread
-        By the readings kept for the pair, those without the scanner's own spread if
-        there are any; without a reading, the paper's estimate.
+        By the readings kept for the pair that are without the scanner's own spread;
+        without one, the paper's estimate, or less if a scan measured less.
 
     Notes
     -----
+    A scan without the scanner's own response measured paper and scanner together: the
+    paper spreads less than that, and nobody knows how much. So such readings are no
+    measurement of the paper. They bound its estimate: one above the bound is not
+    believed, and the bound is taken.
+
     Standard deviations are joined by Huber's estimate, so that a scan of the wrong
     sheet does not carry the others away. They are said to disagree where Cochran's Q
     [1]_, their weighted squares about the weighted mean, exceeds what their standard
@@ -93,7 +99,9 @@ def spread_on(paper: Paper, setup: PaperOnPrinter) -> KnownSpread:
     .. [1] Cochran (1954), Biometrics 10(1), 101-129, doi:10.2307/3001666.
     """
     every = setup.spread_readings
-    readings = tuple(it for it in every if not it.includes_scanner) or every
+    readings = tuple(it for it in every if not it.includes_scanner)
+    if every and not readings:
+        return _bounded(paper, every)
     if not readings:
         return KnownSpread(
             spread=paper.spread_um,
@@ -103,6 +111,11 @@ def spread_on(paper: Paper, setup: PaperOnPrinter) -> KnownSpread:
             words=f"The spread of {paper.spread_um:.3g} µm is the paper book's "
             "estimate, not measured: print a trial sheet and scan it to know.",
         )
+    return _joined(readings)
+
+
+def _joined(readings: tuple[SpreadReading, ...]) -> KnownSpread:
+    """What readings of one kind say together."""
     sigmas = np.array([reading.sigma_um for reading in readings])
     errors = np.array([reading.uncertainty_um for reading in readings])
     whole = agreed(sigmas, errors)
@@ -112,8 +125,29 @@ def spread_on(paper: Paper, setup: PaperOnPrinter) -> KnownSpread:
         uncertainty_um=whole.error,
         count=len(readings),
         words=_known_words(readings, whole.value, whole.error)
-        + _disagreement(readings, sigmas, errors, whole.value)
-        + _about_scanner(readings),
+        + _disagreement(readings, sigmas, errors, whole.value),
+    )
+
+
+def _bounded(paper: Paper, readings: tuple[SpreadReading, ...]) -> KnownSpread:
+    """The estimate, held below what scanner and paper together were measured at."""
+    whole = _joined(readings)
+    told = "The scanner's own spread is in it, so the paper's is smaller"
+    if paper.spread_um < whole.sigma_um:
+        return KnownSpread(
+            spread=paper.spread_um,
+            sigma_um=paper.spread_um,
+            uncertainty_um=None,
+            count=0,
+            words=f"The spread of {paper.spread_um:.3g} µm is the paper book's "
+            f"estimate. What was measured is only a bound: {whole.words} {told}: scan "
+            "with a reference to know.",
+        )
+    return replace(
+        whole,
+        words=f"{whole.words} {told}; the paper book's estimate of "
+        f"{paper.spread_um:.3g} µm is larger still, so this is reckoned with: scan "
+        "with a reference to know.",
     )
 
 
@@ -165,7 +199,7 @@ def _joint_curve(readings: tuple[SpreadReading, ...], sigma_um: float) -> Spread
 def _known_words(
     readings: tuple[SpreadReading, ...], sigma_um: float, error_um: float
 ) -> str:
-    first = f"The spread is {sigma_um:.1f} ± {error_um:.1f} µm (standard error), "
+    first = f"The spread is {with_error(sigma_um, error_um)} µm (standard error), "
     days = sorted(reading.on for reading in readings)
     if len(readings) == 1:
         edges = readings[0].edges
@@ -178,13 +212,29 @@ def _known_words(
     return f"{first}measured by {len(readings)} scans {when}."
 
 
-def _about_scanner(readings: tuple[SpreadReading, ...]) -> str:
-    if not readings[0].includes_scanner:
-        return ""
-    return (
-        " The scanner's own spread is in it, so the paper's is smaller: scan with a "
-        "reference to know."
-    )
+def with_error(value: float, error: float) -> str:
+    """
+    A measured number and its standard error, with as many digits as both need.
+
+    Parameters
+    ----------
+    value : float
+    error : float
+        0 or more.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> with_error(28.4372, 0.0965), with_error(28.4372, 0.0321)
+    ('28.4 ± 0.1', '28.44 ± 0.03')
+    """
+    if error < _LEAST_ERROR:
+        return f"{value:.3f} ± less than {_LEAST_ERROR:g}"
+    digits = next(it for it in (1, 2, 3) if round(error, it) > 0)
+    return f"{value:.{digits}f} ± {error:.{digits}f}"
 
 
 def _disagreement(

@@ -52,6 +52,8 @@ _LOW, _HIGH, _RISE_SIGMAS = 0.2, 0.8, 1.6832424671458287
 # Slope there, in steps per standard deviation, and the normal quantile of a tenth.
 _SLOPE, _TENTH_SIGMAS = 0.2799619204, 1.2815515655
 _TYPICAL_SHARE = 0.3
+# Rank of the edge that stands for the strongest: a few stray ones lie above.
+_STRONGEST_SHARE = 0.98
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,11 +70,15 @@ class PictureEdges:
         included; None with fewer than 30 places.
     overshoot_share : float or None
         Overshoot of the typical sharp edge over its step, mean of both sides.
+    strongest_l : tuple of float or None
+        L* of the dark and the light side of the edge that only a fiftieth of all
+        exceeds in its step.
     """
 
     count: int
     softness_px: float | None
     overshoot_share: float | None
+    strongest_l: tuple[float, float] | None
 
 
 def picture_edges(
@@ -132,12 +138,20 @@ def picture_edges(
     answers = _trusted(found, sizes) or [e for e in found if e.softness_px is not None]
     if not answers:
         most = max((edges.count for edges in found), default=0)
-        return PictureEdges(count=most, softness_px=None, overshoot_share=None)
+        return PictureEdges(
+            count=most, softness_px=None, overshoot_share=None, strongest_l=None
+        )
     sharpest = min(answers, key=lambda edges: edges.softness_px or inf)
     # A halo needs more room than the edge beside it: the widest size sees most of it.
     return replace(
-        sharpest, overshoot_share=max(e.overshoot_share or 0.0 for e in answers)
+        sharpest,
+        overshoot_share=max(e.overshoot_share or 0.0 for e in answers),
+        strongest_l=max((e.strongest_l or (0.0, 0.0) for e in answers), key=_step),
     )
+
+
+def _step(tones_l: tuple[float, float]) -> float:
+    return tones_l[1] - tones_l[0]
 
 
 def _edges_of_sizes(
@@ -162,8 +176,8 @@ def _edges_of_sizes(
             profiles[index].append(_profiles(coefficients, kept, size))
     judged = []
     for size, of_size in zip(sizes, profiles, strict=True):
-        shares, step = _even_ones(np.concatenate(of_size), least_step)
-        judged.append(_judged(shares, noise_l / step, size))
+        shares, tones = _even_ones(np.concatenate(of_size), least_step)
+        judged.append(_judged(shares, tones, noise_l, size))
     return judged
 
 
@@ -256,24 +270,31 @@ def _profiles(coefficients: Picture, places: Floats, size: float) -> Floats:
     return np.asarray(sampled.mean(axis=1), np.float64)
 
 
-def _even_ones(profiles: Floats, least_step: float) -> tuple[Floats, float]:
-    """Profiles from one even tone to another, as shares of the step; median step."""
+def _even_ones(profiles: Floats, least_step: float) -> tuple[Floats, Floats]:
+    """Profiles from one even tone to another, as shares of the step, and the tones."""
     dark, light = profiles[:, _ACROSS <= -_PLATEAU], profiles[:, _ACROSS >= _PLATEAU]
     step = light.mean(axis=1) - dark.mean(axis=1)
     wander = np.maximum(np.ptp(dark, axis=1), np.ptp(light, axis=1))
     keep = (step >= least_step) & (wander <= _MOST_UNEVENNESS * step)
     low, height = dark.mean(axis=1)[keep], step[keep]
     shares = (profiles[keep] - low[:, np.newaxis]) / height[:, np.newaxis]
-    return shares, float(np.median(height)) if keep.any() else least_step
+    return shares, np.stack([low, low + height])
 
 
-def _judged(profiles: Floats, noise: float, size: float) -> PictureEdges:
+def _judged(
+    profiles: Floats, tones_l: Floats, noise_l: float, size: float
+) -> PictureEdges:
     """Softness and overshoot of profiles from 0 to 1, whose pixels have some noise."""
     rise = _crossing(profiles, _HIGH, 1) + _crossing(profiles, _LOW, -1)
     usable = np.isfinite(rise) & (rise > 0)
     count = int(usable.sum())
     if count < FEWEST_EDGES:
-        return PictureEdges(count=count, softness_px=None, overshoot_share=None)
+        return PictureEdges(
+            count=count, softness_px=None, overshoot_share=None, strongest_l=None
+        )
+    steps = tones_l[1] - tones_l[0]
+    noise = noise_l / float(np.median(steps))
+    strongest = int(np.argsort(steps)[int(_STRONGEST_SHARE * (steps.size - 1))])
     softness = rise[usable] * (_STEP * size / _RISE_SIGMAS)
     sharp = softness <= np.quantile(softness, _TYPICAL_SHARE)
     typical = np.median(profiles[usable][sharp], axis=0)
@@ -283,6 +304,7 @@ def _judged(profiles: Floats, noise: float, size: float) -> PictureEdges:
         count=count,
         softness_px=_sharpest(softness, noise, size),
         overshoot_share=(above + below) / 2,
+        strongest_l=(float(tones_l[0, strongest]), float(tones_l[1, strongest])),
     )
 
 

@@ -65,6 +65,8 @@ class SpreadFit:
         Edges that were used.
     unfit_reason : str
         Why other edges were left out; empty if none was.
+    includes_scanner : bool
+        Whether the scanner's own spread is in it, for want of a reference.
     """
 
     sigma_um: float
@@ -73,6 +75,7 @@ class SpreadFit:
     residual: float
     n_edges: int
     unfit_reason: str
+    includes_scanner: bool = False
 
 
 def fit_spread(
@@ -258,6 +261,7 @@ def _fit(
         f"{unfit[0].problem}"
         if unfit
         else "",
+        includes_scanner=not knows_scanner,
     )
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from printplan.errors import SpecError
+from printplan.pixels.trials.steps import as_rendered
 from printplan.sharpness.preference import RestoreTrial
 
 if TYPE_CHECKING:
@@ -128,7 +129,8 @@ class TrialKey:
         Raises
         ------
         SpecError
-            If there is no such patch, or the patches do not differ in restore.
+            If there is no such patch, or the patches do not differ in restore, or the
+            one picked was printed alike under another restore.
         """
         picked = self.patch(name)
         offered = [patch.sharpen.restore for patch in self.patches]
@@ -139,6 +141,18 @@ class TrialKey:
                 "by hand; they have no restore.",
                 remedy="Make a trial whose steps are chosen for several values of "
                 "restore.",
+            )
+        alike = {
+            f"{patch.sharpen.restore:g}"
+            for patch in self.patches
+            if as_rendered(patch.sharpen) == as_rendered(picked.sharpen)
+        }
+        if len(alike) > 1:
+            raise SpecError(
+                f"The patch {picked.name} is the same as those of another restore: "
+                f"{' and '.join(sorted(alike))} were stopped by a limit and printed "
+                "alike, so the pick says nothing between them.",
+                remedy="Make a trial whose steps differ; `restore_ladder` sees to it.",
             )
         return RestoreTrial(offered=known, picked=picked.sharpen.restore)
 

@@ -10,6 +10,7 @@ import numpy as np
 from printplan.errors import SpecError
 from printplan.pixels.trials.scan import Scan, read_scan
 from printplan.sharpness.edges import ExpectedSquares, Side, find_edges
+from printplan.sharpness.learned import with_error
 from printplan.sharpness.spread import SpreadFit, measure_spread
 from printplan.units import mm_from_px
 
@@ -129,13 +130,12 @@ def spread_in_scan(
         scanner_sfr=scanner_sfr,
     )
     tone_error = _tone_error(squares, regions)
-    includes_scanner = scanner_sfr is None
     return ScanReading(
         fit=fit,
         scan_ppi=scan.ppi,
-        includes_scanner=includes_scanner,
+        includes_scanner=fit.includes_scanner,
         tone_error_share=tone_error,
-        words=_words(scan, fit, tone_error, includes_scanner=includes_scanner),
+        words=_words(scan, fit, tone_error),
     )
 
 
@@ -179,15 +179,13 @@ def _tone_error(squares: DrawnSquares, regions: Sequence[EdgeRegion]) -> float |
     return float(np.abs(scanned - line(drawn)).max() / np.ptp(line(drawn)))
 
 
-def _words(
-    scan: Scan, fit: SpreadFit, tone_error: float | None, *, includes_scanner: bool
-) -> str:
-    found = f"Spread {fit.sigma_um:.1f} ± {fit.uncertainty_um:.1f} µm"
+def _words(scan: Scan, fit: SpreadFit, tone_error: float | None) -> str:
+    found = f"Spread {with_error(fit.sigma_um, fit.uncertainty_um)} µm"
     words = [f"{found}, from {fit.n_edges} edges at {scan.ppi:g} ppi."]
-    if includes_scanner:
+    if fit.includes_scanner:
         words.append(
             "The scanner's own spread is in it, as no reference was given: the "
-            "paper's is smaller."
+            "paper's is smaller. Kept with the paper, it only bounds the estimate."
         )
     if tone_error is not None and tone_error > LARGEST_TONE_ERROR:
         words.append(

@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING
 
 from printplan.colour.intents import Choice, distinct_choices
 from printplan.errors import SpecError
-from printplan.spec import Delivery
+from printplan.spec import Delivery, SharpenSpec
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from printplan.pixels.sheet import Sheet
-    from printplan.spec import ColourSpec, PrintSpec, SharpenSpec
+    from printplan.spec import ColourSpec, PrintSpec
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,12 +65,45 @@ def restore_steps(
     Returns
     -------
     list of TrialStep
+
+    Raises
+    ------
+    SpecError
+        If two of them give the same pixels.
     """
     spec = sheet.plan.spec
+    seen: dict[SharpenSpec, str] = {}
+    for label, sharpen in choices:
+        twin = seen.setdefault(as_rendered(sharpen), label)
+        if twin != label:
+            raise SpecError(
+                f"The steps {twin!r} and {label!r} give the same pixels: gain "
+                f"{sharpen.gain:.2f}, radius {sharpen.radius_mm:.3f} mm. A limit "
+                "stopped both.",
+                remedy=f"Leave {label!r} out, or choose both under a wider limit.",
+            )
     return [
         TrialStep(label=label, spec=replace(spec, sharpen=sharpen))
         for label, sharpen in choices
     ]
+
+
+def as_rendered(sharpen: SharpenSpec) -> SharpenSpec:
+    """
+    A sharpening without what is only kept for the record.
+
+    Parameters
+    ----------
+    sharpen : SharpenSpec
+
+    Returns
+    -------
+    SharpenSpec
+        Equal for all that give the same pixels.
+    """
+    if sharpen.gain == 0:
+        return SharpenSpec()
+    return replace(sharpen, restore=None, distance_mm=None, print_halo_limit_share=None)
 
 
 def lightness_steps(sheet: Sheet, lighten_l: Sequence[float]) -> list[TrialStep]:

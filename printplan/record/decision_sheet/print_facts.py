@@ -71,12 +71,10 @@ def _print_rows(plan: PrintPlan) -> Iterator[Row]:
         "Print pixels",
         f"{plan.picture.width} × {plan.picture.height} at {plan.ppi:g} ppi",
     )
-    times = plan.enlargement
     yield Row(
         "Master",
         f"{plan.facts.width_px} × {plan.facts.height_px} px: "
-        f"{plan.effective_ppi:.0f} of its own per inch, "
-        + (f"enlarged {times:.2f} times" if times > 1 else f"reduced to {times:.2f}"),
+        f"{plan.effective_ppi:.0f} of its own per inch, {_resampled(plan)}",
     )
     crop = size.crop
     kept = crop.width_px * crop.height_px / (plan.facts.width_px * plan.facts.height_px)
@@ -100,6 +98,15 @@ def _print_rows(plan: PrintPlan) -> Iterator[Row]:
             f"{length_words(unit, mount.stretcher_depth_mm)}",
         )
     yield Row("Copies", str(plan.delivery.copies))
+
+
+def _resampled(plan: PrintPlan) -> str:
+    enlargement = plan.enlargement
+    if enlargement > 1:
+        return f"enlarged {enlargement:.2f} times"
+    if enlargement < 1:
+        return f"reduced to {enlargement:.0%} along an edge"
+    return "one for each print pixel"
 
 
 def white_words(plan: PrintPlan) -> str:

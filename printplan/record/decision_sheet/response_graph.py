@@ -15,14 +15,17 @@ from printplan.record.decision_sheet.vector import (
     VectorDrawing,
 )
 from printplan.sharpness.chain import highest_seen_cycles_px, response_before
-from printplan.sharpness.response import cycles_per_mm, unsharp_mtf
+from printplan.sharpness.effect import response_after
+from printplan.sharpness.response import cycles_per_mm
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
     from numpy.typing import NDArray
 
     from printplan.sharpness.chain import Chain
+
+    Floats = NDArray[np.float64]
 
 _POINTS = 120
 _LEFT_MM, _TOP_MM, _RIGHT_MM, _FOOT_MM = 6.5, 4.2, 1.5, 6.6
@@ -31,8 +34,14 @@ _MOST_STEPS = 6
 _FAINT = 0.75
 
 
-def draw_responses(
-    chain: Chain, *, gain: float, radius_px: float, width_mm: float, height_mm: float
+def draw_responses(  # noqa: PLR0913 - print, sharpening and place
+    chain: Chain,
+    *,
+    gain: float,
+    radius_px: float,
+    width_mm: float,
+    height_mm: float,
+    added: Callable[[Floats], Floats] | None = None,
 ) -> VectorDrawing:
     """
     Contrast that reaches the viewer, without and with sharpening.
@@ -46,6 +55,9 @@ def draw_responses(
         Standard deviation of the mask in print pixels.
     width_mm, height_mm : float
         Of the drawing.
+    added : callable, optional
+        Contrast that sharpening adds where a limit or a floor holds it, as
+        `sharpening_effect` takes it.
 
     Returns
     -------
@@ -56,7 +68,7 @@ def draw_responses(
     highest = highest_seen_cycles_px(chain)
     cycles_px = np.linspace(highest / _POINTS, highest, _POINTS)
     before = response_before(chain, cycles_px)
-    after = before * unsharp_mtf(cycles_px, gain=gain, radius_px=radius_px)
+    after = response_after(chain, cycles_px, gain, radius_px, added)
     per_mm = cycles_per_mm(cycles_px, chain.ppi)
     tallest = 1.08 * max(1.0, float(before.max()), float(after.max()))
     right_mm, bottom_mm = width_mm - _RIGHT_MM, height_mm - _FOOT_MM

@@ -8,11 +8,17 @@ from typing import TYPE_CHECKING
 from printplan.errors import SpecError
 from printplan.pixels.picture_content import picture_content
 from printplan.pixels.sharpening import (
+    added_response,
     chosen_sharpening,
     predicted_effect,
     print_chain,
 )
-from printplan.pixels.sharpening_spec import usual_distance_mm, wished_limits
+from printplan.pixels.sharpening_reason import restore_words
+from printplan.pixels.sharpening_spec import (
+    usual_distance_mm,
+    usual_distance_words,
+    wished_limits,
+)
 from printplan.record.decision_sheet.response_graph import draw_responses
 from printplan.record.decision_sheet.section import NOT_KNOWN, Row, Section
 
@@ -64,8 +70,13 @@ def sharpening_facts(sheet: Sheet) -> tuple[Section, VectorDrawing | None]:
         radius_px=plan.radius_px,
         width_mm=GRAPH_MM[0],
         height_mm=GRAPH_MM[1],
+        added=added_response(plan, chain),
     )
-    rows += tuple(_effect_rows(effect, distance_mm, by_hand=sharpen.restore is None))
+    usual = ""
+    if sharpen.distance_mm is None:
+        size = plan.picture_size
+        usual = f", {usual_distance_words(size.width_mm, size.height_mm)}"
+    rows += tuple(_effect_rows(effect, f"{distance_mm:.0f} mm{usual}"))
     words = _why(plan, content, distance_mm)
     return Section(heading=_HEADING, rows=rows, words=words), drawing
 
@@ -85,11 +96,8 @@ def _set_rows(plan: PrintPlan) -> Iterator[Row]:
     yield Row("Grain floor", f"{floor:.2g} L*" if floor else "none")
 
 
-def _effect_rows(
-    effect: SharpenEffect, distance_mm: float, *, by_hand: bool
-) -> Iterator[Row]:
-    usual = ", its diagonal" if by_hand else ""
-    yield Row("Seen from", f"{distance_mm:.0f} mm{usual}")
+def _effect_rows(effect: SharpenEffect, seen_from: str) -> Iterator[Row]:
+    yield Row("Seen from", seen_from)
     if effect.gain > 0:
         yield Row(
             "Halo in print",
@@ -118,7 +126,7 @@ def _why(plan: PrintPlan, content: ContentFacts, distance_mm: float) -> tuple[st
         restore=sharpen.restore,
         limits=wished_limits(sharpen),
     )
-    wish = f"Chosen to restore {sharpen.restore:g} of what paper and distance take."
+    wish = restore_words(sharpen.restore, advice.choice)
     if _alike(sharpen, advice.spec):
         return (wish, advice.choice.why, advice.reason)
     return (

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from printplan.pixels.sharpening_spec import usual_distance_words
 from printplan.size.sizing import acuity_ppi
 from printplan.workbook.drawings.ground import (
     FAINT,
@@ -148,11 +149,12 @@ def resolution_words(size: PictureSize, usual_mm: float) -> str:
     -------
     str
     """
+    why = usual_distance_words(size.width_mm, size.height_mm)
     return (
         f"At {size.width_mm:.0f} × {size.height_mm:.0f} mm the master gives "
         f"{size.effective_ppi:.0f} of its own pixels per inch: one arcminute each, or "
         f"finer, from {enough_from_mm(size.effective_ppi):.0f} mm on. A print of this "
-        f"size is usually looked at from {usual_mm:.0f} mm, its diagonal (common "
+        f"size is usually looked at from {usual_mm:.0f} mm, {why} (common "
         f"practice, no source), where {acuity_ppi(usual_mm):.0f} ppi would do. Sharp "
         "eyes and fine lines want more; a sheet laid on a table is looked at from "
         "nearer."

@@ -9,8 +9,10 @@ import numpy as np
 from printplan.sharpness.chain import (
     highest_seen_cycles_px,
     response_before,
+    response_in_file,
     to_degrees,
 )
+from printplan.sharpness.effect import response_after
 from printplan.sharpness.eye import (
     cycles_per_degree,
     luminance_of_l,
@@ -44,6 +46,8 @@ from printplan.workbook.drawings.page import (
 from printplan.workbook.drawings.second_scale import draw_top_scale
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
     from numpy.typing import NDArray
@@ -52,6 +56,7 @@ if TYPE_CHECKING:
     from printplan.sharpness.choice import SharpenEffect
 
     Floats = NDArray[np.float64]
+    Added = Callable[[Floats], Floats] | None
 
 _WIDTH = 860
 _EDGE, _LEFT, _FIELD_HEIGHT = 20, 76, 300
@@ -59,7 +64,9 @@ _POINTS = 400
 _EYE = "#b9b9b9"
 
 
-def draw_step_responses(chain: Chain, effect: SharpenEffect, axes: Axes) -> Axes:
+def draw_step_responses(
+    chain: Chain, effect: SharpenEffect, axes: Axes, *, added: Added = None
+) -> Axes:
     """
     What each step does to the contrast of patterns.
 
@@ -70,6 +77,9 @@ def draw_step_responses(chain: Chain, effect: SharpenEffect, axes: Axes) -> Axes
         The gain and radius drawn; a `SharpenChoice` is one.
     axes : Axes
         With room above for a second scale.
+    added : callable, optional
+        Contrast that sharpening adds where a limit or a floor holds it, as
+        `sharpening_effect` takes it.
 
     Returns
     -------
@@ -77,10 +87,12 @@ def draw_step_responses(chain: Chain, effect: SharpenEffect, axes: Axes) -> Axes
         Cycles per millimetre below, cycles per degree above.
     """
     cycles_px = _frequencies(chain)
+    sharpening = unsharp_mtf(cycles_px, gain=effect.gain, radius_px=effect.radius_px)
+    if added is not None:
+        in_file = response_in_file(chain, cycles_px, chain.master_softness_px)
+        sharpening = 1 + added(cycles_px) / np.maximum(in_file, _LEAST_IN_FILE)
     steps = {
-        "sharpening": unsharp_mtf(
-            cycles_px, gain=effect.gain, radius_px=effect.radius_px
-        ),
+        "sharpening": sharpening,
         "master": gaussian_mtf(cycles_px, chain.master_softness_px),
         "resampling": resampler_mtf(cycles_px, chain.enlargement),
         "printer and paper": spread_mtf(
@@ -95,7 +107,9 @@ def draw_step_responses(chain: Chain, effect: SharpenEffect, axes: Axes) -> Axes
     return axes
 
 
-def draw_responses(chain: Chain, effect: SharpenEffect, axes: Axes) -> Axes:
+def draw_responses(
+    chain: Chain, effect: SharpenEffect, axes: Axes, *, added: Added = None
+) -> Axes:
     """
     What reaches the viewer of all contrast, without and with sharpening.
 
@@ -106,6 +120,9 @@ def draw_responses(chain: Chain, effect: SharpenEffect, axes: Axes) -> Axes:
         The gain and radius drawn; a `SharpenChoice` is one.
     axes : Axes
         With room above for a second scale.
+    added : callable, optional
+        Contrast that sharpening adds where a limit or a floor holds it, as
+        `sharpening_effect` takes it.
 
     Returns
     -------
@@ -115,8 +132,7 @@ def draw_responses(chain: Chain, effect: SharpenEffect, axes: Axes) -> Axes:
     """
     cycles_px = _frequencies(chain)
     before = response_before(chain, cycles_px)
-    sharpened = unsharp_mtf(cycles_px, gain=effect.gain, radius_px=effect.radius_px)
-    after = before * sharpened
+    after = response_after(chain, cycles_px, effect.gain, effect.radius_px, added)
     _dress(chain, "contrast in the print (1: all)", axes)
     eye = _eye(chain, cycles_px)
     per_mm = cycles_per_mm(cycles_px, chain.ppi)
@@ -137,6 +153,8 @@ def draw_responses(chain: Chain, effect: SharpenEffect, axes: Axes) -> Axes:
     return axes
 
 
+# Below, the file has nothing left that sharpening could be told of.
+_LEAST_IN_FILE = 0.02
 _STEP_STYLES = (LINES[1], LINES[3], LINES[4], LINES[2])
 
 
@@ -213,7 +231,9 @@ def _highest_cycles_mm(chain: Chain) -> float:
     return float(cycles_per_mm(highest_seen_cycles_px(chain), chain.ppi))
 
 
-def responses_figure(chain: Chain, effect: SharpenEffect, *, paper: str) -> Figure:
+def responses_figure(
+    chain: Chain, effect: SharpenEffect, *, paper: str, added: Added = None
+) -> Figure:
     """
     The responses of every step, and of all of them together.
 
@@ -223,6 +243,8 @@ def responses_figure(chain: Chain, effect: SharpenEffect, *, paper: str) -> Figu
     effect : SharpenEffect
     paper : str
         The paper's name.
+    added : callable, optional
+        As `draw_responses` takes it.
 
     Returns
     -------
@@ -240,6 +262,7 @@ def responses_figure(chain: Chain, effect: SharpenEffect, *, paper: str) -> Figu
         (tops[1], "What reaches the eye", draw_responses),
     ):
         write(page, _EDGE, top - 88, heading, size_pt=HEADING_PT)
-        draw(chain, effect, place_axes(figure, _LEFT, top, width, _FIELD_HEIGHT))
+        field = place_axes(figure, _LEFT, top, width, _FIELD_HEIGHT)
+        draw(chain, effect, field, added=added)
     write(page, _EDGE, words_top, "\n".join(words))
     return figure

@@ -248,12 +248,7 @@ class SharpenPanel(Panel):
             if plan is not self.bench.plan:
                 return str(self.words.value)
             advice = self._advice(content)
-            follows = advice.spec == plan.spec.sharpen
-            effect = (
-                advice.choice
-                if follows
-                else predicted_effect(plan, content, distance_mm=distance_mm)
-            )
+            effect = predicted_effect(plan, content, distance_mm=distance_mm)
             return advice_words(plan, effect, advice, distance_mm=distance_mm).html
 
         self._telling.do(self._with_faults_shown(words))

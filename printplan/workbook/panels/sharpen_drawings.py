@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import ipywidgets as widgets
 
 from printplan.errors import PrintPlanError
-from printplan.pixels.sharpening import predicted_effect, print_chain
+from printplan.pixels.sharpening import added_response, predicted_effect, print_chain
 from printplan.pixels.strongest_edge import strongest_edge
 from printplan.sharpness.learned import spread_on
 from printplan.workbook.drawings.edge_profile import edge_figure
@@ -201,5 +201,7 @@ def drawn_responses(
     plan = sheet.plan
     chain = print_chain(plan, content, distance_mm=distance_mm)
     effect = predicted_effect(plan, content, distance_mm=distance_mm)
-    figure = responses_figure(chain, effect, paper=plan.paper.name)
+    figure = responses_figure(
+        chain, effect, paper=plan.paper.name, added=added_response(plan, chain)
+    )
     return as_drawing(figure, response_words(chain, effect))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from html import escape
 from typing import TYPE_CHECKING
 
+from printplan.pixels.sharpening_reason import restore_words
 from printplan.workbook.panels.mounting import Words
 from printplan.workbook.panels.words import sharpening_words
 
@@ -49,7 +50,7 @@ def advice_words(
     ----------
     plan : PrintPlan
     effect : SharpenEffect
-        Of the plan's gain and radius.
+        Of the plan's whole sharpening.
     advice : SharpenAdvice
         For the same print.
     distance_mm : float
@@ -61,8 +62,9 @@ def advice_words(
         What decided, if the plan follows the advice; else what the advice would be.
     """
     choice = advice.choice
-    if advice.spec == plan.spec.sharpen:
-        why = choice.why
+    restore = plan.spec.sharpen.restore
+    if advice.spec == plan.spec.sharpen and restore is not None:
+        why = f"{restore_words(restore, choice)} {choice.why}"
     else:
         why = (
             f"Paper and distance would ask for gain {choice.gain:.2f} and radius "
@@ -100,8 +102,8 @@ def effect_rows(
             f"{effect.sqf_after:.2f}",
         ),
         ("noise seen (thresholds)", *_noise(effect)),
-        ("halo added, print (of step)", "", f"{effect.overshoot_in_print:.1%}"),
-        ("halo added, file (of step)", "", f"{effect.overshoot_in_file:.1%}"),
+        ("halo, print (of step)", "", f"{effect.overshoot_in_print:.1%}"),
+        ("halo, file (of step)", "", f"{effect.overshoot_in_file:.1%}"),
         ("its width on paper (µm)", "", f"{effect.halo_width_um:.0f}"),
         ("its width at the eye (arcmin)", "", f"{effect.halo_width_arcmin:.1f}"),
     ]
