@@ -184,6 +184,46 @@ def compensated(plan, words):
         yield part(plan, "colour", black_point_compensation=on)
 
 
+def keeps_apart(plan, words):
+    told = r'Set the intent to "([a-z-]+)" with black point compensation (on|off)'
+    if found := re.match(told, words):
+        yield part(plan, "colour", intent=found[1], black_point_compensation=found[2])
+
+
+def wider_space(plan, words):
+    if found := re.match(r'Deliver in "([^"]+)"', words):
+        yield part(plan, "delivery", named_space=found[1])
+
+
+def smaller(plan, words):
+    (found,) = re.findall(rf"smaller: {NUMBER} mm wide", words)
+    size = SizeSpec(rule=SizeRule.WIDTH, width_mm=float(found), ppi=plan.spec.size.ppi)
+    yield replace(plan.spec, size=size)
+
+
+SHARPEN_WORDS = {
+    "gain": rf"a gain of {NUMBER}",
+    "radius_mm": rf"a radius of {NUMBER} mm",
+    "halo_limit_share": rf"a halo limit of {NUMBER}",
+    "grain_floor_l": rf"a grain floor of {NUMBER} L\*",
+}
+
+
+def sharpening_in(words):
+    found = {name: re.search(told, words) for name, told in SHARPEN_WORDS.items()}
+    return {name: float(it[1]) for name, it in found.items() if it is not None}
+
+
+def sharpened(plan, words):
+    yield part(plan, "sharpen", **sharpening_in(words))
+
+
+def gentler(plan, words):
+    """Each of the settings alone is said to be enough."""
+    for name, value in sharpening_in(words).items():
+        yield part(plan, "sharpen", **{name: value})
+
+
 def sixteen_bits(plan, words):
     assert '"tiff-16"' in words
     yield part(plan, "delivery", file_format=FileFormat.TIFF_16)
@@ -233,15 +273,21 @@ HOW = {
     "saturation intent": other_intents,
     "no table for intent": other_intents,
     "compensation off": compensated,
-    "closed shadows": compensated,
+    "compensation fixed": compensated,
+    "closed shadows": keeps_apart,
+    "lost separation": keeps_apart,
+    "cut to the space": wider_space,
+    "soft master": smaller,
+    "not sharpened": sharpened,
+    "halo": gentler,
+    "noise": gentler,
     "8 bits": sixteen_bits,
     "display and room": light_or_display,
 }
 """What each kind of finding asks for, by its `about`."""
 
-ELSEWHERE = {"bare highlights", "white edge", "8-bit wide gamut", "soft master", "halo"}
-"""Their values are for the master's own pixels, which no plan changes, or for
-sharpening, whose predictions have tests of their own."""
+ELSEWHERE = {"bare highlights", "white edge", "8-bit wide gamut"}
+"""Their values are for the master's own pixels, which no plan changes."""
 
 VALUE = re.compile(rf'{LENGTH}|{NUMBER}|"[a-z0-9-]+"')
 

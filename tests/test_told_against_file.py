@@ -6,6 +6,7 @@ computed from the rendered TIFF alone: LittleCMS' own command line reads the fil
 numbers by the profile, and plain numpy takes differences.
 """
 
+import re
 from dataclasses import replace
 from functools import cache
 
@@ -30,6 +31,7 @@ from printplan.pixels.master import open_master
 from printplan.pixels.render import render
 from printplan.pixels.sheet import build_sheet
 from printplan.plan import resolve
+from printplan.record.decision_sheet.colour_facts import colour_section
 from printplan.spec import (
     BlackPointCompensation,
     ColourSpec,
@@ -232,7 +234,7 @@ class Desk:
     def told(self, sheet, key):
         if key not in self.told_of:
             self.told_of[key] = judged(sheet)
-        return self.told_of[key].of(plan_choice(sheet))
+        return self.told_of[key]
 
 
 @pytest.fixture(scope="module")
@@ -341,7 +343,8 @@ def test_what_is_told_is_in_the_file(
         "sharpen": sharpen,
     }
     bare = desk.sheet(picture, "bare", paper, **spec)
-    told = desk.told(bare, (picture, paper, delivery, rise_l))
+    judgement = desk.told(bare, (picture, paper, delivery, rise_l))
+    told = judgement.of(plan_choice(bare))
     printed = desk.sheet(picture, "chart", paper, **spec)
     path = desk.folder / "print.tif"
     path.unlink(missing_ok=True)
@@ -354,6 +357,20 @@ def test_what_is_told_is_in_the_file(
     assert told.shadow_steps == found.shadow_steps
     assert told.black_lab == pytest.approx(found.black, abs=DELTA)
     assert told.white_lab == pytest.approx(found.white, abs=DELTA)
+    # The decision sheet, in its own words and digits.
+    row = {it.what: it.value for it in colour_section(bare, judgement).rows}
+    merged, steps, mean, black = map(
+        float,
+        re.search(
+            r"([\d.]+)% of tones merge, (\d+) of .* mean ([\d.]+) dE00.*\|L\* ([\d.]+)",
+            f"{row['In the print']}|{row['Black prints']}",
+        ).groups(),
+    )
+    assert steps == found.shadow_steps
+    assert mean == pytest.approx(found.mean, abs=DELTA + 0.05)
+    assert black == pytest.approx(found.black[0], abs=DELTA + 0.05)
+    if rise_l == 0:
+        assert merged / 100 == pytest.approx(found.merged_share, abs=SHARE + 0.0005)
     # The tone test of the same print: L* of its greys, and their cast.
     greys = plan_wedge(bare, SHADOW_L).relative_lab
     assert np.abs(greys - found.greys).max() <= DELTA

@@ -89,7 +89,7 @@ def about_rendering(sheet: Sheet) -> Iterator[Finding]:
             about="closed shadows",
             problem=f"{closed:.1%} of the picture are shadows up to L* {DARK_L:g} that "
             f"merge in the print; a warning from {_SHADOWS[1]:.0%} on.",
-            remedy=_intent_remedy(sheet, 0, closed)
+            remedy=_intent_remedy(sheet, 0, closed, _SHADOWS)
             + "open the shadows in the master, or choose a paper with a deeper black.",
             source=OUR_CHOICE,
         )
@@ -99,7 +99,7 @@ def about_rendering(sheet: Sheet) -> Iterator[Finding]:
             about="lost separation",
             problem=f"In {lost:.1%} of the picture tones above the shadows merge in "
             f"the print; a warning from {_LOST[1]:.0%} on.",
-            remedy=_intent_remedy(sheet, 1, lost)
+            remedy=_intent_remedy(sheet, 1, lost, _LOST)
             + "bring the strongest colours of the master in, or choose a paper that "
             "holds more.",
             source=OUR_CHOICE,
@@ -117,7 +117,9 @@ def _merged(found: Consequences) -> tuple[float, float]:
     return float(closed.mean()), float((merged & ~dark).mean())
 
 
-def _intent_remedy(sheet: Sheet, which: int, share: float) -> str:
+def _intent_remedy(
+    sheet: Sheet, which: int, share: float, limits: tuple[float, float]
+) -> str:
     """The intent that keeps most of such tones apart; ends before another way."""
     own = own_intents(sheet.delivered)
     # Those that no finding warns of.
@@ -127,8 +129,10 @@ def _intent_remedy(sheet: Sheet, which: int, share: float) -> str:
         if choice.intent in own - {Intent.SATURATION, Intent.ICC_ABSOLUTE}
     }
     best = min(left, key=left.__getitem__, default=None)
-    if best is None or left[best] > share / 2:
-        return "No other intent keeps many more apart: "
+    # Only what ends the finding, or makes a note of a warning, is worth a name.
+    enough = limits[1] if share > limits[1] else limits[0]
+    if best is None or left[best] > enough:
+        return "No intent keeps them apart: "
     return (
         f'Set the intent to "{best.intent}" with black point compensation '
         f"{best.black_point_compensation}, which merges {left[best]:.1%}, "
