@@ -220,7 +220,24 @@ def at_most_words(unit: LengthUnit, *lengths_mm: float) -> str:
     >>> at_most_words(LengthUnit.INCHES, 99.99 * 25.4 / 10)
     '9.99 in'
     """
-    return length_words(unit, *(_on_step(it, unit, floor) for it in lengths_mm))
+    return length_words(unit, *(at_most_mm(unit, it) for it in lengths_mm))
+
+
+def at_most_mm(unit: LengthUnit, length_mm: float) -> float:
+    """
+    The length that `at_most_words` names.
+
+    Parameters
+    ----------
+    unit : LengthUnit
+    length_mm : float
+
+    Returns
+    -------
+    float
+        Millimetres.
+    """
+    return _on_step(length_mm, unit, floor)
 
 
 def at_least_words(unit: LengthUnit, *lengths_mm: float) -> str:

@@ -259,7 +259,8 @@ def test_an_entry_is_told_with_what_is_not_known(record):
         entry_from_record(record, printed_at=NOON, outcome=Outcome.GOOD)
     ).text
     assert "ink used | not known" in told
-    assert "cost | not known" in told
+    # The paper at the price in the book; nobody measured the ink.
+    assert "cost | 2.40 EUR: per print 1 sheet at 2.40 EUR, ink not counted" in told
     assert "sheets used | 1" in told
 
 

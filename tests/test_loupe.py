@@ -326,7 +326,7 @@ def test_the_reach_map_lies_over_the_last_side_only(bench, cutter, zoom, scale):
     painted = cutter.frame(replace(asked, layer=Layer.REACH))
     np.testing.assert_array_equal(painted.cuts[0].pixels, bare.cuts[0].pixels)
     assert (painted.cuts[1].pixels != bare.cuts[1].pixels).any()
-    assert "dE00 from what the paper can hold" in painted.layer_words
+    assert "dE00 from what Fen Cotton 310 can hold" in painted.layer_words
     assert bare.layer_words == ""
 
 

@@ -375,6 +375,7 @@ def test_parts_stand_for_a_large_picture(sheet_of, monkeypatch):
     sheet = sheet_of(portrait(2250, 2250))
     whole = picture_content(sheet)
     monkeypatch.setattr("printplan.pixels.picture_content.WHOLE_PIXELS", 1)
+    monkeypatch.setattr("printplan.pixels.picture_content._kept", {})
     monkeypatch.setattr(
         "printplan.pixels.picture_content.SAMPLE_PIXELS", 2250 * 2250 // 2
     )
@@ -400,6 +401,7 @@ def test_few_edges_in_parts_say_nothing_of_the_picture(sheet_of, monkeypatch):
     assert 30 <= whole.edge_count < FEWEST_EDGES
     assert whole.master_softness_px == pytest.approx(0.8, rel=0.15)
     monkeypatch.setattr("printplan.pixels.picture_content.WHOLE_PIXELS", 1)
+    monkeypatch.setattr("printplan.pixels.picture_content._kept", {})
     monkeypatch.setattr("printplan.pixels.picture_content.SAMPLE_PIXELS", 4_000_000)
     part = picture_content(sheet)
     assert (part.master_softness_px, part.edge_softness_px) == (None, None)

@@ -10,20 +10,13 @@ from printplan.errors import SpecError
 from printplan.pixels.master_measures import MasterMeasures, measure_master
 from printplan.pixels.picture_content import (
     FEWEST_EDGES,
-    content_key,
     picture_content,
 )
 
 if TYPE_CHECKING:
     from printplan.pixels.master import Master
-    from printplan.pixels.picture_content import ContentKey
     from printplan.pixels.sheet import Sheet
-    from printplan.pixels.tiles import LinearTiles
     from printplan.sharpness.content import ContentFacts
-
-_measured: WeakKeyDictionary[LinearTiles, dict[ContentKey, ContentFacts | None]] = (
-    WeakKeyDictionary()
-)
 
 _masters: WeakKeyDictionary[Master, MasterMeasures] = WeakKeyDictionary()
 
@@ -63,13 +56,15 @@ def content_of(sheet: Sheet, given: ContentFacts | None) -> ContentFacts | None:
 
     Notes
     -----
-    Measuring takes a second or more, and is kept as long as the sheet's resampled
-    pixels are: sheets that share them (`varied`) are judged at once. Here even a whole
-    picture with fewer than `FEWEST_EDGES` places on edges counts as one that says
-    nothing of them: a false alarm costs more trust than a note is worth. Our choice.
+    Here even a whole picture with fewer than `FEWEST_EDGES` places on edges counts as
+    one that says nothing of them: a false alarm costs more trust than a note is worth.
+    Our choice.
     """
-    content = given if given is not None else _measure(sheet)
-    if content is None or content.edge_count >= FEWEST_EDGES:
+    try:
+        content = picture_content(sheet) if given is None else given
+    except SpecError:
+        return None
+    if content.edge_count >= FEWEST_EDGES:
         return content
     return replace(
         content,
@@ -78,14 +73,3 @@ def content_of(sheet: Sheet, given: ContentFacts | None) -> ContentFacts | None:
         overshoot_share=None,
         already_sharpened=False,
     )
-
-
-def _measure(sheet: Sheet) -> ContentFacts | None:
-    kept = _measured.setdefault(sheet.tiles, {})
-    key = content_key(sheet.plan)
-    if key not in kept:
-        try:
-            kept[key] = picture_content(sheet)
-        except SpecError:
-            kept[key] = None
-    return kept[key]

@@ -12,6 +12,7 @@ import imagecodecs
 import numpy as np
 import PIL
 
+from printplan.errors import MasterError
 from printplan.pixels.master_file import Stored, Transparency, refuse
 from printplan.pixels.master_profile import own_profile
 from printplan.pixels.master_reading import (
@@ -104,9 +105,18 @@ class Source:
         Raises
         ------
         MasterError
-            If it was written to.
+            If it was written to, or closed by another thread.
         """
-        if self._file is not None and _stamp(self._file) != self._stamp:
+        if self._file is None:
+            return
+        try:
+            stamp = _stamp(self._file)
+        except ValueError as error:
+            raise MasterError(
+                f"The master {self.facts.path} was closed.",
+                remedy="Open it again.",
+            ) from error
+        if stamp != self._stamp:
             refuse_changed(self.facts.path)
 
 

@@ -76,6 +76,12 @@ _GRID_PX = 256
 _ROW_SHIFT = (5**0.5 - 1) / 2
 
 
+MOST_KEPT = 64
+"""Contents that are kept: some kilobytes in all."""
+
+_kept: dict[ContentKey, ContentFacts] = {}
+
+
 def content_key(plan: PrintPlan) -> ContentKey:
     """
     What the content of a print depends on.
@@ -109,7 +115,8 @@ def picture_content(sheet: Sheet) -> ContentFacts:
     Returns
     -------
     ContentFacts
-        It holds as long as `content_key` stays the same.
+        It holds as long as `content_key` stays the same, and is kept for the last
+        `MOST_KEPT` of these: measuring takes seconds.
 
     Raises
     ------
@@ -125,6 +132,17 @@ def picture_content(sheet: Sheet) -> ContentFacts:
     `content_parts` are, and the words say so. How far these may be off depends on the
     picture: where little of it is in focus, softness hangs on whether they show it.
     """
+    key = content_key(sheet.plan)
+    facts = _kept.get(key)
+    if facts is None:
+        facts = _measured(sheet)
+        while len(_kept) >= MOST_KEPT:
+            _kept.pop(next(iter(_kept)), None)
+        _kept[key] = facts
+    return facts
+
+
+def _measured(sheet: Sheet) -> ContentFacts:
     tiles, enlargement = sheet.tiles, sheet.plan.enlargement
     coarse = _in_master(tiles)
     whole = (coarse or tiles).picture

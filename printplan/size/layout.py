@@ -9,6 +9,7 @@ from printplan.errors import FitError
 from printplan.spec import SHORTEST_MM, Orientation, Placement, SheetSpec
 from printplan.units import (
     LengthUnit,
+    at_most_mm,
     at_most_words,
     length_words,
     px_from_mm,
@@ -305,7 +306,7 @@ def _require_room(
         "between its margins and within its border."
     )
     shrink = min(rooms[0] / width, rooms[1] / height)
-    if min(width, height) * shrink < SHORTEST_MM:
+    if at_most_mm(unit, min(width, height) * shrink) < SHORTEST_MM:
         raise FitError(
             problem,
             remedy="Choose a smaller offset or border, or a larger sheet.",

@@ -261,7 +261,9 @@ def test_what_is_shown_is_told_to_those_who_cannot_see_it(demo):
     assert "1:1" in told
     assert "% across" in told
     demo.press("r")
-    assert "dE00 from what the paper can hold" in canvas.get_attribute("aria-label")
+    assert "dE00 from what Fen Cotton 310 can hold" in canvas.get_attribute(
+        "aria-label"
+    )
     demo.press("r")
 
 
