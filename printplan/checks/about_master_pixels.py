@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from printplan.checks.about_size import LOW_PPI, needed_ppi
-from printplan.checks.finding import OUR_CHOICE, Finding, Level
+from printplan.checks.finding import OUR_CHOICE, Finding, Level, weight
 from printplan.checks.known_content import content_of, master_measures
 from printplan.colour.spaces import named_profile
 from printplan.colour.transforms import colorants_xyz
@@ -127,7 +127,7 @@ def _soft_master(plan: PrintPlan, own_ppi: float, limit: float, why: str) -> Fin
 def _about_tones(tones: ToneLevels, bits: int) -> Iterator[Finding]:
     if tones.empty_share > _EMPTY[0]:
         yield Finding(
-            level=_weight(tones.empty_share, _EMPTY),
+            level=weight(tones.empty_share, _EMPTY),
             about="posterised tones",
             problem=f"{tones.empty_share:.0%} of the {tones.codes} tones that the "
             f"master's gradations run through stand empty; a warning from "
@@ -151,7 +151,7 @@ def _about_tones(tones: ToneLevels, bits: int) -> Iterator[Finding]:
 def _about_blocks(share: float) -> Iterator[Finding]:
     if share > _BLOCKS[0]:
         yield Finding(
-            level=_weight(share, _BLOCKS),
+            level=weight(share, _BLOCKS),
             about="compression blocks",
             problem=f"{share:.0%} of the edges of 8 × 8 pixel blocks show as steps in "
             f"even tones; a warning from {_BLOCKS[1]:.0%} on. The master was "
@@ -202,7 +202,3 @@ def _triangle(profile: Profile) -> float:
     xyz = colorants_xyz(profile)
     x, y = (xyz / xyz.sum(axis=0))[:2]
     return float(abs((x[1] - x[0]) * (y[2] - y[0]) - (x[2] - x[0]) * (y[1] - y[0])) / 2)
-
-
-def _weight(share: float, limits: tuple[float, float]) -> Level:
-    return Level.WARN if share > limits[1] else Level.NOTE
