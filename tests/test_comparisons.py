@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from printplan.checks import check_pixels
 from printplan.colour.intents import (
     CHOICES,
     SHADOW_L,
@@ -29,7 +30,8 @@ from printplan.pixels.consequences import (
 )
 from printplan.pixels.maps import reach_map
 from printplan.pixels.sheet import Appearance, build_sheet
-from printplan.spec import ColourSpec, Intent
+from printplan.record.decision_sheet.colour_facts import colour_section
+from printplan.spec import ColourSpec, DeliverySpec, Intent
 
 # A print of 40 mm: few enough colours that each of them is judged.
 SMALL = {"width_mm": 40.0, "ppi": 150.0, "gain": 0.5}
@@ -200,3 +202,19 @@ def test_papers_are_proofed_in_the_order_of_the_comparison(sheet, studio):
     darkest = {name: int(pixels.sum(axis=2).min()) for name, pixels in proofs}
     # In the room each paper shows its own black.
     assert darkest["Fen Cotton 310"] > darkest["Alder Satin 260"] + 30
+
+
+def test_a_file_in_a_named_space_is_judged_by_that_space(master_of, textured, plan_for):
+    """Its matrix has one rendering, so whatever intent is asked is the best one."""
+    master = master_of(textured)
+    srgb = DeliverySpec(colour="named-space", named_space="sRGB")
+    colour = ColourSpec(intent="perceptual")
+    sheet = build_sheet(master, plan_for(master, delivery=srgb, colour=colour, **SMALL))
+    judgement = judged(sheet)
+    assert "for this space" in judgement.reason
+    section = colour_section(sheet, judgement)
+    rows = {row.what: row.value for row in section.rows}
+    assert rows["To"] == sheet.profile.name
+    assert "density" not in rows["Its ends"]
+    assert section.words[0].endswith("the one that the numbers recommend.")
+    assert "no table for intent" not in [it.about for it in check_pixels(sheet)]

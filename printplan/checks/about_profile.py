@@ -62,7 +62,7 @@ def about_profile(sheet: Sheet, decided: Decided | None) -> Iterator[Finding]:
         yield from _about_change(sheet, decided)
         yield from _about_pair(sheet.plan, facts)
         yield from _about_medium(sheet.plan, facts)
-    yield from _about_intent(sheet)
+        yield from _about_intent(sheet)
     yield from _about_room(sheet)
     carried = sheet.master.source_profile
     if carried.device_class == "prtr":

@@ -309,7 +309,12 @@ def judge_paper(
         reach=summarize_reach(distance),
         judgements=judgements,
         recommended=best,
-        reason=_reason(list(judged.values()), practice, saturated_share),
+        reason=_reason(
+            list(judged.values()),
+            practice,
+            saturated_share,
+            "paper" if paper.device_class == "prtr" else "space",
+        ),
     )
 
 
@@ -457,7 +462,9 @@ def _coloured(lab: Floats) -> NDArray[np.bool_]:
     return np.asarray(np.hypot(lab[:, 1], lab[:, 2]) >= COLOURED_CHROMA)
 
 
-def _reason(judged: list[Judgement], practice: Intent, saturated_share: float) -> str:
+def _reason(
+    judged: list[Judgement], practice: Intent, saturated_share: float, what: str
+) -> str:
     """The recommendation beside its nearest rival, and beside common practice."""
     best, *rivals = sorted(judged, key=lambda judgement: judgement.cost)
     told = (
@@ -479,7 +486,7 @@ def _reason(judged: list[Judgement], practice: Intent, saturated_share: float) -
             agrees += " with compensation"
     return (
         f"{told}. Common practice {agrees}; the picture is {kind} "
-        f"for this paper: {saturated_share:.0%} of it is coloured and out of reach."
+        f"for this {what}: {saturated_share:.0%} of it is coloured and out of reach."
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from math import isfinite
 from typing import TYPE_CHECKING
 
 from printplan.colour.intents import SHADOW_STEPS
@@ -13,7 +14,7 @@ from printplan.record.decision_sheet.print_facts import room_rows
 from printplan.record.decision_sheet.section import Row, Section
 
 if TYPE_CHECKING:
-    from printplan.colour.intents import PaperJudgement
+    from printplan.colour.intents import Judgement, PaperJudgement
     from printplan.pixels.sheet import Sheet
 
 
@@ -42,6 +43,10 @@ def colour_section(sheet: Sheet, judgement: PaperJudgement) -> Section:
     chosen = judgement.of(plan_choice(sheet))
     best = judgement.recommended
     white, black = target.white_lab, target.black_lab
+    # A space for screens has no density.
+    density = ""
+    if isfinite(target.black_density):
+        density = f" (density {target.black_density:.2f})"
     reach = judgement.reach
     rows = (
         Row("From", f"{facts.profile_name}{assumed}"),
@@ -49,7 +54,7 @@ def colour_section(sheet: Sheet, judgement: PaperJudgement) -> Section:
         Row(
             "Its ends",
             f"white L* {white[0]:.1f}, a* {white[1]:.1f}, b* {white[2]:.1f}; black "
-            f"L* {black[0]:.1f} (density {target.black_density:.2f})",
+            f"L* {black[0]:.1f}{density}",
         ),
         Row("Intent", intent_words(plan)),
         Row(
@@ -75,7 +80,15 @@ def colour_section(sheet: Sheet, judgement: PaperJudgement) -> Section:
     )
     follows = (
         "The intent chosen is the one that the numbers recommend."
-        if replace(chosen, choice=best.choice) == best
+        if _prints_alike(chosen, best)
         else f"The numbers recommend {best.choice.words}; another was chosen."
     )
     return Section(heading="Colour", rows=rows, words=(follows, judgement.reason))
+
+
+def _prints_alike(chosen: Judgement, best: Judgement) -> bool:
+    """Whether two choices are one rendering, as all are in a space without tables."""
+    same = replace(
+        chosen, choice=best.choice, has_own_table=best.has_own_table, cost=best.cost
+    )
+    return same == best
