@@ -312,6 +312,7 @@ def test_a_wider_radius_is_told_in_print_pixels(bench):
     panel.radius.ui.value = 0.254
     # 0.254 mm at 300 ppi is 3 pixels: 0.254 / 25.4 × 300.
     assert bench.spec.sharpen.radius_mm == pytest.approx(0.254)
+    assert panel.settle()
     assert "3.00 print pixels" in panel.words.value
 
 
