@@ -208,25 +208,6 @@ def plan_wedge(sheet: Sheet, source_l: Floats) -> ToneWedge:
     )
 
 
-def outside_share(lab: Floats, space: Profile) -> float:
-    """
-    Share of colours that a matrix space cannot hold.
-
-    Parameters
-    ----------
-    lab : ndarray of float64, shape (colours, 3)
-        CIELAB under D50, relative to white.
-    space : Profile
-        A matrix profile.
-
-    Returns
-    -------
-    float
-        0 to 1.
-    """
-    return _outside(xyz_from_lab(lab), space)
-
-
 def _clipped_share(
     lab: Floats, target: Profile, choice: Choice, source: Profile
 ) -> float:
@@ -236,10 +217,7 @@ def _clipped_share(
     scale, offset = adaptation(
         source, target, choice.intent, choice.black_point_compensation
     )
-    return _outside(xyz_from_lab(lab) * scale + offset, target)
-
-
-def _outside(xyz: Floats, space: Profile) -> float:
-    linear = xyz @ np.linalg.inv(colorants_xyz(space)).T
+    xyz = xyz_from_lab(lab) * scale + offset
+    linear = xyz @ np.linalg.inv(colorants_xyz(target)).T
     outside = (linear < -_OUTSIDE) | (linear > 1 + _OUTSIDE)
     return float(outside.any(axis=1).mean())
