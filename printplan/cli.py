@@ -111,8 +111,10 @@ def render(plan: Path, out: Path, record: Path | None, *, overwrite: bool) -> No
     """Make the finished file of a plan."""
     from printplan.checks import check_pixels, check_plan  # noqa: PLC0415
     from printplan.pixels.render import render as render_sheet  # noqa: PLC0415
-    from printplan.record.open_plan import open_wish  # noqa: PLC0415
-    from printplan.record.plan_file import read_plan_file  # noqa: PLC0415
+    from printplan.record.plan_file import (  # noqa: PLC0415
+        open_wish,
+        read_plan_file,
+    )
     from printplan.record.record import make_record  # noqa: PLC0415
     from printplan.record.record_file import write_record  # noqa: PLC0415
 
@@ -164,11 +166,11 @@ def reprint(
 @click.argument("second", type=_PATH)
 def compare(first: Path, second: Path) -> None:
     """Show side by side in what two records differ."""
-    from printplan.record.compare_records import (  # noqa: PLC0415
+    from printplan.record.record_file import read_record  # noqa: PLC0415
+    from printplan.record.reprint import (  # noqa: PLC0415
         compare_records,
         side_by_side,
     )
-    from printplan.record.record_file import read_record  # noqa: PLC0415
 
     differences = compare_records(read_record(first), read_record(second))
     click.echo(side_by_side(differences, first=str(first), second=str(second)))
@@ -227,7 +229,7 @@ def check(plan: Path) -> None:
     from printplan.record.decision_sheet.print_facts import (  # noqa: PLC0415
         check_header,
     )
-    from printplan.record.open_plan import open_plan  # noqa: PLC0415
+    from printplan.record.plan_file import open_plan  # noqa: PLC0415
 
     sheet = open_plan(plan)
     with sheet.master:
@@ -271,7 +273,7 @@ def send(  # noqa: PLR0913 - each is an option
 ) -> None:
     """Send a plan's page to a printer that speaks IPP, and watch the job."""
     from printplan.record.ipp.job_ticket import ticket_json  # noqa: PLC0415
-    from printplan.record.ipp.send import rehearse_plan, send_plan  # noqa: PLC0415
+    from printplan.record.ipp.jobs import rehearse_plan, send_plan  # noqa: PLC0415
     from printplan.record.ipp.support import PrinterWords  # noqa: PLC0415
 
     words = PrinterWords(

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from printplan.errors import SpecError
-from printplan.size.layout import Box, SheetLayout, lay_out
-from printplan.size.media_sizes import sheet_in_feed_mm
-from printplan.size.sizing import PictureSize, picture_size
+from printplan.sizing.layout import Box, SheetLayout, lay_out
+from printplan.sizing.media_sizes import sheet_in_feed_mm
+from printplan.sizing.print_size import PictureSize, picture_size
 from printplan.spec import Extent
 from printplan.units import mm_from_px, px_from_mm
 

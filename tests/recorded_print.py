@@ -8,9 +8,8 @@ import tifffile
 from printplan.checks import check_pixels, check_plan
 from printplan.colour.spaces import named_profile
 from printplan.pixels.render import render
-from printplan.record.open_plan import open_wish
-from printplan.record.papers import write_paper_book
-from printplan.record.plan_file import PlanFile
+from printplan.record.paper_book import write_paper_book
+from printplan.record.plan_file import PlanFile, open_wish
 from printplan.record.record import make_record
 from printplan.spec import (
     FileFormat,

@@ -17,10 +17,10 @@ from printplan.pixels.picture_content import picture_content
 from printplan.pixels.render import render
 from printplan.pixels.sharpening import chosen_sharpening, predicted_effect
 from printplan.pixels.sheet import build_sheet, varied
-from printplan.record.decision_sheet.sharpening_facts import sharpening_facts
-from printplan.sharpness.choice import DecidingBound, SharpenLimits
+from printplan.record.decision_sheet.colour_facts import sharpening_facts
+from printplan.sharpening.limits import DecidingBound, SharpenLimits
 from printplan.spec import Delivery, DeliverySpec, Extent
-from printplan.workbook.panels.sharpening_words import effect_rows
+from printplan.workbook.panels.words import effect_rows
 
 
 @pytest.fixture(scope="module")

@@ -4,16 +4,15 @@ import numpy as np
 import pytest
 from scipy.special import ndtr
 
-from printplan.colour.pipelines import device_to_screen
-from printplan.colour.proof_light import device_to_light
+from printplan.colour.conversion import device_to_screen
+from printplan.colour.soft_proof import device_to_light
 from printplan.colour.spaces import decode, encode
 from printplan.errors import SpecError
-from printplan.pixels.as_seen import EyeFilter, as_seen
-from printplan.pixels.print_light import print_light, spread_on_paper
+from printplan.pixels.as_seen import EyeFilter, as_seen, print_light, spread_on_paper
 from printplan.pixels.sheet import Appearance, build_sheet
-from printplan.sharpness.eye_optics import eye_spread_arcmin, eye_spread_um
-from printplan.sharpness.response import SpreadCurve
-from printplan.size.layout import Box
+from printplan.sharpening.eye import eye_spread_arcmin, eye_spread_um
+from printplan.sharpening.response import SpreadCurve
+from printplan.sizing.layout import Box
 from printplan.spec import (
     Delivery,
     DeliverySpec,

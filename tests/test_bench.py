@@ -23,11 +23,10 @@ from printplan.errors import (
 from printplan.pixels.master import open_master
 from printplan.pixels.sheet import build_sheet
 from printplan.plan import resolve
-from printplan.record.kept_choices import choices_path, kept_choices
-from printplan.record.open_plan import open_plan
-from printplan.record.papers import read_paper_book, write_paper_book
-from printplan.record.plan_file import read_plan_file, write_plan_file
-from printplan.size.layout import Box
+from printplan.record.paper_book import read_paper_book, write_paper_book
+from printplan.record.paper_defaults import choices_path, kept_choices
+from printplan.record.plan_file import open_plan, read_plan_file, write_plan_file
+from printplan.sizing.layout import Box
 from printplan.spec import (
     ColourSpec,
     DeliverySpec,

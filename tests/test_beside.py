@@ -6,13 +6,13 @@ import pytest
 from recorded_print import recorded, small_studio, with_spec
 
 from printplan.errors import RecordError
-from printplan.record.answers import keep_answers, with_answers
-from printplan.record.beside import (
+from printplan.record.actions_taken import keep_answers, with_answers
+from printplan.record.record_file import read_record
+from printplan.record.sidecar import (
     records_in,
     write_record_beside,
     write_sheets_beside,
 )
-from printplan.record.record_file import read_record
 from printplan.spec import RoomSpec
 
 ABOUT = "display and room"

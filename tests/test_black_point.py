@@ -13,10 +13,15 @@ from printplan.colour.black_point import (
     device_black,
     source_black,
 )
-from printplan.colour.density import density_to_lightness, lightness_to_density
 from printplan.colour.difference import delta_e_2000
-from printplan.colour.icc_elements import gamma_curve_element, localized_element
-from printplan.colour.icc_file import D50_XYZ, IccHeader, read_icc, write_icc
+from printplan.colour.icc_file import (
+    D50_XYZ,
+    IccHeader,
+    gamma_curve_element,
+    localized_element,
+    read_icc,
+    write_icc,
+)
 from printplan.colour.profiles import profile_from_bytes
 from printplan.colour.spaces import (
     decode,
@@ -25,6 +30,7 @@ from printplan.colour.spaces import (
     xyz_d50_from_linear,
     xyz_from_lab,
 )
+from printplan.colour.tone import density_to_lightness, lightness_to_density
 from printplan.colour.transforms import (
     Precision,
     convert,

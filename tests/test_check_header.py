@@ -14,9 +14,9 @@ from recorded_print import recorded, small_studio, with_spec
 from printplan.pixels.sheet import build_sheet
 from printplan.record.decision_sheet.dialogue import intent_words
 from printplan.record.decision_sheet.facts import decision_facts
-from printplan.record.decision_sheet.html_page import html_page
 from printplan.record.decision_sheet.print_facts import check_header
-from printplan.record.open_plan import open_wish
+from printplan.record.decision_sheet.write import html_page
+from printplan.record.plan_file import open_wish
 from printplan.record.reprint import open_record
 from printplan.spec import (
     BlackPointCompensation,

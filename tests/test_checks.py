@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from printplan.checks import Decided, Level, check_pixels, check_plan
-from printplan.checks.about_master_pixels import times_srgb
+from printplan.checks.master_pixels import times_srgb
 from printplan.colour.profiles import open_profile
 from printplan.colour.spaces import named_profile
 from printplan.media import Margins, MediaForm, Stock

@@ -13,7 +13,7 @@ from printplan.errors import SpecError
 from printplan.pixels import stages
 from printplan.pixels.master import open_master
 from printplan.pixels.sheet import build_sheet
-from printplan.sharpness.chain import (
+from printplan.sharpening.chain import (
     Chain,
     eye_weight,
     noise_of,
@@ -21,18 +21,18 @@ from printplan.sharpness.chain import (
     seen_frequencies,
     weighted_error,
 )
-from printplan.sharpness.choice import DecidingBound, SharpenLimits
-from printplan.sharpness.choose import CALM_SHARE, choose_sharpening
-from printplan.sharpness.content import measure_content
-from printplan.sharpness.effect import sharpening_effect
-from printplan.sharpness.eye import PAPER_WHITE_CD_M2
-from printplan.sharpness.gains import gain_table
-from printplan.sharpness.halo import sharpened_edge
-from printplan.sharpness.printed_edge import (
+from printplan.sharpening.choice import CALM_SHARE, choose_sharpening
+from printplan.sharpening.content import measure_content
+from printplan.sharpening.effect import sharpening_effect
+from printplan.sharpening.eye import PAPER_WHITE_CD_M2
+from printplan.sharpening.gain_limits import gain_table
+from printplan.sharpening.halo import sharpened_edge
+from printplan.sharpening.limits import DecidingBound, SharpenLimits
+from printplan.sharpening.printed_edge import (
     halos,
     printed_softness_px,
 )
-from printplan.sharpness.response import SpreadCurve, gaussian_mtf, unsharp_mtf
+from printplan.sharpening.response import SpreadCurve, gaussian_mtf, unsharp_mtf
 from printplan.spec import Delivery, DeliverySpec, Intent, SharpenSpec
 
 PRINT = {

@@ -19,7 +19,7 @@ from PIL import Image
 
 import printplan
 from printplan.colour.spaces import named_profile
-from printplan.record.papers import PaperBook, write_paper_book
+from printplan.record.paper_book import PaperBook, write_paper_book
 from printplan.record.plan_file import PlanFile, plan_file_text
 from printplan.spec import (
     MasterSpec,

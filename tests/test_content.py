@@ -6,9 +6,9 @@ from scipy.special import ndtr
 
 from printplan.errors import SpecError
 from printplan.pixels import stages
-from printplan.sharpness.content import SHARPENED_OVERSHOOT, measure_content
-from printplan.sharpness.halo import gaussian_overshoot
-from printplan.sharpness.kernel import gaussian_kernel
+from printplan.sharpening.content import SHARPENED_OVERSHOOT, measure_content
+from printplan.sharpening.halo import gaussian_overshoot
+from printplan.sharpening.kernel import gaussian_kernel
 
 SQUARE_PX, STEP_L = 100, 30.0
 

@@ -5,7 +5,7 @@ import pytest
 from recorded_print import recorded, small_studio
 
 from printplan.record.decision_sheet.facts import decision_facts
-from printplan.record.decision_sheet.html_page import html_page
+from printplan.record.decision_sheet.write import html_page
 from printplan.record.reprint import open_record
 from printplan.workbook import figures
 

@@ -19,15 +19,14 @@ from printplan.media import MediaForm, Stock
 from printplan.pixels.picture_content import picture_content
 from printplan.pixels.sharpening import chosen_sharpening
 from printplan.record.decision_sheet.cost import CostBasis, cost_rows, recorded_cost
+from printplan.record.decision_sheet.drawing import Path, Placed, Text
 from printplan.record.decision_sheet.facts import decision_facts
-from printplan.record.decision_sheet.html_page import html_page
 from printplan.record.decision_sheet.pdf_sheet import PageSize, pdf_sheet
 from printplan.record.decision_sheet.response_graph import draw_responses
-from printplan.record.decision_sheet.vector import Path, Placed, Text
-from printplan.record.decision_sheet.write import write_decision_sheet
+from printplan.record.decision_sheet.write import html_page, write_decision_sheet
 from printplan.record.record import KeptFinding
 from printplan.record.reprint import open_record
-from printplan.sharpness.chain import Chain
+from printplan.sharpening.chain import Chain
 from printplan.spec import Delivery, DeliverySpec, Extent, FileFormat, NamedSpace
 
 # ISO 216: A4 is 210 × 297 mm. ANSI/ASME Y14.1: size A is 8.5 × 11 in.

@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 
 from printplan.colour.icc_file import D50_XYZ
 from printplan.colour.spaces import lab_from_xyz
-from printplan.demo.inked_papers import INKED_PAPERS
 from printplan.demo.inks import (
+    INKED_PAPERS,
     WAVELENGTHS_NM,
     demichel_shares,
     device_xyz,

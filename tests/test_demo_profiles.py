@@ -19,8 +19,7 @@ from printplan.colour.transforms import (
     device_to_lab,
     lab_to_device,
 )
-from printplan.demo.inked_papers import INKED_PAPERS, AskedBlack
-from printplan.demo.inks import device_xyz, make_ink_model
+from printplan.demo.inks import INKED_PAPERS, AskedBlack, device_xyz, make_ink_model
 from printplan.demo.inversion import difference_axes, nearest_device, table_lab
 from printplan.demo.profile_writer import write_profile
 from printplan.demo.scenario import PRINTER_NAME
@@ -281,7 +280,7 @@ def test_profile_is_the_same_bytes_in_every_process(studio):
     assert studio.scenario.gloss_profile.read_bytes() == gloss
     code = (
         "from hashlib import sha256\n"
-        "from printplan.demo.inked_papers import INKED_PAPERS\n"
+        "from printplan.demo.inks import INKED_PAPERS\n"
         "from printplan.demo.profile_writer import write_profile\n"
         f"data = write_profile(INKED_PAPERS[0], {PRINTER_NAME!r})\n"
         "print(sha256(data).hexdigest())\n"

@@ -18,8 +18,13 @@ from printplan.colour.spaces import (
     xyz_from_lab,
 )
 from printplan.colour.transforms import device_to_lab, lab_to_device
-from printplan.demo import chart
-from printplan.demo.kept_files import MANIFEST_NAME, Recipe, file_sha256, make_missing
+from printplan.demo import photographs
+from printplan.demo.computed_files import (
+    MANIFEST_NAME,
+    Recipe,
+    file_sha256,
+    make_missing,
+)
 from printplan.demo.photographs import (
     PHOTOGRAPHS,
     inside_romm,
@@ -30,17 +35,17 @@ from printplan.demo.photographs import (
 from printplan.demo.scenario import make_scenario, studio_papers, studio_printer
 from printplan.errors import MasterError, RecordError
 from printplan.pixels.master import open_master
-from printplan.size.media_sizes import media_size_mm
+from printplan.sizing.media_sizes import media_size_mm
 from printplan.spec import Intent, NamedSpace
 
 BOXES = [
-    chart.GREY_RAMP,
-    chart.GREY_STEPS,
-    chart.COLOUR_RAMPS,
-    chart.STAR,
-    chart.LINES,
-    chart.SLANTED_EDGES,
-    chart.SHADOW_STEPS,
+    photographs.GREY_RAMP,
+    photographs.GREY_STEPS,
+    photographs.COLOUR_RAMPS,
+    photographs.STAR,
+    photographs.LINES,
+    photographs.SLANTED_EDGES,
+    photographs.SHADOW_STEPS,
 ]
 
 
@@ -334,33 +339,35 @@ def test_red_bowl_has_colours_that_no_paper_holds(scenario):
 
 
 def test_chart_boxes_lie_apart_and_inside(drawn):
-    assert drawn.shape == (chart.CHART_HEIGHT_PX, chart.CHART_WIDTH_PX, 3)
+    assert drawn.shape == (photographs.CHART_HEIGHT_PX, photographs.CHART_WIDTH_PX, 3)
     taken = np.zeros(drawn.shape[:2], int)
     for box in BOXES:
         taken[box.top : box.bottom, box.left : box.right] += 1
-        assert box.right <= chart.CHART_WIDTH_PX
-        assert box.bottom <= chart.CHART_HEIGHT_PX
+        assert box.right <= photographs.CHART_WIDTH_PX
+        assert box.bottom <= photographs.CHART_HEIGHT_PX
     assert taken.max() == 1
 
 
 def test_chart_grey_ramp_is_even_in_lightness(drawn):
-    lab = lab_of_master(part(drawn, chart.GREY_RAMP)[90])
-    even = np.linspace(0, 100, chart.GREY_RAMP.width)
+    lab = lab_of_master(part(drawn, photographs.GREY_RAMP)[90])
+    even = np.linspace(0, 100, photographs.GREY_RAMP.width)
     # Near black, one code of 16 bits is 0.0009 of L*; elsewhere it is more.
     assert lab[:, 0] == pytest.approx(even, abs=2e-3)
     assert np.abs(lab[:, 1:]).max() < 0.01
 
 
 def test_chart_steps_and_shadows_are_what_they_say(drawn):
-    steps = lab_of_master(part(drawn, chart.GREY_STEPS)[70, 66 :: 2800 // 21])[:, 0]
+    steps = lab_of_master(part(drawn, photographs.GREY_STEPS)[70, 66 :: 2800 // 21])[
+        :, 0
+    ]
     assert steps[:21] == pytest.approx(np.arange(21) * 5, abs=2e-3)
-    shadows = part(drawn, chart.SHADOW_STEPS)[50::100, 60::120]
+    shadows = part(drawn, photographs.SHADOW_STEPS)[50::100, 60::120]
     levels = lab_of_master(shadows)[..., 0].ravel()
     assert levels == pytest.approx(np.arange(40) * 0.5, abs=2e-3)
 
 
 def test_chart_edges_have_their_angle_blur_and_contrast(drawn):
-    box = chart.SLANTED_EDGES
+    box = photographs.SLANTED_EDGES
     linear = decode(NamedSpace.ROMM_RGB, part(drawn, box)[..., 1] / 65535)
     middle = linear[box.height // 2 - 60 : box.height // 2 + 60, : box.width // 2]
     assert middle.max() / middle.min() == pytest.approx(4.0, abs=0.01)
@@ -372,14 +379,14 @@ def test_chart_edges_have_their_angle_blur_and_contrast(drawn):
     centre = (weight * columns).sum(axis=1)
     spread = (weight * (columns - centre[:, None]) ** 2).sum(axis=1)
     lean = np.polyfit(np.arange(120), centre, 1)[0]
-    angle = np.radians(chart.EDGE_ANGLE_DEG)
+    angle = np.radians(photographs.EDGE_ANGLE_DEG)
     assert np.degrees(np.arctan(abs(lean))) == pytest.approx(5.0, abs=0.02)
     blur_px = np.sqrt(spread.mean() - 1 / 12) * np.cos(angle)
-    assert blur_px == pytest.approx(chart.EDGE_SIGMA_PX, abs=0.005)
+    assert blur_px == pytest.approx(photographs.EDGE_SIGMA_PX, abs=0.005)
 
 
 def test_chart_lines_alternate_every_pixel_at_the_finest(drawn):
-    lines = part(drawn, chart.LINES)[..., 0]
+    lines = part(drawn, photographs.LINES)[..., 0]
     finest = lines[60, 40:280]
     assert (np.abs(np.diff(finest.astype(int))) > 20_000).all()
     widest = lines[4 * 160 + 60, 40:280]
@@ -387,13 +394,13 @@ def test_chart_lines_alternate_every_pixel_at_the_finest(drawn):
 
 
 def test_chart_star_has_its_spokes_on_every_circle(drawn):
-    star = decode(NamedSpace.ROMM_RGB, part(drawn, chart.STAR)[..., 0] / 65535)
-    centre = (chart.STAR.width - 1) / 2
+    star = decode(NamedSpace.ROMM_RGB, part(drawn, photographs.STAR)[..., 0] / 65535)
+    centre = (photographs.STAR.width - 1) / 2
     for radius in (120, 240, 360):
         angle = np.arange(2880) * (2 * np.pi / 2880)
         rows = np.round(centre + radius * np.sin(angle)).astype(int)
         columns = np.round(centre + radius * np.cos(angle)).astype(int)
         waves = np.abs(np.fft.rfft(star[rows, columns] - 0.5))
-        assert waves.argmax() == chart.SPOKES
+        assert waves.argmax() == photographs.SPOKES
         # Amplitude 0.45; taking whole pixels blurs it a little.
         assert waves.max() / 1440 == pytest.approx(0.45, abs=0.02)

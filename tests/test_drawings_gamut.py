@@ -7,22 +7,26 @@ import numpy as np
 import pytest
 from matplotlib.figure import Figure
 
-from printplan.colour.gamut_mesh import gamut_mesh
-from printplan.colour.gamut_volume import picture_solid
+from printplan.colour.gamut_volume import gamut_mesh, picture_solid
 from printplan.colour.spaces import named_profile
 from printplan.errors import SpecError
 from printplan.spec import NamedSpace
 from printplan.workbook.drawings.gamut import (
     HALF_SLAB_L,
     NamedGamut,
+    coverage_words,
     draw_leaf,
     draw_slice,
 )
-from printplan.workbook.drawings.gamut_frame import axis_reach, frame_lines
-from printplan.workbook.drawings.gamut_sheet import coverage_words
-from printplan.workbook.drawings.gamut_solid import GamutSolid, mesh_buffers
-from printplan.workbook.drawings.gamut_view import VIEWS_DEG, draw_solid
-from printplan.workbook.drawings.ground import LINES
+from printplan.workbook.drawings.gamut_solid import (
+    VIEWS_DEG,
+    GamutSolid,
+    axis_reach,
+    draw_solid,
+    frame_lines,
+    mesh_buffers,
+)
+from printplan.workbook.drawings.page import LINES
 
 # Lindbloom's table of working space gamuts, thousand cubic CIELAB units: sRGB 832,870
 # and opRGB primaries 1,208,631, printed to the unit; the mesh is within 0.1 %.

@@ -10,10 +10,9 @@ from matplotlib.text import Text
 from PIL import Image
 
 from printplan.colour.difference import delta_e_2000
-from printplan.colour.gamut_mesh import WhiteReference, gamut_mesh
-from printplan.colour.gamut_volume import picture_solid
+from printplan.colour.gamut_distance import ReachSummary
+from printplan.colour.gamut_volume import WhiteReference, gamut_mesh, picture_solid
 from printplan.colour.intents import CHOICES, Judgement, PaperJudgement
-from printplan.colour.reach import ReachSummary
 from printplan.colour.spaces import (
     decode,
     lab_from_xyz,
@@ -23,21 +22,30 @@ from printplan.colour.spaces import (
 from printplan.colour.tone import print_wedge
 from printplan.colour.viewing import match_display, paper_reflectance
 from printplan.pixels.look_here import LookHere, Reason
-from printplan.size.layout import Box
+from printplan.sizing.layout import Box
 from printplan.spec import BlackPointCompensation, Intent, NamedSpace
-from printplan.workbook.drawings.gamut import NamedGamut
-from printplan.workbook.drawings.gamut_sheet import leaves_figure, slices_figure
-from printplan.workbook.drawings.gamut_view import solid_figure
-from printplan.workbook.drawings.ground import FAINT, FIELD, GROUND, INK, LINES
-from printplan.workbook.drawings.intents import intents_figure
+from printplan.workbook.drawings.comparisons import intents_figure, papers_figure
+from printplan.workbook.drawings.gamut import NamedGamut, leaves_figure, slices_figure
+from printplan.workbook.drawings.gamut_solid import solid_figure
 from printplan.workbook.drawings.light import light_figure, shadow_rooms
-from printplan.workbook.drawings.page import as_drawing, as_picture, wrapped
-from printplan.workbook.drawings.papers import papers_figure
-from printplan.workbook.drawings.places import places_figure
-from printplan.workbook.drawings.reach import reach_figure
-from printplan.workbook.drawings.separation import Difference, separation_figure
+from printplan.workbook.drawings.maps import (
+    Difference,
+    places_figure,
+    reach_figure,
+    separation_figure,
+)
+from printplan.workbook.drawings.page import (
+    FAINT,
+    FIELD,
+    GROUND,
+    INK,
+    LINES,
+    as_drawing,
+    as_picture,
+    wrapped,
+)
 from printplan.workbook.drawings.tone import tone_figure
-from printplan.workbook.panels.mounting import caption_font
+from printplan.workbook.panels.panel import caption_font
 
 # WCAG 2.2 (W3C Recommendation, 2023): success criteria 1.4.3 and 1.4.11.
 WCAG_TEXT, WCAG_GRAPHICS = 4.5, 3.0

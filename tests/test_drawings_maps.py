@@ -7,8 +7,7 @@ import pytest
 from matplotlib.figure import Figure
 
 from printplan.colour.difference import delta_e_2000
-from printplan.colour.reach import ReachSummary
-from printplan.colour.separation import DEAD
+from printplan.colour.gamut_distance import DEAD, ReachSummary
 from printplan.colour.spaces import (
     decode,
     encode,
@@ -17,19 +16,21 @@ from printplan.colour.spaces import (
 )
 from printplan.errors import SpecError
 from printplan.spec import NamedSpace
-from printplan.workbook.drawings.paint import (
+from printplan.workbook.drawings.map_layout import (
     FULL_REACH_DELTA_E,
     paint_reach,
     paint_separation,
 )
-from printplan.workbook.drawings.reach import draw_reach, draw_reach_scale, reach_words
-from printplan.workbook.drawings.screen import screen_rgb
-from printplan.workbook.drawings.separation import (
+from printplan.workbook.drawings.maps import (
     Difference,
+    draw_reach,
+    draw_reach_scale,
     draw_separation,
     draw_separation_scale,
+    reach_words,
     separation_words,
 )
+from printplan.workbook.drawings.page import screen_rgb
 
 TONES = (40, 90, 128, 170, 215)
 

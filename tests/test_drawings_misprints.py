@@ -10,22 +10,20 @@ from matplotlib.figure import Figure
 
 from printplan.demo.year_of_prints import SETTINGS_KEPT_ON, year_of_prints
 from printplan.errors import SpecError
-from printplan.record.journal.entry import Outcome
-from printplan.record.journal.kept import KeptEntry
-from printplan.record.journal.misprint_counts import (
+from printplan.record.journal.entry import KeptEntry, Outcome
+from printplan.record.journal.misprints import (
     before_after,
     rates_by_month,
     waste,
     waste_by_cause,
 )
-from printplan.workbook.drawings.ground import FIELD, GROUND, LINES
 from printplan.workbook.drawings.misprints import (
     draw_cause_costs,
     draw_month_rates,
     misprint_words,
     misprints_figure,
 )
-from printplan.workbook.drawings.page import as_drawing
+from printplan.workbook.drawings.page import FIELD, GROUND, LINES, as_drawing
 
 MOMENT = datetime(2024, 12, 31, tzinfo=UTC)
 

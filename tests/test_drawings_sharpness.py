@@ -8,17 +8,23 @@ from matplotlib.colors import to_hex
 from matplotlib.text import Text
 from scipy.special import ndtr
 
-from printplan.pixels.edge_profiles import EdgeProfile, SideHalo
-from printplan.pixels.strongest_edge import StrongestEdge
-from printplan.sharpness.chain import Chain
-from printplan.sharpness.effect import sharpening_effect
-from printplan.size.layout import Box
-from printplan.workbook.drawings.edge_profile import draw_edge_profile, edge_figure
-from printplan.workbook.drawings.ground import FIELD, GROUND, INK
-from printplan.workbook.drawings.page import as_drawing, new_figure, place_axes
-from printplan.workbook.drawings.response_curves import (
+from printplan.pixels.strongest_edge import EdgeProfile, SideHalo, StrongestEdge
+from printplan.sharpening.chain import Chain
+from printplan.sharpening.effect import sharpening_effect
+from printplan.sizing.layout import Box
+from printplan.workbook.drawings.page import (
+    FIELD,
+    GROUND,
+    INK,
+    as_drawing,
+    new_figure,
+    place_axes,
+)
+from printplan.workbook.drawings.response import (
+    draw_edge_profile,
     draw_responses,
     draw_step_responses,
+    edge_figure,
     responses_figure,
 )
 

@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 from matplotlib.figure import Figure
 
-from printplan.colour.density import lightness_to_density
 from printplan.colour.spaces import named_profile
 from printplan.colour.tone import (
     ToneWedge,
+    lightness_to_density,
     neutrality,
     print_wedge,
     separation,
@@ -17,18 +17,19 @@ from printplan.colour.tone import (
 )
 from printplan.colour.viewing import ROOMS_LX, match_display
 from printplan.spec import BlackPointCompensation, Intent, NamedSpace
-from printplan.workbook.drawings.ground import FIELD, INK
 from printplan.workbook.drawings.light import (
     draw_display_match,
     draw_shadow_steps,
     shadow_rooms,
 )
-from printplan.workbook.drawings.screen import screen_rgb
-from printplan.workbook.drawings.strips import draw_brackets, draw_strip, runs
+from printplan.workbook.drawings.page import FIELD, INK, screen_rgb
 from printplan.workbook.drawings.tone import (
+    draw_brackets,
     draw_grey_drift,
+    draw_strip,
     draw_tone_curve,
     draw_wedge_end,
+    runs,
     tone_words,
 )
 

@@ -8,16 +8,16 @@ from PIL import Image, ImageDraw
 from scipy import ndimage
 from scipy.special import erf
 
-from printplan.demo.chart import SLANTED_EDGES, draw_chart
+from printplan.demo.photographs import SLANTED_EDGES, draw_chart
 from printplan.errors import SpecError
-from printplan.sharpness.edges import (
+from printplan.sharpening.squares import (
     EdgeRegion,
     ExpectedSquares,
     Side,
     cut_edge,
     find_edges,
+    search_squares,
 )
-from printplan.sharpness.square_search import search_squares
 
 PX_PER_MM = 8
 SHEET_MM = (150, 100)

@@ -13,8 +13,8 @@ from printplan.pixels.master import open_master
 from printplan.pixels.sheet import build_sheet
 from printplan.pixels.stages import encode, encoding_tables, resample
 from printplan.pixels.tiles import LinearTiles
-from printplan.size.layout import Box
-from printplan.size.sizing import Crop
+from printplan.sizing.layout import Box
+from printplan.sizing.print_size import Crop
 from printplan.spec import NamedSpace
 
 

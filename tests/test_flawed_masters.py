@@ -14,15 +14,18 @@ from photographs import ROMM, SRGB
 from PIL import Image, ImageFilter
 
 from printplan.checks import Level, check_pixels
-from printplan.pixels.bare_areas import bare_areas
-from printplan.pixels.block_edges import visible_block_edges
+from printplan.pixels.consequences import bare_areas
 from printplan.pixels.enlargement import measured_enlargement
 from printplan.pixels.master import open_master
-from printplan.pixels.master_measures import measure_master
-from printplan.pixels.master_samples import luma, sample_boxes
+from printplan.pixels.master_measures import (
+    luma,
+    measure_master,
+    sample_boxes,
+    tone_levels,
+    visible_block_edges,
+)
 from printplan.pixels.sheet import build_sheet
-from printplan.pixels.tone_levels import tone_levels
-from printplan.size.layout import Box
+from printplan.sizing.layout import Box
 
 WARN, NOTE = Level.WARN, Level.NOTE
 BILINEAR, BICUBIC, LANCZOS = (

@@ -12,8 +12,7 @@ from printplan.errors import RecordError
 from printplan.media import MediaForm, Stock
 from printplan.record.decision_sheet.cost import CostBasis
 from printplan.record.journal.entry import Outcome
-from printplan.record.journal.from_record import entry_from_record
-from printplan.record.journal.print_used import PaperUnit, PaperUsed
+from printplan.record.journal.from_record import PaperUnit, PaperUsed, entry_from_record
 
 AFTER_DRYING = MADE_ON + timedelta(days=1)
 

@@ -13,24 +13,27 @@ from printplan.colour.gamut import (
     GamutMesh,
     distance_to_boundary,
     is_inside,
+    leaf_at_hue,
     ray_crossings,
+    slice_at_lightness,
 )
-from printplan.colour.gamut_mesh import (
+from printplan.colour.gamut_volume import (
     WhiteReference,
     _cmyk_mesh,
     _cube_surface,
     _rgb_mesh,
-    gamut_mesh,
-)
-from printplan.colour.gamut_section import leaf_at_hue, slice_at_lightness
-from printplan.colour.gamut_volume import (
     coverage,
+    gamut_mesh,
     gamut_volume,
     picture_coverage,
     picture_solid,
 )
-from printplan.colour.icc_elements import gamma_curve_element, localized_element
-from printplan.colour.icc_file import IccHeader, write_icc
+from printplan.colour.icc_file import (
+    IccHeader,
+    gamma_curve_element,
+    localized_element,
+    write_icc,
+)
 from printplan.colour.profiles import profile_from_bytes
 from printplan.colour.spaces import (
     named_profile,

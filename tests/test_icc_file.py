@@ -13,29 +13,27 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import ImageCms
 
-from printplan.colour.icc_elements import (
+from printplan.colour.icc_file import (
+    D50_XYZ,
+    IccHeader,
     description_element,
     fixed_element,
+    fixed_numbers,
     gamma_curve_element,
     identity_curve_element,
     localized_element,
     lut16_element,
+    profile_id,
+    read_icc,
+    read_numbers,
+    read_text,
     sampled_curve_element,
     signature_element,
     stages_element,
     text_element,
     toe_curve_element,
-    xyz_element,
-)
-from printplan.colour.icc_file import (
-    D50_XYZ,
-    IccHeader,
-    fixed_numbers,
-    profile_id,
-    read_icc,
-    read_numbers,
-    read_text,
     write_icc,
+    xyz_element,
 )
 from printplan.errors import ProfileError
 

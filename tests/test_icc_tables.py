@@ -6,22 +6,24 @@ import numpy as np
 import pytest
 from test_transforms import as_linear, transicc
 
-from printplan.colour.icc_elements import (
+from printplan.colour.conversion import device_to_screen, linear_to_device
+from printplan.colour.icc_file import (
+    IccHeader,
     fixed_element,
     gamma_curve_element,
     identity_curve_element,
     localized_element,
     lut16_element,
+    read_icc,
     sampled_curve_element,
     stages_element,
     toe_curve_element,
+    write_icc,
     xyz_element,
 )
-from printplan.colour.icc_file import IccHeader, read_icc, write_icc
 from printplan.colour.icc_tables import Curves, Grid, Matrix, read_lut
-from printplan.colour.pipelines import device_to_screen, linear_to_device
 from printplan.colour.profiles import profile_from_bytes
-from printplan.colour.rendering import rendered_device
+from printplan.colour.soft_proof import rendered_device
 from printplan.colour.spaces import named_profile
 from printplan.errors import ProfileError
 from printplan.spec import BlackPointCompensation, Intent, NamedSpace

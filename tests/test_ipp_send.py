@@ -18,13 +18,13 @@ from printplan.errors import RecordError
 from printplan.pixels.render import render
 from printplan.record.ipp import http as ipp_http
 from printplan.record.ipp import jobs as ipp_jobs
-from printplan.record.ipp.encoding import encode_message
 from printplan.record.ipp.http import exchange, printer_address
 from printplan.record.ipp.job_ticket import JobTicket, job_ticket
 from printplan.record.ipp.jobs import (
     SentJob,
     ask_printer,
     job_now,
+    open_page,
     print_job,
     validate_job,
     watch_job,
@@ -45,9 +45,9 @@ from printplan.record.ipp.message import (
     Range,
     Resolution,
     Value,
+    encode_message,
     members_of,
 )
-from printplan.record.ipp.send import open_page
 
 TESTS_OF_IPPTOOL = Path("/usr/share/cups/ipptool")
 PATIENCE_S = 30

@@ -8,8 +8,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from printplan.errors import RecordError
-from printplan.record.ipp.decoding import DEEPEST_COLLECTION, decode_message
-from printplan.record.ipp.encoding import encode_message
 from printplan.record.ipp.job_ticket import job_ticket, ticket_json
 from printplan.record.ipp.keywords import (
     GroupTag,
@@ -19,6 +17,7 @@ from printplan.record.ipp.keywords import (
     ValueTag,
 )
 from printplan.record.ipp.message import (
+    DEEPEST_COLLECTION,
     Attribute,
     Group,
     Localised,
@@ -26,6 +25,8 @@ from printplan.record.ipp.message import (
     Range,
     Resolution,
     Value,
+    decode_message,
+    encode_message,
 )
 from printplan.record.ipp.support import PrinterWords, fit_ticket
 from printplan.spec import (

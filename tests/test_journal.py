@@ -20,19 +20,22 @@ from hypothesis import strategies as st
 
 from printplan.errors import RecordError
 from printplan.record.journal import file as journal_file
-from printplan.record.journal import schema as journal_schema
-from printplan.record.journal.causes import CAUSES
-from printplan.record.journal.csv_file import journal_csv, write_journal_csv
+from printplan.record.journal import file as journal_schema
 from printplan.record.journal.entry import (
+    CAUSES,
     Outcome,
     PrintEntry,
     ResultPhoto,
     photo_of_result,
 )
+from printplan.record.journal.from_record import Cost, PaperUnit, PaperUsed
 from printplan.record.journal.journal import open_journal, start_journal
-from printplan.record.journal.print_used import Cost, PaperUnit, PaperUsed
 from printplan.record.journal.rows import ENTRY_COLUMNS
-from printplan.record.journal.view import look_into_journal
+from printplan.record.journal.view import (
+    journal_csv,
+    look_into_journal,
+    write_journal_csv,
+)
 
 NOON = datetime(2024, 5, 3, 12, 0, tzinfo=timezone(timedelta(hours=2)))
 HASH = sha256(b"file").hexdigest()

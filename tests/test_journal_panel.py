@@ -10,18 +10,18 @@ from recorded_print import recorded, small_studio
 
 from printplan.demo.studio import make_demo_journal
 from printplan.demo.year_of_prints import INVENTED, SETTINGS_KEPT_ON
-from printplan.record.beside import write_record_beside
 from printplan.record.journal.entry import Outcome
 from printplan.record.journal.from_record import entry_from_record
 from printplan.record.journal.journal import open_journal, start_journal
 from printplan.record.journal.view import look_into_journal
 from printplan.record.plan_file import write_plan_file
+from printplan.record.sidecar import write_record_beside
 from printplan.spec import RoomSpec
 from printplan.workbook import figures
 from printplan.workbook.bench import Bench
 from printplan.workbook.panels import journal as journal_module
 from printplan.workbook.panels.journal import JournalPanel
-from printplan.workbook.panels.record_words import entry_words, rates_words
+from printplan.workbook.panels.journal_work import entry_words, rates_words
 
 NOON = datetime(2026, 5, 3, 12, tzinfo=UTC)
 

@@ -10,8 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from printplan.errors import RecordError, SpecError
-from printplan.record import kept_choices as kept_module
-from printplan.record.kept_choices import (
+from printplan.record import paper_defaults as kept_module
+from printplan.record.paper_defaults import (
     KeptChoices,
     KeptDelivery,
     KeptSheet,
@@ -20,7 +20,7 @@ from printplan.record.kept_choices import (
     keep_choices,
     kept_choices,
 )
-from printplan.record.open_plan import open_plan
+from printplan.record.plan_file import open_plan
 from printplan.spec import (
     BlackPointCompensation,
     ColourSpec,

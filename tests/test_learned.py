@@ -8,11 +8,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from printplan.lessons import RestorePick, SpreadReading
+from printplan.measurements import RestorePick, SpreadReading
 from printplan.media import Paper, PaperOnPrinter, Surface
-from printplan.sharpness.learned import restore_on, spread_on
-from printplan.sharpness.preference import RestoreTrial, preferred_restore
-from printplan.sharpness.response import SpreadCurve, spread_mtf
+from printplan.sharpening.calibration import (
+    RestoreTrial,
+    preferred_restore,
+    restore_on,
+    spread_on,
+)
+from printplan.sharpening.response import SpreadCurve, spread_mtf
 
 # The studio, its paper and its readings are invented.
 PAPER = Paper(

@@ -6,11 +6,11 @@ from datetime import UTC, date, datetime
 import pytest
 
 from printplan.errors import SpecError
-from printplan.lessons import RestorePick, SpreadReading
+from printplan.measurements import RestorePick, SpreadReading
 from printplan.media import PaperOnPrinter
-from printplan.sharpness.choose import MOST_RESTORE
-from printplan.sharpness.preference import RestoreTrial
-from printplan.sharpness.response import SpreadCurve
+from printplan.sharpening.calibration import RestoreTrial
+from printplan.sharpening.choice import MOST_RESTORE
+from printplan.sharpening.response import SpreadCurve
 
 # The studio, its readings and its picks are invented.
 READING = SpreadReading(

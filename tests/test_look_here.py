@@ -8,14 +8,20 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from printplan.colour.reach import OUT_OF_REACH, reach_distance
+from printplan.colour.gamut_distance import OUT_OF_REACH, reach_distance
 from printplan.colour.spaces import decode, lab_from_xyz, xyz_d50_from_linear
 from printplan.errors import SpecError
 from printplan.pixels.look_here import Reason, look_here
-from printplan.pixels.search import LEAST_OF_BEST, MOST_SHARED, Windows
+from printplan.pixels.search import (
+    LEAST_OF_BEST,
+    MOST_SHARED,
+    Windows,
+    lightness_of,
+    neighbour_steps,
+    texture_of,
+)
 from printplan.pixels.sheet import build_sheet
-from printplan.pixels.texture import lightness_of, neighbour_steps, texture_of
-from printplan.size.layout import Box
+from printplan.sizing.layout import Box
 from printplan.spec import NamedSpace
 
 ROWS, COLUMNS = 400, 600
@@ -240,16 +246,14 @@ def test_nothing_cannot_be_asked_for(looked_at, wrong):
 def test_a_grey_master_is_looked_at_too(tmp_path, plan_for):
     import tifffile  # noqa: PLC0415 - this test alone writes a grey file
 
-    from printplan.colour.icc_elements import (  # noqa: PLC0415 - the same
-        description_element,
-        gamma_curve_element,
-        text_element,
-        xyz_element,
-    )
     from printplan.colour.icc_file import (  # noqa: PLC0415 - the same
         D50_XYZ,
         IccHeader,
+        description_element,
+        gamma_curve_element,
+        text_element,
         write_icc,
+        xyz_element,
     )
     from printplan.pixels.master import open_master  # noqa: PLC0415 - the same
 

@@ -18,7 +18,14 @@ from printplan.workbook.loupe.card_match import (
     remember_match,
     screens_path,
 )
-from printplan.workbook.loupe.cutter import Cutter
+from printplan.workbook.loupe.cutter import (
+    AFTER,
+    BEFORE,
+    MASTER,
+    ON_PAPER,
+    SIDES,
+    Cutter,
+)
 from printplan.workbook.loupe.frames import (
     FrameWish,
     Layer,
@@ -30,8 +37,7 @@ from printplan.workbook.loupe.frames import (
 )
 from printplan.workbook.loupe.loupe import Loupe
 from printplan.workbook.loupe.overviews import OverviewStore, averaged
-from printplan.workbook.loupe.sides import AFTER, BEFORE, MASTER, ON_PAPER, SIDES
-from printplan.workbook.panels.looks import in_screen_colour, unsharpened
+from printplan.workbook.panels.previews import in_screen_colour, unsharpened
 
 # A view's corner may be written a hair before the pixel that it means.
 ROUNDING_PX = 1e-6

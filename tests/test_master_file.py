@@ -20,7 +20,7 @@ from printplan.colour.spaces import named_profile
 from printplan.errors import MasterError, PrintPlanError, ProfileError
 from printplan.pixels import master_source
 from printplan.pixels.master import open_master
-from printplan.size.layout import Box
+from printplan.sizing.layout import Box
 from printplan.spec import AlphaRule, NamedSpace
 
 SRGB = named_profile(NamedSpace.SRGB).data

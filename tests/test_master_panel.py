@@ -12,7 +12,7 @@ from PIL import Image
 
 from printplan.checks import Finding, Level
 from printplan.errors import RecordError
-from printplan.record.papers import write_paper_book
+from printplan.record.paper_book import write_paper_book
 from printplan.record.plan_file import read_plan_file, write_plan_file
 from printplan.record.record_file import read_record
 from printplan.record.reprint import Outcome, reprint

@@ -7,10 +7,10 @@ from hypothesis import strategies as st
 from scipy import ndimage
 from scipy.special import erf, ndtr
 
-from printplan.demo.chart import EDGE_SIGMA_PX, slanted_square
+from printplan.demo.photographs import EDGE_SIGMA_PX, slanted_square
 from printplan.errors import SpecError
-from printplan.sharpness.edge_trace import lightness
-from printplan.sharpness.measure import FREQUENCY_CYCLES_PX, edge_sfr
+from printplan.sharpening.edge_trace import lightness
+from printplan.sharpening.slanted_edge import FREQUENCY_CYCLES_PX, edge_sfr
 
 # A Gaussian's response exp(-2 π² σ² f²) is a half at this over σ.
 HALF = np.sqrt(np.log(2) / 2) / np.pi

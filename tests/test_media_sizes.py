@@ -5,7 +5,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from printplan.errors import SpecError
-from printplan.size.media_sizes import (
+from printplan.sizing.media_sizes import (
     canonical_media_size,
     known_media_sizes,
     media_size_mm,

@@ -9,11 +9,13 @@ from hypothesis import strategies as st
 from scipy.stats import binomtest, norm
 
 from printplan.errors import RecordError
-from printplan.record.journal.entry import Outcome, PrintEntry
-from printplan.record.journal.kept import KeptEntry
-from printplan.record.journal.misprint_counts import (
+from printplan.record.journal.entry import KeptEntry, Outcome, PrintEntry
+from printplan.record.journal.from_record import Cost, PaperUnit, PaperUsed
+from printplan.record.journal.misprints import (
     before_after,
+    misprint_rate,
     overall_rate,
+    rate_fall,
     rates_by_cause,
     rates_by_check,
     rates_by_month,
@@ -21,8 +23,6 @@ from printplan.record.journal.misprint_counts import (
     waste,
     waste_by_cause,
 )
-from printplan.record.journal.misprint_rate import misprint_rate, rate_fall
-from printplan.record.journal.print_used import Cost, PaperUnit, PaperUsed
 
 # Printed to 4 decimals, hence half of the last one:
 PRINTED = 5.01e-5

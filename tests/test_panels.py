@@ -20,8 +20,8 @@ from printplan.record.plan_file import (
     plan_file_text,
     read_plan_file,
 )
-from printplan.sharpness.choice import SharpenLimits
-from printplan.size.layout import Box
+from printplan.sharpening.limits import SharpenLimits
+from printplan.sizing.layout import Box
 from printplan.spec import (
     BlackPointCompensation,
     Delivery,
@@ -38,13 +38,13 @@ from printplan.units import LengthUnit
 from printplan.workbook import figures
 from printplan.workbook.bench import Bench
 from printplan.workbook.panels import finish as finish_module
-from printplan.workbook.panels import known_content
-from printplan.workbook.panels import newest as newest_module
+from printplan.workbook.panels import latest_only
+from printplan.workbook.panels import latest_only as newest_module
 from printplan.workbook.panels import proof as proof_module
 from printplan.workbook.panels.finish import FinishPanel
-from printplan.workbook.panels.looks import window_box, window_look
-from printplan.workbook.panels.mounting import SURROUND, encoded, mounted
-from printplan.workbook.panels.newest import Newest
+from printplan.workbook.panels.latest_only import Newest
+from printplan.workbook.panels.panel import SURROUND, encoded, mounted
+from printplan.workbook.panels.previews import window_box, window_look
 from printplan.workbook.panels.proof import ProofPanel
 from printplan.workbook.panels.sharpen import WINDOW_PX, SharpenPanel
 from printplan.workbook.panels.sharpen_controls import DecidedBy
@@ -409,13 +409,13 @@ def test_a_nearer_viewer_and_more_restore_move_the_gain(detailed_bench):
 def test_a_panel_opens_without_waiting_for_the_content(detailed_bench, monkeypatch):
     """What is asked for meanwhile is done when the content is known."""
     go_on = Event()
-    measure = known_content.picture_content
+    measure = latest_only.picture_content
 
     def slowly(sheet):
         assert go_on.wait(60)
         return measure(sheet)
 
-    monkeypatch.setattr(known_content, "picture_content", slowly)
+    monkeypatch.setattr(latest_only, "picture_content", slowly)
     panel = SharpenPanel(detailed_bench)
     assert panel.window.value
     assert "Measuring" in panel.words.value

@@ -9,12 +9,11 @@ import numpy as np
 import pytest
 
 from printplan.errors import PrintPlanError, RecordError, SpecError
-from printplan.record.paper_lessons import forget_lesson, keep_pick, keep_spread
-from printplan.record.papers import read_paper_book
-from printplan.sharpness.learned import restore_on, spread_on
-from printplan.sharpness.preference import RestoreTrial
-from printplan.sharpness.response import SpreadCurve, spread_mtf
-from printplan.sharpness.spread import SpreadFit
+from printplan.record.paper_book import read_paper_book
+from printplan.record.paper_measurements import forget_lesson, keep_pick, keep_spread
+from printplan.sharpening.calibration import RestoreTrial, restore_on, spread_on
+from printplan.sharpening.paper_spread import SpreadFit
+from printplan.sharpening.response import SpreadCurve, spread_mtf
 
 # The studio, its printer, its papers and its scans are invented.
 TYPED = """\
@@ -316,8 +315,8 @@ import sys
 from datetime import date
 from pathlib import Path
 from time import sleep
-from printplan.record.paper_lessons import keep_pick
-from printplan.sharpness.preference import RestoreTrial
+from printplan.record.paper_measurements import keep_pick
+from printplan.sharpening.calibration import RestoreTrial
 
 path, viewer, go = sys.argv[1:]
 trial = RestoreTrial(offered=(0.5, 0.75, 1.0), picked=0.75)

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from printplan.errors import PrintPlanError, RecordError, SpecError
-from printplan.lessons import RestorePick, SpreadReading
+from printplan.measurements import RestorePick, SpreadReading
 from printplan.media import (
     FeedPath,
     Margins,
@@ -19,9 +19,9 @@ from printplan.media import (
     Stock,
     Surface,
 )
-from printplan.record import papers as papers_module
-from printplan.record import whole_file
-from printplan.record.papers import (
+from printplan.record import atomic_write
+from printplan.record import paper_book as papers_module
+from printplan.record.paper_book import (
     BOOK_COMMENTS,
     PaperBook,
     change_paper,
@@ -535,7 +535,7 @@ def test_book_that_never_rests_is_given_up(typed, monkeypatch):
 
 
 def test_lock_of_another_writer_is_waited_for(typed, monkeypatch):
-    monkeypatch.setattr(whole_file, "PATIENCE_S", 0.05)
+    monkeypatch.setattr(atomic_write, "PATIENCE_S", 0.05)
     lock = typed.with_name(".papers.toml.lock")
     lock.touch()
     with pytest.raises(RecordError, match="Delete it if nothing else"):
@@ -545,7 +545,7 @@ def test_lock_of_another_writer_is_waited_for(typed, monkeypatch):
 
 
 def test_lock_that_was_left_behind_is_taken_away(typed, monkeypatch):
-    monkeypatch.setattr(whole_file, "STALE_S", 0.05)
+    monkeypatch.setattr(atomic_write, "STALE_S", 0.05)
     typed.with_name(".papers.toml.lock").touch()
     change(typed, "Tarn Gloss", note="x")
     assert read_paper_book(typed).paper("Tarn Gloss").note == "x"
@@ -576,10 +576,10 @@ import sys
 from dataclasses import replace
 from pathlib import Path
 from time import sleep
-from printplan.record import papers, whole_file
+from printplan.record import atomic_write, paper_book as papers
 
 path, name, go, stale_s = sys.argv[1:]
-whole_file.STALE_S = float(stale_s)
+atomic_write.STALE_S = float(stale_s)
 Path(go, name).touch()
 while len(list(Path(go).iterdir())) < 2:
     sleep(0.001)
@@ -598,7 +598,7 @@ def test_two_writers_lose_nothing(tmp_path, left_behind):
     go.mkdir()
     path = studio / "papers.toml"
     write_paper_book(book(paper("Fen", pair()), paper("Tarn", pair())), path)
-    stale_s = whole_file.STALE_S
+    stale_s = atomic_write.STALE_S
     if left_behind:
         stale_s = 0.3
         path.with_name(".papers.toml.lock").touch()

@@ -11,10 +11,10 @@ from hypothesis import strategies as st
 
 from printplan.errors import RecordError, SpecError
 from printplan.record import plan_file as plan_module
-from printplan.record.keep_plan import keep_plan
 from printplan.record.plan_file import (
     PLAN_COMMENTS,
     PlanFile,
+    keep_plan,
     parse_plan_text,
     plan_file_text,
     read_plan_file,

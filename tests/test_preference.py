@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from printplan.errors import SpecError
-from printplan.sharpness.preference import RestoreTrial, preferred_restore
+from printplan.sharpening.calibration import RestoreTrial, preferred_restore
 
 OFFERED = (0.25, 0.5, 0.75, 1.0, 1.25)
 

@@ -1,9 +1,8 @@
 import numpy as np
 import pytest
 
-from printplan.colour.icc_elements import text_element
-from printplan.colour.icc_file import IccHeader, read_icc, write_icc
-from printplan.colour.pipelines import linear_to_device
+from printplan.colour.conversion import linear_to_device
+from printplan.colour.icc_file import IccHeader, read_icc, text_element, write_icc
 from printplan.colour.profile_facts import (
     find_profiles,
     profile_facts,

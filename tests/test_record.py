@@ -20,8 +20,7 @@ from recorded_print import MADE_ON, recorded, small_studio, with_spec
 from printplan.colour.spaces import named_profile
 from printplan.errors import RecordError
 from printplan.pixels.render import render
-from printplan.record.open_plan import open_wish
-from printplan.record.plan_file import read_plan_file, write_plan_file
+from printplan.record.plan_file import open_wish, read_plan_file, write_plan_file
 from printplan.record.record import make_record
 from printplan.record.record_file import (
     parse_record_text,

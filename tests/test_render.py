@@ -28,11 +28,11 @@ from PIL import Image, JpegImagePlugin
 from printplan.colour.profiles import open_profile, profile_from_bytes
 from printplan.colour.spaces import named_profile
 from printplan.errors import RenderError, SpecError
-from printplan.pixels import jpeg_file, render, tiff_file
+from printplan.pixels import file_formats, render
 from printplan.pixels.master import open_master
 from printplan.pixels.picture_file import FileForm, file_form
 from printplan.pixels.sheet import build_sheet
-from printplan.size.layout import Box
+from printplan.sizing.layout import Box
 from printplan.spec import Delivery, DeliverySpec, Extent, FileFormat, NamedSpace
 from printplan.units import px_from_mm, whole_px
 
@@ -414,12 +414,12 @@ def form_of(width_px, height_px, channels=3, bits=16):
 )
 def test_bigtiff_begins_below_four_gibibytes(width_px, height_px, channels, big):
     # TIFF 6.0, section 2: offsets are 32-bit counts of bytes.
-    assert tiff_file.needs_bigtiff(form_of(width_px, height_px, channels)) is big
+    assert file_formats.needs_bigtiff(form_of(width_px, height_px, channels)) is big
 
 
 @pytest.mark.parametrize("channels", [1, 3, 4])
 def test_bigtiff_reads_alike_in_three_readers(tmp_path, monkeypatch, channels):
-    monkeypatch.setattr(tiff_file, "LARGEST_CLASSIC_BYTES", 1000)
+    monkeypatch.setattr(file_formats, "LARGEST_CLASSIC_BYTES", 1000)
     pixels = grain(channels=channels)
     path = tmp_path / "print.tif"
     render.render(BandsOf(pixels), path)
@@ -530,7 +530,7 @@ def test_jpeg_beyond_memory_names_tiff(tmp_path, monkeypatch):
     def no_memory(*_):
         raise MemoryError
 
-    monkeypatch.setattr(jpeg_file.Image, "new", no_memory)
+    monkeypatch.setattr(file_formats.Image, "new", no_memory)
     with pytest.raises(RenderError, match='"tiff-8", which is written in bands'):
         render.render(sheet_of("jpeg"), tmp_path / "print.jpg")
     assert names_in(tmp_path) == []

@@ -4,8 +4,19 @@ import numpy as np
 import pytest
 
 from printplan.colour.difference import delta_e_2000
-from printplan.colour.icc_elements import description_element
-from printplan.colour.icc_file import read_icc, write_icc
+from printplan.colour.gamut_distance import (
+    DEAD,
+    MAP_POINTS,
+    dead_share,
+    make_lattice,
+    reach_distance,
+    reach_table,
+    separation,
+    separation_table,
+    summarize_reach,
+    tabulate,
+)
+from printplan.colour.icc_file import description_element, read_icc, write_icc
 from printplan.colour.intents import (
     CHOICES,
     SHADOW_STEPS,
@@ -14,17 +25,14 @@ from printplan.colour.intents import (
     judge_paper,
     own_intents,
 )
-from printplan.colour.lattice import MAP_POINTS, make_lattice, tabulate
 from printplan.colour.profiles import profile_from_bytes
-from printplan.colour.reach import reach_distance, reach_table, summarize_reach
-from printplan.colour.rendering import rendered_lab
-from printplan.colour.separation import DEAD, dead_share, separation, separation_table
+from printplan.colour.soft_proof import rendered_lab
 from printplan.colour.spaces import lab_from_xyz, named_profile
 from printplan.colour.transforms import colorants_xyz, device_to_lab
 from printplan.errors import SpecError
 from printplan.pixels.maps import picture_lab, reach_map, tone_map
 from printplan.pixels.sheet import build_sheet
-from printplan.record.open_plan import open_plan
+from printplan.record.plan_file import open_plan
 from printplan.spec import BlackPointCompensation, ColourSpec, Intent, NamedSpace
 
 ON, OFF = BlackPointCompensation.ON, BlackPointCompensation.OFF

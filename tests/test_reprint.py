@@ -15,12 +15,16 @@ import printplan
 from printplan.colour.spaces import named_profile
 from printplan.errors import RecordError, RenderError
 from printplan.pixels.render import render
-from printplan.record.compare_records import compare_records, side_by_side
-from printplan.record.open_plan import open_wish
-from printplan.record.plan_file import read_plan_file
+from printplan.record.plan_file import open_wish, read_plan_file
 from printplan.record.record import make_record
 from printplan.record.record_file import write_record
-from printplan.record.reprint import Outcome, free_name, reprint
+from printplan.record.reprint import (
+    Outcome,
+    compare_records,
+    free_name,
+    reprint,
+    side_by_side,
+)
 from printplan.spec import Delivery, DeliverySpec, FileFormat, NamedSpace
 
 CHILD = """

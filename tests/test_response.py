@@ -10,7 +10,7 @@ from scipy.special import exp1, ndtr
 
 from printplan.errors import SpecError
 from printplan.pixels import stages
-from printplan.sharpness.eye import (
+from printplan.sharpening.eye import (
     PAPER_WHITE_CD_M2,
     acutance,
     acutance_weight,
@@ -20,7 +20,7 @@ from printplan.sharpness.eye import (
     sensitivity,
     subjective_quality_factor,
 )
-from printplan.sharpness.halo import (
+from printplan.sharpening.halo import (
     edge_frequencies,
     edge_of_response,
     gaussian_overshoot,
@@ -28,27 +28,25 @@ from printplan.sharpness.halo import (
     halo_of,
     sharpened_edge,
 )
-from printplan.sharpness.kernel import gaussian_kernel, kernel_mtf
-from printplan.sharpness.resampling import (
-    resampler_mtf,
-    softness_before_resampling,
+from printplan.sharpening.kernel import gaussian_kernel, kernel_mtf
+from printplan.sharpening.noise import (
+    high_pass_plane,
+    noise_bands,
+    past_grain_floor,
+    resampled_noise_spectrum,
+    visible_noise,
 )
-from printplan.sharpness.response import (
+from printplan.sharpening.response import (
     GAUSSIAN_MTF50,
     SpreadCurve,
     box_mtf,
     cycles_per_mm,
     cycles_per_px,
     gaussian_mtf,
+    resampler_mtf,
+    softness_before_resampling,
     spread_mtf,
     unsharp_mtf,
-)
-from printplan.sharpness.visible_noise import (
-    high_pass_plane,
-    noise_bands,
-    past_grain_floor,
-    resampled_noise_spectrum,
-    visible_noise,
 )
 from printplan.spec import SharpenSpec
 

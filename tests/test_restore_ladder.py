@@ -10,11 +10,10 @@ from printplan.pixels.master import open_master
 from printplan.pixels.picture_content import picture_content
 from printplan.pixels.sharpening import chosen_sharpening
 from printplan.pixels.sheet import build_sheet
-from printplan.pixels.trials.key import TrialKey, TrialPatch
-from printplan.pixels.trials.restore_ladder import restore_ladder
-from printplan.pixels.trials.steps import restore_steps
-from printplan.sharpness.choice import SharpenLimits
-from printplan.size.layout import Box
+from printplan.pixels.trials.steps import TrialKey, TrialPatch, restore_steps
+from printplan.pixels.trials.trial_sheet import restore_ladder
+from printplan.sharpening.limits import SharpenLimits
+from printplan.sizing.layout import Box
 
 
 @pytest.fixture(scope="module")

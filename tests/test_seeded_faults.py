@@ -21,12 +21,12 @@ from scipy.ndimage import gaussian_filter, zoom
 from printplan import checks
 from printplan.checks import Decided, Level, check_pixels, check_plan
 from printplan.colour.spaces import linear_romm_profile, named_profile
-from printplan.demo.kept_files import file_sha256
+from printplan.demo.computed_files import file_sha256
 from printplan.media import MediaForm, Stock
 from printplan.pixels.master import open_master
 from printplan.pixels.sheet import build_sheet
 from printplan.plan import resolve
-from printplan.record.open_plan import open_plan
+from printplan.record.plan_file import open_plan
 from printplan.spec import (
     AlphaRule,
     BlackPointCompensation,

@@ -6,33 +6,28 @@ from math import inf, nan
 import numpy as np
 import pytest
 
+from printplan import validation
 from printplan.errors import SpecError
-from printplan.sharpness import (
-    agreement,
+from printplan.sharpening import (
+    calibration,
     chain,
     choice,
-    choose,
     content,
-    edge_spread,
     edge_trace,
-    edges,
     effect,
     eye,
-    gains,
+    gain_limits,
     halo,
     kernel,
-    measure,
+    noise,
+    paper_spread,
     picture_edges,
-    picture_noise,
-    preference,
     printed_edge,
-    ranges,
-    resampling,
     response,
-    spread,
-    square_search,
-    visible_noise,
+    slanted_edge,
+    squares,
 )
+from printplan.sharpening.limits import SharpenLimits
 
 NONE = np.array([])
 GAPS = np.array([0.1, nan])
@@ -64,7 +59,7 @@ def choose_with(**changed):
         "noise_l": 0.2,
         "distance_mm": 400.0,
     }
-    return choose.choose_sharpening(**(given | changed))
+    return choice.choose_sharpening(**(given | changed))
 
 
 def bands(**changed):
@@ -77,13 +72,13 @@ def bands(**changed):
         "luminance_cd_m2": 141.65,
         "lightness_l": 50.0,
     }
-    return visible_noise.noise_bands(**(given | changed))
+    return noise.noise_bands(**(given | changed))
 
 
 def table(range_px=(0.5, 1.0), noise_l=0.2, noise_allowed=1.0):
-    return gains.gain_table(
+    return gain_limits.gain_table(
         a_chain(),
-        choice.SharpenLimits(),
+        SharpenLimits(),
         range_px,
         bands(),
         noise_l=noise_l,
@@ -92,7 +87,7 @@ def table(range_px=(0.5, 1.0), noise_l=0.2, noise_allowed=1.0):
 
 
 def limits(**changed):
-    return choice.SharpenLimits(**changed)
+    return SharpenLimits(**changed)
 
 
 def overshoot(**changed):
@@ -112,20 +107,20 @@ def effects(**changed):
 
 
 def noise_in_file(grain_floor_l=0.0, noise_l=0.2):
-    kernels = gains.kernel_table(1.0)
-    return gains.file_noise(a_chain(), kernels, grain_floor_l, noise_l)
+    kernels = gain_limits.kernel_table(1.0)
+    return gain_limits.file_noise(a_chain(), kernels, grain_floor_l, noise_l)
 
 
 def known_edge(ppi):
     away = np.arange(100) - 49.5 + np.arange(100)[:, None] / 12 - 50 / 12
-    return edge_spread.KnownEdge(
-        edge=measure.edge_sfr(0.5 + 0.2 * np.tanh(away)), ppi=ppi
+    return paper_spread.KnownEdge(
+        edge=slanted_edge.edge_sfr(0.5 + 0.2 * np.tanh(away)), ppi=ppi
     )
 
 
-OUTSIDE = edges.EdgeRegion(
+OUTSIDE = squares.EdgeRegion(
     square=0,
-    side=edges.Side.TOP,
+    side=squares.Side.TOP,
     left=190,
     top=190,
     width=20,
@@ -163,42 +158,48 @@ REFUSED = {
     "radius of 10 m": (lambda: effects(radius_px=1e6), r"0\.2 to 200"),
     "noise below 0": (lambda: effects(noise_l=-1.0), "0 to 20"),
     # Scans and pictures.
-    "region empty": (lambda: measure.edge_sfr(EMPTY), "20 or more"),
-    "region nan": (lambda: measure.edge_sfr(HOLED), "reflectance from 0 to 1"),
-    "region without edge": (lambda: measure.edge_sfr(FLAT), "holds the edge"),
-    "region of colour": (lambda: measure.edge_sfr(CUBE), "one grey channel"),
-    "half a bin": (lambda: measure.edge_sfr(FLAT, oversampling=0.5), "from 2 to 8"),
+    "region empty": (lambda: slanted_edge.edge_sfr(EMPTY), "20 or more"),
+    "region nan": (lambda: slanted_edge.edge_sfr(HOLED), "reflectance from 0 to 1"),
+    "region without edge": (lambda: slanted_edge.edge_sfr(FLAT), "holds the edge"),
+    "region of colour": (lambda: slanted_edge.edge_sfr(CUBE), "one grey channel"),
+    "half a bin": (
+        lambda: slanted_edge.edge_sfr(FLAT, oversampling=0.5),
+        "from 2 to 8",
+    ),
     "trace empty": (lambda: edge_trace.trace_edge(EMPTY), "20 or more"),
     "trace nan": (lambda: edge_trace.trace_edge(HOLED), "reflectance from 0 to 1"),
     "reflectance nan": (lambda: edge_trace.lightness(nan), r"-0\.5 to 1\.5"),
     "reflectance in codes": (lambda: edge_trace.lightness(255.0), r"-0\.5 to 1\.5"),
-    "scan without edges": (lambda: edges.find_edges(FLAT), "Scan the whole trial"),
-    "scan empty": (lambda: edges.find_edges(EMPTY), "one grey channel"),
-    "scan nan": (lambda: edges.find_edges(HOLED), "Divide its codes"),
-    "search empty": (lambda: square_search.search_squares(EMPTY), "rows by columns"),
-    "search nan": (lambda: square_search.search_squares(HOLED), "every pixel"),
-    "no squares": (lambda: edges.ExpectedSquares(count=0), "one square or more"),
-    "tilt nan": (lambda: edges.ExpectedSquares(count=1, tilt_deg=nan), "less than 45"),
-    "region elsewhere": (lambda: edges.cut_edge(FLAT, OUTSIDE), "that was searched"),
+    "scan without edges": (lambda: squares.find_edges(FLAT), "Scan the whole trial"),
+    "scan empty": (lambda: squares.find_edges(EMPTY), "one grey channel"),
+    "scan nan": (lambda: squares.find_edges(HOLED), "Divide its codes"),
+    "search empty": (lambda: squares.search_squares(EMPTY), "rows by columns"),
+    "search nan": (lambda: squares.search_squares(HOLED), "every pixel"),
+    "no squares": (lambda: squares.ExpectedSquares(count=0), "one square or more"),
+    "tilt nan": (
+        lambda: squares.ExpectedSquares(count=1, tilt_deg=nan),
+        "less than 45",
+    ),
+    "region elsewhere": (lambda: squares.cut_edge(FLAT, OUTSIDE), "that was searched"),
     "no edges": (
-        lambda: spread.fit_spread([], scan_ppi=600, file_sfr=0),
+        lambda: paper_spread.fit_spread([], scan_ppi=600, file_sfr=0),
         "Find the slanted squares",
     ),
     "no regions": (
-        lambda: spread.measure_spread(FLAT, [], scan_ppi=600, file_sfr=0),
+        lambda: paper_spread.measure_spread(FLAT, [], scan_ppi=600, file_sfr=0),
         "Find the slanted squares",
     ),
     "scan of 0 ppi": (
-        lambda: spread.fit_spread([], scan_ppi=0, file_sfr=0),
+        lambda: paper_spread.fit_spread([], scan_ppi=0, file_sfr=0),
         "such as 1200",
     ),
     "known edge of 0 ppi": (lambda: known_edge(0.0), "1 to 100000 ppi"),
     "known spread nan": (
-        lambda: edge_spread.known_response(FEW, nan),
+        lambda: paper_spread.known_response(FEW, nan),
         "0 to 10000 µm",
     ),
     "known spread below 0": (
-        lambda: edge_spread.known_response(FEW, -5.0),
+        lambda: paper_spread.known_response(FEW, -5.0),
         "0 to 10000 µm",
     ),
     "picture empty": (lambda: content.measure_content(EMPTY), "128 px or more"),
@@ -224,38 +225,41 @@ REFUSED = {
         lambda: picture_edges.picture_edges(FLAT, noise_l=0.1, enlargement=0.0),
         r"0\.02 to 50",
     ),
-    "squares of a line": (lambda: picture_noise.in_blocks(FEW), "rows by columns"),
+    "squares of a line": (lambda: noise.in_blocks(FEW), "rows by columns"),
     "noise of nothing": (
-        lambda: picture_noise.picture_noise(EMPTY, 1.0),
+        lambda: noise.picture_noise(EMPTY, 1.0),
         "rows by columns",
     ),
-    "noise of gaps": (lambda: picture_noise.picture_noise(HOLED, 1.0), "every pixel"),
+    "noise of gaps": (lambda: noise.picture_noise(HOLED, 1.0), "every pixel"),
     "noise enlarged by 0": (
-        lambda: picture_noise.picture_noise(FLAT, 0.0),
+        lambda: noise.picture_noise(FLAT, 0.0),
         r"0\.02 to 50",
     ),
     "noise without blur": (
-        lambda: picture_noise.picture_noise(FLAT, 1.0, blur_px=0.0),
+        lambda: noise.picture_noise(FLAT, 1.0, blur_px=0.0),
         r"0\.1 to 10",
     ),
     # Trials and readings.
     "trial without patches": (
-        lambda: preference.RestoreTrial(offered=(), picked=1.0),
+        lambda: calibration.RestoreTrial(offered=(), picked=1.0),
         "two or more",
     ),
     "trial of nan": (
-        lambda: preference.RestoreTrial(offered=(nan, 1.0), picked=1.0),
+        lambda: calibration.RestoreTrial(offered=(nan, 1.0), picked=1.0),
         r"0 to 1\.5",
     ),
-    "no trials": (lambda: preference.preferred_restore([]), "Print one trial"),
-    "no readings": (lambda: agreement.agreed(NONE, NONE), "one reading or more"),
-    "reading nan": (lambda: agreement.agreed(GAPS, np.ones(2)), "one reading or more"),
+    "no trials": (lambda: calibration.preferred_restore([]), "Print one trial"),
+    "no readings": (lambda: calibration.agreed(NONE, NONE), "one reading or more"),
+    "reading nan": (
+        lambda: calibration.agreed(GAPS, np.ones(2)),
+        "one reading or more",
+    ),
     "reading without error": (
-        lambda: agreement.agreed(np.ones(2), np.zeros(2)),
+        lambda: calibration.agreed(np.ones(2), np.zeros(2)),
         "error above 0",
     ),
     "error missing": (
-        lambda: agreement.agreed(np.ones(2), np.ones(3)),
+        lambda: calibration.agreed(np.ones(2), np.ones(3)),
         "its own error",
     ),
     # Responses.
@@ -311,24 +315,24 @@ REFUSED = {
     "paper below 0": (lambda: response.spread_mtf(FEW, -1.0), "0 to 10000 µm"),
     "paper of 10 m": (lambda: response.spread_mtf(FEW, 1e7), "0 to 10000 µm"),
     "paper of gaps": (lambda: response.spread_mtf(GAPS, 30.0), "without gaps"),
-    "enlarged by 0": (lambda: resampling.resampler_mtf(FEW, 0.0), r"0\.02 to 50"),
-    "enlarged by nan": (lambda: resampling.resampler_mtf(FEW, nan), r"0\.02 to 50"),
+    "enlarged by 0": (lambda: response.resampler_mtf(FEW, 0.0), r"0\.02 to 50"),
+    "enlarged by nan": (lambda: response.resampler_mtf(FEW, nan), r"0\.02 to 50"),
     "enlarged without end": (
-        lambda: resampling.resampler_mtf(FEW, inf),
+        lambda: response.resampler_mtf(FEW, inf),
         r"0\.02 to 50",
     ),
-    "reduced to nothing": (lambda: resampling.resampler_mtf(FEW, 1e-9), r"0\.02 to 50"),
-    "resampling of gaps": (lambda: resampling.resampler_mtf(GAPS, 2.0), "without gaps"),
+    "reduced to nothing": (lambda: response.resampler_mtf(FEW, 1e-9), r"0\.02 to 50"),
+    "resampling of gaps": (lambda: response.resampler_mtf(GAPS, 2.0), "without gaps"),
     "found softness nan": (
-        lambda: resampling.softness_before_resampling(nan, 1.0),
+        lambda: response.softness_before_resampling(nan, 1.0),
         "0 to 1000",
     ),
     "found softness below 0": (
-        lambda: resampling.softness_before_resampling(-1.0, 1.0),
+        lambda: response.softness_before_resampling(-1.0, 1.0),
         "0 to 1000",
     ),
     "found softness enlarged by 0": (
-        lambda: resampling.softness_before_resampling(1.0, 0.0),
+        lambda: response.softness_before_resampling(1.0, 0.0),
         r"0\.02 to 50",
     ),
     "chain of gaps": (lambda: chain.response_before(a_chain(), GAPS), "without gaps"),
@@ -442,12 +446,12 @@ REFUSED = {
         "0 to 4000",
     ),
     # Noise.
-    "kernels of radius 0": (lambda: gains.kernel_table(0.0), r"0\.01 to 500"),
-    "kernels of radius nan": (lambda: gains.kernel_table(nan), r"0\.01 to 500"),
+    "kernels of radius 0": (lambda: gain_limits.kernel_table(0.0), r"0\.01 to 500"),
+    "kernels of radius nan": (lambda: gain_limits.kernel_table(nan), r"0\.01 to 500"),
     "file noise with floor nan": (lambda: noise_in_file(nan), "0 to 10"),
     "file noise below 0": (lambda: noise_in_file(noise_l=-1.0), "0 to 20"),
     "spectrum enlarged by 0": (
-        lambda: visible_noise.resampled_noise_spectrum(FEW, 0.0),
+        lambda: noise.resampled_noise_spectrum(FEW, 0.0),
         r"0\.02 to 50",
     ),
     "bands at 0 ppi": (lambda: bands(ppi=0.0), "100000 ppi"),
@@ -458,35 +462,35 @@ REFUSED = {
     "bands in the dark": (lambda: bands(luminance_cd_m2=0.0), r"0\.001 to"),
     "bands at L* 0": (lambda: bands(lightness_l=0.0), "8 to 100"),
     "floor below 0": (
-        lambda: visible_noise.past_grain_floor(np.array([-1.0])),
+        lambda: noise.past_grain_floor(np.array([-1.0])),
         "0 to inf",
     ),
     "floor of nothing": (
-        lambda: visible_noise.past_grain_floor(NONE),
+        lambda: noise.past_grain_floor(NONE),
         "one value or more",
     ),
     "plane of radius 0": (
-        lambda: visible_noise.high_pass_plane(FEW, 0.0),
+        lambda: noise.high_pass_plane(FEW, 0.0),
         r"0\.01 to 500",
     ),
-    "plane of gaps": (lambda: visible_noise.high_pass_plane(GAPS, 1.0), "without gaps"),
+    "plane of gaps": (lambda: noise.high_pass_plane(GAPS, 1.0), "without gaps"),
     "visible noise of nothing": (
-        lambda: visible_noise.visible_noise(EMPTY),
+        lambda: noise.visible_noise(EMPTY),
         "one value or more",
     ),
     "visible noise of gaps": (
-        lambda: visible_noise.visible_noise(HOLED),
+        lambda: noise.visible_noise(HOLED),
         "without gaps",
     ),
     # The refusals themselves.
-    "number nan": (lambda: ranges.require("Radius", nan, 0, 1, "px"), "0 to 1 px"),
+    "number nan": (lambda: validation.require("Radius", nan, 0, 1, "px"), "0 to 1 px"),
     "numbers beyond": (
-        lambda: ranges.require_numbers("Radii", FEW, 0, 0.1, "px"),
+        lambda: validation.require_numbers("Radii", FEW, 0, 0.1, "px"),
         r"0 to 0\.1 px",
     ),
-    "plane of colour": (lambda: ranges.require_plane("It", CUBE), "one channel"),
+    "plane of colour": (lambda: validation.require_plane("It", CUBE), "one channel"),
     "lists of other lengths": (
-        lambda: ranges.require_alike("Both", FEW, NONE),
+        lambda: validation.require_alike("Both", FEW, NONE),
         "in the same order",
     ),
 }
@@ -502,8 +506,8 @@ def test_what_cannot_be_meant_is_refused_with_a_remedy(call, remedy):
 
 def test_numbers_at_the_ends_of_their_range_are_taken():
     """A range that shut out a good number would be a bad remedy."""
-    ranges.require("Radius", 0.0, 0, 1, "px")
-    ranges.require("Radius", 1.0, 0, 1, "px")
-    ranges.require_numbers("Radii", np.array([0.0, 1.0]), 0, 1, "px")
-    ranges.require_plane("It", FLAT)
-    ranges.require_alike("Both", FEW, FEW)
+    validation.require("Radius", 0.0, 0, 1, "px")
+    validation.require("Radius", 1.0, 0, 1, "px")
+    validation.require_numbers("Radii", np.array([0.0, 1.0]), 0, 1, "px")
+    validation.require_plane("It", FLAT)
+    validation.require_alike("Both", FEW, FEW)

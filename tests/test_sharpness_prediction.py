@@ -18,11 +18,11 @@ from printplan.colour.spaces import encode, named_profile
 from printplan.colour.transforms import device_to_lab
 from printplan.pixels.render import render
 from printplan.pixels.sheet import build_sheet
-from printplan.sharpness.chain import Chain, response_in_file
-from printplan.sharpness.choose import choose_sharpening
-from printplan.sharpness.eye import PAPER_WHITE_CD_M2
-from printplan.sharpness.measure import FREQUENCY_CYCLES_PX, edge_sfr
-from printplan.sharpness.response import unsharp_mtf
+from printplan.sharpening.chain import Chain, response_in_file
+from printplan.sharpening.choice import choose_sharpening
+from printplan.sharpening.eye import PAPER_WHITE_CD_M2
+from printplan.sharpening.response import unsharp_mtf
+from printplan.sharpening.slanted_edge import FREQUENCY_CYCLES_PX, edge_sfr
 from printplan.spec import Delivery, DeliverySpec, Extent, Intent, NamedSpace
 from printplan.units import mm_from_px, px_from_mm
 

@@ -12,8 +12,7 @@ from printplan.colour.spaces import named_profile
 from printplan.pixels.master import open_master
 from printplan.pixels.sheet import Appearance, build_sheet
 from printplan.plan import resolve
-from printplan.size.layout import Edges
-from printplan.size.mount_edges import fold_edges, mat_edges
+from printplan.sizing.layout import Edges, fold_edges, mat_edges
 from printplan.spec import (
     ColourSpec,
     Intent,
@@ -37,8 +36,12 @@ from printplan.workbook.sheet_view.moves import (
     reach_mm,
     wish_after,
 )
-from printplan.workbook.sheet_view.sheet_view import SheetView
-from printplan.workbook.sheet_view.whole_look import LONGEST_PX, whole_look, whole_sheet
+from printplan.workbook.sheet_view.sheet_view import (
+    LONGEST_PX,
+    SheetView,
+    whole_look,
+    whole_sheet,
+)
 
 
 @pytest.fixture

@@ -13,15 +13,14 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from printplan.checks import Level, check_plan
-from printplan.checks.stock import prints_left, stock_for
+from printplan.checks.paper import prints_left, stock_for
 from printplan.errors import FitError
 from printplan.media import FeedPath, Margins, MediaForm, Stock
 from printplan.pixels.master import open_master
 from printplan.plan import resolve
 from printplan.record.decision_sheet.dialogue import dialogue_of
 from printplan.record.decision_sheet.print_facts import print_section
-from printplan.record.ipp.job_ticket import job_ticket
-from printplan.record.ipp.words import json_table
+from printplan.record.ipp.job_ticket import job_ticket, json_table
 from printplan.spec import Orientation, SheetSpec, SizeRule, SizeSpec
 from printplan.units import LengthUnit
 from printplan.workbook.sheet_view.geometry import sheet_geometry

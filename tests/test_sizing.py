@@ -3,7 +3,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from printplan.errors import SpecError
-from printplan.size.sizing import acuity_ppi, picture_size
+from printplan.sizing.print_size import acuity_ppi, picture_size
 from printplan.spec import SharpenSpec, SizeRule, SizeSpec
 
 

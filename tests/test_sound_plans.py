@@ -13,7 +13,7 @@ import pytest
 from photographs import OPRGB, ROMM, SRGB
 
 from printplan.checks import Level, check_pixels, check_plan
-from printplan.checks.about_size import viewing_distance_mm
+from printplan.checks.size import viewing_distance_mm
 from printplan.pixels.master import open_master
 from printplan.pixels.picture_content import picture_content
 from printplan.pixels.sharpening import chosen_sharpening

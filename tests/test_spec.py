@@ -6,8 +6,8 @@ from enum import StrEnum
 import numpy as np
 import pytest
 
-from printplan.colour.adaptation import adaptation
-from printplan.colour.pipelines import linear_to_device
+from printplan.colour.black_point import adaptation
+from printplan.colour.conversion import linear_to_device
 from printplan.colour.spaces import named_profile
 from printplan.errors import SpecError
 from printplan.pixels.sheet import build_sheet

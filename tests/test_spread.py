@@ -10,17 +10,16 @@ from scipy import ndimage
 from scipy.special import erf
 
 from printplan.errors import SpecError
-from printplan.sharpness.agreement import agreed
-from printplan.sharpness.edge_spread import KnownEdge
-from printplan.sharpness.edges import find_edges
-from printplan.sharpness.measure import edge_sfr
-from printplan.sharpness.response import (
+from printplan.sharpening.calibration import agreed
+from printplan.sharpening.paper_spread import KnownEdge, fit_spread, measure_spread
+from printplan.sharpening.response import (
     SpreadCurve,
     box_mtf,
     gaussian_mtf,
     spread_mtf,
 )
-from printplan.sharpness.spread import fit_spread, measure_spread
+from printplan.sharpening.slanted_edge import edge_sfr
+from printplan.sharpening.squares import find_edges
 
 # What the design asks of the loop.
 SIGMA_RTOL = 0.03

@@ -7,10 +7,10 @@ import pytest
 import tifffile
 
 from printplan.colour.spaces import named_profile
-from printplan.pixels import starts as starts_module
+from printplan.pixels import sharpening_cache as starts_module
 from printplan.pixels.master import open_master
 from printplan.pixels.sheet import build_sheet, varied
-from printplan.size.layout import Box
+from printplan.sizing.layout import Box
 from printplan.spec import NamedSpace, SharpenSpec
 
 TRIED = [

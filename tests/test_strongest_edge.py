@@ -8,10 +8,10 @@ from printplan.colour.spaces import encode
 from printplan.errors import SpecError
 from printplan.pixels.sheet import Appearance, build_sheet
 from printplan.pixels.strongest_edge import strongest_edge, strongest_edge_of
-from printplan.sharpness.halo import gaussian_overshoot
-from printplan.sharpness.response import SpreadCurve
-from printplan.sharpness.straight_edge import find_straight_edge
-from printplan.size.layout import Box
+from printplan.sharpening.edge_trace import find_straight_edge
+from printplan.sharpening.halo import gaussian_overshoot
+from printplan.sharpening.response import SpreadCurve
+from printplan.sizing.layout import Box
 from printplan.spec import NamedSpace
 
 PPI = 300.0

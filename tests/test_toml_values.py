@@ -10,10 +10,10 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from printplan.errors import RecordError, SpecError
-from printplan.record.near_names import did_you_mean
+from printplan.record.atomic_write import FileKind, read_text, write_text
+from printplan.record.suggestions import did_you_mean
 from printplan.record.toml_reading import parse_text, value_from_table
 from printplan.record.toml_writing import text_from_value, write_into
-from printplan.record.whole_file import FileKind, read_text, write_text
 
 KIND = FileKind(name="printplan test", version=3, heading="For tests.")
 TEXT = 'format = "printplan test"\nformat_version = 3\n'

@@ -3,19 +3,19 @@
 import numpy as np
 import pytest
 
-from printplan.colour.density import density_to_lightness
 from printplan.colour.difference import delta_e_2000
-from printplan.colour.room_light import shadow_steps_told_apart
 from printplan.colour.spaces import named_profile
 from printplan.colour.tone import (
     LEAST_STEP_L,
     ToneWedge,
+    density_to_lightness,
     neutrality,
     print_wedge,
     separation,
     tone_scale,
 )
 from printplan.colour.transforms import device_to_lab
+from printplan.colour.viewing import shadow_steps_told_apart
 from printplan.errors import ProfileError, SpecError
 from printplan.spec import BlackPointCompensation, Intent, NamedSpace
 

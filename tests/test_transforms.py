@@ -6,9 +6,9 @@ import numpy as np
 import outside_tools
 import pytest
 
-from printplan.colour.pipelines import device_to_screen, linear_to_device
+from printplan.colour.conversion import device_to_screen, linear_to_device
 from printplan.colour.profiles import open_profile, profile_from_bytes
-from printplan.colour.rendering import rendered_device
+from printplan.colour.soft_proof import rendered_device
 from printplan.colour.spaces import named_profile
 from printplan.colour.transforms import (
     Precision,

@@ -3,10 +3,10 @@
 import pytest
 
 from printplan.errors import RecordError
-from printplan.pixels.trials.key import TrialKey, TrialPatch
-from printplan.pixels.trials.squares import DrawnSquares
-from printplan.record.trial_file import KeptTrial, read_trial_key, write_trial_key
-from printplan.size.layout import Box
+from printplan.pixels.trials.steps import TrialKey, TrialPatch
+from printplan.pixels.trials.targets import DrawnSquares
+from printplan.record.trial_key import KeptTrial, read_trial_key, write_trial_key
+from printplan.sizing.layout import Box
 from printplan.spec import ColourSpec, Intent, SharpenSpec
 
 

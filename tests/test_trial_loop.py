@@ -16,15 +16,15 @@ from printplan.errors import MasterError, ProfileError, SpecError
 from printplan.pixels.master import open_master
 from printplan.pixels.render import render
 from printplan.pixels.sheet import build_sheet
-from printplan.pixels.trials.scan import read_scan
-from printplan.pixels.trials.scan_reading import (
+from printplan.pixels.trials.scan import (
     LARGEST_TONE_ERROR,
+    read_scan,
     spread_from_scan,
     spread_in_scan,
 )
 from printplan.pixels.trials.trial_sheet import TrialSpec, make_trial
-from printplan.sharpness.measure import edge_sfr
-from printplan.sharpness.response import SpreadCurve, box_mtf, gaussian_mtf
+from printplan.sharpening.response import SpreadCurve, box_mtf, gaussian_mtf
+from printplan.sharpening.slanted_edge import edge_sfr
 from printplan.spec import Intent, NamedSpace, SheetSpec
 from printplan.units import px_from_mm
 

@@ -17,8 +17,7 @@ from printplan.errors import FitError, RenderError, SpecError
 from printplan.pixels.master import open_master
 from printplan.pixels.render import render
 from printplan.pixels.sheet import Appearance, build_sheet, varied
-from printplan.pixels.trials.key import PATCH_LETTERS, patch_names
-from printplan.pixels.trials.letters import (
+from printplan.pixels.trials.lettering import (
     NAME_X_HEIGHT_MM,
     TEXT_X_HEIGHT_MM,
     Letters,
@@ -27,19 +26,21 @@ from printplan.pixels.trials.letters import (
     text_width_px,
     wrapped,
 )
-from printplan.pixels.trials.marks import Flat, Lines, SlantedSquare, covered_share
-from printplan.pixels.trials.neutral import neutral_scale, wedge_codes
+from printplan.pixels.trials.page import Flat, Lines, SlantedSquare, covered_share
 from printplan.pixels.trials.steps import (
+    PATCH_LETTERS,
     TrialStep,
     intent_steps,
     lightness_steps,
+    patch_names,
     plain_steps,
     restore_steps,
 )
+from printplan.pixels.trials.targets import neutral_scale, wedge_codes
 from printplan.pixels.trials.trial_sheet import TrialSpec, TrialTargets, make_trial
-from printplan.pixels.trials.words import step_words
-from printplan.size.layout import Box
-from printplan.size.trial_layout import TrialCover, trial_area
+from printplan.pixels.trials.wording import step_words
+from printplan.sizing.layout import Box
+from printplan.sizing.trial_layout import TrialCover, trial_area
 from printplan.spec import (
     ColourSpec,
     Delivery,

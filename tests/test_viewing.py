@@ -8,20 +8,18 @@ from colour.models import eotf_DICOMGSDF
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from printplan.colour.room_light import (
-    _ciecam16,
-    contrast_threshold,
-    print_appearance,
-    shadow_steps_told_apart,
-)
 from printplan.colour.spaces import named_profile
 from printplan.colour.tone import print_wedge
 from printplan.colour.viewing import (
     ROOMS_LX,
     LightBalance,
+    _ciecam16,
+    contrast_threshold,
     match_display,
     paper_luminance_cd_m2,
     paper_reflectance,
+    print_appearance,
+    shadow_steps_told_apart,
 )
 from printplan.errors import ProfileError, SpecError
 from printplan.spec import BlackPointCompensation, Intent, NamedSpace

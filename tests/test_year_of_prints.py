@@ -2,7 +2,7 @@
 
 import pytest
 
-from printplan.demo.inked_papers import INKED_PAPERS
+from printplan.demo.inks import INKED_PAPERS
 from printplan.demo.year_of_prints import (
     EDITION,
     INVENTED,
@@ -11,9 +11,8 @@ from printplan.demo.year_of_prints import (
     year_of_prints,
 )
 from printplan.errors import RecordError
-from printplan.record.journal.causes import CAUSES
-from printplan.record.journal.entry import Outcome
-from printplan.record.journal.misprint_counts import before_after, overall_rate
+from printplan.record.journal.entry import CAUSES, Outcome
+from printplan.record.journal.misprints import before_after, overall_rate
 from printplan.record.journal.view import look_into_journal
 
 

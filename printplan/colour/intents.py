@@ -7,18 +7,19 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from printplan.colour.adaptation import adaptation
+from printplan.colour.black_point import adaptation
+from printplan.colour.conversion import table_tag
 from printplan.colour.difference import delta_e_2000, hue_angle_difference_deg
-from printplan.colour.icc_file import read_icc
-from printplan.colour.pipelines import table_tag
-from printplan.colour.reach import (
+from printplan.colour.gamut_distance import (
     OUT_OF_REACH,
     ReachSummary,
+    dead_share,
     reach_distance,
+    separation,
     summarize_reach,
 )
-from printplan.colour.rendering import rendered_lab
-from printplan.colour.separation import dead_share, separation
+from printplan.colour.icc_file import read_icc
+from printplan.colour.soft_proof import rendered_lab
 from printplan.colour.tone import rendered_wedge
 from printplan.colour.tone import separation as tone_steps
 from printplan.errors import SpecError

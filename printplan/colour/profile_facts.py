@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from printplan.colour.density import lightness_to_density
 from printplan.colour.icc_file import read_icc, read_text
 from printplan.colour.intents import own_intents
 from printplan.colour.profiles import open_profile
+from printplan.colour.tone import lightness_to_density
 from printplan.colour.transforms import device_to_lab
 from printplan.errors import ProfileError
 from printplan.spec import Intent

@@ -8,15 +8,17 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from printplan.colour.icc_elements import (
+from printplan.colour.icc_file import (
+    D50_XYZ,
+    IccHeader,
     fixed_element,
     gamma_curve_element,
     identity_curve_element,
     localized_element,
     toe_curve_element,
+    write_icc,
     xyz_element,
 )
-from printplan.colour.icc_file import D50_XYZ, IccHeader, write_icc
 from printplan.colour.profiles import Profile, profile_from_bytes
 from printplan.spec import NamedSpace
 

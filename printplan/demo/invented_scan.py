@@ -15,7 +15,7 @@ from scipy import ndimage
 from printplan.colour.spaces import encode, named_profile, xyz_from_lab
 from printplan.colour.transforms import device_to_lab
 from printplan.errors import RecordError, SpecError
-from printplan.sharpness.response import SpreadCurve, box_mtf, gaussian_mtf
+from printplan.sharpening.response import SpreadCurve, box_mtf, gaussian_mtf
 from printplan.spec import Delivery, Intent, NamedSpace
 from printplan.units import MM_PER_INCH, mm_from_px, px_from_mm, whole_px
 

@@ -8,17 +8,19 @@ from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from printplan.demo.chart import CHART_HEIGHT_PX, CHART_WIDTH_PX, draw_chart
-from printplan.demo.inked_papers import INKED_PAPERS, InkedPaper
-from printplan.demo.kept_files import Recipe, file_sha256, make_missing
-from printplan.demo.master_tiff import write_master
+from printplan.demo.computed_files import Recipe, file_sha256, make_missing
+from printplan.demo.inks import INKED_PAPERS, InkedPaper
 from printplan.demo.photographs import (
     BAND_ROWS,
+    CHART_HEIGHT_PX,
+    CHART_WIDTH_PX,
     PHOTOGRAPHS,
     Photograph,
+    draw_chart,
     master_bands,
     photograph_file,
     photograph_pixels,
+    write_master,
 )
 from printplan.demo.profile_writer import write_profile
 from printplan.errors import RecordError

@@ -15,9 +15,8 @@ from printplan.demo.scenario import (
 from printplan.demo.year_of_prints import make_year_of_prints
 from printplan.errors import RecordError
 from printplan.pixels.render import Rendered, render
-from printplan.record.open_plan import open_plan
-from printplan.record.papers import PaperBook, read_paper_book, write_paper_book
-from printplan.record.plan_file import PlanFile, write_plan_file
+from printplan.record.paper_book import PaperBook, read_paper_book, write_paper_book
+from printplan.record.plan_file import PlanFile, open_plan, write_plan_file
 from printplan.spec import (
     ColourSpec,
     Intent,
@@ -35,6 +34,7 @@ if TYPE_CHECKING:
 
     from printplan.demo.scenario import Scenario
     from printplan.pixels.picture_file import Progress
+
 
 _BOOK_NAME = "paper-book.toml"
 _JOB_FOLDER = "job"

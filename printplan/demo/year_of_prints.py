@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, Final, NamedTuple, TypeVar
 
 from printplan.demo.scenario import PRINTER_NAME, STUDIO_NAME
 from printplan.record.journal.entry import Outcome, PrintEntry
+from printplan.record.journal.from_record import Cost, PaperUnit, PaperUsed
 from printplan.record.journal.journal import start_journal
-from printplan.record.journal.print_used import Cost, PaperUnit, PaperUsed
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

@@ -9,37 +9,232 @@ from math import ceil, hypot
 from typing import TYPE_CHECKING
 
 import numpy as np
+from scipy import fft, sparse
 
+from printplan.colour.soft_proof import device_to_light
 from printplan.colour.spaces import named_profile
 from printplan.colour.transforms import tone_curves
 from printplan.errors import SpecError
-from printplan.pixels.print_light import print_light, spread_on_paper
-from printplan.pixels.screen_kernel import screen_kernel
-from printplan.pixels.sheet import Appearance
+from printplan.pixels.sheet import APPEARANCE_INTENT, Appearance
 from printplan.pixels.stages import encode, encoding_tables
-from printplan.sharpness.eye import (
+from printplan.sharpening.eye import (
     FINEST_SEEN_CYCLES_DEG,
     PAPER_WHITE_CD_M2,
     cycles_per_degree,
+    eye_spread_um,
 )
-from printplan.sharpness.eye_optics import eye_spread_um
-from printplan.sharpness.halo import halo_arcmin
-from printplan.sharpness.ranges import require
-from printplan.sharpness.response import (
+from printplan.sharpening.halo import halo_arcmin
+from printplan.sharpening.response import (
     NYQUIST_CYCLES_PX,
     SpreadCurve,
+    box_mtf,
     cycles_per_mm,
+    gaussian_mtf,
+    spread_mtf,
 )
+from printplan.sizing.layout import Box
 from printplan.spec import NamedSpace
 from printplan.units import mm_from_px, px_from_mm, whole_px
+from printplan.validation import require
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from printplan.pixels.sheet import Sheet
-    from printplan.size.layout import Box
 
     Light = NDArray[np.float32]
+    Floats = NDArray[np.float64]
+
+
+_WORKERS = 2
+
+
+def print_light(
+    sheet: Sheet, box: Box, appearance: Appearance, margin_px: int = 0
+) -> Light:
+    """
+    Light of a box of the file, before it spreads.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    box : Box
+        In file pixels, inside the file.
+    appearance : Appearance
+    margin_px : int, optional
+        Neighbours wanted on each side; beyond the file its outermost pixels repeat.
+
+    Returns
+    -------
+    ndarray of float32, shape (3, box.height + 2 margin, box.width + 2 margin)
+        Linear red, green and blue of sRGB, from the file's exact values.
+
+    Raises
+    ------
+    SpecError
+        If the box is empty or leaves the file.
+    """
+    whole = Box(0, 0, *sheet.size_px)
+    grown = box.grown(margin_px, whole) if whole.common(box) == box else box
+    to_light = device_to_light(sheet.output, APPEARANCE_INTENT[appearance])
+    light = to_light.from_device(sheet.printer_values(sheet.window(grown)))
+    missing = (
+        (margin_px - (box.top - grown.top), margin_px - (grown.bottom - box.bottom)),
+        (margin_px - (box.left - grown.left), margin_px - (grown.right - box.right)),
+    )
+    if not np.any(missing):
+        return light
+    return np.pad(light, ((0, 0), *missing), mode="edge")
+
+
+def spread_on_paper(light: Light, spread: float | SpreadCurve, ppi: float) -> Light:
+    """
+    Let light spread in the paper.
+
+    Parameters
+    ----------
+    light : ndarray of float32, shape (..., rows, columns)
+        Linear light of print pixels.
+    spread : float or SpreadCurve
+        Of printer and paper: standard deviation in µm, or a measured response, alike
+        in all directions.
+    ppi : float
+        Print pixels per inch.
+
+    Returns
+    -------
+    ndarray of float32, the same shape
+
+    Notes
+    -----
+    Each pattern that pixels hold is multiplied by `spread_mtf`, by way of its Fourier
+    transform. The array repeats beyond its edges: give it a margin and cut that off.
+    """
+    rows, columns = light.shape[-2:]
+    down, across = (fft.next_fast_len(length, real=True) for length in (rows, columns))
+    padded = np.pad(
+        light,
+        [(0, 0)] * (light.ndim - 2) + [(0, down - rows), (0, across - columns)],
+        mode="edge",
+    )
+    waves = np.hypot(fft.fftfreq(down)[:, None], fft.rfftfreq(across)[None])
+    response = spread_mtf(cycles_per_mm(waves, ppi), spread).astype(np.float32)
+    spectrum = fft.rfft2(padded, workers=_WORKERS)
+    spectrum *= response
+    done = fft.irfft2(spectrum, s=(down, across), workers=_WORKERS)
+    return np.ascontiguousarray(done[..., :rows, :columns], np.float32)
+
+
+# The kernel is whole up to its core's end and fades to 0 over as many print pixels:
+# only patterns within 0.06 cycles of the finest feel it.
+_CORE_SIGMAS, _FADE_PX = 4.0, 16
+_STEPS_PER_PX = 128
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ScreenKernel:
+    """
+    What print pixels give to one screen pixel, along one axis.
+
+    Attributes
+    ----------
+    weight : ndarray of float64, shape (distances,)
+        Of a print pixel, by its distance from 0 in steps of 1/128 print pixel; not
+        writable.
+    reach_px : int
+        Print pixels on each side that count.
+    step_px : float
+        Print pixels from one screen pixel to the next.
+    """
+
+    weight: Floats
+    reach_px: int
+    step_px: float
+
+    @property
+    def margin_px(self) -> int:
+        """Neighbours needed: the outermost screen pixel may lie half outside."""
+        return self.reach_px + ceil(self.step_px / 2) + 1
+
+    def averaged(self, light: Light, size_px: tuple[int, int]) -> Light:
+        """
+        Light of screen pixels in the middle of the light of print pixels.
+
+        Parameters
+        ----------
+        light : ndarray of float32, shape (channels, rows, columns)
+            Of a window and `margin_px` neighbours on each side.
+        size_px : tuple of int
+            Screen pixels, width and height; no more than the window holds, give or
+            take a half.
+
+        Returns
+        -------
+        ndarray of float32, shape (channels, height, width)
+        """
+        columns, rows = size_px
+        down = self._across(light.shape[1], rows)
+        across = self._across(light.shape[2], columns)
+        # Sparse products run on one thread: small dense ones wait for each other's
+        # threads, ten times as long on a busy machine.
+        return np.stack([(across @ (down @ plane).T).T for plane in light])
+
+    def _across(self, length: int, count: int) -> sparse.csr_array[np.float32]:
+        """From an axis of print pixels to one of screen pixels about its middle."""
+        centres = length / 2 + (np.arange(count) - (count - 1) / 2) * self.step_px
+        nearest = np.floor(centres).astype(np.intp)
+        pixels = nearest[:, None] + np.arange(-self.reach_px, self.reach_px + 1)
+        place = np.abs(pixels + 0.5 - centres[:, None]) * _STEPS_PER_PX
+        at = np.minimum(place.astype(np.intp), self.weight.size - 2)
+        low, high = self.weight[at], self.weight[at + 1]
+        weights = low + np.minimum(place - at, 1.0) * (high - low)
+        # Sum 1 for each screen pixel, so that an even tone stays.
+        weights /= weights.sum(axis=1, keepdims=True)
+        ends = np.arange(count + 1) * pixels.shape[1]
+        return sparse.csr_array(
+            (weights.astype(np.float32).ravel(), pixels.ravel(), ends),
+            shape=(count, length),
+        )
+
+
+@lru_cache(maxsize=32)
+def screen_kernel(sigma_px: float, step_px: float) -> ScreenKernel:
+    """
+    Kernel of a Gaussian blur and the average over a screen pixel.
+
+    Parameters
+    ----------
+    sigma_px : float
+        Standard deviation of the blur in print pixels; 0 for none.
+    step_px : float
+        Width of a screen pixel in print pixels, above 0.
+
+    Returns
+    -------
+    ScreenKernel
+
+    Notes
+    -----
+    The inverse transform of ``exp(−2 π² σ² f²) · sinc(f · step)`` up to half a cycle
+    per print pixel: patterns that print pixels hold keep exactly that product, and
+    their squares do not show when enlarged. Its far tails are faded out by a raised
+    cosine.
+    """
+    core = _CORE_SIGMAS * sigma_px + step_px / 2
+    reach = ceil(core) + _FADE_PX
+    period = 4 * reach
+    frequency = np.arange(period // 2 + 1) / period
+    response = gaussian_mtf(frequency, sigma_px) * box_mtf(frequency, step_px)
+    # The end of the range counts by half, as in any sum by trapezoids.
+    response[-1] /= 2
+    kernel = fft.irfft(response, period * _STEPS_PER_PX)
+    weight = kernel[: reach * _STEPS_PER_PX + 1]
+    distance = np.arange(weight.size) / _STEPS_PER_PX
+    fade = np.clip((distance - core) / (reach - core), 0.0, 1.0)
+    weight *= (1 + np.cos(np.pi * fade)) / 2
+    weight.setflags(write=False)
+    return ScreenKernel(weight, reach, step_px)
+
 
 LOWEST_PX_PER_MM, HIGHEST_PX_PER_MM = 1.0, 2000.0
 """Screen pixels for a millimetre of print: from a tenth of a dense screen to the

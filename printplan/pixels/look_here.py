@@ -10,28 +10,39 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from printplan.colour.difference import delta_e_2000
+from printplan.colour.gamut_distance import (
+    MAP_POINTS,
+    OUT_OF_REACH,
+    make_lattice,
+    reach_distance,
+    summarize_reach,
+    tabulate,
+)
 from printplan.colour.intents import distinct_choices
-from printplan.colour.lattice import MAP_POINTS, make_lattice, tabulate
-from printplan.colour.reach import OUT_OF_REACH, reach_distance, summarize_reach
-from printplan.colour.rendering import rendered_lab
+from printplan.colour.soft_proof import rendered_lab
 from printplan.colour.spaces import lab_from_xyz
 from printplan.colour.transforms import colorants_xyz
 from printplan.errors import SpecError
 from printplan.pixels.consequences import judged, picture_colours
 from printplan.pixels.maps import reach_map
-from printplan.pixels.search import LEAST_OF_BEST, Windows
-from printplan.pixels.texture import lightness_of, neighbour_steps, texture_of
+from printplan.pixels.search import (
+    LEAST_OF_BEST,
+    Windows,
+    lightness_of,
+    neighbour_steps,
+    texture_of,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from numpy.typing import NDArray
 
+    from printplan.colour.gamut_distance import LatticeTable
     from printplan.colour.intents import Choice
-    from printplan.colour.lattice import LatticeTable
     from printplan.colour.profiles import Profile
     from printplan.pixels.sheet import Overview, Sheet
-    from printplan.size.layout import Box
+    from printplan.sizing.layout import Box
 
     Floats = NDArray[np.float64]
 

@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from printplan.colour.reach import reach_table
-from printplan.colour.separation import separation_table
+from printplan.colour.gamut_distance import reach_table, separation_table
 from printplan.colour.spaces import lab_from_xyz
 from printplan.colour.transforms import colorants_xyz
 
@@ -16,7 +15,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from printplan.pixels.sheet import Overview, Sheet
-    from printplan.size.layout import Box
+    from printplan.sizing.layout import Box
 
 
 @dataclass(frozen=True, slots=True, eq=False)

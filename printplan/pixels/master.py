@@ -14,7 +14,7 @@ from printplan.errors import MasterError, SpecError
 from printplan.pixels.master_file import BAND_PIXELS
 from printplan.pixels.master_reading import WORKERS
 from printplan.pixels.master_source import Source, open_source
-from printplan.size.layout import Box
+from printplan.sizing.layout import Box
 from printplan.spec import AlphaRule, member
 
 if TYPE_CHECKING:

@@ -1,16 +1,25 @@
-"""What does a master file say of itself, whatever its format?"""
+"""What does a master's file say: format, profile, maker, place?"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
 from enum import StrEnum
+from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
+from xml.etree import ElementTree as ET
 
-from printplan.errors import MasterError
-from printplan.pixels.master_provenance import Provenance
+from PIL import Image
+
+from printplan.colour.profiles import open_profile, profile_from_bytes
+from printplan.colour.spaces import grey_profile, named_profile
+from printplan.errors import MasterError, ProfileError
+from printplan.spec import NamedSpace
 
 if TYPE_CHECKING:
     import numpy as np
+
+    from printplan.colour.profiles import Profile
+
 
 MOST_PIXELS = 2_000_000_000
 """Largest picture taken from a TIFF. Chosen: twice the largest print planned for; a
@@ -26,6 +35,162 @@ EXPORT_AGAIN = (
     "Export it again as RGB or grey with 8 or 16 bits per channel and its profile "
     "embedded."
 )
+
+
+_GPS_LATITUDE = 2
+
+# ISO 16684-1 (XMP), clauses 8 and 9; the exif namespace is ISO 16684-2's.
+_RDF = "{http://www.w3.org/1999/02/22-rdf-syntax-ns#}"
+_DC = "{http://purl.org/dc/elements/1.1/}"
+_EXIF = "{http://ns.adobe.com/exif/1.0/}"
+
+
+@dataclass(frozen=True, slots=True)
+class Provenance:
+    """
+    What a file says of its maker and place.
+
+    Attributes
+    ----------
+    creator, copyright_notice : str
+        Empty if none.
+    has_location : bool
+    """
+
+    creator: str = ""
+    copyright_notice: str = ""
+    has_location: bool = False
+
+    def completed_by(self, other: Provenance) -> Provenance:
+        """
+        The same, with what it lacks taken from others.
+
+        Parameters
+        ----------
+        other : Provenance
+
+        Returns
+        -------
+        Provenance
+        """
+        return Provenance(
+            self.creator or other.creator,
+            self.copyright_notice or other.copyright_notice,
+            self.has_location or other.has_location,
+        )
+
+
+def clean_text(value: object) -> str:
+    """
+    One line of text from a metadata field.
+
+    Exif lets a copyright field hold two notices parted by a zero byte, and writers
+    put UTF-8 where the standard has ASCII.
+
+    Parameters
+    ----------
+    value : object
+        Bytes, or text that a reader decoded as Latin-1; anything else gives "".
+
+    Returns
+    -------
+    str
+    """
+    if isinstance(value, str):
+        try:
+            value = value.encode("latin-1")
+        except UnicodeEncodeError:
+            return _one_line(str(value))
+    if not isinstance(value, bytes):
+        return ""
+    try:
+        return _one_line(value.decode("utf-8"))
+    except UnicodeDecodeError:
+        return _one_line(value.decode("latin-1"))
+
+
+def _one_line(text: str) -> str:
+    return "; ".join(part.strip() for part in text.split("\0") if part.strip())
+
+
+def parse_exif(data: bytes) -> Image.Exif:
+    """
+    The tags of an Exif block; none if it is empty or damaged.
+
+    A damaged block is not a reason to refuse the picture.
+
+    Parameters
+    ----------
+    data : bytes
+
+    Returns
+    -------
+    Image.Exif
+    """
+    exif = Image.Exif()
+    try:
+        exif.load(data)
+        _ = dict(exif), exif.get_ifd(EXIF_IFD), exif.get_ifd(GPS_IFD)
+    except (SyntaxError, ValueError, TypeError, KeyError, OSError, OverflowError):
+        return Image.Exif()
+    return exif
+
+
+def provenance_from_exif(exif: Image.Exif) -> Provenance:
+    """
+    Provenance in Exif tags.
+
+    Parameters
+    ----------
+    exif : Image.Exif
+
+    Returns
+    -------
+    Provenance
+    """
+    return Provenance(
+        clean_text(exif.get(ARTIST)),
+        clean_text(exif.get(COPYRIGHT)),
+        _GPS_LATITUDE in exif.get_ifd(GPS_IFD),
+    )
+
+
+def provenance_from_xmp(packet: bytes) -> Provenance:
+    """
+    Provenance in an XMP packet.
+
+    Parameters
+    ----------
+    packet : bytes
+        UTF-8, as the standard asks of TIFF, PNG and JPEG files.
+
+    Returns
+    -------
+    Provenance
+        Empty for a packet that is damaged, or that declares entities: XMP has none,
+        and they can be made to fill memory.
+    """
+    packet = packet.strip(b"\0 \r\n\t")
+    if not packet or b"<!DOCTYPE" in packet or b"\0" in packet:
+        return Provenance()
+    try:
+        root = ET.fromstring(packet)  # noqa: S314 - packets with entities end above
+    except ET.ParseError:
+        return Provenance()
+    names = {element.tag for element in root.iter()}
+    names.update(name for element in root.iter() for name in element.attrib)
+    return Provenance(
+        _items(root, "creator"),
+        _items(root, "rights"),
+        f"{_EXIF}GPSLatitude" in names,
+    )
+
+
+def _items(root: ET.Element, field: str) -> str:
+    """Join the list items of a Dublin Core field."""
+    path = f".//{_DC}{field}//{_RDF}li"
+    texts = [(item.text or "").strip() for item in root.iterfind(path)]
+    return "; ".join(dict.fromkeys(text for text in texts if text))
 
 
 class Transparency(StrEnum):
@@ -142,3 +307,91 @@ def orientation_or_none(value: object) -> int:
         1 to 8.
     """
     return value if isinstance(value, int) and 1 <= value <= 8 else 1
+
+
+# Exif 3.0 (CIPA DC-008), tables of tag numbers; 315 and 33432 are TIFF 6.0 too.
+ORIENTATION, ARTIST, COPYRIGHT = 274, 315, 33432
+EXIF_IFD, GPS_IFD, COLOUR_SPACE = 34665, 34853, 40961
+_SOURCE_CLASSES = {"mntr", "scnr", "spac", "prtr"}
+"""ICC.1:2022, 7.2.5: classes that say what device values look like."""
+
+_CHANNELS = {"GRAY": 1, "RGB": 3}
+_SPACES = ", ".join(NamedSpace)
+
+
+def own_profile(path: Path, stored: Stored, assume_profile: str) -> Profile:
+    """
+    The embedded profile, or the one named if there is none: never a guess.
+
+    Parameters
+    ----------
+    path : Path
+        For errors.
+    stored : Stored
+    assume_profile : str
+        A `NamedSpace` value, the path of a profile, or empty. A grey file is read
+        with the tone curve of the space.
+
+    Returns
+    -------
+    Profile
+
+    Raises
+    ------
+    ProfileError
+        If there is none, or two, or it cannot say what the file's colours are.
+    """
+    if stored.profile_data:
+        if assume_profile:
+            raise ProfileError(
+                f"{path} carries its own profile, and {assume_profile!r} is named "
+                "for it.",
+                remedy="Leave assume_profile empty; the embedded profile is used. If "
+                "it is the wrong one, export the master again with the right one.",
+            )
+        profile = profile_from_bytes(stored.profile_data, where=str(path))
+    elif assume_profile:
+        profile = _named(assume_profile, stored.channels)
+    else:
+        hint = (
+            'It says that it is sRGB: if so, set assume_profile to "sRGB". '
+            if stored.says_srgb
+            else f"If you know its space, set assume_profile to it ({_SPACES}, or the "
+            "path of a profile). "
+        )
+        if stored.channels == 1:
+            hint += "For this grey file its tone curve is used. "
+        raise ProfileError(
+            f"{path} carries no colour profile.",
+            remedy=f"{hint}Better, export it again with its profile embedded.",
+        )
+    if profile.device_class not in _SOURCE_CLASSES:
+        raise ProfileError(
+            f"The profile {profile.name!r} of {path} is of class "
+            f"{profile.device_class!r}; it does not say what colours are.",
+            remedy="Export the master again with the profile of its working space.",
+        )
+    if _CHANNELS.get(profile.space) != stored.channels:
+        what = "grey" if stored.channels == 1 else "RGB"
+        raise ProfileError(
+            f"{path} is {what}, and its profile {profile.name!r} is for "
+            f"{profile.space}.",
+            remedy=f"Set assume_profile to one of {_SPACES}, or to the path of a "
+            f"profile for {what}."
+            if assume_profile
+            else f"Export the master again with a profile for {what}, or convert "
+            "it to the space of that profile first.",
+        )
+    return profile
+
+
+def _named(assume_profile: str, channels: int) -> Profile:
+    if assume_profile in set(NamedSpace):
+        space = NamedSpace(assume_profile)
+        return grey_profile(space) if channels == 1 else named_profile(space)
+    if not Path(assume_profile).is_file():
+        raise ProfileError(
+            f"assume_profile is {assume_profile!r}, and there is no such file.",
+            remedy=f"Set it to one of {_SPACES}, or to the path of a profile.",
+        )
+    return open_profile(assume_profile)

@@ -1,4 +1,4 @@
-"""Which format is a master in, and how is any of them read?"""
+"""What does a master file say of itself, whatever its format?"""
 
 from __future__ import annotations
 
@@ -11,10 +11,14 @@ from typing import TYPE_CHECKING
 
 from printplan.errors import MasterError
 from printplan.pixels.master_file import BAND_PIXELS, Stored, refuse
-from printplan.pixels.master_jpeg import SIGNATURE as JPEG_SIGNATURE
-from printplan.pixels.master_jpeg import describe_jpeg, jpeg_bands
-from printplan.pixels.master_png import SIGNATURE as PNG_SIGNATURE
-from printplan.pixels.master_png import describe_png, png_bands
+from printplan.pixels.master_png import (
+    JPEG_SIGNATURE,
+    PNG_SIGNATURE,
+    describe_jpeg,
+    describe_png,
+    jpeg_bands,
+    png_bands,
+)
 from printplan.pixels.master_tiff import SIGNATURES as TIFF_SIGNATURES
 from printplan.pixels.master_tiff import describe_tiff, mapped_tiff, tiff_bands
 from printplan.pixels.working_pixels import Working, working_planes
@@ -28,6 +32,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from printplan.colour.profiles import Profile
+
 
 WORKERS = max(2, min(4, os.cpu_count() or 2))
 """Threads that decode, convert and reduce; the libraries let them run side by side."""

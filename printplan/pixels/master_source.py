@@ -13,8 +13,7 @@ import numpy as np
 import PIL
 
 from printplan.errors import MasterError
-from printplan.pixels.master_file import Stored, Transparency, refuse
-from printplan.pixels.master_profile import own_profile
+from printplan.pixels.master_file import Stored, Transparency, own_profile, refuse
 from printplan.pixels.master_reading import (
     damage_reported,
     decoded_planes,

@@ -9,22 +9,20 @@ import numpy as np
 import tifffile
 
 from printplan.pixels.master_file import (
+    ARTIST,
     BAND_PIXELS,
+    COPYRIGHT,
+    GPS_IFD,
     MOST_PIXELS,
+    ORIENTATION,
+    Provenance,
     Stored,
     Transparency,
     check_area,
-    orientation_or_none,
-    refuse,
-)
-from printplan.pixels.master_provenance import (
-    ARTIST,
-    COPYRIGHT,
-    GPS_IFD,
-    ORIENTATION,
-    Provenance,
     clean_text,
+    orientation_or_none,
     provenance_from_xmp,
+    refuse,
 )
 
 if TYPE_CHECKING:

@@ -15,17 +15,17 @@ from printplan.pixels.lightness import lighten, luminance, root_index, root_tabl
 from printplan.pixels.simulated_edge import light_of_l
 from printplan.pixels.stages import resample
 from printplan.pixels.tiles import LinearTiles
-from printplan.sharpness.content import (
+from printplan.sharpening.content import (
     SHARPENED_OVERSHOOT,
     SMALLEST_PX,
     ContentFacts,
     measure_content,
 )
-from printplan.sharpness.halo import PIXEL_SIGMA_PX
-from printplan.sharpness.picture_edges import PictureEdges, picture_edges
-from printplan.sharpness.visible_noise import resampled_noise
-from printplan.size.layout import Box
-from printplan.size.sizing import Crop
+from printplan.sharpening.halo import PIXEL_SIGMA_PX
+from printplan.sharpening.noise import resampled_noise
+from printplan.sharpening.picture_edges import PictureEdges, picture_edges
+from printplan.sizing.layout import Box
+from printplan.sizing.print_size import Crop
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

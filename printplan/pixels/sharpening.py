@@ -8,27 +8,26 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from printplan.colour.pipelines import linear_to_device
+from printplan.colour.conversion import linear_to_device
 from printplan.colour.profiles import open_profile
-from printplan.colour.proof_light import device_to_light
+from printplan.colour.soft_proof import device_to_light
 from printplan.colour.spaces import named_profile
 from printplan.colour.transforms import luminance_weights
 from printplan.colour.viewing import paper_luminance_cd_m2, paper_reflectance
 from printplan.pixels.lightness import luminance
-from printplan.pixels.sharpening_reason import content_reason
-from printplan.pixels.sharpening_spec import sharpen_spec
+from printplan.pixels.sharpening_spec import content_reason, sharpen_spec
 from printplan.pixels.simulated_edge import noise_shares, simulated_edge
-from printplan.sharpness.chain import Chain
-from printplan.sharpness.choice import DecidingBound, SharpenLimits
-from printplan.sharpness.choose import MOST_RESTORE, choose_sharpening, halo_words
-from printplan.sharpness.content import SEEN_GRAIN_L, SHARPENED_OVERSHOOT
-from printplan.sharpness.effect import sharpening_effect
-from printplan.sharpness.eye import PAPER_WHITE_CD_M2
-from printplan.sharpness.halo import halo_arcmin
-from printplan.sharpness.learned import KnownSpread, spread_on
-from printplan.sharpness.ranges import require
+from printplan.sharpening.calibration import KnownSpread, spread_on
+from printplan.sharpening.chain import Chain
+from printplan.sharpening.choice import MOST_RESTORE, choose_sharpening, halo_words
+from printplan.sharpening.content import SEEN_GRAIN_L, SHARPENED_OVERSHOOT
+from printplan.sharpening.effect import sharpening_effect
+from printplan.sharpening.eye import PAPER_WHITE_CD_M2
+from printplan.sharpening.halo import halo_arcmin
+from printplan.sharpening.limits import DecidingBound, SharpenLimits
 from printplan.spec import ColourSpec, Delivery, Intent, NamedSpace, SharpenSpec
 from printplan.units import mm_from_px, px_from_mm
+from printplan.validation import require
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -37,8 +36,8 @@ if TYPE_CHECKING:
 
     from printplan.colour.profiles import Profile
     from printplan.plan import PrintPlan
-    from printplan.sharpness.choice import SharpenChoice, SharpenEffect
-    from printplan.sharpness.content import ContentFacts
+    from printplan.sharpening.content import ContentFacts
+    from printplan.sharpening.limits import SharpenChoice, SharpenEffect
 
 if TYPE_CHECKING:
     Floats = NDArray[np.float64]

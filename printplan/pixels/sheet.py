@@ -9,14 +9,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from printplan.colour.pipelines import device_to_screen, linear_to_device
+from printplan.colour.conversion import device_to_screen, linear_to_device
+from printplan.colour.ocio import WORTH_TWO_THREADS, rows_side_by_side
 from printplan.colour.profiles import open_profile, require_output_profile
-from printplan.colour.side_by_side import WORTH_TWO_THREADS, rows_side_by_side
 from printplan.colour.spaces import named_profile
 from printplan.colour.transforms import luminance_weights, tone_curves
 from printplan.errors import ProfileError, SpecError
-from printplan.pixels.bands import finished_bands
 from printplan.pixels.lightness import lighten
+from printplan.pixels.render import finished_bands
+from printplan.pixels.sharpening_cache import Starts
 from printplan.pixels.stages import (
     add_mask,
     dithered_to_8_bit,
@@ -27,10 +28,9 @@ from printplan.pixels.stages import (
     sharpen_lightness,
     surroundings_px,
 )
-from printplan.pixels.starts import Starts
 from printplan.pixels.tiles import LinearTiles
 from printplan.plan import resolve
-from printplan.size.layout import Box
+from printplan.sizing.layout import Box
 from printplan.spec import (
     Delivery,
     FileFormat,
@@ -42,7 +42,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from printplan.colour.pipelines import Pipeline
+    from printplan.colour.conversion import Pipeline
     from printplan.colour.profiles import Profile
     from printplan.pixels.master import Master
     from printplan.plan import PrintPlan

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy.special import ndtr
 
-from printplan.colour.lattice import light_of_lightness
+from printplan.colour.gamut_distance import light_of_lightness
 from printplan.pixels.lightness import luminance_of_lightness
 from printplan.pixels.stages import (
     Start,
@@ -22,21 +22,21 @@ from printplan.pixels.stages import (
     without_ringing,
 )
 from printplan.pixels.tiles import joined_near, main_lobe
-from printplan.sharpness.halo import PIXEL_SIGMA_PX, Halo, halo_of
-from printplan.sharpness.kernel import KERNEL_SIGMAS
-from printplan.sharpness.ranges import require
-from printplan.sharpness.response import (
+from printplan.sharpening.halo import PIXEL_SIGMA_PX, Halo, halo_of
+from printplan.sharpening.kernel import KERNEL_SIGMAS
+from printplan.sharpening.response import (
     GAUSSIAN_MTF50,
     SpreadCurve,
     cycles_per_mm,
     spread_mtf,
 )
 from printplan.units import px_from_mm
+from printplan.validation import require
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from printplan.sharpness.chain import Chain
+    from printplan.sharpening.chain import Chain
     from printplan.spec import SharpenSpec
 
     Floats = NDArray[np.float64]

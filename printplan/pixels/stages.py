@@ -21,7 +21,7 @@ from printplan.pixels.lightness import (
     root_tables,
     slabs,
 )
-from printplan.sharpness.kernel import KERNEL_SIGMAS, gaussian_kernel
+from printplan.sharpening.kernel import KERNEL_SIGMAS, gaussian_kernel
 
 if TYPE_CHECKING:
     from collections.abc import Callable

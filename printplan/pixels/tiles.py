@@ -11,7 +11,7 @@ import numpy as np
 
 from printplan.pixels.lightness import luminance
 from printplan.pixels.stages import resample
-from printplan.size.layout import Box
+from printplan.sizing.layout import Box
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from printplan.pixels.master import Master
-    from printplan.size.sizing import Crop
+    from printplan.sizing.print_size import Crop
 
 _LARGEST_TILE_PX = 256
 _SMALLEST_TILE_PX = 32

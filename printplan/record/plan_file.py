@@ -7,9 +7,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from printplan.errors import RecordError
+from printplan.pixels.master import open_master
+from printplan.pixels.sheet import build_sheet
+from printplan.plan import resolve
+from printplan.record.atomic_write import FileKind, locked, read_text, write_text
+from printplan.record.paper_book import read_paper_book
 from printplan.record.toml_reading import gave_inches, parse_text, value_from_table
-from printplan.record.toml_writing import text_from_value
-from printplan.record.whole_file import FileKind, read_text, write_text
+from printplan.record.toml_writing import cannot_edit, edited_text, text_from_value
 from printplan.spec import (
     HIGHEST_PPI,
     LONGEST_MM,
@@ -39,6 +43,9 @@ from printplan.units import LengthUnit
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
+
+    from printplan.pixels.sheet import Sheet
+
 
 PLAN_KIND: Final = FileKind(
     name="printplan plan",
@@ -353,3 +360,125 @@ def write_plan_file(
         If it exists already or cannot be written.
     """
     write_text(plan_file_text(plan_file), path, PLAN_KIND, overwrite=overwrite)
+
+
+def keep_plan(plan_file: PlanFile, path: str | Path, *, as_read: str) -> str:
+    """
+    Write a plan over the file that it was read from, if nobody else has.
+
+    Parameters
+    ----------
+    plan_file : PlanFile
+        With its paths as written.
+    path : str or Path
+        The plan file.
+    as_read : str
+        What the file held when it was read. A person's comments, and the keys that
+        do not change, stay as they were typed.
+
+    Returns
+    -------
+    str
+        What the file holds now.
+
+    Raises
+    ------
+    RecordError
+        If the file is no longer as it was read, or cannot be read or written.
+    """
+    target = Path(path).resolve()
+    text = _changed(as_read, plan_file, where=str(path))
+    with locked(target) as still_locked:
+
+        def is_as_read() -> bool:
+            return still_locked() and read_text(target) == as_read
+
+        if not (
+            is_as_read()
+            and write_text(
+                text, target, PLAN_KIND, overwrite=True, permitted=is_as_read
+            )
+        ):
+            raise RecordError(
+                f"{path} was changed by another program since it was opened here.",
+                remedy="Keep this plan under another name, or open the file again to "
+                "go on from what it says now.",
+            )
+    return text
+
+
+def _changed(text: str, plan_file: PlanFile, *, where: str) -> str:
+    """The text of a plan file with another plan in it."""
+    old = parse_plan_text(text, where=where)
+    if old == plan_file:
+        return text
+    named = parse_text(text, PLAN_KIND, where=where).get("lengths_in")
+    typed = None if named is None else old.spec.lengths_in
+    # A unit that the keys told is named where they no longer do.
+    for told in (typed, plan_file.spec.lengths_in):
+        edited = edited_text(
+            text,
+            plan_layout(old, lengths_in=typed),
+            plan_layout(plan_file, lengths_in=told),
+            PLAN_COMMENTS,
+            where=where,
+        )
+        if parse_plan_text(edited, where=where) == plan_file:
+            return edited
+    raise cannot_edit(where)
+
+
+def open_plan(path: str | Path) -> Sheet:
+    """
+    Read a plan file and open all that it names.
+
+    Parameters
+    ----------
+    path : str or Path
+
+    Returns
+    -------
+    Sheet
+        Nothing is computed yet. Close its master when done with it.
+
+    Raises
+    ------
+    PrintPlanError
+        If the plan, its paper book, its master or the paper's profile cannot be
+        read, or the print cannot be made as asked.
+    """
+    return open_wish(read_plan_file(path).resolved(path))
+
+
+def open_wish(wish: PlanFile) -> Sheet:
+    """
+    Open all that a plan names.
+
+    Parameters
+    ----------
+    wish : PlanFile
+        With whole paths, as `PlanFile.resolved` gives it.
+
+    Returns
+    -------
+    Sheet
+        As from `open_plan`.
+
+    Raises
+    ------
+    PrintPlanError
+        As from `open_plan`.
+    """
+    book = read_paper_book(wish.book)
+    paper, printer = book.paper(wish.paper), book.printer(wish.printer)
+    master = open_master(
+        wish.master.file,
+        assume_profile=wish.master.assume_profile,
+        alpha=wish.master.alpha,
+    )
+    try:
+        plan = resolve(master.facts, paper, printer, wish.spec)
+        return build_sheet(master, plan)
+    except BaseException:
+        master.close()
+        raise

@@ -2,20 +2,27 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+import platform
+import zlib
+from dataclasses import dataclass, fields, replace
 from datetime import datetime
+from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+import imagecodecs
 
 from printplan.checks import Decided, Finding
 from printplan.colour.spaces import grey_profile, named_profile
 from printplan.errors import RecordError
-from printplan.media import Paper, Printer  # noqa: TC001 - the same
-from printplan.record.journal.limits import require_zone
-from printplan.record.near_names import did_you_mean
-from printplan.record.papers import read_paper_book
+from printplan.media import (
+    Paper,  # noqa: TC001 - the same
+    Printer,  # noqa: TC001 - the same
+)
+from printplan.record.journal.entry import require_zone
+from printplan.record.paper_book import read_paper_book
 from printplan.record.plan_file import PlanFile
-from printplan.record.versions import Versions, running_versions
+from printplan.record.suggestions import did_you_mean
 from printplan.spec import (
     AlphaRule,
     FileFormat,
@@ -31,6 +38,95 @@ if TYPE_CHECKING:
     from printplan.colour.profiles import Profile
     from printplan.pixels.render import Rendered
     from printplan.pixels.sheet import Sheet
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Versions:
+    """
+    What computed a file, as each names its own version.
+
+    Attributes
+    ----------
+    printplan, python, numpy, pillow, imagecodecs, opencolorio, scipy, tifffile : str
+    littlecms : str
+        As imagecodecs brings it along.
+    zlib : str
+        As Python runs with it.
+    machine : str
+        Operating system and processor family.
+    """
+
+    printplan: str
+    python: str
+    numpy: str
+    pillow: str
+    imagecodecs: str
+    littlecms: str
+    opencolorio: str
+    scipy: str
+    tifffile: str
+    zlib: str
+    machine: str
+
+
+def running_versions() -> Versions:
+    """
+    The versions in use here and now.
+
+    Returns
+    -------
+    Versions
+
+    Raises
+    ------
+    RecordError
+        If one of them is not installed as a package, so that nothing tells its
+        version.
+    """
+    return Versions(
+        printplan=_version("printplan"),
+        python=platform.python_version(),
+        numpy=_version("numpy"),
+        pillow=_version("Pillow"),
+        imagecodecs=_version("imagecodecs"),
+        littlecms=str(imagecodecs.cms_version()).removeprefix("lcms2 "),
+        opencolorio=_version("opencolorio"),
+        scipy=_version("scipy"),
+        tifffile=_version("tifffile"),
+        zlib=zlib.ZLIB_RUNTIME_VERSION,
+        machine=f"{platform.system()} {platform.machine()}",
+    )
+
+
+def changed_versions(then: Versions, now: Versions) -> tuple[str, ...]:
+    """
+    What is no longer as it was.
+
+    Parameters
+    ----------
+    then, now : Versions
+
+    Returns
+    -------
+    tuple of str
+        Such as ``numpy 2.1.0 then, 2.2.1 now``; empty if all are the same.
+    """
+    return tuple(
+        f"{field.name} {before} then, {after} now"
+        for field in fields(Versions)
+        if (before := getattr(then, field.name)) != (after := getattr(now, field.name))
+    )
+
+
+def _version(name: str) -> str:
+    try:
+        return version(name)
+    except PackageNotFoundError as error:
+        raise RecordError(
+            f"{name} is not installed as a package here, so its version is not known.",
+            remedy="Install printplan with python -m pip install, in a checkout with "
+            "-e and a full stop.",
+        ) from error
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

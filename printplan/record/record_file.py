@@ -6,13 +6,14 @@ import os
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
+from printplan.record.atomic_write import FileKind, read_text, write_text
 from printplan.record.record import PrintRecord, whole_path
 from printplan.record.toml_reading import parse_text, value_from_table
 from printplan.record.toml_writing import text_from_value
-from printplan.record.whole_file import FileKind, read_text, write_text
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+
 
 RECORD_KIND: Final = FileKind(
     name="printplan record",

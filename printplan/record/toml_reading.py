@@ -13,13 +13,14 @@ from types import NoneType, UnionType
 from typing import TYPE_CHECKING, Any, TypeVar, get_args, get_origin, get_type_hints
 
 from printplan.errors import PrintPlanError, RecordError
-from printplan.record.near_names import did_you_mean
+from printplan.record.suggestions import did_you_mean
 from printplan.units import mm_from_inches
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from printplan.record.whole_file import FileKind
+    from printplan.record.atomic_write import FileKind
+
 
 T = TypeVar("T")
 

@@ -14,16 +14,15 @@ from printplan.errors import FitError, RecordError
 from printplan.pixels.master import open_master
 from printplan.pixels.sheet import build_sheet, varied
 from printplan.plan import resolve
-from printplan.record.kept_choices import choices_of
-from printplan.record.open_plan import open_wish
-from printplan.record.papers import change_paper
+from printplan.record.paper_book import change_paper
+from printplan.record.paper_defaults import choices_of
+from printplan.record.plan_file import open_wish
 from printplan.spec import AlphaRule, MasterSpec
 from printplan.workbook.job_files import JobFiles
-from printplan.workbook.open_masters import OpenMasters
 from printplan.workbook.watchers import LAID_ANEW as LAID_ANEW  # noqa: PLC0414 - given on
 from printplan.workbook.watchers import Change as Change  # noqa: PLC0414 - given on
+from printplan.workbook.watchers import OpenMasters, Watchers
 from printplan.workbook.watchers import Watcher as Watcher  # noqa: PLC0414 - given on
-from printplan.workbook.watchers import Watchers
 
 if TYPE_CHECKING:
     from contextlib import AbstractContextManager

@@ -7,27 +7,27 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Self
 
-from printplan.record.keep_plan import keep_plan
-from printplan.record.kept_choices import (
+from printplan.record.atomic_write import read_text
+from printplan.record.paper_book import read_paper_book
+from printplan.record.paper_defaults import (
     choices_of,
     choices_path,
     keep_choices,
     kept_choices,
 )
-from printplan.record.papers import read_paper_book
 from printplan.record.plan_file import (
     PlanFile,
+    keep_plan,
     parse_plan_text,
     plan_file_text,
     write_plan_file,
 )
-from printplan.record.whole_file import read_text
 from printplan.spec import MasterSpec, NamedSpace
 
 if TYPE_CHECKING:
     from printplan.plan import PrintPlan
-    from printplan.record.kept_choices import KeptChoices
     from printplan.record.paper_book import PaperBook
+    from printplan.record.paper_defaults import KeptChoices
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -56,7 +56,7 @@ def make_master(path):
 
 
 def make_paper_profile(path):
-    from printplan.demo.inked_papers import INKED_PAPERS
+    from printplan.demo.inks import INKED_PAPERS
     from printplan.demo.profile_writer import write_profile
 
     path.write_bytes(write_profile(INKED_PAPERS[0], "Studio 24"))

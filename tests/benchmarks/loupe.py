@@ -23,11 +23,10 @@ from loupe_page import LoupePage, screen
 from playwright.sync_api import sync_playwright
 
 from printplan.demo.studio import make_studio
-from printplan.record.open_plan import open_plan
-from printplan.workbook.loupe.cutter import Cutter
+from printplan.record.plan_file import open_plan
+from printplan.workbook.loupe.cutter import SIDES, Cutter
 from printplan.workbook.loupe.loupe import frame_reply
 from printplan.workbook.loupe.overviews import OverviewStore
-from printplan.workbook.loupe.sides import SIDES
 
 COUNT = 25
 CELLS = (

@@ -28,12 +28,12 @@ from printplan.pixels.master import open_master
 from printplan.pixels.picture_content import picture_content
 from printplan.pixels.sheet import build_sheet
 from printplan.plan import resolve
-from printplan.record.open_plan import open_plan
+from printplan.record.plan_file import open_plan
 from printplan.spec import NamedSpace, PrintSpec, SheetSpec, SizeRule, SizeSpec
 from printplan.workbook.bench import Bench
+from printplan.workbook.panels.previews import View
 from printplan.workbook.panels.sharpen import SharpenPanel
 from printplan.workbook.panels.sharpen_controls import DecidedBy
-from printplan.workbook.panels.sharpen_looks import View
 
 MOVES = 15
 MOST_MS = 50.0

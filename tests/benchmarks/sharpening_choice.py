@@ -22,12 +22,12 @@ from PIL import Image
 
 from printplan.pixels.picture_content import WHOLE_PIXELS, content_parts
 from printplan.pixels.stages import resample
-from printplan.sharpness.chain import Chain
-from printplan.sharpness.choose import choose_sharpening
-from printplan.sharpness.content import measure_content
-from printplan.sharpness.effect import sharpening_effect
-from printplan.sharpness.eye import PAPER_WHITE_CD_M2
-from printplan.size.layout import Box
+from printplan.sharpening.chain import Chain
+from printplan.sharpening.choice import choose_sharpening
+from printplan.sharpening.content import measure_content
+from printplan.sharpening.effect import sharpening_effect
+from printplan.sharpening.eye import PAPER_WHITE_CD_M2
+from printplan.sizing.layout import Box
 from printplan.units import px_from_mm
 
 PHOTOGRAPHS = ("seed-heads", "red-bowl", "stream")

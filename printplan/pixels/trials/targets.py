@@ -1,12 +1,24 @@
-"""Which targets stand on a trial sheet, and where in their blocks?"""
+"""Which targets stand on a trial sheet, and what does a scan need of them?"""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from math import cos, radians, sin
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from printplan.pixels.trials.letters import (
+from printplan.colour.conversion import linear_to_device
+from printplan.colour.spaces import xyz_from_lab
+from printplan.colour.transforms import (
+    code_of_light,
+    device_to_lab,
+    lab_to_device,
+    tone_curves,
+)
+from printplan.errors import SpecError
+from printplan.pixels.stages import encode, encoding_tables, paper_white
+from printplan.pixels.trials.lettering import (
     Letters,
     Line,
     drawn_lines,
@@ -14,21 +26,255 @@ from printplan.pixels.trials.letters import (
     text_width_px,
     wrapped,
 )
-from printplan.pixels.trials.marks import Flat, Ink, Lines, SlantedSquare
-from printplan.pixels.trials.neutral import wedge_codes
-from printplan.pixels.trials.squares import GROUND_MM, SQUARE_MM, TONE_SHARES
-from printplan.sharpness.edge_trace import lightness
-from printplan.sharpness.edges import DRAWN_TILT_DEG
-from printplan.sharpness.response import cycles_per_mm
-from printplan.size.layout import Box
-from printplan.units import px_from_mm, whole_px
+from printplan.pixels.trials.page import Flat, Ink, Lines, SlantedSquare
+from printplan.sharpening.edge_trace import lightness
+from printplan.sharpening.response import SpreadCurve, box_mtf, cycles_per_mm
+from printplan.sharpening.squares import DRAWN_TILT_DEG
+from printplan.sizing.layout import Box
+from printplan.spec import HIGHEST_PPI, LOWEST_PPI, Delivery, Intent
+from printplan.units import mm_from_px, px_from_mm, whole_px
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from numpy.typing import NDArray
+
     from printplan.pixels.sheet import Sheet
-    from printplan.pixels.trials.marks import Mark
-    from printplan.pixels.trials.neutral import NeutralScale
+    from printplan.pixels.trials.page import Mark
+
+    Floats = NDArray[np.float64]
+
+
+SQUARE_MM, GROUND_MM = 8.0, 18.0
+"""Side of a slanted square and of the even ground round it: at 600 ppi an edge has 189
+lines, and the ground leaves 4.7 mm of quiet beside each. Our choice."""
+
+TONE_SHARES = ((0.18, 0.45), (0.40, 0.68), (0.62, 0.90))
+"""Tones of squares and lines, dark and light, as shares of the way from the paper's
+black to its white in L*: shadows, middle, lights, none of them at an end that a
+scanner may clip. Our choice."""
+
+_CURVE_POINTS, _CURVE_END = 80, 0.95
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DrawnSquares:
+    """
+    The slanted squares of a trial sheet, as far as a scan of it needs to know.
+
+    Attributes
+    ----------
+    count : int
+    ppi : float
+        Print pixels per inch of the sheet's file.
+    side_mm : float
+    tilt_deg : float
+        They are turned so far, half of them to either side.
+    tones : tuple of float
+        Luminances that occur in them over the paper's, rising; empty if not known.
+    """
+
+    count: int
+    ppi: float
+    side_mm: float = SQUARE_MM
+    tilt_deg: float = DRAWN_TILT_DEG
+    tones: tuple[float, ...] = ()
+
+    def __post_init__(self) -> None:
+        if not (LOWEST_PPI <= self.ppi <= HIGHEST_PPI and self.count >= 1):
+            raise SpecError(
+                f"{self.count} squares were drawn at {self.ppi:g} ppi.",
+                remedy="Take the squares from the trial sheet's key, or give their "
+                f"number and a resolution from {LOWEST_PPI:g} to {HIGHEST_PPI:g} ppi.",
+            )
+
+    @property
+    def file_sfr(self) -> SpreadCurve:
+        """
+        Response of the drawn edges, printed in whole square pixels.
+
+        Notes
+        -----
+        Two boxes follow each other: a pixel's value is the mean of what lies on its
+        area, and the printer lays that value down on the same area. Across an edge
+        turned by t, a square pixel of side p has the response sinc(p f cos t) ·
+        sinc(p f sin t), and it counts twice. What the pixels alias is left out: along
+        an edge turned by 5° all phases occur, and it averages to nothing. So the
+        spread that is found with this response is of ink and light, at any ppi.
+        """
+        pixel_mm = mm_from_px(1.0, self.ppi)
+        frequency = np.linspace(0, _CURVE_END / pixel_mm, _CURVE_POINTS + 1)[1:]
+        turn = radians(self.tilt_deg)
+        pixel = box_mtf(frequency, pixel_mm * cos(turn)) * box_mtf(
+            frequency, pixel_mm * sin(turn)
+        )
+        return SpreadCurve(
+            cycles_per_mm=tuple(frequency.tolist()), values=tuple((pixel**2).tolist())
+        )
+
+
+def drawn_squares(scale: NeutralScale, ppi: float) -> DrawnSquares:
+    """
+    The squares that a sheet carries.
+
+    Parameters
+    ----------
+    scale : NeutralScale
+        Of its paper.
+    ppi : float
+
+    Returns
+    -------
+    DrawnSquares
+    """
+    shares = sorted(share for pair in TONE_SHARES for share in pair)
+    return DrawnSquares(
+        count=2 * len(TONE_SHARES),
+        ppi=ppi,
+        tones=tuple(scale.luminance_at(share) for share in shares),
+    )
+
+
+_STEPS = 2001
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class NeutralScale:
+    """
+    Neutral file values of a sheet, and how light they print.
+
+    Attributes
+    ----------
+    luminance : ndarray of float64, shape (steps,)
+        Y of the print over that of its bare paper, rising.
+    codes : ndarray of float64, shape (steps, channels)
+        File values on the 16-bit scale.
+    """
+
+    luminance: Floats
+    codes: Floats
+
+    def codes_of(self, luminance: Floats | float) -> NDArray[np.uint16]:
+        """
+        File values that print so light.
+
+        Parameters
+        ----------
+        luminance : ndarray of float64 or float
+            Over the paper's; what the paper cannot hold becomes its black or white.
+
+        Returns
+        -------
+        ndarray of uint16, shape (..., channels)
+        """
+        wanted = np.asarray(luminance, np.float64)
+        planes = [
+            np.interp(wanted, self.luminance, channel) for channel in self.codes.T
+        ]
+        return np.asarray(np.rint(np.stack(planes, axis=-1)), np.uint16)
+
+    def luminance_at(self, share: float) -> float:
+        """
+        Luminance at a share of the way from black to white, in even steps of L*.
+
+        Parameters
+        ----------
+        share : float
+            0 for the darkest neutral, 1 for the lightest.
+
+        Returns
+        -------
+        float
+        """
+        darkest_l, lightest_l = self.lightness_range
+        wanted_l = darkest_l + share * (lightest_l - darkest_l)
+        return float(xyz_from_lab(np.array([wanted_l, 0.0, 0.0]))[1])
+
+    @property
+    def lightness_range(self) -> tuple[float, float]:
+        """L* of the darkest and lightest neutral, against the paper's white."""
+        darkest, lightest = self.luminance[[0, -1]].tolist()
+        return lightness(darkest), lightness(lightest)
+
+
+def neutral_scale(sheet: Sheet) -> NeutralScale:
+    """
+    Read from the paper's profile which file values print as neutrals.
+
+    Parameters
+    ----------
+    sheet : Sheet
+
+    Returns
+    -------
+    NeutralScale
+
+    Raises
+    ------
+    ProfileError
+        If the paper's profile has no way to its device or back.
+
+    Notes
+    -----
+    A file in printer colour takes what the profile gives for L* with a* = b* = 0,
+    media-relative without compensation. A file that a print dialogue or a service
+    is still to convert takes equal linear light, sent through the plan's intent as
+    they are to send it. Either way the profile's own reading of the printer's numbers
+    says how light they print, so drawn luminance comes out in proportion as far as
+    the profile is true.
+    """
+    if sheet.plan.delivery.colour is Delivery.PRINTER_COLOUR:
+        lab = np.linspace(0, 100, _STEPS)[None, :, None] * [1.0, 0.0, 0.0]
+        codes = lab_to_device(lab, sheet.output, intent=Intent.MEDIA_RELATIVE)
+        device = codes
+    else:
+        light = np.linspace(0, 1, _STEPS) ** 2
+        curves = tone_curves(sheet.profile)
+        codes = np.rint(np.stack([code_of_light(c, light) for c in curves], axis=-1))
+        codes = codes.astype(np.uint16)[None]
+        device = sheet.printer_values(codes)
+    printed = device_to_lab(device, sheet.output, intent=Intent.MEDIA_RELATIVE)[0]
+    luminance = xyz_from_lab(printed * [1.0, 0.0, 0.0])[:, 1]
+    # Below the paper's black the profile stands still, or even turns back a little.
+    rising = luminance > np.maximum.accumulate(np.append(-1.0, luminance[:-1]))
+    rising &= luminance < 1
+    # Bare paper is no ink, whatever a profile's table makes of L* 100.
+    bare = np.full((1, sheet.channels), paper_white(sheet.profile.space), np.float64)
+    return NeutralScale(
+        np.append(luminance[rising], 1.0), np.concatenate([codes[0][rising], bare])
+    )
+
+
+def wedge_codes(sheet: Sheet, source_l: Floats) -> NDArray[np.uint16]:
+    """
+    Neutrals of the master's space as the plan's intent sends them.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    source_l : ndarray of float64, shape (steps,)
+        L* in the master's space.
+
+    Returns
+    -------
+    ndarray of uint16, shape (steps, channels)
+        File values: what the pixels of a picture of these tones become.
+    """
+    lab = source_l[:, None] * [1.0, 0.0, 0.0]
+    source = sheet.master.profile
+    light = np.clip(xyz_from_lab(lab)[:, 1], 0, 1).astype(np.float32)
+    linear = np.repeat(light[None, None], source.channels, axis=0)
+    if sheet.plan.delivery.colour is Delivery.WORKING_COLOUR:
+        return np.asarray(encode(linear, encoding_tables(tone_curves(source)))[0])
+    colour = sheet.plan.spec.colour
+    pipeline = linear_to_device(
+        source,
+        sheet.profile,
+        intent=colour.intent,
+        black_point_compensation=colour.black_point_compensation,
+    )
+    return np.asarray(pipeline.from_linear(linear)[0])
+
 
 LINES_PX = (1, 2, 3, 4)
 """Widths of drawn lines: 0.5 to 0.125 cycles per print pixel."""

@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from printplan.checks.stock import stock_for
+from printplan.checks.paper import stock_for
 from printplan.errors import RecordError
 from printplan.plan import resolve
-from printplan.record.decision_sheet.section import NOT_KNOWN
+from printplan.record.decision_sheet.drawing import NOT_KNOWN
 from printplan.spec import Delivery
 from printplan.units import short_words
 

@@ -11,13 +11,12 @@ from typing import TYPE_CHECKING
 from fpdf import FPDF
 
 from printplan.errors import RecordError
-from printplan.record.decision_sheet.pdf_drawing import lay_drawing
+from printplan.record.decision_sheet.drawing import lay_drawing
 from printplan.record.decision_sheet.pdf_text import Writer, add_fonts
 
 if TYPE_CHECKING:
-    from printplan.record.decision_sheet.facts import DecisionFacts
-    from printplan.record.decision_sheet.pictures import SmallPicture
-    from printplan.record.decision_sheet.section import Section
+    from printplan.record.decision_sheet.drawing import Section
+    from printplan.record.decision_sheet.facts import DecisionFacts, SmallPicture
 
 _EDGE_MM = 10.0
 _GAP_MM = 5.0

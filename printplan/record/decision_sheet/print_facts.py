@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from printplan.media import MediaForm
 from printplan.record.decision_sheet.dialogue import intent_words, sheet_words
-from printplan.record.decision_sheet.section import NOT_KNOWN, Row, Section
+from printplan.record.decision_sheet.drawing import NOT_KNOWN, Row, Section
 from printplan.spec import Delivery, Extent, FileFormat
 from printplan.units import LengthUnit, length_text, length_words, short_words
 
@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from printplan.pixels.sheet import Sheet
     from printplan.plan import PrintPlan
     from printplan.record.record import KeptFile
+
 
 _FORMATS = {
     FileFormat.TIFF_16: "TIFF, 16 bits",

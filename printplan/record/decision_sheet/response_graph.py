@@ -7,23 +7,23 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from printplan.record.decision_sheet.vector import (
+from printplan.record.decision_sheet.drawing import (
     Anchor,
     Mark,
     Path,
     Text,
     VectorDrawing,
 )
-from printplan.sharpness.chain import highest_seen_cycles_px, response_before
-from printplan.sharpness.effect import response_after
-from printplan.sharpness.response import cycles_per_mm
+from printplan.sharpening.chain import highest_seen_cycles_px, response_before
+from printplan.sharpening.effect import response_after
+from printplan.sharpening.response import cycles_per_mm
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
     from numpy.typing import NDArray
 
-    from printplan.sharpness.chain import Chain
+    from printplan.sharpening.chain import Chain
 
     Floats = NDArray[np.float64]
 

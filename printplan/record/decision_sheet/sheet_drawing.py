@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from printplan.record.decision_sheet.vector import (
+from printplan.record.decision_sheet.drawing import (
     Anchor,
     Area,
     Mark,
@@ -14,8 +14,7 @@ from printplan.record.decision_sheet.vector import (
     VectorDrawing,
     outline,
 )
-from printplan.size.layout import Edges
-from printplan.size.mount_edges import fold_edges, mat_edges
+from printplan.sizing.layout import Edges, fold_edges, mat_edges
 from printplan.spec import Delivery
 from printplan.units import length_text, length_words
 
@@ -23,7 +22,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from printplan.plan import PrintPlan
-    from printplan.record.decision_sheet.pictures import SmallPicture
+    from printplan.record.decision_sheet.facts import SmallPicture
 
 _LETTERS_MM = 2.1
 _HATCH_STEP_MM = 1.4
@@ -269,7 +268,7 @@ def _feed_arrow(plan: PrintPlan, paper: Edges) -> Iterator[Mark]:
     """
     An arrow out of the edge that enters the printer first.
 
-    See `printplan.size.layout.lay_out` for how a picture is turned onto its sheet.
+    See `printplan.sizing.layout.lay_out` for how a picture is turned onto its sheet.
     """
     if plan.layout.turned:
         x, y = paper.right_mm - 1.0, paper.top_mm - 1.6

@@ -1,19 +1,47 @@
-"""How does the decision sheet come onto the disk, whole or not at all?"""
+"""How does the decision sheet come onto the disk, as HTML or PDF?"""
 
 from __future__ import annotations
 
 import os
 import secrets
+from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from jinja2 import Environment, StrictUndefined
+
 from printplan.errors import RecordError
-from printplan.pixels.free_name import give_free_name
-from printplan.record.decision_sheet.html_page import html_page
+from printplan.pixels.render import give_free_name
+from printplan.record.decision_sheet.drawing import data_uri, svg_of
 from printplan.record.decision_sheet.pdf_sheet import PageSize, pdf_sheet
 
 if TYPE_CHECKING:
     from printplan.record.decision_sheet.facts import DecisionFacts
+
+
+_TEMPLATE = "page.html.jinja"
+
+
+def html_page(facts: DecisionFacts) -> str:
+    """
+    The decision sheet as one HTML file.
+
+    Parameters
+    ----------
+    facts : DecisionFacts
+
+    Returns
+    -------
+    str
+        It asks for no other file and no network, and prints on A4 or Letter.
+    """
+    environment = Environment(
+        autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
+    )
+    environment.filters |= {"svg": svg_of, "data_uri": data_uri}
+    text = files(__package__).joinpath(_TEMPLATE).read_text(encoding="utf-8")
+    return environment.from_string(text).render(facts=facts)
+
 
 HTML_ENDINGS = (".html", ".htm")
 PDF_ENDING = ".pdf"

@@ -6,10 +6,10 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, NamedTuple
 
 from printplan.errors import RecordError
+from printplan.record.ipp.job_ticket import listed
 from printplan.record.ipp.keywords import ValueTag
 from printplan.record.ipp.message import Attribute, Localised, Range, Value, members_of
-from printplan.record.ipp.words import listed
-from printplan.record.near_names import did_you_mean
+from printplan.record.suggestions import did_you_mean
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping

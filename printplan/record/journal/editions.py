@@ -7,10 +7,9 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from printplan.errors import RecordError
-from printplan.record.journal.entry import Outcome
-from printplan.record.journal.kept import EditionNumber
+from printplan.record.journal.entry import EditionNumber, Outcome
 from printplan.record.journal.rows import moment_text
-from printplan.record.near_names import did_you_mean
+from printplan.record.suggestions import did_you_mean
 
 if TYPE_CHECKING:
     import sqlite3

@@ -2,26 +2,265 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, fields
 from enum import StrEnum
 from hashlib import file_digest
+from math import isfinite
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from printplan.errors import RecordError
-from printplan.record.journal.limits import (
-    require_amount,
-    require_filled,
-    require_hash,
-    require_text,
-    require_zone,
-)
+from printplan.record.suggestions import did_you_mean
 from printplan.spec import LONGEST_MM, SHORTEST_MM
 
 if TYPE_CHECKING:
+    import sqlite3
     from datetime import datetime
 
-    from printplan.record.journal.print_used import Cost, PaperUsed
+    from printplan.record.journal.from_record import Cost, PaperUsed
+
+
+_SHA256 = re.compile("[0-9a-f]{64}")
+
+
+def require_zone(moment: datetime) -> None:
+    """
+    Refuse a moment that is not the same everywhere.
+
+    Parameters
+    ----------
+    moment : datetime
+
+    Raises
+    ------
+    RecordError
+        If it has no time zone.
+    """
+    if moment.utcoffset() is None:
+        raise RecordError(
+            f"The moment {moment.isoformat()} has no time zone.",
+            remedy="Give it with its offset from UTC, as 2026-05-03T14:05:00+02:00.",
+        )
+
+
+def require_text(text: str) -> None:
+    """
+    Refuse text that no file can hold.
+
+    Parameters
+    ----------
+    text : str
+
+    Raises
+    ------
+    RecordError
+        If it holds half of a character pair, or a zero character.
+    """
+    try:
+        text.encode()
+    except UnicodeEncodeError as error:
+        raise RecordError(
+            f"{text!r} holds half of a character pair, which no file can hold.",
+            remedy="Type it again.",
+        ) from error
+    if "\0" in text:
+        raise RecordError(
+            f"{text[:80]!r} holds a zero character.", remedy="Type it again."
+        )
+
+
+def require_filled(what: str, text: str) -> None:
+    """
+    Refuse an empty name.
+
+    Parameters
+    ----------
+    what : str
+        Whose name.
+    text : str
+
+    Raises
+    ------
+    RecordError
+        If there is nothing in it but space.
+    """
+    if not text.strip():
+        raise RecordError(f"The {what} is empty.", remedy="Give it a word or two.")
+
+
+def require_hash(what: str, sha256: str) -> None:
+    """
+    Refuse what is no SHA-256.
+
+    Parameters
+    ----------
+    what : str
+        Of what it is the hash.
+    sha256 : str
+
+    Raises
+    ------
+    RecordError
+        If it is not 64 hexadecimal digits in small letters.
+    """
+    if _SHA256.fullmatch(sha256) is None:
+        raise RecordError(
+            f"The hash of the {what} is {sha256!r}.",
+            remedy="Give its SHA-256 as 64 digits from 0 to f.",
+        )
+
+
+def require_amount(what: str, amount: float, unit: str) -> None:
+    """
+    Refuse an amount that cannot have been used.
+
+    Parameters
+    ----------
+    what : str
+    amount : float
+    unit : str
+
+    Raises
+    ------
+    RecordError
+        If it is not above 0, or no number.
+    """
+    if not isfinite(amount) or amount <= 0:
+        raise RecordError(
+            f"{what} is {amount:g} {unit}; it must be above 0.",
+            remedy="Give what was used, or nothing if it is not known.",
+        )
+
+
+def require_reason(why: str) -> None:
+    """
+    Refuse a change that does not say why.
+
+    Parameters
+    ----------
+    why : str
+
+    Raises
+    ------
+    RecordError
+        If there is nothing in it but space.
+    """
+    require_text(why)
+    if not why.strip():
+        raise RecordError(
+            "No reason is given.", remedy="Say in a few words why; it is kept."
+        )
+
+
+CAUSES = (
+    "wrong profile",
+    "wrong media type",
+    "wrong paper or side",
+    "colour converted twice",
+    "wrong size or scaled",
+    "wrong place or cut off",
+    "too dark for the room",
+    "banding or clogged nozzle",
+    "head strike or scuff",
+    "dust or damage",
+    "sharpening",
+    "other",
+)
+"""What a print is lost to, as a new journal lists it (common practice, no source)."""
+
+
+def insert_first_causes(connection: sqlite3.Connection) -> None:
+    """
+    Write the list that a new journal begins with.
+
+    Parameters
+    ----------
+    connection : sqlite3.Connection
+        In a transaction.
+    """
+    connection.executemany(
+        "INSERT INTO cause (name, place) VALUES (?, ?)",
+        [(name, place) for place, name in enumerate(CAUSES)],
+    )
+
+
+def insert_cause(connection: sqlite3.Connection, name: str) -> None:
+    """
+    Add a cause at the end of the list, or bring one back to its place.
+
+    Parameters
+    ----------
+    connection : sqlite3.Connection
+        In a transaction.
+    name : str
+    """
+    connection.execute(
+        "INSERT INTO cause (name, place) "
+        "VALUES (?, (SELECT coalesce(max(place), 0) + 1 FROM cause)) "
+        "ON CONFLICT (name) DO UPDATE SET is_retired = 0",
+        (name,),
+    )
+
+
+def retire(connection: sqlite3.Connection, name: str) -> None:
+    """
+    Take a cause off the list; entries that name it keep it.
+
+    Parameters
+    ----------
+    connection : sqlite3.Connection
+        In a transaction.
+    name : str
+
+    Raises
+    ------
+    RecordError
+        If it is not on the list.
+    """
+    require_cause(connection, name)
+    connection.execute("UPDATE cause SET is_retired = 1 WHERE name = ?", (name,))
+
+
+def causes_in_use(connection: sqlite3.Connection) -> tuple[str, ...]:
+    """
+    The list as it stands.
+
+    Parameters
+    ----------
+    connection : sqlite3.Connection
+
+    Returns
+    -------
+    tuple of str
+    """
+    found = connection.execute(
+        "SELECT name FROM cause WHERE NOT is_retired ORDER BY place"
+    )
+    return tuple(name for (name,) in found)
+
+
+def require_cause(connection: sqlite3.Connection, name: str) -> None:
+    """
+    Refuse a cause that is not on the list.
+
+    Parameters
+    ----------
+    connection : sqlite3.Connection
+    name : str
+
+    Raises
+    ------
+    RecordError
+        If it is not, or no longer.
+    """
+    known = causes_in_use(connection)
+    if name not in known:
+        raise RecordError(
+            f'"{name}" is not among the causes of this journal.',
+            remedy=did_you_mean(name, known),
+        )
+
 
 MOST_COPIES = 10_000
 """More copies in one entry are a slip of the pen. Our choice."""
@@ -182,3 +421,63 @@ class PrintEntry:
                 "what would have caught it is given.",
                 remedy="Leave cause and caught_by empty, or note it as a misprint.",
             )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EditionNumber:
+    """
+    One number of an edition, which is never given twice.
+
+    Attributes
+    ----------
+    title : str
+        Of the edition.
+    number, size : int
+        Number n of N.
+    entry_id : int
+        The print that it was given to.
+    issued_at : datetime
+    spoiled : str
+        Why no sound print bears it; empty if one does.
+    """
+
+    title: str
+    number: int
+    size: int
+    entry_id: int
+    issued_at: datetime
+    spoiled: str = ""
+
+    def __str__(self) -> str:
+        return f"{self.number}/{self.size}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeptEntry:
+    """
+    An entry as it stands, or stood, in the journal.
+
+    Attributes
+    ----------
+    entry_id : int
+        Rises, and is never used again.
+    revision : int
+        1 as first noted, higher after each change.
+    changed_at : datetime
+        When this revision was written.
+    why : str
+        The reason for the change; empty in the first.
+    is_struck : bool
+        Struck out: kept, and left out of all counts.
+    entry : PrintEntry
+    numbers : tuple of EditionNumber
+        Those that its copies bear.
+    """
+
+    entry_id: int
+    revision: int
+    changed_at: datetime
+    why: str
+    is_struck: bool
+    entry: PrintEntry
+    numbers: tuple[EditionNumber, ...] = ()

@@ -6,22 +6,224 @@ import secrets
 import sqlite3
 from contextlib import closing, contextmanager
 from enum import StrEnum
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from printplan.errors import RecordError
-from printplan.pixels.free_name import give_free_name
-from printplan.record.journal.refusals import KEEP_AND_RESTORE, told
-from printplan.record.journal.schema import (
-    APPLICATION_ID,
-    OLDEST_SQLITE,
-    SCHEMA,
-    SCHEMA_VERSION,
-)
-from printplan.record.whole_file import PATIENCE_S
+from printplan.pixels.render import give_free_name
+from printplan.record.atomic_write import PATIENCE_S
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
     from pathlib import Path
+
+
+KEEP_AND_RESTORE: Final = (
+    "Keep the file as it is, and put your last copy of it in its place; the text of "
+    "its rows may be saved with SQLite's own recovery."
+)
+
+_MAY_NOT_WRITE = (
+    "cannot be written",
+    (
+        "Open it in a folder that you may write to; where you may only read, look into "
+        "it (look_into_journal)."
+    ),
+)
+
+_WORDS: Final = {
+    sqlite3.SQLITE_NOTADB: (
+        "is not a journal",
+        "Choose another file; nothing was changed.",
+    ),
+    sqlite3.SQLITE_CORRUPT: ("is damaged", KEEP_AND_RESTORE),
+    sqlite3.SQLITE_BUSY: (
+        f"was being written by another workbook for {PATIENCE_S:g} s",
+        "Wait until it is done and try again, or close it.",
+    ),
+    sqlite3.SQLITE_READONLY: _MAY_NOT_WRITE,
+    sqlite3.SQLITE_CANTOPEN: _MAY_NOT_WRITE,
+    sqlite3.SQLITE_PERM: _MAY_NOT_WRITE,
+    sqlite3.SQLITE_FULL: (
+        "lies on a full disk; nothing was noted",
+        "Make room on it and note the print again.",
+    ),
+    sqlite3.SQLITE_CONSTRAINT: (
+        "refused what it was given; nothing was noted",
+        "Check that what you refer to is in it and that numbers are in range.",
+    ),
+}
+_OTHER: Final = (
+    "could not be used; nothing was noted",
+    "Check that its disk can be reached, and open it again.",
+)
+
+
+@contextmanager
+def told(path: Path) -> Iterator[None]:
+    """
+    Tell what SQLite refuses in the words of the house.
+
+    Parameters
+    ----------
+    path : Path
+        The journal.
+
+    Yields
+    ------
+    None
+
+    Raises
+    ------
+    RecordError
+        In the place of each of SQLite's own errors.
+    """
+    try:
+        yield
+    except sqlite3.Error as error:
+        # The low byte of SQLite's code is the kind of it; its module has none.
+        kind = getattr(error, "sqlite_errorcode", 0) & 0xFF
+        problem, remedy = _WORDS.get(kind, _OTHER)
+        raise RecordError(f"{path} {problem} ({error}).", remedy=remedy) from error
+
+
+APPLICATION_ID: Final = 0x50724A6C
+"""Marks the file as a journal of ours ("PrJl"), as SQLite's header has room for."""
+
+SCHEMA_VERSION: Final = 1
+"""Raise it with every change below, and teach `journal_file` to bring the older
+version up to it."""
+
+OLDEST_SQLITE: Final = (3, 37, 0)
+"""STRICT tables came with it (SQLite's release notes)."""
+
+_MOMENT = "GLOB '[0-9][0-9][0-9][0-9]-[0-9][0-9]-[0-9][0-9]T[0-9][0-9]:*'"
+_HASH = "length({0}) = 64 AND {0} NOT GLOB '*[^0-9a-f]*'"
+
+_TABLES: Final = f"""\
+CREATE TABLE about (
+    id INTEGER PRIMARY KEY CHECK (id = 1),
+    started_at TEXT NOT NULL CHECK (started_at {_MOMENT}),
+    note TEXT NOT NULL
+) STRICT;
+
+CREATE TABLE cause (
+    name TEXT PRIMARY KEY CHECK (name <> ''),
+    place INTEGER NOT NULL UNIQUE,
+    is_retired INTEGER NOT NULL DEFAULT 0 CHECK (is_retired IN (0, 1))
+) STRICT;
+
+CREATE TABLE record (
+    sha256 TEXT PRIMARY KEY CHECK ({_HASH.format("sha256")}),
+    text TEXT NOT NULL
+) STRICT;
+
+CREATE TABLE entry (
+    entry_id INTEGER PRIMARY KEY AUTOINCREMENT,
+    noted_at TEXT NOT NULL CHECK (noted_at {_MOMENT})
+) STRICT;
+
+CREATE TABLE revision (
+    entry_id INTEGER NOT NULL REFERENCES entry,
+    revision INTEGER NOT NULL CHECK (revision >= 1),
+    changed_at TEXT NOT NULL CHECK (changed_at {_MOMENT}),
+    why TEXT NOT NULL CHECK (revision = 1 OR why <> ''),
+    is_struck INTEGER NOT NULL CHECK (is_struck IN (0, 1)),
+    printed_at TEXT NOT NULL CHECK (printed_at {_MOMENT}),
+    plan_id TEXT NOT NULL CHECK (plan_id <> ''),
+    paper TEXT NOT NULL CHECK (paper <> ''),
+    printer TEXT NOT NULL CHECK (printer <> ''),
+    width_mm REAL NOT NULL CHECK (width_mm > 0),
+    height_mm REAL NOT NULL CHECK (height_mm > 0),
+    outcome TEXT NOT NULL CHECK (outcome IN ('good', 'misprint', 'trial')),
+    cause TEXT REFERENCES cause,
+    caught_by TEXT CHECK (caught_by <> ''),
+    copies INTEGER NOT NULL CHECK (copies >= 1),
+    file_sha256 TEXT CHECK ({_HASH.format("file_sha256")}),
+    record_sha256 TEXT REFERENCES record,
+    paper_amount REAL CHECK (paper_amount > 0),
+    paper_unit TEXT CHECK (paper_unit IN ('sheets', 'metres')),
+    ink_ml REAL CHECK (ink_ml > 0),
+    cost TEXT CHECK (cost NOT GLOB '*[^0-9.]*'),
+    currency TEXT CHECK (currency GLOB '[A-Z][A-Z][A-Z]'),
+    cost_basis TEXT CHECK (cost_basis <> ''),
+    photo_path TEXT CHECK (photo_path <> ''),
+    photo_sha256 TEXT CHECK ({_HASH.format("photo_sha256")}),
+    note TEXT NOT NULL,
+    PRIMARY KEY (entry_id, revision),
+    CHECK ((outcome = 'misprint') = (cause IS NOT NULL)),
+    CHECK (outcome = 'misprint' OR caught_by IS NULL),
+    CHECK ((paper_amount IS NULL) = (paper_unit IS NULL)),
+    CHECK ((cost IS NULL) = (currency IS NULL)),
+    CHECK ((cost IS NULL) = (cost_basis IS NULL)),
+    CHECK ((photo_path IS NULL) = (photo_sha256 IS NULL))
+) STRICT, WITHOUT ROWID;
+
+CREATE TABLE edition (
+    title TEXT PRIMARY KEY CHECK (title <> ''),
+    size INTEGER NOT NULL CHECK (size >= 1),
+    first_number INTEGER NOT NULL CHECK (first_number BETWEEN 1 AND size),
+    opened_at TEXT NOT NULL CHECK (opened_at {_MOMENT}),
+    note TEXT NOT NULL
+) STRICT;
+
+CREATE TABLE edition_number (
+    title TEXT NOT NULL REFERENCES edition,
+    number INTEGER NOT NULL,
+    entry_id INTEGER NOT NULL REFERENCES entry,
+    issued_at TEXT NOT NULL CHECK (issued_at {_MOMENT}),
+    PRIMARY KEY (title, number)
+) STRICT, WITHOUT ROWID;
+
+CREATE TABLE spoiled_number (
+    title TEXT NOT NULL,
+    number INTEGER NOT NULL,
+    spoiled_at TEXT NOT NULL CHECK (spoiled_at {_MOMENT}),
+    why TEXT NOT NULL CHECK (why <> ''),
+    PRIMARY KEY (title, number),
+    FOREIGN KEY (title, number) REFERENCES edition_number
+) STRICT, WITHOUT ROWID;
+
+CREATE INDEX number_by_entry ON edition_number (entry_id);
+
+CREATE VIEW latest AS
+    SELECT * FROM revision AS this WHERE revision =
+        (SELECT max(revision) FROM revision WHERE entry_id = this.entry_id);
+
+CREATE TRIGGER numbers_in_order BEFORE INSERT ON edition_number
+WHEN NEW.number IS NOT (
+    SELECT coalesce(max(given.number) + 1, edition.first_number)
+    FROM edition LEFT JOIN edition_number AS given USING (title)
+    WHERE title = NEW.title
+) OR NEW.number > (SELECT size FROM edition WHERE title = NEW.title)
+BEGIN SELECT RAISE(ABORT, 'edition numbers go up one by one to the last'); END;
+
+CREATE TRIGGER revisions_in_order BEFORE INSERT ON revision
+WHEN NEW.revision > 1 + (
+    SELECT coalesce(max(revision), 0) FROM revision WHERE entry_id = NEW.entry_id
+)
+BEGIN SELECT RAISE(ABORT, 'revisions go up one by one'); END;
+"""  # noqa: S608 - our own words
+
+_KEPT = (
+    "about",
+    "record",
+    "entry",
+    "revision",
+    "edition",
+    "edition_number",
+    "spoiled_number",
+)
+"""Tables whose rows are written once: what was there is never changed or deleted."""
+
+SCHEMA: Final = _TABLES + "".join(
+    f"""
+CREATE TRIGGER {table}_keeps_{verb.lower()} BEFORE {verb} ON {table}
+BEGIN SELECT RAISE(ABORT, '{table}: what was written stays'); END;
+"""
+    for table in _KEPT
+    for verb in ("UPDATE", "DELETE")
+)
+"""Makes an empty journal."""
 
 
 class Access(StrEnum):

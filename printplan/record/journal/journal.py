@@ -8,12 +8,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from printplan.errors import RecordError
-from printplan.record.journal.causes import (
-    insert_cause,
-    insert_first_causes,
-    require_cause,
-    retire,
-)
 from printplan.record.journal.editions import (
     Edition,
     insert_edition,
@@ -21,16 +15,19 @@ from printplan.record.journal.editions import (
     numbers_by_entry,
     spoil,
 )
-from printplan.record.journal.entry import Outcome
-from printplan.record.journal.file import Access, connect, make_file
-from printplan.record.journal.file import writing as in_transaction
-from printplan.record.journal.limits import (
+from printplan.record.journal.entry import (
+    Outcome,
+    insert_cause,
+    insert_first_causes,
+    require_cause,
     require_filled,
     require_reason,
     require_text,
     require_zone,
+    retire,
 )
-from printplan.record.journal.refusals import told
+from printplan.record.journal.file import Access, connect, make_file, told
+from printplan.record.journal.file import writing as in_transaction
 from printplan.record.journal.rows import insert_revision, moment_text, read_revisions
 from printplan.record.journal.view import JournalView, text_sha256
 
@@ -39,8 +36,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
     from datetime import datetime
 
-    from printplan.record.journal.entry import PrintEntry
-    from printplan.record.journal.kept import KeptEntry
+    from printplan.record.journal.entry import KeptEntry, PrintEntry
 
 
 def start_journal(

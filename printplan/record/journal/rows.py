@@ -7,14 +7,13 @@ from datetime import datetime
 from decimal import Decimal
 from typing import TYPE_CHECKING, Final
 
-from printplan.record.journal.entry import Outcome, PrintEntry, ResultPhoto
-from printplan.record.journal.kept import KeptEntry
-from printplan.record.journal.print_used import Cost, PaperUnit, PaperUsed
+from printplan.record.journal.entry import KeptEntry, Outcome, PrintEntry, ResultPhoto
+from printplan.record.journal.from_record import Cost, PaperUnit, PaperUsed
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from printplan.record.journal.kept import EditionNumber
+    from printplan.record.journal.entry import EditionNumber
 
     Value = str | int | float | None
 

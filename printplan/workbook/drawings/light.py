@@ -4,31 +4,31 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from printplan.colour.room_light import (
+from printplan.colour.viewing import (
+    DISPLAY_RANGE_CD_M2,
     LOWEST_CD_M2,
+    MATCH_STOPS,
+    ROOMS_LX,
     SURE_THRESHOLDS,
     shadow_steps_told_apart,
 )
-from printplan.colour.viewing import DISPLAY_RANGE_CD_M2, MATCH_STOPS, ROOMS_LX
-from printplan.workbook.drawings.ground import (
+from printplan.workbook.drawings.page import (
     BODY_PT,
     FAINT,
     HEADING_PT,
     INK,
     LINES,
     SMALL_PT,
-    dress_axes,
-)
-from printplan.workbook.drawings.page import (
     WIDTH_CSS_PX,
     clear_axes,
+    dress_axes,
     line_height,
     new_figure,
     place_axes,
     wrapped,
     write,
 )
-from printplan.workbook.drawings.strips import (
+from printplan.workbook.drawings.tone import (
     draw_brackets,
     draw_strip,
     dress_strips,
@@ -42,9 +42,8 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
     from numpy.typing import NDArray
 
-    from printplan.colour.room_light import ShadowSteps
     from printplan.colour.tone import ToneWedge
-    from printplan.colour.viewing import DisplayMatch
+    from printplan.colour.viewing import DisplayMatch, ShadowSteps
 
     Floats = NDArray[np.float64]
 

@@ -7,29 +7,27 @@ from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from printplan.errors import SpecError
-from printplan.record.journal.misprint_counts import (
+from printplan.record.journal.misprints import (
+    CONFIDENCE,
     before_after,
     is_after,
     rates_by_month,
     waste_by_cause,
 )
-from printplan.record.journal.misprint_rate import CONFIDENCE
-from printplan.workbook.drawings.ground import (
+from printplan.workbook.drawings.page import (
     FIELD,
     HEADING_PT,
     INK,
     LINES,
     SMALL_PT,
-    dress_axes,
-    write_legend,
-)
-from printplan.workbook.drawings.page import (
     clear_axes,
+    dress_axes,
     line_height,
     new_figure,
     place_axes,
     wrapped,
     write,
+    write_legend,
 )
 
 if TYPE_CHECKING:
@@ -39,9 +37,8 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-    from printplan.record.journal.kept import KeptEntry
-    from printplan.record.journal.misprint_counts import BeforeAfter, Waste
-    from printplan.record.journal.misprint_rate import Rate, RateFall
+    from printplan.record.journal.entry import KeptEntry
+    from printplan.record.journal.misprints import BeforeAfter, Rate, RateFall, Waste
 
 _WIDTH = 860
 _EDGE, _LEFT, _CAUSE_LEFT = 20, 76, 210

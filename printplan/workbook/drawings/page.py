@@ -1,20 +1,229 @@
-"""How is a drawing laid out, and how does the page show it?"""
+"""How is a drawing laid out on light and dark pages, and how is it shown?"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from io import BytesIO
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
+import numpy as np
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
-from printplan.workbook.drawings.ground import BODY_PT, GROUND, INK, lay_ground
-from printplan.workbook.panels.mounting import Picture, caption_font
+from printplan.colour.spaces import encode, xyz_d50_from_linear, xyz_from_lab
+from printplan.spec import NamedSpace
+from printplan.workbook.panels.panel import SURROUND, TEXT, Picture, caption_font
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from matplotlib.axes import Axes
+    from matplotlib.axis import Axis
     from matplotlib.text import Text
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+    RGB = tuple[int, int, int]
+
+
+def screen_rgb(lab: Floats) -> NDArray[np.uint8]:
+    """
+    Screen colours for patches and solids.
+
+    Parameters
+    ----------
+    lab : ndarray of float64, shape (..., 3)
+        CIELAB under D50; its white becomes the screen's white.
+
+    Returns
+    -------
+    ndarray of uint8, shape (..., 3)
+        sRGB. What the screen cannot show keeps its lightness as far as it goes and
+        loses chroma.
+
+    Notes
+    -----
+    Chroma is drawn back towards the grey of the same lightness until the colour fits,
+    so that hue stays: a gamut's outer colours are approximations on any screen.
+    """
+    colours = np.asarray(lab, np.float64)
+    grey = colours * [1.0, 0.0, 0.0]
+    grey[..., 0] = np.clip(grey[..., 0], 0.0, 100.0)
+    xyz_of_linear = xyz_d50_from_linear(NamedSpace.SRGB)
+    to_linear = np.linalg.inv(xyz_of_linear).T.astype(np.float64)
+    whole = np.zeros(colours.shape[:-1])
+    step = 1.0
+    fits = _fits(colours, to_linear)
+    whole[fits] = 1.0
+    # Halving finds the largest chroma that fits to a thousandth of the way.
+    for _ in range(10):
+        step /= 2
+        tried = np.where(fits, 1.0, whole + step)
+        inside = _fits(grey + (colours - grey) * tried[..., None], to_linear)
+        whole = np.where(inside, tried, whole)
+    shown = grey + (colours - grey) * whole[..., None]
+    linear = np.clip(xyz_from_lab(shown) @ to_linear, 0.0, 1.0)
+    return np.rint(encode(NamedSpace.SRGB, linear) * 255).astype(np.uint8)
+
+
+def _fits(lab: Floats, to_linear: Floats) -> NDArray[np.bool_]:
+    """Whether colours are within the screen's, give or take an 8-bit step."""
+    linear = xyz_from_lab(lab) @ to_linear
+    slack = 1e-4
+    return np.asarray(((linear >= -slack) & (linear <= 1 + slack)).all(axis=-1))
+
+
+def draw_top_scale(per_unit: float, label: str, axes: Axes) -> Axis:
+    """
+    A scale that is a multiple of the one below.
+
+    Parameters
+    ----------
+    per_unit : float
+        Units of the upper scale in one of the lower, above 0.
+    label : str
+        Quantity and unit.
+    axes : Axes
+
+    Returns
+    -------
+    Axis
+        For finer ticks.
+    """
+    above = axes.secondary_xaxis(
+        "top",
+        functions=(
+            lambda values: np.multiply(values, per_unit),
+            lambda values: np.divide(values, per_unit),
+        ),
+    )
+    above.set_xlabel(label, color=INK, fontsize=BODY_PT)
+    above.tick_params(which="both", colors=INK, labelsize=SMALL_PT)
+    above.spines["top"].set_color(INK)
+    return above.xaxis
+
+
+def _hex(rgb: RGB) -> str:
+    return "#{:02x}{:02x}{:02x}".format(*rgb)
+
+
+GROUND = _hex(SURROUND)
+"""Opaque neutral grey, the same that pictures are mounted on: no page shows through,
+so a drawing is the same in a light notebook and in a dark one."""
+
+INK = _hex(TEXT)
+"""Words and axes, on the ground and on the field."""
+
+FIELD = "#2e2e2e"
+"""Where lines are drawn: dark and neutral, L* 19."""
+
+FAINT = "#8c8c8c"
+"""Grid lines on the field: to be overlooked."""
+
+
+class LineStyle(NamedTuple):
+    """How one of several lines is told from the others, in colour and without."""
+
+    colour: str
+    dashes: tuple[float, ...]
+    marker: str
+
+
+LINES = (
+    LineStyle(INK, (), "o"),
+    LineStyle("#e69f00", (6, 2), "s"),
+    LineStyle("#56b4e9", (2, 1.5), "^"),
+    LineStyle("#f0e442", (7, 2, 1.5, 2), "D"),
+    LineStyle("#cc79a7", (1, 1.5), "v"),
+    LineStyle("#009e73", (9, 2, 3, 2), "P"),
+)
+"""Ink and five of a set that people with any colour vision tell apart (Okabe & Ito
+2008, Color Universal Design), each with dashes and a marker of its own."""
+
+BODY_PT, SMALL_PT, HEADING_PT = 9.5, 8.5, 11.0
+
+
+def dress_axes(axes: Axes, *, x_label: str, y_label: str, title: str = "") -> Axes:
+    """
+    Give axes the ground, the field and their labels.
+
+    Parameters
+    ----------
+    axes : Axes
+        Its figure is put on the ground too.
+    x_label, y_label : str
+        Quantity and unit.
+    title : str, optional
+
+    Returns
+    -------
+    Axes
+    """
+    lay_ground(axes)
+    axes.set_facecolor(FIELD)
+    axes.tick_params(which="both", colors=INK, labelsize=SMALL_PT)
+    for spine in axes.spines.values():
+        spine.set_color(INK)
+        spine.set_linewidth(0.8)
+    axes.set_xlabel(x_label, color=INK, fontsize=BODY_PT)
+    axes.set_ylabel(y_label, color=INK, fontsize=BODY_PT)
+    if title:
+        axes.set_title(title, color=INK, fontsize=HEADING_PT, loc="left")
+    axes.grid(visible=True, color=FAINT, linewidth=0.5, alpha=0.5)
+    axes.set_axisbelow(True)
+    return axes
+
+
+def write_legend(
+    axes: Axes, place: Literal["upper left", "upper right", "lower left", "lower right"]
+) -> None:
+    """
+    Name the lines of axes.
+
+    Parameters
+    ----------
+    axes : Axes
+    place : {"upper left", "upper right", "lower left", "lower right"}
+    """
+    legend = axes.legend(
+        loc=place,
+        fontsize=SMALL_PT,
+        labelcolor=INK,
+        facecolor=FIELD,
+        edgecolor=FAINT,
+        framealpha=0.9,
+        handlelength=3.2,
+    )
+    legend.set_zorder(10)
+
+
+def dashes(style: LineStyle) -> str | tuple[float, Sequence[float]]:
+    """
+    Dashes of a line as matplotlib takes them.
+
+    Parameters
+    ----------
+    style : LineStyle
+
+    Returns
+    -------
+    str or tuple
+    """
+    return (0, style.dashes) if style.dashes else "solid"
+
+
+def lay_ground(axes: Axes) -> None:
+    """
+    Put the figure of some axes on the ground.
+
+    Parameters
+    ----------
+    axes : Axes
+    """
+    figure = axes.get_figure()
+    if figure is not None:
+        figure.set_facecolor(GROUND)
+
 
 CSS_PX_PER_INCH = 100
 """Drawings are laid out in the page's own pixels."""

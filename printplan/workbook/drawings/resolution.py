@@ -7,31 +7,29 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from printplan.pixels.sharpening_spec import usual_distance_words
-from printplan.size.sizing import acuity_ppi
-from printplan.workbook.drawings.ground import (
+from printplan.sizing.print_size import acuity_ppi
+from printplan.workbook.drawings.page import (
     FAINT,
     HEADING_PT,
     INK,
     LINES,
     SMALL_PT,
+    clear_axes,
     dashes,
     dress_axes,
-    write_legend,
-)
-from printplan.workbook.drawings.page import (
-    clear_axes,
     line_height,
     new_figure,
     place_axes,
     wrapped,
     write,
+    write_legend,
 )
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-    from printplan.size.sizing import PictureSize
+    from printplan.sizing.print_size import PictureSize
 
 DISTANCES_MM = (200.0, 4000.0)
 """From a print held close to one across a room: our choice."""

@@ -1,37 +1,45 @@
-"""What does the paper do to the colours, and where in the picture?"""
+"""What do paper and room make of the colours and tones?"""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from printplan.colour.separation import dead_share
+import numpy as np
+
+from printplan.colour.gamut_distance import dead_share
+from printplan.colour.intents import SHADOW_L
+from printplan.colour.tone import neutrality, tone_scale
+from printplan.colour.viewing import match_display, paper_reflectance
+from printplan.errors import SpecError
 from printplan.pixels.comparisons import (
     compare_on_papers,
     intent_proofs,
     paper_proofs,
     picture_proof,
 )
-from printplan.pixels.consequences import consequences, judged, plan_choice
+from printplan.pixels.consequences import consequences, judged, plan_choice, plan_wedge
 from printplan.pixels.look_here import look_here
 from printplan.pixels.maps import chroma_map, reach_map, tone_map
 from printplan.pixels.sheet import Appearance
-from printplan.workbook.drawings.intents import intents_figure
-from printplan.workbook.drawings.page import as_picture
-from printplan.workbook.drawings.papers import papers_figure
-from printplan.workbook.drawings.places import places_figure
-from printplan.workbook.drawings.reach import reach_figure, reach_words
-from printplan.workbook.drawings.separation import (
+from printplan.workbook.drawings.comparisons import intents_figure, papers_figure
+from printplan.workbook.drawings.light import light_figure, shadow_rooms
+from printplan.workbook.drawings.maps import (
     Difference,
+    places_figure,
+    reach_figure,
+    reach_words,
     separation_figure,
     separation_words,
 )
-from printplan.workbook.panels.looks import (
+from printplan.workbook.drawings.page import as_drawing, as_picture
+from printplan.workbook.drawings.tone import tone_figure, tone_words
+from printplan.workbook.panels.panel import Picture, encoded
+from printplan.workbook.panels.previews import (
     beside_master,
     in_screen_colour,
     master_look,
     print_look,
 )
-from printplan.workbook.panels.mounting import Picture, encoded
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -39,6 +47,8 @@ if TYPE_CHECKING:
     from printplan.media import Paper
     from printplan.pixels.look_here import LookHere
     from printplan.pixels.sheet import Sheet
+    from printplan.workbook.drawings.page import Drawing
+
 
 _MAP_PX, _COLUMN_PX = 1200, 400
 _MAPS = {Difference.TONE: tone_map, Difference.CHROMA: chroma_map}
@@ -215,3 +225,55 @@ def papers_picture(
     )
     order = ", ".join(each.paper.name for each in comparison.compared)
     return as_picture(figure, f"The print on several papers, the best first: {order}.")
+
+
+def light_picture(sheet: Sheet) -> Drawing:
+    """
+    Lit paper beside the display, and the shadow steps that several rooms leave.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        Its plan's room says the light on the print and the display's white.
+
+    Returns
+    -------
+    Drawing
+
+    Raises
+    ------
+    SpecError
+        If the plan does not say both.
+    """
+    plan, room = sheet.plan, sheet.plan.spec.room
+    if room.illuminance_lx is None or room.display_cd_m2 is None:
+        raise SpecError(
+            "The plan does not say the light on the print and the display's white.",
+            remedy="Measure both and set them: "
+            "RoomSpec(illuminance_lx=500, display_cd_m2=120).",
+        )
+    reflectance = paper_reflectance(sheet.output)
+    match = match_display(room.illuminance_lx, reflectance, room.display_cd_m2)
+    shadows = plan_wedge(sheet, SHADOW_L)
+    figure = light_figure(match, shadows, shadow_rooms(shadows), paper=plan.paper.name)
+    return as_drawing(figure, f"{match.verdict} {match.advice}")
+
+
+def tone_picture(sheet: Sheet) -> Drawing:
+    """
+    Which tones separate on the paper, and whether its greys stay grey.
+
+    Parameters
+    ----------
+    sheet : Sheet
+
+    Returns
+    -------
+    Drawing
+        For the plan's rendering intent.
+    """
+    wedge = plan_wedge(sheet, np.arange(101.0))
+    figure = tone_figure(
+        wedge, paper=sheet.delivered_name, choice=plan_choice(sheet).words
+    )
+    return as_drawing(figure, tone_words(tone_scale(wedge), neutrality(wedge)))

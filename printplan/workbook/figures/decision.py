@@ -1,4 +1,4 @@
-"""What does the decision sheet of a print look like?"""
+"""How large is the print, what was decided, and how did prints come out?"""
 
 from __future__ import annotations
 
@@ -6,10 +6,97 @@ from dataclasses import dataclass
 from html import escape
 from typing import TYPE_CHECKING
 
-from printplan.record.decision_sheet.html_page import html_page
+from printplan.pixels.sharpening_spec import usual_distance_mm
+from printplan.record.decision_sheet.write import html_page
+from printplan.record.journal.misprints import before_after
+from printplan.workbook.drawings.misprints import misprint_words, misprints_figure
+from printplan.workbook.drawings.page import as_drawing
+from printplan.workbook.panels.panel import Picture, encoded, mounted
+from printplan.workbook.panels.previews import MASTER_PX, master_overview
+from printplan.workbook.panels.sheet_drawing import DRAWING_CSS_PX, draw_sheet
+from printplan.workbook.panels.words import size_words
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from datetime import date
+
+    from printplan.pixels.master import Master
+    from printplan.pixels.sheet import Sheet
     from printplan.record.decision_sheet.facts import DecisionFacts
+    from printplan.record.journal.entry import KeptEntry
+    from printplan.workbook.drawings.page import Drawing
+
+
+def master_picture(master: Master) -> Picture:
+    """
+    The whole master on the screen.
+
+    Parameters
+    ----------
+    master : Master
+
+    Returns
+    -------
+    Picture
+        An overview.
+    """
+    facts = master.facts
+    caption = (
+        f"overview   ·   {facts.width_px} × {facts.height_px} px, {facts.bits} bits, "
+        f"{facts.profile_name}"
+    )
+    pixels = mounted([(master_overview(master, MASTER_PX), caption)])
+    return Picture(encoded(pixels), f"The master: {caption}.", pixels.shape[1])
+
+
+def sheet_picture(sheet: Sheet) -> Picture:
+    """
+    The picture on its sheet, drawn to scale.
+
+    Parameters
+    ----------
+    sheet : Sheet
+
+    Returns
+    -------
+    Picture
+        An overview.
+    """
+    thumbnail = master_overview(sheet.master, MASTER_PX)
+    return Picture(
+        encoded(draw_sheet(sheet.plan, thumbnail)),
+        f"The sheet. {size_words(sheet.plan)}",
+        DRAWING_CSS_PX,
+    )
+
+
+def resolution_picture(sheet: Sheet) -> Drawing:
+    """
+    From how far away the master has enough pixels at this size.
+
+    Parameters
+    ----------
+    sheet : Sheet
+
+    Returns
+    -------
+    Drawing
+        Beside the distance that a print of this size is usually looked at from.
+    """
+    # Only this drawing needs matplotlib, and the first picture of a notebook is here.
+    from printplan.workbook.drawings.page import as_drawing  # noqa: PLC0415
+    from printplan.workbook.drawings.resolution import (  # noqa: PLC0415
+        resolution_figure,
+        resolution_words,
+    )
+
+    plan = sheet.plan
+    usual_mm = usual_distance_mm(plan)
+    size = plan.picture_size
+    return as_drawing(
+        resolution_figure(size, plan.ppi, usual_mm), resolution_words(size, usual_mm)
+    )
+
 
 _HEIGHT_CSS_PX = 760
 
@@ -56,3 +143,31 @@ def decision_picture(facts: DecisionFacts) -> InlinePage:
         It stays in the notebook without kernel, file or network.
     """
     return InlinePage(html_page(facts), f"Decision sheet: {facts.title}, {facts.line}")
+
+
+def journal_picture(
+    entries: Sequence[KeptEntry], *, since: date, heading: str = "by the journal"
+) -> Drawing:
+    """
+    Misprints by month round a day of change, and the causes with what they cost.
+
+    Parameters
+    ----------
+    entries : sequence of KeptEntry
+        From `JournalView.entries`.
+    since : date
+        First day of the second part.
+    heading : str, optional
+        Whose journal it is.
+
+    Returns
+    -------
+    Drawing
+
+    Raises
+    ------
+    SpecError
+        If there is no print in the journal.
+    """
+    figure = misprints_figure(entries, since, heading=heading)
+    return as_drawing(figure, misprint_words(before_after(entries, since)))

@@ -4,16 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from printplan.colour.gamut_mesh import WhiteReference, gamut_mesh
-from printplan.colour.gamut_volume import picture_solid
+from printplan.colour.gamut_volume import WhiteReference, gamut_mesh, picture_solid
 from printplan.colour.profiles import open_profile
 from printplan.colour.spaces import named_profile
 from printplan.pixels.maps import picture_lab
 from printplan.spec import NamedSpace
-from printplan.workbook.drawings.gamut import NamedGamut
-from printplan.workbook.drawings.gamut_sheet import coverage_words, slices_figure
-from printplan.workbook.drawings.gamut_solid import solid_description
-from printplan.workbook.drawings.gamut_view import solid_figure
+from printplan.workbook.drawings.gamut import NamedGamut, coverage_words, slices_figure
+from printplan.workbook.drawings.gamut_solid import solid_description, solid_figure
 from printplan.workbook.drawings.page import as_drawing
 
 if TYPE_CHECKING:

@@ -5,30 +5,41 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+import numpy as np
+from PIL import Image
+
 from printplan.pixels.picture_content import picture_content
 from printplan.pixels.sharpening import chosen_sharpening
 from printplan.pixels.sharpening_spec import usual_distance_mm, usual_restore
-from printplan.pixels.sheet import varied
+from printplan.pixels.sheet import Appearance, varied
 from printplan.pixels.strongest_edge import strongest_edge_of
-from printplan.sharpness.choice import SharpenLimits
-from printplan.sharpness.learned import spread_on
-from printplan.workbook.drawings.edge_profile import edge_figure
+from printplan.sharpening.calibration import spread_on
+from printplan.sharpening.limits import SharpenLimits
 from printplan.workbook.drawings.page import as_drawing
-from printplan.workbook.panels.looks import unsharpened, window_box, window_look
-from printplan.workbook.panels.mounting import Picture, encoded, mounted
-from printplan.workbook.panels.sharpen_drawings import drawn_responses
-from printplan.workbook.panels.sharpen_looks import Looking, PrintLooks, View
-from printplan.workbook.panels.sharpening_words import advice_words
-from printplan.workbook.panels.words import sharpening_words
+from printplan.workbook.drawings.response import edge_figure
+from printplan.workbook.panels.panel import Picture, encoded, mounted
+from printplan.workbook.panels.previews import (
+    Looking,
+    PrintLooks,
+    View,
+    unsharpened,
+    window_box,
+    window_look,
+)
+from printplan.workbook.panels.sharpen_controls import drawn_responses
+from printplan.workbook.panels.words import advice_words, sharpening_words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from printplan.pixels.sheet import Sheet
+    from printplan.pixels.trials.page import TrialSheet
+    from printplan.pixels.trials.scan import Scan
     from printplan.plan import PrintPlan
-    from printplan.sharpness.content import ContentFacts
-    from printplan.size.layout import Box
+    from printplan.sharpening.content import ContentFacts
+    from printplan.sizing.layout import Box
     from printplan.workbook.drawings.page import Drawing
+
 
 # Two, four and three in a row fit what a page of 1024 px leaves an output.
 _PANE_PX = (398, 600)
@@ -259,3 +270,63 @@ def _seen_from_mm(sheet: Sheet, distance_mm: float | None) -> float:
     if distance_mm is not None:
         return distance_mm
     return usual_distance_mm(sheet.plan) if chosen_for is None else chosen_for
+
+
+_TRIAL_PX = 2400
+_TALLEST_CSS_PX, _WIDEST_CSS_PX = 900, 1000
+_SCAN_PX = 760
+
+
+def trial_picture(
+    trial: TrialSheet, *, appearance: Appearance = Appearance.PAPER_ALONE
+) -> Picture:
+    """
+    A trial sheet as it will look printed.
+
+    Parameters
+    ----------
+    trial : TrialSheet
+    appearance : Appearance, optional
+
+    Returns
+    -------
+    Picture
+        An overview: to see what is where, never to judge sharpness.
+    """
+    width_mm, height_mm = trial.plan.page_mm
+    caption = f"overview   ·   {width_mm:.0f} × {height_mm:.0f} mm, {_what(trial)}"
+    pixels = mounted([(trial.overview(_TRIAL_PX, appearance), caption)])
+    rows, columns = pixels.shape[:2]
+    width = min(columns / 2, _WIDEST_CSS_PX, _TALLEST_CSS_PX * columns / rows)
+    return Picture(encoded(pixels), f"The trial sheet: {caption}.", round(width))
+
+
+def _what(trial: TrialSheet) -> str:
+    names = [patch.name for patch in trial.key.patches]
+    if len(names) > 1:
+        return f"{len(names)} patches, {names[0]} to {names[-1]}"
+    return f"1 patch, {names[0]}" if names else "targets"
+
+
+def scan_picture(scan: Scan) -> Picture:
+    """
+    A scan, as it was read.
+
+    Parameters
+    ----------
+    scan : Scan
+
+    Returns
+    -------
+    Picture
+        An overview in grey, in steps that are more even to the eye.
+    """
+    codes = np.rint(np.clip(scan.shown, 0, 1) * 255).astype(np.uint8)
+    image = Image.fromarray(codes)
+    image.thumbnail((_SCAN_PX, _SCAN_PX))
+    grey = np.repeat(np.asarray(image)[..., None], 3, axis=2)
+    rows, columns = codes.shape
+    size = f"{columns} × {rows} px at {scan.ppi:g} ppi"
+    caption = f"overview   ·   {scan.path.name}, {size}"
+    pixels = mounted([(grey, caption)])
+    return Picture(encoded(pixels), f"The scan: {caption}.", pixels.shape[1])

@@ -10,9 +10,9 @@ from typing import Final
 import platformdirs
 
 from printplan.errors import RecordError, SpecError
+from printplan.record.atomic_write import FileKind, locked, read_text, write_text
 from printplan.record.toml_reading import parse_text, value_from_table
 from printplan.record.toml_writing import text_from_value
-from printplan.record.whole_file import FileKind, locked, read_text, write_text
 
 CARD_MM = (85.60, 53.98)
 """Width and height of an ID-1 card, nominal (ISO/IEC 7810)."""

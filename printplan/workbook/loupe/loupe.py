@@ -10,11 +10,11 @@ import anywidget
 import numpy as np
 import traitlets
 
-from printplan.colour.reach import FAR_OUT, OUT_OF_REACH
+from printplan.colour.gamut_distance import FAR_OUT, OUT_OF_REACH
 from printplan.errors import PrintPlanError
 from printplan.pixels.look_here import look_here
 from printplan.units import px_from_mm
-from printplan.workbook.drawings.paint import FULL_REACH_DELTA_E
+from printplan.workbook.drawings.map_layout import FULL_REACH_DELTA_E
 from printplan.workbook.loupe.card_match import (
     CARD_CORNER_MM,
     CARD_MM,
@@ -22,13 +22,11 @@ from printplan.workbook.loupe.card_match import (
     matched_screens,
     remember_match,
 )
-from printplan.workbook.loupe.cutter import Cutter
+from printplan.workbook.loupe.cutter import SIDES, Cutter
 from printplan.workbook.loupe.frames import FrameWish, Layer, Zoom
-from printplan.workbook.loupe.overviews import OverviewStore
-from printplan.workbook.loupe.reach_layer import reach_legend
-from printplan.workbook.loupe.sides import SIDES
-from printplan.workbook.panels.mounting import SURROUND
-from printplan.workbook.panels.newest import Newest
+from printplan.workbook.loupe.overviews import OverviewStore, reach_legend
+from printplan.workbook.panels.latest_only import Newest
+from printplan.workbook.panels.panel import SURROUND
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -38,7 +36,7 @@ if TYPE_CHECKING:
     from printplan.pixels.sheet import Sheet
     from printplan.workbook.bench import Bench, Change
     from printplan.workbook.loupe.card_match import MatchedScreens
-    from printplan.workbook.loupe.sides import Side
+    from printplan.workbook.loupe.cutter import Side
 
     Message = dict[str, Any]
     """What goes between browser and kernel, as JSON has it."""

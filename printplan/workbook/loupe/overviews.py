@@ -1,4 +1,4 @@
-"""How does the whole file look at reduced size, or averaged for a coarser screen?"""
+"""How does the whole file look at reduced size, and which colours are out of gamut?"""
 
 from __future__ import annotations
 
@@ -8,19 +8,30 @@ from typing import TYPE_CHECKING
 import numpy as np
 from PIL import Image
 
-from printplan.colour.spaces import decode, encode
+from printplan.colour.gamut_distance import (
+    OUT_OF_REACH,
+    reach_distance,
+    reach_table,
+    summarize_reach,
+)
+from printplan.colour.spaces import decode, encode, lab_from_xyz
+from printplan.colour.transforms import colorants_xyz
+from printplan.pixels.maps import reach_map
 from printplan.spec import NamedSpace
-from printplan.workbook.panels.looks import unsharpened
+from printplan.workbook.drawings.map_layout import FULL_REACH_DELTA_E, paint_reach
+from printplan.workbook.panels.previews import unsharpened
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from printplan.pixels.sheet import Sheet
+    from printplan.pixels.sheet import Overview, Sheet
     from printplan.plan import PrintPlan
-    from printplan.workbook.loupe.sides import Side
+    from printplan.sizing.layout import Box
+    from printplan.workbook.loupe.cutter import Side
 
     Bytes = NDArray[np.uint8]
     Floats = NDArray[np.float32]
+
 
 _OVERVIEWS_KEPT = 6
 
@@ -136,3 +147,123 @@ def in_8_bits(codes: NDArray[np.uint8] | NDArray[np.uint16]) -> Bytes:
     if codes.dtype == np.uint8:
         return codes.astype(np.uint8, copy=False)
     return ((codes.astype(np.uint32) + 128) // 257).astype(np.uint8)
+
+
+_SAMPLED_PX = 3000
+"""Pixels of a view whose distances are computed exactly, for the words: enough for a
+share to within 2 of 100. Our choice."""
+
+_LEGEND_STEPS, _LEGEND_TONE = 33, 128
+
+
+def reach_in(sheet: Sheet, box: Box) -> tuple[Floats | None, Floats]:
+    """
+    Distances of print pixels.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    box : Box
+        In file pixels.
+
+    Returns
+    -------
+    linear : ndarray of float32, shape (channels, rows, columns), or None
+        The picture's part of the box in linear light; None on bare paper.
+    distance : ndarray of float32, shape (box.height, box.width)
+        dE00, 0 on bare paper.
+
+    Raises
+    ------
+    ProfileError
+        If the paper's profile has no way to its device or back.
+    """
+    distance = np.zeros((box.height, box.width), np.float32)
+    picture = sheet.plan.picture_in_file
+    part = picture.common(box)
+    if part is None:
+        return None, distance
+    linear = sheet.tiles.region(part.moved(-picture.left, -picture.top))
+    np.clip(linear, 0.0, 1.0, out=linear)
+    table = reach_table(sheet.master.profile, sheet.delivered)
+    target = part.moved(-box.left, -box.top)
+    distance[target.top : target.bottom, target.left : target.right] = (
+        table.from_linear(linear)[..., 0]
+    )
+    return linear, distance
+
+
+def reach_over(sheet: Sheet, overview: Overview) -> Floats:
+    """
+    Distances over the whole file, reduced.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    overview : Overview
+        Of that sheet.
+
+    Returns
+    -------
+    ndarray of float32, shape (rows, columns)
+        dE00, 0 on bare paper.
+
+    Raises
+    ------
+    ProfileError
+        If the paper's profile has no way to its device or back.
+    """
+    distance = np.zeros(overview.pixels.shape[:2], np.float32)
+    picture = overview.picture
+    distance[picture.top : picture.bottom, picture.left : picture.right] = reach_map(
+        sheet, overview
+    ).values
+    return distance
+
+
+def reach_words(sheet: Sheet, linear: Floats | None) -> str:
+    """
+    What the distances of a view add up to.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    linear : ndarray of float32, shape (channels, rows, columns), or None
+        The picture's part of the view; None on bare paper.
+
+    Returns
+    -------
+    str
+        Of evenly spread pixels whose distances are computed exactly; the painted ones
+        are read from a table.
+
+    Raises
+    ------
+    ProfileError
+        If the paper's profile has no way to its device or back.
+    """
+    if linear is None:
+        return "Bare paper: nothing here is out of reach."
+    flat = linear.reshape(len(linear), -1)
+    sample = flat[:, :: -(-flat.shape[1] // _SAMPLED_PX)].T.astype(np.float64)
+    lab = lab_from_xyz(sample @ colorants_xyz(sheet.master.profile).T)
+    summary = summarize_reach(reach_distance(lab, sheet.delivered))
+    return (
+        f"In this view {summary.share_out:.0%} lies more than {OUT_OF_REACH:g} dE00 "
+        f"from what {sheet.delivered_name} can hold; 95 of 100 pixels keep within "
+        f"{summary.p95_delta_e:.1f}."
+    )
+
+
+def reach_legend() -> list[str]:
+    """
+    Paint of even steps of distance, for a scale beside the picture.
+
+    Returns
+    -------
+    list of str
+        CSS colours over a middle grey, from 0 to `FULL_REACH_DELTA_E`.
+    """
+    tone = np.full((1, _LEGEND_STEPS, 3), _LEGEND_TONE, np.uint8)
+    steps = np.linspace(0.0, FULL_REACH_DELTA_E, _LEGEND_STEPS)[None]
+    return [f"rgb({r}, {g}, {b})" for r, g, b in paint_reach(tone, steps)[0].tolist()]

@@ -1,13 +1,72 @@
-"""What do the controls of all panels look like?"""
+"""What do the controls of all panels look like, and how do they speak?"""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from math import floor
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, ClassVar
 
+import anywidget
 import ipywidgets as widgets
+import traitlets
+
+from printplan.units import LengthUnit, in_unit, mm_from_inches
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
+
+
+class Manners(anywidget.AnyWidget):
+    """
+    Something unseen in a panel that tends the other controls there.
+
+    It names slider handles by their labels and says their values with units, marks
+    switches as pressed or not, gives pictures their descriptions, lets fold-outs be
+    opened by key, and keeps the notebook from taking keys that are meant for a
+    control. It touches nothing outside its own panel.
+
+    Parameters
+    ----------
+    title : str
+        What the panel is called.
+
+    Attributes
+    ----------
+    described : dict of str to str
+        Description of each picture by its mark.
+    otherwise : str
+        Description of all other pictures.
+
+    Notes
+    -----
+    Stock controls (ipywidgets 8.1) have none of this; a key pressed on one reaches
+    the notebook's own shortcuts, which move the cell selection or insert cells.
+    """
+
+    _esm: ClassVar[Path] = Path(__file__).with_name("manners.js")
+
+    title = traitlets.Unicode().tag(sync=True)
+    described = traitlets.Dict().tag(sync=True)
+    otherwise = traitlets.Unicode().tag(sync=True)
+
+    def __init__(self, title: str) -> None:
+        super().__init__(title=title, otherwise=title)
+
+    def describe(self, picture: widgets.Image, words: str) -> None:
+        """
+        Say what a picture shows, for those who do not see it.
+
+        Parameters
+        ----------
+        picture : ipywidgets.Image
+        words : str
+        """
+        mark = f"printplan-picture-{picture.model_id}"
+        if mark not in self.described:
+            picture.add_class(mark)
+        if self.described.get(mark) != words:
+            self.described = self.described | {mark: words}
+
 
 CONTROL = {
     "style": {"description_width": "112px"},
@@ -114,3 +173,181 @@ def show_if(condition: bool, *controls: widgets.Widget) -> None:  # noqa: FBT001
     """
     for control in controls:
         control.layout.display = None if condition else "none"
+
+
+_SAME_STEP = 1e-3
+"""Share of a step below which a slider has not been moved."""
+
+
+class Slider:
+    """
+    A number that stays as it was given until the user moves it.
+
+    A browser's slider stands on whole steps inside its range, and reports where it
+    stands. So it is shown the nearest step, range and number reach it in one message,
+    and only a move to another step is taken.
+
+    Parameters
+    ----------
+    label : str
+    low, high : float
+        Range; a number outside it widens it.
+    step : float
+    digits : int, optional
+        Decimals that are read out.
+
+    Attributes
+    ----------
+    value : float
+        Not rounded to a step.
+    ui : ipywidgets.FloatSlider
+    """
+
+    def __init__(
+        self, label: str, low: float, high: float, step: float, *, digits: int = 2
+    ) -> None:
+        self.value = low
+        self.ui = widgets.FloatSlider(
+            description=label,
+            value=low,
+            min=low,
+            max=high,
+            step=step,
+            readout_format=f".{digits}f",
+            **CONTROL,
+        )
+        self._low, self._high = low, high
+        self._shown = low
+        self._moved: Callable[[], None] | None = None
+        self.ui.observe(self._on_value, names="value")
+
+    def on_move(self, moved: Callable[[], None]) -> None:
+        """
+        Be told when the user moves it.
+
+        Parameters
+        ----------
+        moved : callable
+        """
+        self._moved = moved
+
+    def show(self, value: float) -> None:
+        """
+        Set the number without telling anybody.
+
+        Parameters
+        ----------
+        value : float
+        """
+        low, high = min(self._low, value), max(self._high, value)
+        steps = round((value - low) / self.ui.step)
+        self.value = value
+        shown = min(low + steps * self.ui.step, high)
+        # What the browser stands on already is not sent back: it would arrive late and
+        # undo the steps that were taken meanwhile.
+        if abs(self.ui.value - shown) <= _SAME_STEP * self.ui.step:
+            shown = self.ui.value
+        self._shown = shown
+        with self.ui.hold_sync(), self.ui.hold_trait_notifications():
+            self.ui.min, self.ui.max, self.ui.value = low, high, self._shown
+
+    def set_range(self, low: float, high: float, step: float, digits: int) -> None:
+        """
+        Change the range and what is read out; `show` follows in the same message.
+
+        Parameters
+        ----------
+        low, high, step : float
+        digits : int
+        """
+        self._low, self._high = low, high
+        self.ui.step = step
+        self.ui.readout_format = f".{digits}f"
+
+    def _on_value(self, change: dict[str, float]) -> None:
+        if abs(change["new"] - self._shown) <= _SAME_STEP * self.ui.step:
+            return
+        self.value = self._shown = change["new"]
+        if self._moved is not None:
+            self._moved()
+
+
+class LengthSlider:
+    """
+    A length that is moved in millimetres or inches and kept in millimetres.
+
+    Parameters
+    ----------
+    label : str
+    low_mm, high_mm : float
+        Range; a length outside it widens it.
+    step_mm : float, optional
+        A tenth of it is the step in inches.
+
+    Attributes
+    ----------
+    ui : ipywidgets.FloatSlider
+    """
+
+    def __init__(
+        self, label: str, low_mm: float, high_mm: float, *, step_mm: float = 0.5
+    ) -> None:
+        self._slider = Slider(label, low_mm, high_mm, step_mm, digits=1)
+        self._step_mm = step_mm
+        self.ui = self._slider.ui
+        self._label = label
+        self._low_mm, self._high_mm = low_mm, high_mm
+        self._unit = LengthUnit.MM
+        self._value_mm = low_mm
+        self._moved: Callable[[], None] | None = None
+        self._slider.on_move(self._on_move)
+
+    @property
+    def value_mm(self) -> float:
+        """The length, not rounded to a step."""
+        return self._value_mm
+
+    def on_move(self, moved: Callable[[], None]) -> None:
+        """
+        Be told when the user moves it.
+
+        Parameters
+        ----------
+        moved : callable
+        """
+        self._moved = moved
+
+    def show(
+        self, value_mm: float, *, unit: LengthUnit, high_mm: float | None = None
+    ) -> None:
+        """
+        Set the length, its unit and its range without telling anybody.
+
+        Parameters
+        ----------
+        value_mm : float
+        unit : LengthUnit
+        high_mm : float, optional
+            New end of the range.
+        """
+        self._value_mm, self._unit = value_mm, unit
+        self._high_mm = self._high_mm if high_mm is None else high_mm
+        inches = unit is LengthUnit.INCHES
+        step = self._step_mm / 10 if inches else self._step_mm
+        with self.ui.hold_sync():
+            self._slider.set_range(
+                # Begin on a whole step, so that every step is a round number.
+                floor(in_unit(self._low_mm, unit) / step) * step,
+                in_unit(self._high_mm, unit),
+                step=step,
+                digits=2 if inches else 1,
+            )
+            self._slider.show(in_unit(value_mm, unit))
+            self.ui.description = f"{self._label} ({unit})"
+
+    def _on_move(self) -> None:
+        value = self._slider.value
+        inches = self._unit is LengthUnit.INCHES
+        self._value_mm = mm_from_inches(value) if inches else value
+        if self._moved is not None:
+            self._moved()

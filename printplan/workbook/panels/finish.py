@@ -15,16 +15,15 @@ from printplan.pixels.render import render
 from printplan.spec import Delivery, NamedSpace
 from printplan.workbook.panels.check import check_of
 from printplan.workbook.panels.controls import CONTROL, acts, choice, show_if
-from printplan.workbook.panels.file_kinds import (
+from printplan.workbook.panels.file_chooser import (
     DELIVERIES,
     ENDINGS,
     EXTENTS,
     FORMATS,
 )
-from printplan.workbook.panels.free_name import FreeName
-from printplan.workbook.panels.newest import Newest
+from printplan.workbook.panels.latest_only import Newest
 from printplan.workbook.panels.panel import Panel, problem_html
-from printplan.workbook.panels.recording import Recording
+from printplan.workbook.panels.recording import FreeName, Recording
 from printplan.workbook.panels.words import file_words, findings_words, rendered_words
 
 if TYPE_CHECKING:

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, ClassVar
 import ipywidgets as widgets
 
 from printplan.errors import RecordError
-from printplan.record.beside import RECORD_ENDING, records_in
 from printplan.record.journal.entry import MOST_COPIES, Outcome
+from printplan.record.sidecar import RECORD_ENDING, records_in
 from printplan.workbook.panels.controls import (
     CONTROL,
     acts,
@@ -20,14 +20,17 @@ from printplan.workbook.panels.controls import (
     show_if,
     switch,
 )
-from printplan.workbook.panels.journal_work import Noting, export, look, note_print
-from printplan.workbook.panels.newest import Newest
-from printplan.workbook.panels.panel import Panel, problem_html
-from printplan.workbook.panels.record_words import (
+from printplan.workbook.panels.journal_work import (
+    Noting,
     entries_words,
+    export,
+    look,
+    note_print,
     outcome_words,
     rate_words,
 )
+from printplan.workbook.panels.latest_only import Newest
+from printplan.workbook.panels.panel import Panel, problem_html
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence

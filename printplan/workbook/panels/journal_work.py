@@ -1,29 +1,259 @@
-"""What does the journal panel ask of the journal, while nobody waits?"""
+"""What does the journal panel ask of the journal, and say in plain words?"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
+from html import escape
 from typing import TYPE_CHECKING
 
-from printplan.record.journal.causes import CAUSES
-from printplan.record.journal.csv_file import write_journal_csv
-from printplan.record.journal.entry import Outcome
+from printplan.record.atomic_write import read_text
+from printplan.record.journal.entry import CAUSES, Outcome
 from printplan.record.journal.from_record import entry_from_record
 from printplan.record.journal.journal import open_journal, start_journal
-from printplan.record.journal.misprint_counts import overall_rate
-from printplan.record.journal.view import look_into_journal
+from printplan.record.journal.misprints import CONFIDENCE, overall_rate
+from printplan.record.journal.view import look_into_journal, write_journal_csv
 from printplan.record.record_file import parse_record_text, read_record
-from printplan.record.whole_file import read_text
 from printplan.workbook.bench import free_path
+from printplan.workbook.panels.panel import Words
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping, Sequence
     from pathlib import Path
 
+    from printplan.record.decision_sheet.dialogue import Dialogue
     from printplan.record.journal.editions import Edition
+    from printplan.record.journal.entry import KeptEntry, PrintEntry
     from printplan.record.journal.journal import Journal
-    from printplan.record.journal.kept import KeptEntry
-    from printplan.record.journal.misprint_rate import Rate
+    from printplan.record.journal.misprints import Rate
+    from printplan.record.reprint import Difference
+
+
+_CELL = "text-align:left;vertical-align:top;overflow-wrap:normal"
+_LONG_CELL = "text-align:left;vertical-align:top;overflow-wrap:anywhere"
+_UNKNOWN = "not known"
+
+
+def dialogue_words(dialogue: Dialogue) -> Words:
+    """
+    What to set where the file is handed to the printer, and what must be off.
+
+    Parameters
+    ----------
+    dialogue : Dialogue
+
+    Returns
+    -------
+    Words
+    """
+    rows = [(it.what, it.value, it.attribute) for it in dialogue.settings]
+    table = _table(("what", "set it to", "its name in IPP"), rows, dialogue.heading)
+    off = "".join(f"<li>{escape(it)}</li>" for it in dialogue.off)
+    return Words(
+        f"{table.html}<p><b>Off:</b></p><ul>{off}</ul>",
+        "\n".join([table.text, "Off:", *dialogue.off]),
+    )
+
+
+def differences_words(
+    differences: Sequence[Difference], *, first: str, second: str
+) -> Words:
+    """
+    In what two prints differ, side by side.
+
+    Parameters
+    ----------
+    differences : sequence of Difference
+    first, second : str
+        Names of the two prints.
+
+    Returns
+    -------
+    Words
+    """
+    if not differences:
+        same = "The two records are the same."
+        return Words(f"<p>{same}</p>", same)
+    rows = [(it.what, it.first, it.second) for it in differences]
+    return _table(("what", first, second), rows, "In what the two prints differ")
+
+
+def entry_words(entry: PrintEntry) -> Words:
+    """
+    One print as the journal would note it.
+
+    Parameters
+    ----------
+    entry : PrintEntry
+
+    Returns
+    -------
+    Words
+    """
+    paper = ("paper used", _UNKNOWN)
+    if entry.paper_used is not None:
+        paper = (f"{entry.paper_used.unit} used", f"{entry.paper_used.amount:g}")
+    cost = _UNKNOWN
+    if entry.cost is not None:
+        cost = f"{entry.cost.amount} {entry.cost.currency}: {entry.cost.basis}"
+    rows = [
+        ("printed at", moment_words(entry.printed_at)),
+        ("plan", entry.plan_id),
+        ("on", f"{entry.paper}, {entry.printer}"),
+        ("picture", f"{entry.width_mm:.1f} × {entry.height_mm:.1f} mm"),
+        ("came out", outcome_words(entry)),
+        ("copies", str(entry.copies)),
+        paper,
+        ("ink used", _UNKNOWN if entry.ink_ml is None else f"{entry.ink_ml:g} ml"),
+        ("cost", cost),
+        ("note", entry.note or "none"),
+    ]
+    return _table((), rows, "The entry")
+
+
+def entries_words(entries: Sequence[KeptEntry], *, heading: str) -> Words:
+    """
+    Prints in a table, in the order that they are given in.
+
+    Parameters
+    ----------
+    entries : sequence of KeptEntry
+    heading : str
+        What they are.
+
+    Returns
+    -------
+    Words
+    """
+    head = ("printed at", "print", "came out", "cost")
+    return _table(head, [_row(kept) for kept in entries], heading, cell=_CELL)
+
+
+def rate_words(rate: Rate) -> str:
+    """
+    How many prints were lost, and how surely the counts say so.
+
+    Parameters
+    ----------
+    rate : Rate
+
+    Returns
+    -------
+    str
+    """
+    if rate.share is None:
+        return "No print is noted yet, trials aside."
+    return (
+        f"{rate.lost} of {rate.prints} prints were lost, {rate.share:.1%}; the counts "
+        f"allow a true share of {rate.low:.1%} to {rate.high:.1%} (Wilson interval, "
+        f"{CONFIDENCE:.0%}). Trials are left out."
+    )
+
+
+def rates_words(rates: Mapping[str, Rate], *, heading: str) -> Words:
+    """
+    Shares of all prints in a table, with their intervals.
+
+    Parameters
+    ----------
+    rates : mapping of str to Rate
+        By cause, paper or finding; the empty name is that of no finding.
+    heading : str
+        What they are.
+
+    Returns
+    -------
+    Words
+    """
+    rows = [
+        (
+            name or "no finding",
+            f"{rate.lost} of {rate.prints}",
+            "" if rate.share is None else f"{rate.share:.1%}",
+            f"{rate.low:.1%} to {rate.high:.1%}",
+        )
+        for name, rate in rates.items()
+    ]
+    head = ("what", "prints", "share", f"Wilson interval, {CONFIDENCE:.0%}")
+    return _table(head, rows, heading)
+
+
+def outcome_words(entry: PrintEntry) -> str:
+    """
+    How a print came out, and what it was lost to.
+
+    Parameters
+    ----------
+    entry : PrintEntry
+
+    Returns
+    -------
+    str
+    """
+    words = f"{entry.outcome}: {entry.cause}" if entry.cause else str(entry.outcome)
+    if entry.caught_by:
+        words += f' (the finding "{entry.caught_by}" had said so)'
+    return words
+
+
+def moment_words(moment: datetime) -> str:
+    """
+    A moment as the printer's own clock had it.
+
+    Parameters
+    ----------
+    moment : datetime
+
+    Returns
+    -------
+    str
+    """
+    return f"{moment.day} {moment:%b %Y, %H:%M}"
+
+
+def _row(kept: KeptEntry) -> tuple[str, ...]:
+    entry, numbers = kept.entry, ", ".join(str(number) for number in kept.numbers)
+    parts = [entry.plan_id, entry.paper]
+    if entry.copies > 1:
+        parts.append(f"{entry.copies} copies")
+    if numbers:
+        parts.append(f"no. {numbers}")
+    return (
+        moment_words(entry.printed_at),
+        ", ".join(parts),
+        outcome_words(entry),
+        ""
+        if entry.cost is None
+        else f"{entry.cost.amount}\N{NO-BREAK SPACE}{entry.cost.currency}",
+    )
+
+
+def _table(
+    head: Sequence[str],
+    rows: Iterable[tuple[str, ...]],
+    caption: str,
+    *,
+    cell: str = _LONG_CELL,
+) -> Words:
+    """Rows whose first cell says what they are about; `cell` is for the third on."""
+    rows = list(rows)
+    top = "".join(f"<th scope='col' style='{_CELL}'>{escape(it)}</th>" for it in head)
+    body = "".join(_row_html(row, cell) for row in rows)
+    return Words(
+        f"<table><caption style='text-align:left'>{escape(caption)}</caption>"
+        f"{f'<thead><tr>{top}</tr></thead>' if head else ''}"
+        f"<tbody>{body}</tbody></table>",
+        "\n".join([caption, *(" | ".join(row) for row in (head, *rows) if row)]),
+    )
+
+
+def _row_html(row: tuple[str, ...], cell: str) -> str:
+    first, second, *others = map(escape, row)
+    cells = "".join(f"<td style='{cell}'>{it}</td>" for it in others)
+    return (
+        f"<tr><th scope='row' style='{_CELL}'>{first}</th>"
+        f"<td style='{_LONG_CELL}'>{second}</td>{cells}</tr>"
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -13,9 +13,8 @@ from printplan.errors import PrintPlanError
 from printplan.spec import AlphaRule, NamedSpace
 from printplan.workbook.panels.controls import acts, choice, choose, show_if
 from printplan.workbook.panels.file_chooser import FileChooser
-from printplan.workbook.panels.looks import MASTER_PX, master_overview
-from printplan.workbook.panels.mounting import encoded
-from printplan.workbook.panels.panel import Exactness, Panel, problem_html
+from printplan.workbook.panels.panel import Exactness, Panel, encoded, problem_html
+from printplan.workbook.panels.previews import MASTER_PX, master_overview
 from printplan.workbook.panels.words import facts_words
 
 if TYPE_CHECKING:

@@ -9,16 +9,14 @@ import ipywidgets as widgets
 
 from printplan.pixels.sheet import Appearance
 from printplan.spec import BlackPointCompensation, ColourSpec, Intent
-from printplan.workbook.panels.controls import choice, switch
-from printplan.workbook.panels.looks import (
+from printplan.workbook.panels.controls import Slider, choice, switch
+from printplan.workbook.panels.panel import Panel, encoded
+from printplan.workbook.panels.previews import (
     beside_master,
     in_screen_colour,
     master_look,
     print_look,
 )
-from printplan.workbook.panels.mounting import encoded
-from printplan.workbook.panels.panel import Panel
-from printplan.workbook.panels.sliders import Slider
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -1,27 +1,93 @@
-"""How is a finished file remembered, with what was done about its findings?"""
+"""How is a finished file named and remembered?"""
 
 from __future__ import annotations
 
 from datetime import datetime
 from html import escape
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import ipywidgets as widgets
 
-from printplan.record.answers import keep_answers
-from printplan.record.beside import write_record_beside, write_sheets_beside
+from printplan.record.actions_taken import keep_answers
 from printplan.record.record import make_record
-from printplan.workbook.panels.answers import LINE, Answers
-from printplan.workbook.panels.controls import plain_row, show_if
+from printplan.record.sidecar import write_record_beside, write_sheets_beside
+from printplan.workbook.bench import free_path
+from printplan.workbook.panels.check import LINE, Answers
+from printplan.workbook.panels.controls import CONTROL, plain_row, show_if
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
-    from pathlib import Path
 
     from printplan.checks import Finding
     from printplan.pixels.render import Rendered
     from printplan.pixels.sheet import Sheet
     from printplan.record.plan_file import PlanFile
+
+
+class FreeName:
+    """
+    A name to type, or the next one that is free.
+
+    Parameters
+    ----------
+    folder : callable
+        Gives the folder that the file goes to.
+    stem, ending : str
+        What is wanted at first.
+
+    Attributes
+    ----------
+    ui : ipywidgets.Text
+    """
+
+    def __init__(self, folder: Callable[[], Path], stem: str, ending: str) -> None:
+        self._folder = folder
+        self._ending = ending
+        self.ui = widgets.Text(
+            description="file name", continuous_update=False, **CONTROL
+        )
+        self.want(stem)
+        self.ui.observe(lambda change: self._on_typed(change["new"]), names="value")
+
+    @property
+    def path(self) -> Path:
+        """Where the file goes."""
+        return self._folder().joinpath(self.ui.value)
+
+    def want(self, stem: str) -> None:
+        """
+        Ask for a name.
+
+        Parameters
+        ----------
+        stem : str
+            Without its ending.
+        """
+        self._wanted = f"{stem}{self._ending}"
+        self.suggest()
+
+    def suggest(self) -> None:
+        """Show the name that is wanted, or the next of it that is free."""
+        self._suggested = free_path(self._folder() / self._wanted).name
+        self.ui.value = self._suggested
+
+    def end(self, ending: str) -> None:
+        """
+        Give the file another ending; one that was typed stays while this is the same.
+
+        Parameters
+        ----------
+        ending : str
+            With its dot.
+        """
+        if ending != self._ending:
+            self._ending = ending
+            self.want(Path(self._wanted).stem)
+
+    def _on_typed(self, name: str) -> None:
+        if name != self._suggested:
+            self._wanted = name
 
 
 class Recording:

@@ -10,29 +10,34 @@ import ipywidgets as widgets
 
 from printplan.pixels.picture_content import content_key
 from printplan.pixels.sharpening import predicted_effect
-from printplan.workbook.panels.controls import switch
-from printplan.workbook.panels.known_content import KnownContent
-from printplan.workbook.panels.looks import locator, master_overview
-from printplan.workbook.panels.mounting import encoded
-from printplan.workbook.panels.newest import Newest
-from printplan.workbook.panels.panel import Panel
-from printplan.workbook.panels.sharpen_controls import SharpenControls
-from printplan.workbook.panels.sharpen_drawings import SharpenDrawings, drawn_both
-from printplan.workbook.panels.sharpen_looks import Looking, PrintLooks, View
-from printplan.workbook.panels.sharpening_words import advice_words, waiting_words
-from printplan.workbook.panels.sliders import Slider
+from printplan.workbook.panels.controls import Slider, switch
+from printplan.workbook.panels.latest_only import KnownContent, Newest
+from printplan.workbook.panels.panel import Panel, encoded
+from printplan.workbook.panels.previews import (
+    Looking,
+    PrintLooks,
+    View,
+    locator,
+    master_overview,
+)
+from printplan.workbook.panels.sharpen_controls import (
+    SharpenControls,
+    SharpenDrawings,
+    drawn_both,
+)
+from printplan.workbook.panels.words import advice_words, waiting_words
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from printplan.pixels.sharpening import SharpenAdvice
     from printplan.pixels.sheet import Sheet
-    from printplan.sharpness.content import ContentFacts
-    from printplan.size.layout import Box
+    from printplan.sharpening.content import ContentFacts
+    from printplan.sizing.layout import Box
     from printplan.spec import PrintSpec
     from printplan.workbook.bench import Bench
     from printplan.workbook.panels.panel import Pictures
-    from printplan.workbook.panels.sharpen_drawings import Drawings
+    from printplan.workbook.panels.sharpen_controls import Drawings
     from printplan.workbook.watchers import Change
 
 _VIEWS = [

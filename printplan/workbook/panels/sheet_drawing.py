@@ -7,17 +7,17 @@ from typing import TYPE_CHECKING
 import numpy as np
 from PIL import Image, ImageDraw
 
-from printplan.size.mount_edges import fold_edges, mat_edges
+from printplan.sizing.layout import fold_edges, mat_edges
 from printplan.units import LengthUnit, length_text
-from printplan.workbook.panels.mounting import SURROUND, TEXT, caption_font
+from printplan.workbook.panels.panel import SURROUND, TEXT, caption_font
 from printplan.workbook.sheet_view.geometry import legend_marks
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from printplan.plan import PrintPlan
-    from printplan.size.layout import Edges
-    from printplan.size.sizing import Crop
+    from printplan.sizing.layout import Edges
+    from printplan.sizing.print_size import Crop
 
 DRAWING_PX = (1280, 960)
 """Width and height of the drawing."""

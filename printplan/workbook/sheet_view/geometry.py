@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, TypedDict
 
-from printplan.size.mount_edges import fold_edges, mat_edges
+from printplan.sizing.layout import fold_edges, mat_edges
 from printplan.units import MM_PER_INCH, LengthUnit, length_text
 from printplan.workbook.sheet_view.moves import (
     Handle,
@@ -16,7 +16,7 @@ from printplan.workbook.sheet_view.moves import (
 
 if TYPE_CHECKING:
     from printplan.plan import PrintPlan
-    from printplan.size.layout import Edges
+    from printplan.sizing.layout import Edges
 
     Corners = list[float]
     """Left, top, right, bottom in millimetres from the sheet's left top corner."""

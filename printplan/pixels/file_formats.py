@@ -1,0 +1,326 @@
+"""How are pixels written to a TIFF or JPEG, and read back?"""
+
+from __future__ import annotations
+
+import hashlib
+from fractions import Fraction
+from io import BytesIO
+from typing import TYPE_CHECKING, BinaryIO
+
+import tifffile
+from PIL import Image
+from PIL.JpegImagePlugin import JpegImageFile
+from PIL.TiffImagePlugin import IFDRational
+
+from printplan.errors import RenderError
+from printplan.pixels.picture_file import MAKER, credit_xmp, require_same
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from printplan.pixels.picture_file import FileForm, PixelRows
+
+
+LARGEST_CLASSIC_BYTES = 2**32 - 1
+"""A classic TIFF counts its bytes with 32 bits (TIFF 6.0, section 2)."""
+
+_HEAD_BYTES = 2**24
+"""Room for tags and strip tables: two million strips of 8 bytes. Our choice."""
+
+_STRIP_BYTES = 2**20
+"""Near this, tens of rows of a usual print share a strip. Our choice; TIFF 6.0 has
+8 KB in mind, which gives tables of a hundred thousand strips."""
+
+# TIFF 6.0: sections 3 to 6 and 16; 33432 is in section 8, 34675 in ICC.1:2022 B.4,
+# 700 in ISO 16684-3.
+_ARTIST, _COPYRIGHT, _INK_SET, _NUMBER_OF_INKS, _XMP = 315, 33432, 332, 334, 700
+_PHOTOMETRIC = {
+    1: tifffile.PHOTOMETRIC.MINISBLACK,
+    3: tifffile.PHOTOMETRIC.RGB,
+    4: tifffile.PHOTOMETRIC.SEPARATED,
+}
+_BYTE, _ASCII, _SHORT = 1, 2, 3
+
+
+def needs_bigtiff(form: FileForm) -> bool:
+    """
+    Whether a file outgrows the 32-bit counts of a classic TIFF.
+
+    Parameters
+    ----------
+    form : FileForm
+
+    Returns
+    -------
+    bool
+    """
+    others = len(form.profile.data) + _HEAD_BYTES
+    return form.all_bytes + others > LARGEST_CLASSIC_BYTES
+
+
+def write_tiff(file: BinaryIO, form: FileForm, rows: PixelRows) -> str:
+    """
+    Write a TIFF, band by band.
+
+    Parameters
+    ----------
+    file : binary file
+        Open for writing, empty.
+    form : FileForm
+    rows : PixelRows
+
+    Returns
+    -------
+    str
+        SHA-256 of the pixels, for `check_tiff`.
+
+    Notes
+    -----
+    Strips are not compressed, so they lie one behind the other and bands of any
+    height can be written as they come; one band is in memory at a time. There is no
+    date: the same sheet gives the same bytes.
+
+    TIFF 6.0 has 7-bit text only. A name with other letters is written as UTF-8 to
+    the same tags (common practice, no source) and beside them as an XMP packet,
+    whose standard has UTF-8.
+    """
+    shape = (form.height_px, form.width_px, form.channels)
+    resolution = (form.ppi.numerator, form.ppi.denominator)
+    with tifffile.TiffWriter(
+        file, bigtiff=needs_bigtiff(form), byteorder="<"
+    ) as writer:
+        writer.write(
+            (band.tobytes() for band in rows),
+            shape=shape if form.channels > 1 else shape[:2],
+            dtype=f"<u{form.bits // 8}",
+            photometric=_PHOTOMETRIC[form.channels],
+            planarconfig="contig" if form.channels > 1 else None,
+            rowsperstrip=max(_STRIP_BYTES // form.row_bytes, 1),
+            resolution=(resolution, resolution),
+            resolutionunit="inch",
+            iccprofile=form.profile.data,
+            software=MAKER,
+            metadata=None,
+            extratags=_further_tags(form),
+        )
+    return rows.sha256
+
+
+def _further_tags(form: FileForm) -> list[tuple[int, int, int, bytes | int, bool]]:
+    """Tags that the library has no argument for: code, type, count, value, once."""
+    tags: list[tuple[int, int, int, bytes | int, bool]] = []
+    for code, text in ((_ARTIST, form.creator), (_COPYRIGHT, form.copyright_notice)):
+        if text:
+            tags.append((code, _ASCII, 0, text.encode(), True))
+    if packet := credit_xmp(form):
+        tags.append((_XMP, _BYTE, len(packet), packet, True))
+    if form.channels == 4:
+        tags.append((_INK_SET, _SHORT, 1, 1, True))  # 1 is CMYK
+        tags.append((_NUMBER_OF_INKS, _SHORT, 1, 4, True))
+    return tags
+
+
+def check_tiff(path: Path, form: FileForm, sha256: str) -> None:
+    """
+    Read a TIFF back, strip by strip.
+
+    Parameters
+    ----------
+    path : Path
+    form : FileForm
+        What was to be written.
+    sha256 : str
+        From `write_tiff`.
+
+    Raises
+    ------
+    RenderError
+        If anything differs.
+    """
+    resolution = (form.ppi.numerator, form.ppi.denominator)
+    with tifffile.TiffFile(path) as tiff:
+        page = tiff.pages.first
+        found = {tag.name: tag.value for tag in page.tags}
+        for name, written in (
+            ("ImageWidth", form.width_px),
+            ("ImageLength", form.height_px),
+            ("SamplesPerPixel", form.channels),
+            ("PhotometricInterpretation", _PHOTOMETRIC[form.channels]),
+            ("XResolution", resolution),
+            ("YResolution", resolution),
+            ("ResolutionUnit", tifffile.RESUNIT.INCH),
+            ("InterColorProfile", form.profile.data),
+        ):
+            require_same(name, found.get(name), written)
+        require_same("BitsPerSample", page.bitspersample, form.bits)
+        pixels = hashlib.sha256()
+        for start, length in zip(page.dataoffsets, page.databytecounts, strict=True):
+            tiff.filehandle.seek(start)
+            pixels.update(tiff.filehandle.read(length))
+    require_same("the hash of the pixels", pixels.hexdigest(), sha256)
+
+
+LONGEST_EDGE_PX = 65_500
+"""Longest edge that libjpeg makes (JPEG_MAX_DIMENSION in its jmorecfg.h)."""
+
+QUALITY = 95
+"""Quantisation on libjpeg's scale to 100; above it files grow faster than they
+improve (Pillow's documentation). Our choice."""
+
+_MODE = {1: "L", 3: "RGB"}
+# Exif 3.0 (CIPA DC-008), the tags of its 0th directory.
+_X_RESOLUTION, _Y_RESOLUTION, _RESOLUTION_UNIT, _INCH = 282, 283, 296, 2
+
+
+def require_jpeg_can_hold(form: FileForm) -> None:
+    """
+    Refuse what does not go into a JPEG, before any pixel is computed.
+
+    Parameters
+    ----------
+    form : FileForm
+
+    Raises
+    ------
+    RenderError
+        If an edge is too long, or the colour is neither grey nor RGB.
+    """
+    longest = max(form.width_px, form.height_px)
+    if longest > LONGEST_EDGE_PX:
+        raise RenderError(
+            f"The file is {form.width_px} × {form.height_px} px; a JPEG holds "
+            f"{LONGEST_EDGE_PX} px along an edge.",
+            remedy=f'Set file_format to "tiff-8", or choose '
+            f"{int(form.ppi * LONGEST_EDGE_PX / longest)} ppi or less.",
+        )
+    if form.channels not in _MODE:
+        raise RenderError(
+            f"The file has {form.channels} channels; a JPEG holds grey or RGB here.",
+            remedy='Set file_format to "tiff-8".',
+        )
+
+
+def write_jpeg(file: BinaryIO, form: FileForm, rows: PixelRows) -> str:
+    """
+    Write a JPEG: 4:4:4, without chroma subsampling.
+
+    Parameters
+    ----------
+    file : binary file
+        Open for writing, empty.
+    form : FileForm
+    rows : PixelRows
+
+    Returns
+    -------
+    str
+        SHA-256 of the file, for `check_jpeg`.
+
+    Raises
+    ------
+    RenderError
+        If the picture is too large for the memory, or the encoder refuses it.
+
+    Notes
+    -----
+    The encoder takes the picture whole: 4 bytes of memory a pixel (1 if grey), and
+    the finished JPEG beside it.
+
+    JFIF counts pixels per inch in whole numbers. Any other resolution is left out
+    there, and stated in Exif alone, which has fractions.
+    """
+    picture = _blank(form)
+    top = 0
+    for band in rows:
+        pixels = band if form.channels > 1 else band[..., 0]
+        picture.paste(Image.fromarray(pixels), (0, top))
+        top += len(band)
+    encoded = BytesIO()
+    try:
+        picture.save(
+            encoded,
+            "JPEG",
+            quality=QUALITY,
+            subsampling="4:4:4",
+            optimize=False,
+            icc_profile=form.profile.data,
+            exif=_exif(form),
+            xmp=credit_xmp(form),
+            dpi=_whole_ppi(form) or (0, 0),
+        )
+    except (OSError, ValueError) as error:
+        raise RenderError(
+            f"The JPEG encoder refuses the picture ({error}).",
+            remedy='Set file_format to "tiff-8", or shorten the copyright notice.',
+        ) from error
+    file.write(encoded.getbuffer())
+    return hashlib.sha256(encoded.getbuffer()).hexdigest()
+
+
+def _blank(form: FileForm) -> Image.Image:
+    try:
+        return Image.new(_MODE[form.channels], (form.width_px, form.height_px))
+    except MemoryError as error:
+        raise RenderError(
+            f"A JPEG of {form.width_px} × {form.height_px} px does not fit the memory.",
+            remedy='Set file_format to "tiff-8", which is written in bands.',
+        ) from error
+
+
+def _whole_ppi(form: FileForm) -> tuple[int, int] | None:
+    """Resolution as JFIF can state it."""
+    whole = form.ppi.denominator == 1
+    return (form.ppi.numerator, form.ppi.numerator) if whole else None
+
+
+def _exif(form: FileForm) -> bytes:
+    exif = Image.Exif()
+    ppi = IFDRational(form.ppi.numerator, form.ppi.denominator)
+    exif[_X_RESOLUTION] = exif[_Y_RESOLUTION] = ppi
+    exif[_RESOLUTION_UNIT] = _INCH
+    for code, text in ((_ARTIST, form.creator), (_COPYRIGHT, form.copyright_notice)):
+        if text:
+            exif[code] = text.encode()
+    return exif.tobytes()
+
+
+def check_jpeg(path: Path, form: FileForm, sha256: str) -> None:
+    """
+    Read a JPEG back and decode all of it.
+
+    Parameters
+    ----------
+    path : Path
+    form : FileForm
+        What was to be written.
+    sha256 : str
+        From `write_jpeg`.
+
+    Raises
+    ------
+    RenderError
+        If anything differs.
+    """
+    with path.open("rb") as file:
+        require_same(
+            "its hash", hashlib.file_digest(file, "sha256").hexdigest(), sha256
+        )
+    # The class itself, since Image.open warns of any picture above 89 megapixels.
+    with JpegImageFile(path) as picture:
+        picture.load()
+        exif = picture.getexif()
+        for what, found, written in (
+            ("the size", picture.size, (form.width_px, form.height_px)),
+            ("the mode", picture.mode, _MODE[form.channels]),
+            ("the profile", picture.info.get("icc_profile"), form.profile.data),
+            ("the resolution", _as_fraction(exif.get(_X_RESOLUTION)), form.ppi),
+            ("the resolution", _as_fraction(exif.get(_Y_RESOLUTION)), form.ppi),
+            ("its unit", exif.get(_RESOLUTION_UNIT), _INCH),
+        ):
+            require_same(what, found, written)
+
+
+def _as_fraction(value: object) -> Fraction | None:
+    if not isinstance(value, IFDRational):
+        return None
+    return Fraction(int(value.numerator), int(value.denominator))

@@ -1,0 +1,190 @@
+"""How are words drawn in print pixels, large enough to be read at arm's length?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from functools import lru_cache
+from importlib.util import find_spec
+from math import ceil
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+from PIL import Image, ImageDraw, ImageFont
+
+from printplan.units import px_from_mm
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+
+NAME_X_HEIGHT_MM = 2.2
+"""Height of a small letter in the names of patches: 11 arcminutes at 700 mm, twice what
+acuity 1.0 reads (ISO 8596: letters of 5 arcminutes). Our choice."""
+
+TEXT_X_HEIGHT_MM = 1.6
+"""The same in all other words: 8 arcminutes at 700 mm. Our choice."""
+
+# DejaVu Sans and its bold: sxHeight 1120 of 2048 units (their OS/2 tables).
+_X_HEIGHT_SHARE = 1120 / 2048
+_LEADING = 1.3
+
+
+class Letters(StrEnum):
+    """Kinds of writing on a trial sheet."""
+
+    NAME = "name"
+    TEXT = "text"
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """
+    One line of writing.
+
+    Attributes
+    ----------
+    text : str
+    letters : Letters
+    """
+
+    text: str
+    letters: Letters
+
+
+def line_px(letters: Letters, ppi: float) -> int:
+    """
+    Distance from one line to the next.
+
+    Parameters
+    ----------
+    letters : Letters
+    ppi : float
+
+    Returns
+    -------
+    int
+        Print pixels.
+    """
+    return ceil(_LEADING * _font(letters, ppi).size)
+
+
+def text_width_px(text: str, letters: Letters, ppi: float) -> int:
+    """
+    Length of a line of text.
+
+    Parameters
+    ----------
+    text : str
+    letters : Letters
+    ppi : float
+
+    Returns
+    -------
+    int
+        Print pixels.
+    """
+    return ceil(_font(letters, ppi).getlength(text))
+
+
+def wrapped(text: str, letters: Letters, width_px: int, ppi: float) -> list[Line]:
+    """
+    Break a text into lines, at spaces where that is possible.
+
+    Parameters
+    ----------
+    text : str
+        No-break spaces hold together what must not part.
+    letters : Letters
+    width_px : int
+    ppi : float
+
+    Returns
+    -------
+    list of Line
+        None is wider, unless a single letter is.
+    """
+    lines: list[str] = []
+    for word in filter(None, text.split(" ")):
+        longer = f"{lines[-1]} {word}" if lines else word
+        if lines and text_width_px(longer, letters, ppi) <= width_px:
+            lines[-1] = longer
+            continue
+        lines.append(word)
+        while len(lines[-1]) > 1 and (
+            text_width_px(lines[-1], letters, ppi) > width_px
+        ):
+            kept = _fitting(lines[-1], letters, width_px, ppi)
+            lines[-1:] = [lines[-1][:kept], lines[-1][kept:]]
+    return [Line(line, letters) for line in lines]
+
+
+def _fitting(word: str, letters: Letters, width_px: int, ppi: float) -> int:
+    """How many letters of a word fit; one at least."""
+    kept = len(word) - 1
+    while kept > 1 and text_width_px(word[:kept], letters, ppi) > width_px:
+        kept -= 1
+    return kept
+
+
+def lines_px(lines: Sequence[Line], ppi: float) -> int:
+    """
+    Height of several lines.
+
+    Parameters
+    ----------
+    lines : sequence of Line
+    ppi : float
+
+    Returns
+    -------
+    int
+        Print pixels.
+    """
+    return sum(line_px(line.letters, ppi) for line in lines)
+
+
+def drawn_lines(lines: Sequence[Line], width_px: int, ppi: float) -> NDArray[np.uint8]:
+    """
+    Draw lines one under the other, flush left.
+
+    Parameters
+    ----------
+    lines : sequence of Line
+        One or more.
+    width_px : int
+        What is wider is cut off.
+    ppi : float
+
+    Returns
+    -------
+    ndarray of uint8, shape (lines_px, width_px)
+        Share of each pixel that is covered by ink, 255 for all of it.
+    """
+    sheet = Image.new("L", (width_px, lines_px(lines, ppi)), 0)
+    draw = ImageDraw.Draw(sheet)
+    top = 0
+    for line in lines:
+        font = _font(line.letters, ppi)
+        draw.text((0, top + round(font.size)), line.text, 255, font, anchor="ls")
+        top += line_px(line.letters, ppi)
+    return np.asarray(sheet)
+
+
+@lru_cache(maxsize=16)
+def _font(letters: Letters, ppi: float) -> ImageFont.FreeTypeFont:
+    """
+    DejaVu Sans, which matplotlib brings along, at its size on paper.
+
+    Only the file is looked for; nothing of matplotlib is loaded.
+    """
+    spec = find_spec("matplotlib")
+    folders = (spec.submodule_search_locations if spec else None) or []
+    name = "DejaVuSans-Bold" if letters is Letters.NAME else "DejaVuSans"
+    path = Path(*folders[:1], "mpl-data", "fonts", "ttf", f"{name}.ttf")
+    x_height_mm = NAME_X_HEIGHT_MM if letters is Letters.NAME else TEXT_X_HEIGHT_MM
+    x_height_px = ceil(px_from_mm(x_height_mm, ppi))
+    return ImageFont.truetype(path, ceil(x_height_px / _X_HEIGHT_SHARE))

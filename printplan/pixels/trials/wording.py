@@ -1,0 +1,271 @@
+"""What do the words on a trial sheet say, how high and where?"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from printplan.pixels.trials.lettering import Letters, lines_px, wrapped
+from printplan.pixels.trials.page import Flat, Ink, corner
+from printplan.pixels.trials.steps import intent_words, lightness_words, sharpen_words
+from printplan.pixels.trials.targets import INK_SHARE, written
+from printplan.sizing.layout import Box
+from printplan.sizing.trial_layout import TrialCover
+from printplan.spec import Delivery
+from printplan.units import px_from_mm, whole_px
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from datetime import date
+
+    from printplan.pixels.sheet import Sheet
+    from printplan.pixels.trials.lettering import Line
+    from printplan.pixels.trials.page import Mark
+    from printplan.pixels.trials.steps import TrialStep
+    from printplan.pixels.trials.targets import NeutralScale
+    from printplan.sizing.trial_layout import TrialLayout
+
+
+CORNER_WORDS = "The solid corner is the top left."
+
+
+def title(sheet: Sheet) -> str:
+    """
+    The head line.
+
+    Parameters
+    ----------
+    sheet : Sheet
+
+    Returns
+    -------
+    str
+    """
+    return f"Trial of {Path(sheet.plan.facts.path).stem} on {sheet.plan.paper.name}"
+
+
+def head_sentences(
+    sheet: Sheet, steps: Sequence[TrialStep], feed: str, on: date | None
+) -> list[str]:
+    """
+    What the sheet is and how to print it, in paragraphs.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    steps : sequence of TrialStep
+    feed : str
+        The feed path of the trial's sheet.
+    on : date or None
+
+    Returns
+    -------
+    list of str
+    """
+    plan = sheet.plan
+    made = [f"{plan.printer.name}, {feed}", f"profile {sheet.output.name}"]
+    made.append(f"master {Path(plan.facts.path).name}")
+    if on is not None:
+        made.append(on.isoformat())
+    size = plan.picture_size
+    patches = f"Patches at the scale of the print of {size.width_mm:.0f} × "
+    patches += f"{size.height_mm:.0f} mm, {plan.ppi:g} ppi"
+    common = _common_words(steps)
+    return [
+        f"{'; '.join(made)}.",
+        f"{patches}{common}." if steps else f"{plan.ppi:g} ppi.",
+        f"{_how_to_print(sheet)} {CORNER_WORDS}",
+    ]
+
+
+def _common_words(steps: Sequence[TrialStep]) -> str:
+    """Colour settings that all steps share; what differs stands under the patches."""
+    words = ""
+    for said in (_intent_said, _lightness_said):
+        all_said = {said(step) for step in steps}
+        if len(all_said) == 1:
+            words += f"; {all_said.pop()}"
+    return words
+
+
+def _intent_said(step: TrialStep) -> str:
+    return intent_words(step.spec.colour)
+
+
+def _lightness_said(step: TrialStep) -> str:
+    return lightness_words(step.spec.colour.lighten_l)
+
+
+def _how_to_print(sheet: Sheet) -> str:
+    if sheet.plan.delivery.colour is Delivery.PRINTER_COLOUR:
+        return "Print without scaling, colour conversion or sharpening."
+    way = intent_words(sheet.plan.spec.colour)
+    return f"Print without scaling or sharpening, converted {way}."
+
+
+def step_words(step: TrialStep, steps: Sequence[TrialStep]) -> str:
+    """
+    The settings under a patch: its sharpening, and what of its colour varies.
+
+    Parameters
+    ----------
+    step : TrialStep
+    steps : sequence of TrialStep
+        All of the sheet.
+
+    Returns
+    -------
+    str
+    """
+    words = sharpen_words(step.spec.sharpen)
+    words += [
+        said(step)
+        for said in (_intent_said, _lightness_said)
+        if len({said(each) for each in steps}) > 1
+    ]
+    # What the label says already is not said again.
+    return ", ".join(word for word in words if word not in step.label)
+
+
+def foot_words(cover: TrialCover, sheet_mm: tuple[float, float]) -> str:
+    """
+    What to do with a strip; nothing on a whole sheet.
+
+    Parameters
+    ----------
+    cover : TrialCover
+    sheet_mm : tuple of float
+        Width and height of the whole sheet.
+
+    Returns
+    -------
+    str
+    """
+    if cover is TrialCover.SHEET:
+        return ""
+    return (
+        f"This strip is the top of a sheet of {sheet_mm[0]:.0f} × {sheet_mm[1]:.0f} "
+        "mm; the rest stays white for another print. To cut it off at the line: a "
+        "sharp blade along a safety ruler on a cutting mat, fingers behind the ruler's "
+        "guard. "
+        "What the makers' sheets and local rules say comes first."
+    )
+
+
+GAP_MM = 5.0
+"""White between the parts of a trial. Our choice, as are the lengths below."""
+
+_CORNER_MM, _AIR_MM, _CUT_LINE_MM = 8.0, 1.0, 0.3
+
+
+class Writing:
+    """
+    The words of one trial but those of its targets, and its solid corner.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    steps : sequence of TrialStep
+    names : sequence of str
+        Of all patches, step by step in each place.
+    head_lines : sequence of str
+        Paragraphs under the title.
+    foot : str
+        Words at the lower edge; empty for none.
+    width_px : int
+        That the page has for words.
+
+    Attributes
+    ----------
+    head_px, foot_px : int
+        Heights of head and foot.
+    """
+
+    def __init__(  # noqa: PLR0913 - one print, and all that is said of it
+        self,
+        sheet: Sheet,
+        steps: Sequence[TrialStep],
+        names: Sequence[str],
+        *,
+        head_lines: Sequence[str],
+        foot: str,
+        width_px: int,
+    ) -> None:
+        self._steps = steps
+        self._names = names
+        self._ppi = sheet.plan.ppi
+        self._corner_px = self._px(_CORNER_MM)
+        self._indent_px = self._corner_px + self._px(GAP_MM)
+        beside = max(width_px - self._indent_px, 1)
+        self._head = wrapped(title(sheet), Letters.NAME, beside, self._ppi)
+        for sentence in head_lines:
+            self._head += wrapped(sentence, Letters.TEXT, beside, self._ppi)
+        self._foot = wrapped(foot, Letters.TEXT, width_px, self._ppi) if foot else []
+        self.head_px = max(lines_px(self._head, self._ppi), self._corner_px)
+        self.foot_px = 0
+        if foot:
+            self.foot_px = 2 * self._px(GAP_MM) + lines_px(self._foot, self._ppi)
+
+    def caption_px(self, width_px: int) -> int:
+        """
+        Height of the tallest caption.
+
+        Parameters
+        ----------
+        width_px : int
+            Of a patch.
+
+        Returns
+        -------
+        int
+        """
+        heights = [
+            lines_px(self._caption(number, width_px), self._ppi)
+            for number in range(len(self._names))
+        ]
+        return self._px(_AIR_MM) + max(heights, default=0)
+
+    def marks(self, layout: TrialLayout, scale: NeutralScale) -> list[Mark]:
+        """
+        All of it in its places.
+
+        Parameters
+        ----------
+        layout : TrialLayout
+        scale : NeutralScale
+
+        Returns
+        -------
+        list of Mark
+        """
+        head, foot = layout.head, layout.foot
+        ink = scale.luminance_at(INK_SHARE)
+        mark = Box(head.left, head.top, self._corner_px, self._corner_px)
+        marks: list[Mark] = [
+            Ink(box=mark, scale=scale, share=corner(self._corner_px), luminance=ink),
+            self._written(self._head, head.moved(self._indent_px, 0), scale),
+        ]
+        for number, caption in enumerate(layout.captions):
+            lines = self._caption(number, caption.width)
+            place = caption.moved(0, self._px(_AIR_MM))
+            marks.append(self._written(lines, place, scale))
+        if self._foot:
+            place = foot.moved(0, self._px(GAP_MM))
+            marks.append(self._written(self._foot, place, scale))
+            line_px = max(self._px(_CUT_LINE_MM), 1)
+            edge = Box(foot.left, foot.bottom - line_px, foot.width, line_px)
+            marks.append(Flat(edge, scale.codes_of(ink)))
+        return marks
+
+    def _caption(self, number: int, width_px: int) -> list[Line]:
+        step = self._steps[number % len(self._steps)]
+        named = f"{self._names[number]}: {step.label}"
+        label = wrapped(named, Letters.NAME, width_px, self._ppi)
+        words = step_words(step, self._steps)
+        return label + wrapped(words, Letters.TEXT, width_px, self._ppi)
+
+    def _written(self, lines: list[Line], place: Box, scale: NeutralScale) -> Mark:
+        return written(lines, place, scale, self._ppi)
+
+    def _px(self, length_mm: float) -> int:
+        return whole_px(px_from_mm(length_mm, self._ppi))

@@ -1,0 +1,339 @@
+"""What was last chosen for a paper on a printer, so that it comes back with it?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+from printplan.errors import RecordError
+from printplan.record.atomic_write import FileKind, locked, read_text, write_text
+from printplan.record.plan_file import PLAN_COMMENTS
+from printplan.record.toml_reading import parse_text, value_from_table
+from printplan.record.toml_writing import cannot_edit, edited_text, text_from_value
+from printplan.spec import (
+    ColourSpec,
+    Delivery,
+    Extent,
+    FileFormat,
+    NamedSpace,
+    Placement,
+    PrintSpec,
+    SharpenSpec,
+    SheetSpec,
+    SizeRule,
+    SizeSpec,
+)
+
+if TYPE_CHECKING:
+    from printplan.plan import PrintPlan
+
+
+CHOICES_KIND: Final = FileKind(
+    name="printplan kept choices",
+    version=1,
+    heading="What was last chosen for each paper on each printer. It comes back when "
+    "the paper\nis chosen again; delete a [[kept]] table to begin afresh with that "
+    "paper.",
+)
+
+_MOST_TRIES = 100
+
+_ANY_PLAN = PrintSpec(
+    size=SizeSpec(rule=SizeRule.WIDTH, width_mm=100, ppi=300),
+    sheet=SheetSpec(media_size="A4", feed="any"),
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeptSheet:
+    """
+    How pictures go on this paper; the sheet's own size is each print's affair.
+
+    Attributes
+    ----------
+    feed, placement, offset_right_mm, offset_down_mm, border_mm
+        As in `SheetSpec`.
+    """
+
+    feed: str
+    placement: Placement
+    offset_right_mm: float = 0.0
+    offset_down_mm: float = 0.0
+    border_mm: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeptDelivery:
+    """
+    What kind of file is made; how many prints of it is each print's affair.
+
+    Attributes
+    ----------
+    colour, named_space, file_format, extent
+        As in `DeliverySpec`.
+    """
+
+    colour: Delivery
+    named_space: NamedSpace | None = None
+    file_format: FileFormat
+    extent: Extent
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeptChoices:
+    """
+    All that sticks to one paper on one printer.
+
+    Attributes
+    ----------
+    paper, printer : str
+        Names in the paper book.
+    ppi : float
+    sheet : KeptSheet
+    sharpen : SharpenSpec
+    colour : ColourSpec
+    delivery : KeptDelivery
+    """
+
+    paper: str
+    printer: str
+    ppi: float
+    sheet: KeptSheet
+    sharpen: SharpenSpec
+    colour: ColourSpec
+    delivery: KeptDelivery
+
+    def __post_init__(self) -> None:
+        self.applied_to(_ANY_PLAN)  # refuses what no plan could take
+
+    def applied_to(self, spec: PrintSpec) -> PrintSpec:
+        """
+        A wish with these choices in it.
+
+        Parameters
+        ----------
+        spec : PrintSpec
+
+        Returns
+        -------
+        PrintSpec
+            Size, crop, sheet, mount, room and copies are those of `spec`.
+
+        Raises
+        ------
+        SpecError
+            If a choice leaves its range.
+        """
+        return replace(
+            spec,
+            size=replace(spec.size, ppi=self.ppi),
+            sheet=replace(
+                spec.sheet,
+                feed=self.sheet.feed,
+                placement=self.sheet.placement,
+                offset_right_mm=self.sheet.offset_right_mm,
+                offset_down_mm=self.sheet.offset_down_mm,
+                border_mm=self.sheet.border_mm,
+            ),
+            sharpen=self.sharpen,
+            colour=self.colour,
+            delivery=replace(
+                spec.delivery,
+                colour=self.delivery.colour,
+                named_space=self.delivery.named_space,
+                file_format=self.delivery.file_format,
+                extent=self.delivery.extent,
+            ),
+        )
+
+
+def choices_of(plan: PrintPlan) -> KeptChoices:
+    """
+    What a plan has chosen for its paper and printer.
+
+    Parameters
+    ----------
+    plan : PrintPlan
+
+    Returns
+    -------
+    KeptChoices
+    """
+    spec = plan.spec
+    return KeptChoices(
+        paper=plan.paper.name,
+        printer=plan.printer.name,
+        ppi=spec.size.ppi,
+        sheet=KeptSheet(
+            feed=spec.sheet.feed,
+            placement=spec.sheet.placement,
+            offset_right_mm=spec.sheet.offset_right_mm,
+            offset_down_mm=spec.sheet.offset_down_mm,
+            border_mm=spec.sheet.border_mm,
+        ),
+        sharpen=spec.sharpen,
+        colour=spec.colour,
+        delivery=KeptDelivery(
+            colour=spec.delivery.colour,
+            named_space=spec.delivery.named_space,
+            file_format=spec.delivery.file_format,
+            extent=spec.delivery.extent,
+        ),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Layout:
+    """The choices as their file lays them out."""
+
+    kept: tuple[KeptChoices, ...] = ()
+
+    def __post_init__(self) -> None:
+        seen = set()
+        for one in self.kept:
+            pair = (one.paper, one.printer)
+            if pair in seen:
+                raise RecordError(
+                    f'The choices for "{one.paper}" on "{one.printer}" are kept twice.',
+                    remedy="Delete one of the two [[kept]] tables.",
+                )
+            seen.add(pair)
+
+    def of(self, paper: str, printer: str) -> KeptChoices | None:
+        for one in self.kept:
+            if (one.paper, one.printer) == (paper, printer):
+                return one
+        return None
+
+    def with_these(self, choices: KeptChoices) -> _Layout:
+        old = self.of(choices.paper, choices.printer)
+        if old is None:
+            return _Layout(kept=(*self.kept, choices))
+        return _Layout(kept=tuple(choices if it is old else it for it in self.kept))
+
+
+_COMMENTS: Final = {
+    "kept": "one table for each paper and printer",
+    "kept.paper": PLAN_COMMENTS["paper"],
+    "kept.printer": PLAN_COMMENTS["printer"],
+    "kept.ppi": PLAN_COMMENTS["size.ppi"],
+} | {
+    f"kept.{place}": words
+    for place, words in PLAN_COMMENTS.items()
+    if place.partition(".")[0] in {"sheet", "sharpen", "colour", "delivery"}
+    and "." in place
+}
+
+
+def choices_path(book_path: str | Path) -> Path:
+    """
+    Where the choices for the papers of a book are kept.
+
+    Parameters
+    ----------
+    book_path : str or Path
+        The paper book.
+
+    Returns
+    -------
+    Path
+        Beside it.
+    """
+    book = Path(book_path)
+    return book.with_name(f"{book.stem}-choices.toml")
+
+
+def kept_choices(path: str | Path, *, paper: str, printer: str) -> KeptChoices | None:
+    """
+    What was last chosen for a paper on a printer.
+
+    Parameters
+    ----------
+    path : str or Path
+        From `choices_path`.
+    paper, printer : str
+
+    Returns
+    -------
+    KeptChoices or None
+        None if nothing was kept for them yet.
+
+    Raises
+    ------
+    RecordError
+        If the file is there and cannot be read as kept choices.
+    SpecError
+        If a value in it leaves its range.
+    """
+    if not Path(path).exists():
+        return None
+    return _parse(read_text(path), str(path)).of(paper, printer)
+
+
+def keep_choices(path: str | Path, choices: KeptChoices) -> None:
+    """
+    Keep what was chosen for one paper on one printer; all else stays as typed.
+
+    Parameters
+    ----------
+    path : str or Path
+        From `choices_path`; made if there is none.
+    choices : KeptChoices
+        Takes the place of what was kept for that pair.
+
+    Raises
+    ------
+    RecordError
+        If the file is there and cannot be read as kept choices, or cannot be
+        written. It is then as it was.
+    SpecError
+        If a value in it leaves its range.
+
+    Notes
+    -----
+    Writers wait for each other at a lock file, and each reads the file after it got
+    the lock, so that none loses what another kept; see `locked`.
+    """
+    target = Path(path).resolve()
+    for _ in range(_MOST_TRIES):
+        with locked(target) as still_locked:
+            before = read_text(target) if target.exists() else None
+
+            def permitted(before: str | None = before) -> bool:
+                now = read_text(target) if target.exists() else None
+                return still_locked() and now == before
+
+            text = _with(before, choices, str(path))
+            if text == before or write_text(
+                text,
+                target,
+                CHOICES_KIND,
+                overwrite=before is not None,
+                permitted=permitted,
+            ):
+                return
+    raise RecordError(
+        f"{path} changes all the time; it was not written.",
+        remedy="Close the other programs that write it, and try again.",
+    )
+
+
+def _with(text: str | None, choices: KeptChoices, where: str) -> str:
+    """The file's text with these choices in it."""
+    if text is None:
+        return text_from_value(_Layout(kept=(choices,)), CHOICES_KIND, _COMMENTS)
+    old = _parse(text, where)
+    new = old.with_these(choices)
+    if new == old:
+        return text
+    edited = edited_text(text, old, new, _COMMENTS, where=where)
+    if _parse(edited, where) != new:
+        raise cannot_edit(where)
+    return edited
+
+
+def _parse(text: str, where: str) -> _Layout:
+    return value_from_table(
+        _Layout, parse_text(text, CHOICES_KIND, where=where), where=where
+    )

@@ -1,0 +1,137 @@
+"""What is laid beside a finished file, and under which name?"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+from printplan.errors import RecordError
+from printplan.record.decision_sheet.cost import recorded_cost
+from printplan.record.decision_sheet.facts import decision_facts
+from printplan.record.decision_sheet.write import write_decision_sheet
+from printplan.record.record_file import read_record, write_record
+from printplan.record.reprint import open_record
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from printplan.record.record import PrintRecord
+
+
+RECORD_ENDING: Final = ".record.toml"
+SHEET_ENDINGS: Final = (".decision.html", ".decision.pdf")
+
+
+def records_in(folder: str | Path) -> tuple[Path, ...]:
+    """
+    The records that lie in a folder.
+
+    Parameters
+    ----------
+    folder : str or Path
+
+    Returns
+    -------
+    tuple of Path
+        Newest first, by when they were last written.
+
+    Raises
+    ------
+    RecordError
+        If the folder cannot be read.
+    """
+    try:
+        found = [
+            (path.stat().st_mtime_ns, path)
+            for path in Path(folder).iterdir()
+            if path.name.endswith(RECORD_ENDING) and path.is_file()
+        ]
+    except OSError as error:
+        raise RecordError(
+            f"The folder {folder} cannot be read ({error.strerror or error}).",
+            remedy="Choose another folder, or check that you may read this one.",
+        ) from error
+    return tuple(path for _, path in sorted(found, reverse=True))
+
+
+def write_record_beside(record: PrintRecord) -> Path:
+    """
+    Write a record beside its finished file.
+
+    Parameters
+    ----------
+    record : PrintRecord
+        With whole paths, as `make_record` gives it.
+
+    Returns
+    -------
+    Path
+        The file's name and `RECORD_ENDING`, with a number where that is taken.
+
+    Raises
+    ------
+    RecordError
+        If it cannot be written.
+    """
+    made = Path(record.rendered.path)
+    (path,) = _free_names(made.parent, made.stem, (RECORD_ENDING,))
+    write_record(record, path)
+    return path
+
+
+def write_sheets_beside(
+    record_path: str | Path,
+    *,
+    currency: str = "",
+    told: Callable[[str], None] = lambda _: None,
+) -> tuple[Path, Path]:
+    """
+    Write the decision sheet of a record beside it, as HTML and as PDF.
+
+    Parameters
+    ----------
+    record_path : str or Path
+    currency : str, optional
+        Of prices that name none: the paper book's own.
+    told : callable, optional
+        Takes a line about what is being done now.
+
+    Returns
+    -------
+    tuple of Path
+        The HTML and the PDF: the record's name and `SHEET_ENDINGS`, with one number
+        for both where either is taken.
+
+    Raises
+    ------
+    RecordError
+        If the record cannot be read, or master or profile are not the recorded ones.
+    PrintPlanError
+        If they cannot be opened, or a page not be written.
+    """
+    record_path = Path(record_path).absolute()
+    record = read_record(record_path)
+    cost = recorded_cost(record)
+    if cost is not None and not cost.currency:
+        cost = replace(cost, currency=currency)
+    told("Opening the master and the profile of this print.")
+    sheet = open_record(record)
+    with sheet.master:
+        told("Measuring the picture and comparing the intents.")
+        facts = decision_facts(record, sheet, cost=cost)
+    name = record_path.name.removesuffix(RECORD_ENDING)
+    page, pdf = _free_names(record_path.parent, name, SHEET_ENDINGS)
+    told(f"Writing {page.name} and {pdf.name}.")
+    return write_decision_sheet(facts, page), write_decision_sheet(facts, pdf)
+
+
+def _free_names(folder: Path, name: str, endings: tuple[str, ...]) -> tuple[Path, ...]:
+    """One name for files of several endings, of which none is there."""
+    number = 1
+    while True:
+        numbered = name if number == 1 else f"{name}-{number}"
+        paths = tuple(folder / f"{numbered}{ending}" for ending in endings)
+        if not any(path.exists() or path.is_symlink() for path in paths):
+            return paths
+        number += 1

@@ -1,0 +1,159 @@
+"""How is it kept what each patch of a trial sheet was, until one is picked?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+from printplan.errors import RecordError
+from printplan.pixels.trials.steps import TrialKey, TrialPatch
+from printplan.pixels.trials.targets import DrawnSquares  # noqa: TC001 - read by its hints
+from printplan.record.atomic_write import FileKind, read_text, write_text
+from printplan.record.toml_reading import parse_text, value_from_table
+from printplan.record.toml_writing import text_from_value
+from printplan.sizing.layout import Box
+from printplan.spec import (
+    ColourSpec,  # noqa: TC001 - read by their hints
+    SharpenSpec,  # noqa: TC001 - read by their hints
+)
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+
+TRIAL_KIND: Final = FileKind(
+    name="printplan trial key",
+    version=1,
+    heading="What each patch of a trial sheet was. Keep it beside the sheet's file.",
+)
+
+_COMMENTS: Final = {
+    "paper": "that it was made for",
+    "printer": "that it was made for",
+    "squares": "slanted squares, for a scan",
+    "patch.name": "as it stands under the patch",
+    "patch.window_px": "left, top, width, height in the print's file",
+    "patch.on_page_px": "left, top, width, height in the trial's file",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeptTrial:
+    """
+    A trial sheet's key, and what it was made for.
+
+    Attributes
+    ----------
+    paper, printer : str
+        Names in the paper book.
+    key : TrialKey
+    """
+
+    paper: str
+    printer: str
+    key: TrialKey
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Patch:
+    name: str
+    label: str
+    window_px: tuple[int, ...]
+    on_page_px: tuple[int, ...]
+    sharpen: SharpenSpec
+    colour: ColourSpec
+
+    def __post_init__(self) -> None:
+        for box in (self.window_px, self.on_page_px):
+            if len(box) != 4:
+                raise RecordError(
+                    f"The patch {self.name!r} has a box of {len(box)} numbers.",
+                    remedy="Give left, top, width and height.",
+                )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Layout:
+    paper: str
+    printer: str
+    squares: DrawnSquares | None = None
+    patch: tuple[_Patch, ...] | None = None
+
+
+def write_trial_key(trial: KeptTrial, path: str | Path) -> None:
+    """
+    Keep a trial sheet's key in a new file.
+
+    Parameters
+    ----------
+    trial : KeptTrial
+    path : str or Path
+        The name of the sheet's own file with ``.toml`` is easy to find again.
+
+    Raises
+    ------
+    RecordError
+        If the file exists already or cannot be written.
+    """
+    patches = tuple(
+        _Patch(
+            name=patch.name,
+            label=patch.label,
+            window_px=_numbers(patch.window),
+            on_page_px=_numbers(patch.on_page),
+            sharpen=patch.sharpen,
+            colour=patch.colour,
+        )
+        for patch in trial.key.patches
+    )
+    layout = _Layout(
+        paper=trial.paper,
+        printer=trial.printer,
+        squares=trial.key.squares,
+        patch=patches or None,
+    )
+    write_text(text_from_value(layout, TRIAL_KIND, _COMMENTS), path, TRIAL_KIND)
+
+
+def read_trial_key(path: str | Path) -> KeptTrial:
+    """
+    Read a trial sheet's key.
+
+    Parameters
+    ----------
+    path : str or Path
+
+    Returns
+    -------
+    KeptTrial
+
+    Raises
+    ------
+    RecordError
+        If it cannot be read, or is no key of a trial sheet.
+    SpecError
+        If a value leaves its range.
+    """
+    where = str(path)
+    table = parse_text(read_text(path), TRIAL_KIND, where=where)
+    layout = value_from_table(_Layout, table, where=where)
+    patches = tuple(
+        TrialPatch(
+            name=patch.name,
+            label=patch.label,
+            window=Box(*patch.window_px),
+            on_page=Box(*patch.on_page_px),
+            sharpen=patch.sharpen,
+            colour=patch.colour,
+        )
+        for patch in layout.patch or ()
+    )
+    return KeptTrial(
+        paper=layout.paper,
+        printer=layout.printer,
+        key=TrialKey(patches=patches, squares=layout.squares),
+    )
+
+
+def _numbers(box: Box) -> tuple[int, ...]:
+    return box.left, box.top, box.width, box.height

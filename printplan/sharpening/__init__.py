@@ -1,0 +1,1 @@
+"""Sharpening of a print: responses, unsharp mask, halo, picture content, choice."""

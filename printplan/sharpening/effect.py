@@ -1,0 +1,161 @@
+"""What does one gain and radius do to edges, noise and detail?"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from printplan.sharpening.chain import (
+    Chain,
+    eye_weight,
+    noise_of,
+    response_before,
+    seen_frequencies,
+    to_degrees,
+    weighted_error,
+)
+from printplan.sharpening.eye import acutance, subjective_quality_factor
+from printplan.sharpening.gain_limits import FILE_STEPS, file_noise, kernel_table
+from printplan.sharpening.halo import halo_arcmin
+from printplan.sharpening.limits import LARGEST_GAIN, SharpenEffect
+from printplan.sharpening.noise import high_pass_plane, visible_noise
+from printplan.sharpening.printed_edge import halos
+from printplan.sharpening.response import (
+    NYQUIST_CYCLES_PX,
+    cycles_per_mm,
+    spread_mtf,
+    steps_to,
+    unsharp_mtf,
+)
+from printplan.units import mm_from_px
+from printplan.validation import require
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from numpy.typing import NDArray
+
+    from printplan.sharpening.noise import NoiseBands
+
+    Floats = NDArray[np.float64]
+
+
+def sharpening_effect(  # noqa: PLR0913 - sharpening, its print and its noise
+    chain: Chain,
+    *,
+    gain: float,
+    radius_px: float,
+    noise_l: float,
+    grain_floor_l: float = 0.0,
+    noise: NoiseBands | None = None,
+    noise_passed: tuple[float, float] | None = None,
+    response_added: Callable[[Floats], Floats] | None = None,
+) -> SharpenEffect:
+    """
+    Predict what a gain and a radius do in one print.
+
+    Parameters
+    ----------
+    chain : Chain
+        Master, resampling, paper and viewer.
+    gain : float
+        Share of the high-pass that is added, 0 to 10.
+    radius_px : float
+        Standard deviation of the mask in print pixels, 0.2 to 200.
+    noise_l : float
+        Standard deviation of the picture's noise in L*, per print pixel.
+    grain_floor_l : float, optional
+        Lightness step up to which nothing is sharpened, 0 to 10 L*.
+    noise : NoiseBands, optional
+        Those of the chain, if they are at hand.
+    noise_passed : tuple of float, optional
+        Shares of the sharpening that noise gets, as `past_grain_floor` has them; by
+        default those past the grain floor.
+    response_added : callable, optional
+        Contrast added at given frequencies in cycles per pixel, in the file; by
+        default what gain and radius add without any limit.
+
+    Returns
+    -------
+    SharpenEffect
+
+    Raises
+    ------
+    SpecError
+        If a number is outside its range.
+    """
+    require("Sharpening gain", gain, 0, LARGEST_GAIN, "(no unit)")
+    require("Sharpening radius", radius_px, 0.2, 200, "px")
+    require("Noise", noise_l, 0, 20, "L*")
+    require("Grain floor", grain_floor_l, 0, 10, "L*")
+    bands = noise_of(chain) if noise is None else noise
+    frequency = seen_frequencies(chain)
+    weight, degrees = eye_weight(chain, frequency), to_degrees(chain, frequency)
+    before = response_before(chain, frequency)
+    whole = steps_to(NYQUIST_CYCLES_PX, FILE_STEPS)
+    after, sharpened = (
+        response_after(chain, cycles_px, gain, radius_px, response_added)
+        for cycles_px in (frequency, whole)
+    )
+    in_file, in_print = halos(chain, gain, radius_px)
+    halo_mm = mm_from_px(in_print.width, chain.ppi)
+    in_file_noise = file_noise(chain, kernel_table(radius_px), grain_floor_l, noise_l)
+    if noise_passed is not None:
+        along, power = (np.array([share]) for share in noise_passed)
+        in_file_noise = replace(in_file_noise, passed=along, passed_square=power)
+    along, power = in_file_noise.passed[0], in_file_noise.passed_square[0]
+    plane = high_pass_plane(bands.frequency_cycles_px, radius_px)
+    passed = 1 + gain * (2 * along * plane + gain * power * plane**2)
+    return SharpenEffect(
+        radius_px=radius_px,
+        radius_mm=mm_from_px(radius_px, chain.ppi),
+        gain=gain,
+        grain_floor_l=grain_floor_l,
+        overshoot_in_file=in_file.overshoot,
+        overshoot_in_print=in_print.overshoot,
+        halo_width_um=halo_mm * 1000,
+        halo_width_arcmin=halo_arcmin(halo_mm, chain.distance_mm),
+        noise_gain=float(in_file_noise.gain_with(gain)[0]),
+        noise_counted_l=noise_l,
+        visible_noise_in_master=visible_noise(bands.in_master) * noise_l,
+        visible_noise_before=visible_noise(bands.in_print) * noise_l,
+        visible_noise_after=visible_noise(bands.in_print, np.sqrt(passed)) * noise_l,
+        peak_mtf=float(sharpened.max()),
+        acutance_before=acutance(degrees, before),
+        acutance_after=acutance(degrees, after),
+        sqf_before=subjective_quality_factor(degrees, before),
+        sqf_after=subjective_quality_factor(degrees, after),
+        error_before=weighted_error(weight, before),
+        error_after=weighted_error(weight, after),
+    )
+
+
+def response_after(
+    chain: Chain,
+    cycles_px: Floats,
+    gain: float,
+    radius_px: float,
+    added: Callable[[Floats], Floats] | None = None,
+) -> Floats:
+    """
+    Contrast left by the whole chain with sharpening.
+
+    Parameters
+    ----------
+    chain : Chain
+    cycles_px : ndarray of float64
+    gain, radius_px : float
+    added : callable, optional
+        As `sharpening_effect` takes it.
+
+    Returns
+    -------
+    ndarray of float64
+    """
+    before = response_before(chain, cycles_px)
+    if added is None:
+        return before * unsharp_mtf(cycles_px, gain=gain, radius_px=radius_px)
+    on_paper = spread_mtf(cycles_per_mm(cycles_px, chain.ppi), chain.spread)
+    return np.asarray(before + on_paper * added(cycles_px))

@@ -1,0 +1,305 @@
+"""How much gain does each limit allow at each radius?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from printplan.sharpening.chain import (
+    Chain,
+    eye_weight,
+    response_before,
+    seen_frequencies,
+)
+from printplan.sharpening.halo import edge_of_response
+from printplan.sharpening.kernel import kernel_responses, kernel_weights
+from printplan.sharpening.limits import (
+    LARGEST_GAIN,
+    LARGEST_RADIUS_PX,
+    DecidingBound,
+    SharpenLimits,
+)
+from printplan.sharpening.noise import (
+    NoiseBands,
+    past_grain_floor,
+    resampled_noise_spectrum,
+)
+from printplan.sharpening.printed_edge import edge_grid, edge_response
+from printplan.sharpening.response import NYQUIST_CYCLES_PX, steps_to
+from printplan.validation import require
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+
+
+RADIUS_STEP = 1.02
+"""Ratio of neighbouring radii that are tried: our choice, finer than shows."""
+
+# Below this there is no noise, and ratios to it would have no meaning.
+_NO_NOISE_L = 1e-6
+
+FILE_STEPS = 128
+"""Steps over all frequencies that pixels hold."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class GainTable:
+    """
+    Gains by radius.
+
+    Attributes
+    ----------
+    radius_px : ndarray of float64, shape (radii,)
+    bounds : dict of DecidingBound to ndarray of float64, shape (radii,)
+        Gain that puts most of the loss back, and the gain that each limit allows.
+    gain : ndarray of float64, shape (radii,)
+        The least of them.
+    error : ndarray of float64, shape (radii,)
+        Weighted error with that gain.
+    noise_gain : ndarray of float64, shape (radii,)
+        How many times stronger noise would become in the file without a grain floor.
+    """
+
+    radius_px: Floats
+    bounds: dict[DecidingBound, Floats]
+    gain: Floats
+    error: Floats
+    noise_gain: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class FileNoise:
+    """
+    Noise of 1 in the file's high-pass, by radius.
+
+    Attributes
+    ----------
+    high_pass, high_pass_square : ndarray of float64, shape (radii,)
+        Mean response of the high-pass to noise, and mean of its square.
+    passed, passed_square : ndarray of float64, shape (radii,)
+        Shares that get past the grain floor: of what goes along with the noise, and of
+        its power.
+    """
+
+    high_pass: Floats
+    high_pass_square: Floats
+    passed: Floats
+    passed_square: Floats
+
+    def gain_with(self, gain: Floats | float) -> Floats:
+        """
+        How many times stronger noise becomes in the file.
+
+        Parameters
+        ----------
+        gain : ndarray of float64 or float
+            Share of the high-pass that is added.
+
+        Returns
+        -------
+        ndarray of float64, shape (radii,)
+        """
+        along = self.passed * self.high_pass
+        power = self.passed_square * self.high_pass_square
+        return np.sqrt(1 + gain * (2 * along + gain * power))
+
+
+def gain_table(  # noqa: PLR0913 - print, limits and noise
+    chain: Chain,
+    limits: SharpenLimits,
+    radius_range_px: tuple[float, float],
+    noise: NoiseBands,
+    *,
+    noise_l: float,
+    noise_allowed: float,
+) -> GainTable:
+    """
+    Gains that least squares ask for and limits allow, by radius.
+
+    Parameters
+    ----------
+    chain : Chain
+    limits : SharpenLimits
+    radius_range_px : tuple of float
+        Least and largest radius.
+    noise : NoiseBands
+        Of the chain.
+    noise_l : float
+        Standard deviation of the picture's noise in L*.
+    noise_allowed : float
+        Visible noise allowed in the print, in multiples of the eye's threshold.
+
+    Returns
+    -------
+    GainTable
+
+    Raises
+    ------
+    SpecError
+        If a number cannot be meant.
+
+    Notes
+    -----
+    At one radius all is simple in the gain A. The response is B + A·B·K, with B the
+    chain before and K the high-pass: its squared error is a parabola, its peak a
+    straight line at each frequency, and so is the edge's overshoot at each place.
+    Noise power is a parabola. So each limit is solved exactly, for all radii at once.
+    """
+    least_px, largest_px = radius_range_px
+    require("Largest radius", largest_px, least_px, LARGEST_RADIUS_PX, "px")
+    require("Visible noise allowed", noise_allowed, 0, 1e6, "thresholds")
+    radii, table = _kernels(least_px, largest_px)
+    wanted, error_of = _least_squares(chain, table)
+    spared = file_noise(chain, table, limits.grain_floor_l, noise_l)
+    bounds = {
+        DecidingBound.LOSS_PUT_BACK: wanted,
+        DecidingBound.NOISE: _noise_bound(
+            noise, table, spared, noise_allowed / max(noise_l, _NO_NOISE_L)
+        ),
+        DecidingBound.HALO_LIMIT: _halo_bound(chain, table, limits.halo_limit),
+        DecidingBound.PEAK_MTF: _peak_bound(chain, table, limits.peak_mtf),
+        DecidingBound.LARGEST_GAIN: np.full(radii.size, LARGEST_GAIN),
+    }
+    gain = np.maximum(np.min(list(bounds.values()), axis=0), 0.0)
+    constant, linear, square = error_of
+    squared = constant + gain * (2 * linear + gain * square)
+    return GainTable(
+        radius_px=radii,
+        bounds=bounds,
+        gain=gain,
+        error=np.sqrt(np.maximum(squared, 0.0)),
+        noise_gain=file_noise(chain, table, 0.0, noise_l).gain_with(gain),
+    )
+
+
+@lru_cache(maxsize=16)
+def _kernels(least_px: float, largest_px: float) -> tuple[Floats, Floats]:
+    """Radii, and the weights of their kernels, shape (taps, radii)."""
+    require("Sharpening radius", least_px, 0.01, 500, "px")
+    count = int(np.log(largest_px / least_px) / np.log(RADIUS_STEP)) + 1
+    radii = np.asarray(least_px * RADIUS_STEP ** np.arange(count), np.float64)
+    return radii, kernel_weights(radii)
+
+
+def kernel_table(radius_px: float) -> Floats:
+    """
+    One kernel in the form that `file_noise` takes.
+
+    Parameters
+    ----------
+    radius_px : float
+
+    Returns
+    -------
+    ndarray of float64, shape (taps, 1)
+
+    Raises
+    ------
+    SpecError
+        If a number cannot be meant.
+    """
+    return _kernels(radius_px, radius_px)[1]
+
+
+def _least_squares(
+    chain: Chain, table: Floats
+) -> tuple[Floats, tuple[float, Floats, Floats]]:
+    """Gain of least weighted error, and that error's parabola in the gain."""
+    frequency = seen_frequencies(chain)
+    weight = eye_weight(chain, frequency)
+    before = response_before(chain, frequency)
+    high_pass = before[:, np.newaxis] * (1 - kernel_responses(frequency, table))
+    constant = float(weight @ (before - 1) ** 2)
+    linear = np.einsum("f,fr->r", weight * (before - 1), high_pass)
+    square = np.einsum("f,fr->r", weight, high_pass**2)
+    return -linear / square, (constant, linear, square)
+
+
+def _noise_bound(
+    noise: NoiseBands, table: Floats, file: FileNoise, allowed: float
+) -> Floats:
+    """Gain at which the first channel of the eye has as much noise as allowed."""
+    kernels = kernel_responses(noise.frequency_cycles_px, table)
+    steps = noise.frequency_cycles_px.size
+    # Both axes are alike: places beyond the diagonal count twice instead.
+    down, across = np.triu_indices(steps)
+    power = noise.in_print.reshape(-1, steps, steps)[:, down, across]
+    power *= np.where(down == across, 1.0, 2.0)
+    high_pass = 1 - kernels[down] * kernels[across]
+    room = allowed**2 - power.sum(axis=1)[:, np.newaxis]
+    linear = file.passed * np.einsum("cp,pr->cr", power, high_pass)
+    square = file.passed_square * np.einsum("cp,pr->cr", power, high_pass**2)
+    # The root of square·A² + 2·linear·A = room, in the form that cancels nothing.
+    root = np.sqrt(np.maximum(linear**2 + square * room, 0.0))
+    gain = np.full_like(room + linear, np.inf)
+    np.divide(room, linear + root, out=gain, where=linear + root > 0)
+    return np.asarray(gain.min(axis=0))
+
+
+def _halo_bound(chain: Chain, table: Floats, limit: float) -> Floats:
+    """Gain at which the first place beside an edge overshoots as far as allowed."""
+    position, frequency = edge_grid(chain)
+    before = edge_response(chain, frequency)
+    high_pass = before[:, np.newaxis] * (1 - kernel_responses(frequency, table))
+    edge = edge_of_response(position, frequency, before)[:, np.newaxis]
+    rise = edge_of_response(position, frequency, high_pass) - 0.5
+    gain = np.full_like(rise, np.inf)
+    # A ten-thousandth of the edge per unit of gain is 0.001 at the largest gain.
+    np.divide(1 + limit - edge, rise, out=gain, where=rise > 1e-4)
+    return np.asarray(gain.min(axis=0))
+
+
+def _peak_bound(chain: Chain, table: Floats, peak: float) -> Floats:
+    """Gain at which the first frequency has as much contrast as allowed."""
+    frequency = steps_to(NYQUIST_CYCLES_PX, FILE_STEPS)
+    before = response_before(chain, frequency)[:, np.newaxis]
+    high_pass = before * (1 - kernel_responses(frequency, table))
+    gain = np.full_like(high_pass, np.inf)
+    np.divide(peak - before, high_pass, out=gain, where=high_pass > 1e-9)
+    return np.asarray(gain.min(axis=0))
+
+
+def file_noise(
+    chain: Chain, table: Floats, grain_floor_l: float, noise_l: float
+) -> FileNoise:
+    """
+    Noise in the high-pass of the file, and what the grain floor lets through of it.
+
+    Parameters
+    ----------
+    chain : Chain
+    table : ndarray of float64, shape (taps, radii)
+    grain_floor_l, noise_l : float
+        In L*; the noise was white in the master.
+
+    Returns
+    -------
+    FileNoise
+
+    Raises
+    ------
+    SpecError
+        If a number cannot be meant.
+    """
+    require("Grain floor", grain_floor_l, 0, 10, "L*")
+    require("Noise", noise_l, 0, 20, "L*")
+    frequency = steps_to(NYQUIST_CYCLES_PX, FILE_STEPS)
+    spectrum = resampled_noise_spectrum(frequency, chain.enlargement) / frequency.size
+    kernels = kernel_responses(frequency, table)
+    # Means over the plane of frequencies, where the kernel is a product of two.
+    mean = np.einsum("f,fr->r", spectrum, kernels) ** 2
+    mean_square = np.einsum("f,fr->r", spectrum, kernels**2) ** 2
+    high_pass_square = 1 - 2 * mean + mean_square
+    sigma_l = np.maximum(noise_l, _NO_NOISE_L) * np.sqrt(high_pass_square)
+    passed, passed_square = past_grain_floor(grain_floor_l / sigma_l)
+    return FileNoise(
+        high_pass=1 - mean,
+        high_pass_square=high_pass_square,
+        passed=passed,
+        passed_square=passed_square,
+    )

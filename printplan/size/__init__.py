@@ -1,1 +1,0 @@
-"""Print size, sheets and the picture's place: all in numbers, without pixels."""

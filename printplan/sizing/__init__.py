@@ -1,0 +1,1 @@
+"""Print size, resolution, resampling and layout, in numbers and arrays."""

@@ -1,0 +1,410 @@
+"""Where does the picture lie on its sheet, in millimetres and in whole pixels?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from printplan.errors import FitError
+from printplan.spec import SHORTEST_MM, Orientation, Placement, SheetSpec
+from printplan.units import (
+    LengthUnit,
+    at_most_mm,
+    at_most_words,
+    length_words,
+    px_from_mm,
+    whole_px,
+)
+
+if TYPE_CHECKING:
+    from printplan.media import Margins
+    from printplan.spec import MountSpec
+
+
+MAT_OVERLAP_MM = 3.0
+"""By how much a mat usually covers each edge: common practice, no source."""
+
+
+def mat_edges(picture: Edges, mount: MountSpec) -> Edges | None:
+    """
+    The opening of the mat, centred on the picture.
+
+    Parameters
+    ----------
+    picture : Edges
+        In millimetres.
+    mount : MountSpec
+
+    Returns
+    -------
+    Edges or None
+        None without a mat. An opening larger than the sheet reaches past its edges.
+
+    Examples
+    --------
+    >>> from printplan.spec import MountSpec
+    >>> mount = MountSpec(mat_opening_width_mm=194, mat_opening_height_mm=94)
+    >>> mat_edges(Edges(10, 20, 210, 120), mount)
+    Edges(left_mm=13.0, top_mm=23.0, right_mm=207.0, bottom_mm=117.0)
+    """
+    width, height = mount.mat_opening_width_mm, mount.mat_opening_height_mm
+    if width is None or height is None:
+        return None
+    across_mm = (picture.left_mm + picture.right_mm) / 2
+    down_mm = (picture.top_mm + picture.bottom_mm) / 2
+    return Edges(
+        across_mm - width / 2,
+        down_mm - height / 2,
+        across_mm + width / 2,
+        down_mm + height / 2,
+    )
+
+
+def fold_edges(picture: Edges, mount: MountSpec) -> Edges | None:
+    """
+    Where the picture folds over a stretcher bar; what lies inside is its front.
+
+    Parameters
+    ----------
+    picture : Edges
+        In millimetres.
+    mount : MountSpec
+
+    Returns
+    -------
+    Edges or None
+        None without a wrap, and where the wraps of two sides leave no front.
+    """
+    wrap_mm = mount.wrap_mm
+    front = Edges(
+        picture.left_mm + wrap_mm,
+        picture.top_mm + wrap_mm,
+        picture.right_mm - wrap_mm,
+        picture.bottom_mm - wrap_mm,
+    )
+    is_front = front.left_mm < front.right_mm and front.top_mm < front.bottom_mm
+    return front if wrap_mm > 0 and is_front else None
+
+
+def usual_opening_mm(picture: Edges) -> tuple[float, float]:
+    """
+    Width and height of a mat's opening that holds a picture by its edges.
+
+    Parameters
+    ----------
+    picture : Edges
+        In millimetres.
+
+    Returns
+    -------
+    tuple of float
+        Never below the shortest edge that is taken.
+
+    Examples
+    --------
+    >>> usual_opening_mm(Edges(10, 20, 210, 120))
+    (194.0, 94.0)
+    """
+    edges = picture.right_mm - picture.left_mm, picture.bottom_mm - picture.top_mm
+    width, height = (max(edge - 2 * MAT_OVERLAP_MM, SHORTEST_MM) for edge in edges)
+    return width, height
+
+
+OPTICAL_TOP_SHARE = 0.45
+"""Share of the white above a picture at the optical centre; the rest lies below.
+Common practice, no source: mats are cut deeper at the foot."""
+
+_TOUCH_MM = 1e-6
+"""Lengths that differ by less touch: far below any printer, far above rounding."""
+
+
+@dataclass(frozen=True, slots=True)
+class Box:
+    """
+    A rectangle of whole pixels; right and bottom are excluded.
+
+    Attributes
+    ----------
+    left, top, width, height : int
+    """
+
+    left: int
+    top: int
+    width: int
+    height: int
+
+    @property
+    def right(self) -> int:
+        """First column after the box."""
+        return self.left + self.width
+
+    @property
+    def bottom(self) -> int:
+        """First row after the box."""
+        return self.top + self.height
+
+    def moved(self, right: int, down: int) -> Box:
+        """
+        The same rectangle elsewhere.
+
+        Parameters
+        ----------
+        right, down : int
+            Pixels to move by.
+
+        Returns
+        -------
+        Box
+        """
+        return Box(self.left + right, self.top + down, self.width, self.height)
+
+    def common(self, other: Box) -> Box | None:
+        """
+        The part that two boxes share.
+
+        Parameters
+        ----------
+        other : Box
+
+        Returns
+        -------
+        Box or None
+            None if they share no pixel.
+        """
+        left, top = max(self.left, other.left), max(self.top, other.top)
+        width = min(self.right, other.right) - left
+        height = min(self.bottom, other.bottom) - top
+        return Box(left, top, width, height) if width > 0 and height > 0 else None
+
+    def grown(self, by: int, within: Box) -> Box:
+        """
+        The box and its surroundings, as far as another box reaches.
+
+        Parameters
+        ----------
+        by : int
+            Pixels added on each side.
+        within : Box
+            Holds the result; must hold this box too.
+
+        Returns
+        -------
+        Box
+        """
+        left, top = max(self.left - by, within.left), max(self.top - by, within.top)
+        right = min(self.right + by, within.right)
+        bottom = min(self.bottom + by, within.bottom)
+        return Box(left, top, right - left, bottom - top)
+
+
+@dataclass(frozen=True, slots=True)
+class Edges:
+    """
+    A rectangle in millimetres from the sheet's left top corner.
+
+    Attributes
+    ----------
+    left_mm, top_mm, right_mm, bottom_mm : float
+    """
+
+    left_mm: float
+    top_mm: float
+    right_mm: float
+    bottom_mm: float
+
+    def in_px(self, ppi: float) -> Box:
+        """
+        The rectangle in whole pixels, each edge rounded once.
+
+        Parameters
+        ----------
+        ppi : float
+
+        Returns
+        -------
+        Box
+            Neighbours that share an edge in millimetres share it in pixels. No
+            side is shorter than one pixel.
+        """
+        left, top, right, bottom = (
+            whole_px(px_from_mm(edge, ppi))
+            for edge in (self.left_mm, self.top_mm, self.right_mm, self.bottom_mm)
+        )
+        return Box(left, top, max(right - left, 1), max(bottom - top, 1))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetLayout:
+    """
+    The sheet and what lies on it.
+
+    Attributes
+    ----------
+    orientation : Orientation
+        Portrait or landscape, decided.
+    width_mm, height_mm : float
+        The sheet as it is looked at.
+    turned : bool
+        Whether the picture lies on the paper turned by 90 degrees, anticlockwise as
+        the paper goes in.
+    printable, picture, bordered : Edges
+        What the feed path can reach; the picture; the picture with its border.
+    """
+
+    orientation: Orientation
+    turned: bool
+    width_mm: float
+    height_mm: float
+    printable: Edges
+    picture: Edges
+    bordered: Edges
+
+    @property
+    def sheet(self) -> Edges:
+        """The whole sheet."""
+        return Edges(0.0, 0.0, self.width_mm, self.height_mm)
+
+    @property
+    def in_feed_mm(self) -> tuple[float, float]:
+        """The sheet as it goes in: across the feed, then along it."""
+        seen_mm = self.width_mm, self.height_mm
+        return seen_mm[::-1] if self.turned else seen_mm
+
+
+def lay_out(
+    picture_mm: tuple[float, float],
+    media_mm: tuple[float, float],
+    margins: Margins,
+    spec: SheetSpec,
+    *,
+    unit: LengthUnit = LengthUnit.MM,
+) -> SheetLayout:
+    """
+    Lay the picture on its sheet.
+
+    Parameters
+    ----------
+    picture_mm : tuple of float
+        Width and height of the picture as it is looked at.
+    media_mm : tuple of float
+        The sheet as it goes in: across the feed, then along it; see
+        `sheet_in_feed_mm`.
+    margins : Margins
+        Of the feed path.
+    spec : SheetSpec
+    unit : LengthUnit, optional
+        That a refusal speaks in.
+
+    Returns
+    -------
+    SheetLayout
+
+    Raises
+    ------
+    FitError
+        If picture and border do not fit at that place.
+
+    Notes
+    -----
+    The picture is centred on the sheet, not on the printable area. Where the sheet
+    is looked at the other way than it goes in, the picture is turned 90 degrees
+    anticlockwise onto it, as `orientation-requested` 4 of IPP says (RFC 8011,
+    5.2.10): the picture's top then lies along the sheet's left edge. That is a
+    landscape picture on a cut sheet, and an upright one on a short length of a wide
+    roll; a landscape one lies on that as it goes in.
+    """
+    lies_wide = spec.orientation is Orientation.LANDSCAPE or (
+        spec.orientation is Orientation.BY_PICTURE and picture_mm[0] > picture_mm[1]
+    )
+    turned = lies_wide is not (media_mm[0] > media_mm[1])
+    sheet_mm = media_mm[::-1] if turned else media_mm
+    left, top, right, bottom = _sides(margins, turned=turned)
+    horizontal, vertical = _axes(spec)
+    starts, rooms = [], []
+    for (share, offset), length, sheet, before, after in (
+        (horizontal, picture_mm[0], sheet_mm[0], left, right),
+        (vertical, picture_mm[1], sheet_mm[1], top, bottom),
+    ):
+        needed = (max(before, spec.border_mm), max(after, spec.border_mm))
+        starts.append((sheet - length) * share + offset)
+        rooms.append(_room(sheet, share, offset, needed))
+    _require_room(picture_mm, rooms, sheet_mm, unit)
+    picture = Edges(
+        starts[0], starts[1], starts[0] + picture_mm[0], starts[1] + picture_mm[1]
+    )
+    border = spec.border_mm
+    return SheetLayout(
+        orientation=Orientation.LANDSCAPE if lies_wide else Orientation.PORTRAIT,
+        turned=turned,
+        width_mm=sheet_mm[0],
+        height_mm=sheet_mm[1],
+        printable=Edges(left, top, sheet_mm[0] - right, sheet_mm[1] - bottom),
+        picture=picture,
+        bordered=Edges(
+            max(picture.left_mm - border, 0.0),
+            max(picture.top_mm - border, 0.0),
+            min(picture.right_mm + border, sheet_mm[0]),
+            min(picture.bottom_mm + border, sheet_mm[1]),
+        ),
+    )
+
+
+def _sides(margins: Margins, *, turned: bool) -> tuple[float, float, float, float]:
+    """Left, top, right, bottom margins of the sheet as it is looked at."""
+    going_in = (
+        margins.left_mm,
+        margins.leading_mm,
+        margins.right_mm,
+        margins.trailing_mm,
+    )
+    left, top, right, bottom = going_in
+    return (bottom, left, top, right) if turned else going_in
+
+
+def _axes(spec: SheetSpec) -> tuple[tuple[float, float], tuple[float, float]]:
+    """Share of the white before the picture and its offset: across, then down."""
+    if spec.placement is Placement.OPTICAL_CENTRE:
+        return (0.5, 0.0), (OPTICAL_TOP_SHARE, 0.0)
+    return (0.5, spec.offset_right_mm), (0.5, spec.offset_down_mm)
+
+
+def _room(
+    sheet: float, share: float, offset: float, needed: tuple[float, float]
+) -> float:
+    """Longest picture that keeps the white needed before and after it."""
+    before, after = needed
+    return min(
+        sheet - (before - offset) / share, sheet - (after + offset) / (1 - share)
+    )
+
+
+def _require_room(
+    picture_mm: tuple[float, float],
+    rooms: list[float],
+    sheet_mm: tuple[float, float],
+    unit: LengthUnit,
+) -> None:
+    if all(
+        length <= room + _TOUCH_MM
+        for length, room in zip(picture_mm, rooms, strict=True)
+    ):
+        return
+    width, height = picture_mm
+    problem = (
+        f"The picture is {length_words(unit, width, height)}; the sheet of "
+        f"{length_words(unit, *sheet_mm)} takes "
+        f"{length_words(unit, *(max(room, 0) for room in rooms))} at this place, "
+        "between its margins and within its border."
+    )
+    shrink = min(rooms[0] / width, rooms[1] / height)
+    if at_most_mm(unit, min(width, height) * shrink) < SHORTEST_MM:
+        raise FitError(
+            problem,
+            remedy="Choose a smaller offset or border, or a larger sheet.",
+        )
+    raise FitError(
+        problem,
+        remedy="Choose a picture of at most "
+        f"{at_most_words(unit, width * shrink, height * shrink)}, another place, or a "
+        "larger sheet.",
+    )

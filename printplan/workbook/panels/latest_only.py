@@ -1,0 +1,212 @@
+"""How does a slider stay quick when its picture takes longer than a moment?"""
+
+from __future__ import annotations
+
+from contextlib import AbstractContextManager, nullcontext
+from dataclasses import dataclass
+from threading import Condition, Thread
+from typing import TYPE_CHECKING, Generic, TypeVar
+
+from printplan.errors import PrintPlanError
+from printplan.pixels.picture_content import content_key, picture_content
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from printplan.pixels.picture_content import ContentKey
+    from printplan.pixels.sheet import Sheet
+    from printplan.sharpening.content import ContentFacts
+
+    Holding = Callable[[], AbstractContextManager[None]]
+
+
+_Result = TypeVar("_Result")
+
+_LINGER_S = 5.0
+"""How long a worker waits for another job: to start a thread at each move of a slider
+costs its picture some 3 ms."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Job(Generic[_Result]):
+    """Something to compute, and what keeps open what it works from."""
+
+    compute: Callable[[], _Result]
+    held: AbstractContextManager[None]
+
+
+class Newest(Generic[_Result]):
+    """
+    One worker that does the newest job; those it had no time for are forgotten.
+
+    Parameters
+    ----------
+    show : callable
+        Takes what a job computed, unless a newer job is waiting.
+    fail : callable
+        Takes the error that a job ended in, unless a newer job is waiting.
+    holding : callable, optional
+        Asked for each job; holds what it works from while it is computed. See
+        `Bench.holding`.
+
+    Notes
+    -----
+    Both are called in the worker's thread. It ends a while after the last job.
+    """
+
+    def __init__(
+        self,
+        show: Callable[[_Result], None],
+        fail: Callable[[PrintPlanError], None],
+        holding: Holding = nullcontext,
+    ) -> None:
+        self._show = show
+        self._fail = fail
+        self._holding = holding
+        self._changed = Condition()
+        self._waiting: _Job[_Result] | None = None
+        self._is_busy = False
+        self._is_running = False
+
+    def do(self, compute: Callable[[], _Result]) -> None:
+        """
+        Put a job in the place of the one that waits.
+
+        Parameters
+        ----------
+        compute : callable
+        """
+        with self._changed:
+            self._waiting = _Job(compute, self._holding())
+            self._is_busy = True
+            if self._is_running:
+                self._changed.notify_all()
+                return
+            self._is_running = True
+            Thread(target=self._work, name="printplan-panel", daemon=True).start()
+
+    def settle(self, timeout_s: float = 60.0) -> bool:
+        """
+        Wait until nothing is left to do.
+
+        Parameters
+        ----------
+        timeout_s : float, optional
+
+        Returns
+        -------
+        bool
+            Whether that was so in time.
+        """
+        with self._changed:
+            return self._changed.wait_for(lambda: not self._is_busy, timeout_s)
+
+    def _work(self) -> None:
+        try:
+            while (job := self._next()) is not None:
+                self._finish(job)
+                # While the worker waits, what the job worked from may go.
+                del job
+        except BaseException:
+            with self._changed:
+                self._is_busy = self._is_running = False
+                self._changed.notify_all()
+            raise
+
+    def _next(self) -> _Job[_Result] | None:
+        """The job that waits, or comes in time; without one the worker is done."""
+        with self._changed:
+            if self._waiting is None:
+                self._is_busy = False
+                self._changed.notify_all()
+                self._changed.wait_for(lambda: self._waiting is not None, _LINGER_S)
+            job, self._waiting = self._waiting, None
+            self._is_running = job is not None
+            return job
+
+    def _finish(self, job: _Job[_Result]) -> None:
+        try:
+            with job.held:
+                result = job.compute()
+        except PrintPlanError as error:
+            if not self._is_outdated():
+                self._fail(error)
+        else:
+            if not self._is_outdated():
+                self._show(result)
+
+    def _is_outdated(self) -> bool:
+        with self._changed:
+            return self._waiting is not None
+
+
+class KnownContent:
+    """
+    The content of the latest sheet, measured aside and kept while its pixels stay.
+
+    Parameters
+    ----------
+    told : callable
+        Called in the worker's thread when content is known, or cannot be.
+    holding : callable
+        As `Newest` takes it.
+
+    Attributes
+    ----------
+    problem : PrintPlanError or None
+        Why the content of the latest sheet cannot be measured.
+    """
+
+    def __init__(self, told: Callable[[], None], holding: Holding) -> None:
+        self.problem: PrintPlanError | None = None
+        self._told = told
+        self._key: ContentKey | None = None
+        self._facts: ContentFacts | None = None
+        self._newest: Newest[tuple[ContentKey, ContentFacts]] = Newest(
+            self._keep, self._refuse, holding
+        )
+
+    def of(self, sheet: Sheet) -> ContentFacts | None:
+        """
+        Content of a sheet, if it is known already.
+
+        Parameters
+        ----------
+        sheet : Sheet
+
+        Returns
+        -------
+        ContentFacts or None
+            None while it is being measured, which begins when it is asked for, or if
+            it cannot be; then `problem` says why.
+        """
+        key = content_key(sheet.plan)
+        if key != self._key:
+            self._key, self._facts, self.problem = key, None, None
+            self._newest.do(lambda: (key, picture_content(sheet)))
+        return self._facts
+
+    def settle(self, timeout_s: float = 60.0) -> bool:
+        """
+        Wait until nothing is being measured.
+
+        Parameters
+        ----------
+        timeout_s : float, optional
+
+        Returns
+        -------
+        bool
+            Whether that was so in time.
+        """
+        return self._newest.settle(timeout_s)
+
+    def _keep(self, measured: tuple[ContentKey, ContentFacts]) -> None:
+        key, facts = measured
+        if key == self._key:
+            self._facts = facts
+            self._told()
+
+    def _refuse(self, problem: PrintPlanError) -> None:
+        self.problem = problem
+        self._told()
