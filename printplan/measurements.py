@@ -54,7 +54,6 @@ class SpreadReading:
         Frequencies of the measured response, rising, above 0, two or more.
     contrast_left : tuple of float
         Contrast left at each of them, 1 for all of it.
-    note : str
     includes_scanner : bool
         Whether the scanner's own spread is in it, for want of a reference.
     """
@@ -129,7 +128,6 @@ class RestorePick:
         The one that looked best, out of those offered.
     distance_mm : float or None
         Distance it was looked at from; None if nobody noted it.
-    note : str
     """
 
     on: date

@@ -27,14 +27,10 @@ class PrintPlan:
 
     Attributes
     ----------
-    facts : MasterFacts
-    paper : Paper
-    printer : Printer
     spec : PrintSpec
         What it was made from.
     setup : PaperOnPrinter
         The paper's settings on this printer.
-    feed : FeedPath
     picture_size : PictureSize
         Picture on paper, and the crop of the master.
     layout : SheetLayout
@@ -103,17 +99,6 @@ def resolve(
 ) -> PrintPlan:
     """
     Make the plan of one print.
-
-    Parameters
-    ----------
-    facts : MasterFacts
-    paper : Paper
-    printer : Printer
-    spec : PrintSpec
-
-    Returns
-    -------
-    PrintPlan
 
     Raises
     ------

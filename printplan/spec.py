@@ -125,15 +125,10 @@ def member(kind: type[Kind], value: Kind | str, what: str) -> Kind:
 
     Parameters
     ----------
-    kind : type of StrEnum
     value : StrEnum or str
         Such as ``"perceptual"``.
     what : str
         What it chooses, for the error.
-
-    Returns
-    -------
-    StrEnum
 
     Raises
     ------
@@ -287,7 +282,6 @@ class ColourSpec:
     ----------
     intent : Intent
         Rendering intent from the master to the printer.
-    black_point_compensation : BlackPointCompensation
     lighten_l : float
         Rise of the middle tones for the room that the print will hang in: L* at
         L* 50, -15 to 15. Black and white stay; 0 leaves the master's tone alone.
@@ -320,7 +314,6 @@ class SheetSpec:
         as it is long; cut sheets are turned, see `sheet_in_feed_mm`.
     orientation : Orientation
         `BY_PICTURE` turns the sheet as the picture lies.
-    placement : Placement
     offset_right_mm, offset_down_mm : float
         With `OFFSET`, how far the picture's centre is from the sheet's centre.
     border_mm : float
@@ -380,7 +373,6 @@ class DeliverySpec:
         space is for an outside print service.
     named_space : NamedSpace or None
         Which space, with `NAMED_SPACE` only.
-    file_format : FileFormat
     extent : Extent
         The whole sheet, or the picture with its white border alone.
     dither_seed : int
@@ -492,13 +484,6 @@ class PrintSpec:
 
     Attributes
     ----------
-    size : SizeSpec
-    sharpen : SharpenSpec
-    colour : ColourSpec
-    sheet : SheetSpec
-    mount : MountSpec
-    room : RoomSpec
-    delivery : DeliverySpec
     lengths_in : LengthUnit
         Unit that the lengths were asked in, and are answered in. It changes no pixel.
     """
@@ -559,13 +544,11 @@ class MasterFacts:
         TIFF/EXIF Orientation found, 1 to 8; 1 if none.
     profile_name : str
         Description of the profile that the pixels are read with.
-    profile_sha256 : str
     profile_is_assumed : bool
         The file carried no profile and the user named one.
     profile_is_table : bool
         The profile holds tables, so the pixels were converted once to linear
         ROMM RGB.
-    alpha_was_flattened : bool
     clipped_share : float
         Share of stored float values outside 0 to 1, which were clipped.
     page_count : int

@@ -39,10 +39,6 @@ def mm_from_inches(inches: float) -> float:
     """
     Millimetres in a number of inches.
 
-    Parameters
-    ----------
-    inches : float
-
     Returns
     -------
     float
@@ -93,29 +89,13 @@ def parse_length_mm(text: str) -> float:
 
 
 def in_unit(length_mm: float, unit: LengthUnit) -> float:
-    """
-    A length in a person's unit.
-
-    Parameters
-    ----------
-    length_mm : float
-    unit : LengthUnit
-
-    Returns
-    -------
-    float
-    """
+    """A length in a person's unit."""
     return length_mm / MM_PER_INCH if unit is LengthUnit.INCHES else length_mm
 
 
 def length_text(length_mm: float, unit: LengthUnit) -> str:
     """
     A length as it is read, without its unit's name.
-
-    Parameters
-    ----------
-    length_mm : float
-    unit : LengthUnit
 
     Returns
     -------
@@ -135,15 +115,6 @@ def length_words(unit: LengthUnit, *lengths_mm: float) -> str:
     """
     Lengths with their unit's name, such as width and height.
 
-    Parameters
-    ----------
-    unit : LengthUnit
-    *lengths_mm : float
-
-    Returns
-    -------
-    str
-
     Examples
     --------
     >>> length_words(LengthUnit.MM, 300, 200.04)
@@ -156,11 +127,6 @@ def length_words(unit: LengthUnit, *lengths_mm: float) -> str:
 def short_words(unit: LengthUnit, *lengths_mm: float) -> str:
     """
     The same without zeros at the end, for limits and sheets.
-
-    Parameters
-    ----------
-    unit : LengthUnit
-    *lengths_mm : float
 
     Returns
     -------
@@ -184,15 +150,6 @@ def span_words(unit: LengthUnit, low_mm: float, high_mm: float) -> str:
     """
     Two ends of a range.
 
-    Parameters
-    ----------
-    unit : LengthUnit
-    low_mm, high_mm : float
-
-    Returns
-    -------
-    str
-
     Examples
     --------
     >>> span_words(LengthUnit.MM, 203, 610)
@@ -206,15 +163,6 @@ def at_most_words(unit: LengthUnit, *lengths_mm: float) -> str:
     """
     Lengths of a remedy: rounded down, so that what is named works.
 
-    Parameters
-    ----------
-    unit : LengthUnit
-    *lengths_mm : float
-
-    Returns
-    -------
-    str
-
     Examples
     --------
     >>> at_most_words(LengthUnit.INCHES, 99.99 * 25.4 / 10)
@@ -227,11 +175,6 @@ def at_most_mm(unit: LengthUnit, length_mm: float) -> float:
     """
     The length that `at_most_words` names.
 
-    Parameters
-    ----------
-    unit : LengthUnit
-    length_mm : float
-
     Returns
     -------
     float
@@ -243,11 +186,6 @@ def at_most_mm(unit: LengthUnit, length_mm: float) -> float:
 def at_least_words(unit: LengthUnit, *lengths_mm: float) -> str:
     """
     Lengths of a remedy: rounded up, so that what is named works.
-
-    Parameters
-    ----------
-    unit : LengthUnit
-    *lengths_mm : float
 
     Returns
     -------
@@ -278,7 +216,6 @@ def px_from_mm(length_mm: float, ppi: float) -> float:
 
     Parameters
     ----------
-    length_mm : float
     ppi : float
         Picture pixels per inch.
 
@@ -296,7 +233,6 @@ def mm_from_px(length_px: float, ppi: float) -> float:
 
     Parameters
     ----------
-    length_px : float
     ppi : float
         Picture pixels per inch.
 
@@ -314,10 +250,6 @@ def whole_px(position_px: float) -> int:
 
     Python's `round` sends halves to the even neighbour, so that two edges half a
     pixel apart could land on the same side; this rule is the same everywhere.
-
-    Parameters
-    ----------
-    position_px : float
 
     Returns
     -------

@@ -21,12 +21,6 @@ def require(what: str, value: float, low: float, high: float, unit: str) -> None
     """
     Refuse a number outside its range (a NaN is outside every range).
 
-    Parameters
-    ----------
-    what : str
-    value, low, high : float
-    unit : str
-
     Raises
     ------
     SpecError
@@ -53,9 +47,6 @@ def require_numbers(
     ----------
     what : str
         In the plural.
-    values : ndarray of float, or float
-    low, high : float
-    unit : str
 
     Raises
     ------
@@ -79,11 +70,6 @@ def require_numbers(
 def require_plane(what: str, plane: NDArray[np.floating]) -> None:
     """
     Refuse what is no picture: not rows by columns, empty, or with gaps.
-
-    Parameters
-    ----------
-    what : str
-    plane : ndarray of float
 
     Raises
     ------

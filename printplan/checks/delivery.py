@@ -20,17 +20,7 @@ if TYPE_CHECKING:
 
 
 def about_colour(plan: PrintPlan) -> Iterator[Finding]:
-    """
-    What intent and delivery tell.
-
-    Parameters
-    ----------
-    plan : PrintPlan
-
-    Yields
-    ------
-    Finding
-    """
+    """What intent and delivery tell."""
     yield from _about_intent(plan)
     yield from _about_depth(plan)
 

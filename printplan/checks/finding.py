@@ -35,7 +35,6 @@ class Finding:
 
     Attributes
     ----------
-    level : Level
     about : str
         What it concerns, in a word or two that do not change.
     problem : str
@@ -73,17 +72,7 @@ class Decided:
 
 
 def gravest_first(findings: Iterable[Finding]) -> list[Finding]:
-    """
-    Sort findings by their weight; those of one weight keep their order.
-
-    Parameters
-    ----------
-    findings : iterable of Finding
-
-    Returns
-    -------
-    list of Finding
-    """
+    """Sort findings by their weight; those of one weight keep their order."""
     return sorted(findings, key=lambda finding: _ORDER.index(finding.level))
 
 

@@ -21,13 +21,8 @@ def about_master(facts: MasterFacts, decided: Decided | None) -> Iterator[Findin
 
     Parameters
     ----------
-    facts : MasterFacts
     decided : Decided or None
         What it was when the print was decided.
-
-    Yields
-    ------
-    Finding
     """
     if decided is not None and facts.sha256 != decided.master_sha256:
         yield Finding(

@@ -58,13 +58,8 @@ def about_master_pixels(
 
     Parameters
     ----------
-    sheet : Sheet
     content : ContentFacts or None
         Measured if it is None; see `content_of`.
-
-    Yields
-    ------
-    Finding
     """
     measures = master_measures(sheet.master)
     yield from _about_detail(
@@ -191,10 +186,6 @@ def times_srgb(profile: Profile) -> float:
     """
     Chromaticities of a matrix profile over those of sRGB.
 
-    Parameters
-    ----------
-    profile : Profile
-
     Returns
     -------
     float
@@ -214,10 +205,6 @@ def master_measures(master: Master) -> MasterMeasures:
     """
     Measures of a master's own pixels.
 
-    Parameters
-    ----------
-    master : Master
-
     Returns
     -------
     MasterMeasures
@@ -234,7 +221,6 @@ def content_of(sheet: Sheet, given: ContentFacts | None) -> ContentFacts | None:
 
     Parameters
     ----------
-    sheet : Sheet
     given : ContentFacts or None
         Of `picture_content`, if it is at hand.
 

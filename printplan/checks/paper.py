@@ -26,10 +26,6 @@ def stock_for(plan: PrintPlan) -> Stock | None:
     """
     The stock that a print is made on.
 
-    Parameters
-    ----------
-    plan : PrintPlan
-
     Returns
     -------
     Stock or None
@@ -65,7 +61,6 @@ def prints_left(plan: PrintPlan, entry: Stock) -> int | None:
 
     Parameters
     ----------
-    plan : PrintPlan
     entry : Stock
         As `stock_for` gives it.
 
@@ -87,17 +82,7 @@ def _same(one_mm: float, other_mm: float) -> bool:
 
 
 def about_paper(plan: PrintPlan) -> Iterator[Finding]:
-    """
-    What paper, feed path and stock tell.
-
-    Parameters
-    ----------
-    plan : PrintPlan
-
-    Yields
-    ------
-    Finding
-    """
+    """What paper, feed path and stock tell."""
     if plan.delivery.colour is Delivery.NAMED_SPACE:
         return  # an outside service prints on its own paper, through its own printer
     yield from _about_feed(plan)
@@ -202,13 +187,8 @@ def about_pair(plan: PrintPlan, papers: Iterable[Paper]) -> Iterator[Finding]:
 
     Parameters
     ----------
-    plan : PrintPlan
     papers : iterable of Paper
         All papers of the book; empty if not known.
-
-    Yields
-    ------
-    Finding
     """
     setup, paper = plan.setup, plan.paper
     if not Path(setup.profile).is_file():

@@ -47,17 +47,7 @@ _WIDE, _VERY_WIDE = 1.2, 1.6
 
 
 def about_picture(sheet: Sheet) -> Iterator[Finding]:
-    """
-    What an overview of the picture tells.
-
-    Parameters
-    ----------
-    sheet : Sheet
-
-    Yields
-    ------
-    Finding
-    """
+    """What an overview of the picture tells."""
     overview = _picture_alone(sheet)
     yield from _about_whites(sheet, overview)
     yield from _about_bits(sheet)

@@ -28,7 +28,6 @@ def check_pixels(
 
     Parameters
     ----------
-    sheet : Sheet
     decided : Decided, optional
         What the profile was when the print was decided, to tell a change.
     content : ContentFacts, optional

@@ -34,17 +34,7 @@ _TOUCH_MM = 1e-6
 
 
 def about_place(plan: PrintPlan) -> Iterator[Finding]:
-    """
-    What place, extent and orientation tell.
-
-    Parameters
-    ----------
-    plan : PrintPlan
-
-    Yields
-    ------
-    Finding
-    """
+    """What place, extent and orientation tell."""
     layout, sheet, unit = plan.layout, plan.spec.sheet, plan.spec.lengths_in
     width, height = plan.picture_size.width_mm, plan.picture_size.height_mm
     lies = Orientation.LANDSCAPE if width > height else Orientation.PORTRAIT
@@ -120,17 +110,7 @@ Common practice, no source."""
 
 
 def about_mount(plan: PrintPlan) -> Iterator[Finding]:
-    """
-    What mat, border and stretcher tell.
-
-    Parameters
-    ----------
-    plan : PrintPlan
-
-    Yields
-    ------
-    Finding
-    """
+    """What mat, border and stretcher tell."""
     yield from _about_mat(plan)
     yield from _about_wrap(plan)
     yield from _about_border(plan)

@@ -30,7 +30,6 @@ def check_plan(
 
     Parameters
     ----------
-    plan : PrintPlan
     decided : Decided, optional
         What the master was when the print was decided, to tell a change.
     papers : iterable of Paper, optional

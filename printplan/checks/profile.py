@@ -48,13 +48,8 @@ def about_profile(sheet: Sheet, decided: Decided | None) -> Iterator[Finding]:
 
     Parameters
     ----------
-    sheet : Sheet
     decided : Decided or None
         What the profile was when the print was decided.
-
-    Yields
-    ------
-    Finding
     """
     if sheet.plan.delivery.colour is not Delivery.NAMED_SPACE:
         # A file for an outside service is not made through the paper's profile.

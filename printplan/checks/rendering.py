@@ -51,17 +51,7 @@ papers keep some 8 to 10 of 20, glossy ones nearly all."""
 
 
 def about_rendering(sheet: Sheet) -> Iterator[Finding]:
-    """
-    What the plan's own rendering makes of the picture.
-
-    Parameters
-    ----------
-    sheet : Sheet
-
-    Yields
-    ------
-    Finding
-    """
+    """What the plan's own rendering makes of the picture."""
     found = consequences(sheet)
     if sheet.plan.delivery.colour is Delivery.NAMED_SPACE:
         yield from _about_space(sheet, found)

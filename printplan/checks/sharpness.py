@@ -51,13 +51,8 @@ def about_sharpness(sheet: Sheet, content: ContentFacts | None) -> Iterator[Find
 
     Parameters
     ----------
-    sheet : Sheet
     content : ContentFacts or None
         Measured if it is None; see `content_of`.
-
-    Yields
-    ------
-    Finding
     """
     known = content_of(sheet, content)
     if known is None:

@@ -59,10 +59,6 @@ def viewing_distance_mm(plan: PrintPlan) -> float:
     """
     Distance that the print is looked at from.
 
-    Parameters
-    ----------
-    plan : PrintPlan
-
     Returns
     -------
     float
@@ -78,10 +74,6 @@ def needed_ppi(plan: PrintPlan) -> float:
     """
     Picture pixels per inch that the eye asks for at its distance.
 
-    Parameters
-    ----------
-    plan : PrintPlan
-
     Returns
     -------
     float
@@ -91,17 +83,7 @@ def needed_ppi(plan: PrintPlan) -> float:
 
 
 def about_size(plan: PrintPlan) -> Iterator[Finding]:
-    """
-    What pixels, size and crop tell.
-
-    Parameters
-    ----------
-    plan : PrintPlan
-
-    Yields
-    ------
-    Finding
-    """
+    """What pixels, size and crop tell."""
     yield from _about_enlargement(plan)
     yield from _about_resolution(plan)
     yield from _about_crop(plan)

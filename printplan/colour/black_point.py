@@ -31,10 +31,6 @@ def media_white_xyz(profile: Profile) -> Floats:
     """
     The medium's white as the ICC-absolute intent takes it.
 
-    Parameters
-    ----------
-    profile : Profile
-
     Returns
     -------
     ndarray of float64, shape (3,)
@@ -61,14 +57,8 @@ def is_compensated(
 
     Parameters
     ----------
-    target : Profile
-    intent : Intent
     black_point_compensation : BlackPointCompensation
         What is asked.
-
-    Returns
-    -------
-    bool
 
     Notes
     -----
@@ -99,9 +89,6 @@ def adaptation(
     ----------
     source : Profile or None
         None is a working space: its white is D50, its black L* 0.
-    target : Profile
-    intent : Intent
-    black_point_compensation : BlackPointCompensation
 
     Returns
     -------
@@ -176,11 +163,6 @@ def compensation(
     ----------
     source_black_xyz, destination_black_xyz : sequence of float
         XYZ of the two blacks, with Y = 1 for white.
-    white_xyz : sequence of float, optional
-
-    Returns
-    -------
-    Compensation
 
     Raises
     ------
@@ -220,7 +202,6 @@ def compensate(
     ----------
     xyz : ndarray of float64, shape (..., 3)
         Media-relative, with Y = 1 for white.
-    black_point : Compensation
 
     Returns
     -------
@@ -239,7 +220,6 @@ def source_black(profile: Profile, intent: Intent) -> NDArray[np.float64]:
 
     Parameters
     ----------
-    profile : Profile
     intent : Intent
         Any but ICC-absolute.
 
@@ -289,7 +269,6 @@ def device_black(profile: Profile, intent: Intent) -> NDArray[np.float64]:
 
     Parameters
     ----------
-    profile : Profile
     intent : Intent
         Any but ICC-absolute.
 
@@ -403,11 +382,6 @@ def _has_table(profile: Profile, direction: str, intent: Intent) -> bool:
 def has_reference_black(profile: Profile, intent: Intent) -> bool:
     """
     Whether the standard fixes a profile's black for an intent.
-
-    Parameters
-    ----------
-    profile : Profile
-    intent : Intent
 
     Returns
     -------

@@ -140,8 +140,6 @@ class ScreenPipeline:
 
     Attributes
     ----------
-    profile : Profile
-    intent : Intent
     part : object or None
         None goes through LittleCMS.
     """
@@ -202,12 +200,6 @@ def linear_to_device(
         A matrix or grey profile; its linear channels are what goes in.
     target : Profile
         Any profile that colours can be converted to.
-    intent : Intent
-    black_point_compensation : BlackPointCompensation
-
-    Returns
-    -------
-    Pipeline
 
     Raises
     ------
@@ -274,10 +266,6 @@ def device_to_screen(profile: Profile, intent: Intent) -> ScreenPipeline:
     intent : Intent
         Media-relative makes the profile's white the screen's white; ICC-absolute
         shows white and black as they are.
-
-    Returns
-    -------
-    ScreenPipeline
 
     Raises
     ------
@@ -352,10 +340,8 @@ def table_tag(profile: Profile, way: str, intent: Intent) -> str | None:
 
     Parameters
     ----------
-    profile : Profile
     way : str
         ``A2B`` or ``B2A``.
-    intent : Intent
 
     Returns
     -------

@@ -100,14 +100,8 @@ def ray_crossings(
 
     Parameters
     ----------
-    mesh : GamutMesh
     directions : ndarray of float64, shape (rays, 3)
         In L*, a*, b*, each of length 1.
-    centre_lab : tuple of float, optional
-
-    Returns
-    -------
-    Crossings
 
     Notes
     -----
@@ -137,7 +131,6 @@ def is_inside(
 
     Parameters
     ----------
-    mesh : GamutMesh
     lab : ndarray of float64, shape (..., 3)
     centre_lab : tuple of float, optional
         Where the rays start; the answer does not depend on it.
@@ -169,7 +162,6 @@ def distance_to_boundary(
 
     Parameters
     ----------
-    mesh : GamutMesh
     lab : ndarray of float64, shape (..., 3)
     centre_lab : tuple of float, optional
         Inside the gamut.
@@ -335,7 +327,6 @@ def slice_at_lightness(mesh: GamutMesh, lightness: float) -> tuple[Floats, ...]:
 
     Parameters
     ----------
-    mesh : GamutMesh
     lightness : float
         L*.
 
@@ -355,7 +346,6 @@ def leaf_at_hue(mesh: GamutMesh, hue_deg: float) -> tuple[Floats, ...]:
 
     Parameters
     ----------
-    mesh : GamutMesh
     hue_deg : float
         CIELAB hue angle.
 

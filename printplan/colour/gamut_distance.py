@@ -70,10 +70,6 @@ def make_lattice(profile: Profile, points: int) -> Lattice:
         A matrix profile, or a grey one, whose lattice is a line.
     points : int
         2 to 129 along each axis.
-
-    Returns
-    -------
-    Lattice
     """
     light = light_of_lightness(np.linspace(0, 1, points))
     axes = np.meshgrid(*[light] * profile.channels, indexing="ij")
@@ -93,7 +89,6 @@ class LatticeTable:
         Its processor.
     scale : float
         The largest value, which the processor counts as 1.
-    outputs : int
     """
 
     part: Any
@@ -126,13 +121,8 @@ def tabulate(lattice: Lattice, values: NDArray[np.floating[Any]]) -> LatticeTabl
 
     Parameters
     ----------
-    lattice : Lattice
     values : ndarray of float, shape (colours,) or (colours, up to 3)
         Not negative.
-
-    Returns
-    -------
-    LatticeTable
     """
     grid, outputs = as_grid(lattice, values)
     scale = float(grid.max()) or 1.0
@@ -146,7 +136,6 @@ def as_grid(lattice: Lattice, values: NDArray[np.floating[Any]]) -> tuple[Floats
 
     Parameters
     ----------
-    lattice : Lattice
     values : ndarray of float, shape (colours,) or (colours, outputs)
 
     Returns
@@ -209,7 +198,6 @@ def reach_distance(lab: NDArray[np.float64], paper: Profile) -> NDArray[np.float
     ----------
     lab : ndarray of float64, shape (colours, 3)
         CIELAB under D50, relative to the working space's white.
-    paper : Profile
 
     Returns
     -------
@@ -260,10 +248,6 @@ def summarize_reach(distance: NDArray[np.floating[Any]]) -> ReachSummary:
     ----------
     distance : ndarray of float
         dE00 of each pixel, any shape, not empty.
-
-    Returns
-    -------
-    ReachSummary
     """
     return ReachSummary(
         share_out=float((distance > OUT_OF_REACH).mean()),
@@ -281,7 +265,6 @@ def reach_table(source: Profile, paper: Profile) -> LatticeTable:
     ----------
     source : Profile
         The master's: a matrix or grey profile.
-    paper : Profile
 
     Returns
     -------
@@ -337,15 +320,8 @@ def separation(
     ----------
     lab : ndarray of float64, shape (colours, 3)
         CIELAB under D50, relative to the working space's white.
-    paper : Profile
-    intent : Intent
-    black_point_compensation : BlackPointCompensation
     source : Profile, optional
         Where the colours come from; without it a working space whose black is L* 0.
-
-    Returns
-    -------
-    Separation
 
     Raises
     ------
@@ -422,9 +398,6 @@ def separation_table(
     ----------
     source : Profile
         The master's: a matrix or grey profile.
-    paper : Profile
-    intent : Intent
-    black_point_compensation : BlackPointCompensation
 
     Returns
     -------

@@ -255,10 +255,6 @@ def gamut_volume(mesh: GamutMesh) -> float:
     """
     Volume inside a gamut's boundary.
 
-    Parameters
-    ----------
-    mesh : GamutMesh
-
     Returns
     -------
     float
@@ -311,10 +307,6 @@ def coverage(
         Both against the same white.
     centre_lab : tuple of float, optional
         Where the rays start; best well inside both.
-
-    Returns
-    -------
-    Coverage
 
     Raises
     ------
@@ -394,10 +386,6 @@ def picture_solid(
         colours, so that stray noise does not count as gamut; above 0, up to 1. The
         default is our choice.
 
-    Returns
-    -------
-    PictureSolid
-
     Raises
     ------
     SpecError
@@ -456,13 +444,8 @@ def picture_coverage(solid: PictureSolid, mesh: GamutMesh) -> PictureCoverage:
 
     Parameters
     ----------
-    solid : PictureSolid
     mesh : GamutMesh
         Against the same white.
-
-    Returns
-    -------
-    PictureCoverage
 
     Notes
     -----

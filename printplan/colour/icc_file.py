@@ -59,7 +59,6 @@ class IccFile:
 
     Attributes
     ----------
-    header : IccHeader
     tags : mapping of str to bytes
         Tag elements by signature, in the order of the tag table, each with its own
         type signature in front.
@@ -75,7 +74,6 @@ def write_icc(header: IccHeader, tags: Mapping[str, bytes]) -> bytes:
 
     Parameters
     ----------
-    header : IccHeader
     tags : mapping of str to bytes
         Elements by tag signature. Equal elements are stored once and shared
         (ICC.1:2022, 7.3.1).
@@ -166,10 +164,6 @@ def read_icc(data: bytes, *, where: str) -> IccFile:
     where : str
         What carried it, for the error.
 
-    Returns
-    -------
-    IccFile
-
     Raises
     ------
     ProfileError
@@ -215,14 +209,6 @@ def read_numbers(element: bytes) -> tuple[float, ...]:
     """
     Numbers of an XYZType or s15Fixed16ArrayType element.
 
-    Parameters
-    ----------
-    element : bytes
-
-    Returns
-    -------
-    tuple of float
-
     Raises
     ------
     ProfileError
@@ -237,10 +223,6 @@ def read_numbers(element: bytes) -> tuple[float, ...]:
 def read_text(element: bytes) -> str:
     """
     Text of a textDescriptionType, multiLocalizedUnicodeType or textType element.
-
-    Parameters
-    ----------
-    element : bytes
 
     Returns
     -------
@@ -358,10 +340,6 @@ def toe_curve_element(g: float, a: float, b: float, c: float, d: float) -> bytes
     ----------
     g, a, b, c, d : float
         ``Y = (a·X + b)^g`` where X ≥ d, else ``Y = c·X`` (ICC.1:2022, 10.18).
-
-    Returns
-    -------
-    bytes
     """
     return _element("para", struct.pack(">HH5i", 3, 0, *fixed_numbers([g, a, b, c, d])))
 
@@ -407,10 +385,6 @@ def lut16_element(
         One axis for each input, the first varying slowest.
     after : ndarray of uint16, shape (outputs, 2 to 4096)
         Curve of each output channel.
-
-    Returns
-    -------
-    bytes
 
     References
     ----------
@@ -463,10 +437,6 @@ def stages_element(  # noqa: PLR0913 - the standard has that many stages
         points. It comes together with `a`.
     a : sequence of bytes, optional
         Curve elements next to the device, one for each of its channels.
-
-    Returns
-    -------
-    bytes
 
     Raises
     ------

@@ -115,13 +115,8 @@ def read_lut(element: bytes, *, where: str) -> LutElement:
 
     Parameters
     ----------
-    element : bytes
     where : str
         The profile's name, for the error.
-
-    Returns
-    -------
-    LutElement
 
     Raises
     ------

@@ -63,14 +63,7 @@ _SAME_LINE = 1e-6
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """
-    A rendering intent with or without black point compensation.
-
-    Attributes
-    ----------
-    intent : Intent
-    black_point_compensation : BlackPointCompensation
-    """
+    """A rendering intent with or without black point compensation."""
 
     intent: Intent
     black_point_compensation: BlackPointCompensation
@@ -103,7 +96,6 @@ def alike_choices(
 
     Parameters
     ----------
-    paper : Profile
     source : Profile, optional
         Where the colours come from; without it a working space whose black is L* 0.
 
@@ -147,10 +139,6 @@ def distinct_choices(paper: Profile, source: Profile | None = None) -> list[Choi
     paper, source
         As for `alike_choices`.
 
-    Returns
-    -------
-    list of Choice
-
     Raises
     ------
     ProfileError
@@ -166,7 +154,6 @@ class Judgement:
 
     Attributes
     ----------
-    choice : Choice
     mean_delta_e, p95_delta_e : float
         Difference between master and print, each against its own white, dE00.
     tone_dead_share, chroma_dead_share : float
@@ -212,7 +199,6 @@ class PaperJudgement:
     judgements : tuple of Judgement
         One for each of `CHOICES`, in that order; those that print alike have the same
         numbers.
-    recommended : Judgement
     reason : str
         The evidence in a sentence or two.
     """
@@ -230,10 +216,6 @@ class PaperJudgement:
         ----------
         choice : Choice
             With ICC-absolute, what is asked of compensation has no effect.
-
-        Returns
-        -------
-        Judgement
         """
         wish = choice.black_point_compensation
         if choice.intent is Intent.ICC_ABSOLUTE:
@@ -263,10 +245,6 @@ def judge_paper(
         Where the colours come from; without it a working space whose black is L* 0.
     lighten_l : float, optional
         As the plan has it, for the shadow steps.
-
-    Returns
-    -------
-    PaperJudgement
 
     Raises
     ------
@@ -352,10 +330,6 @@ def own_intents(paper: Profile) -> frozenset[Intent]:
     """
     Intents for which a profile has a table to its device.
 
-    Parameters
-    ----------
-    paper : Profile
-
     Returns
     -------
     frozenset of Intent
@@ -391,10 +365,6 @@ def shadow_steps(wedge: ToneWedge) -> int:
     ----------
     wedge : ToneWedge
         Its first steps are at `SHADOW_L`.
-
-    Returns
-    -------
-    int
     """
     return int(tone_steps(wedge).is_separate[:SHADOW_STEPS].sum())
 

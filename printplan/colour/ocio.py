@@ -138,7 +138,6 @@ def grid_step(grid: NDArray[np.float64], reading: Reading) -> Any:
     ----------
     grid : ndarray of float64, shape (points, points, points, outputs)
         The first channel varies slowest; up to three outputs, 0 to 1.
-    reading : Reading
 
     Returns
     -------
@@ -156,11 +155,6 @@ def grid_step(grid: NDArray[np.float64], reading: Reading) -> Any:
 def processor(steps: Sequence[Any], depth_in: Depth, depth_out: Depth) -> Any:
     """
     Join steps into something whose ``apply(source, target)`` runs them all.
-
-    Parameters
-    ----------
-    steps : sequence of object
-    depth_in, depth_out : Depth
 
     Returns
     -------

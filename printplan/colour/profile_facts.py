@@ -46,13 +46,10 @@ class ProfileFacts:
 
     Attributes
     ----------
-    name : str
     device_class : str
         In words, see `CLASS_WORDS`.
     space, pcs : str
         Device and connection space.
-    version : str
-    is_table : bool
     intents : tuple of Intent
         Those it has a table of its own for, to the device; ICC-absolute is computed
         from media-relative.
@@ -63,7 +60,6 @@ class ProfileFacts:
         Reflection density against a perfect white; black without light is infinite.
     texts : tuple of tuple of str
         Tag and text of what it says about device, medium and rights.
-    sha256 : str
     """
 
     name: str
@@ -89,10 +85,6 @@ def profile_facts(profile: Profile) -> ProfileFacts:
     ----------
     profile : Profile
         For grey, RGB or CMYK.
-
-    Returns
-    -------
-    ProfileFacts
 
     Raises
     ------
@@ -155,10 +147,6 @@ def _text(element: bytes | None) -> str:
 def standard_folders() -> tuple[Path, ...]:
     """
     Folders in which this platform keeps colour profiles, whether they exist or not.
-
-    Returns
-    -------
-    tuple of Path
 
     Notes
     -----

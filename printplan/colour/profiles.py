@@ -79,10 +79,6 @@ def profile_from_bytes(data: bytes, *, where: str) -> Profile:
     where : str
         What carried it, for the error.
 
-    Returns
-    -------
-    Profile
-
     Raises
     ------
     ProfileError
@@ -111,14 +107,6 @@ def open_profile(path: str | Path) -> Profile:
     """
     Read a profile from its file.
 
-    Parameters
-    ----------
-    path : str or Path
-
-    Returns
-    -------
-    Profile
-
     Raises
     ------
     ProfileError
@@ -138,14 +126,6 @@ def open_profile(path: str | Path) -> Profile:
 def require_output_profile(profile: Profile) -> Profile:
     """
     The profile itself, if a print can be converted to it.
-
-    Parameters
-    ----------
-    profile : Profile
-
-    Returns
-    -------
-    Profile
 
     Raises
     ------

@@ -29,8 +29,6 @@ class LightPipeline:
 
     Attributes
     ----------
-    profile : Profile
-    intent : Intent
     part : object or None
         None goes through LittleCMS, and what sRGB cannot hold is clipped.
     """
@@ -97,10 +95,6 @@ def device_to_light(profile: Profile, intent: Intent) -> LightPipeline:
         Media-relative gives bare paper the light 1; ICC-absolute gives it its own
         reflectance.
 
-    Returns
-    -------
-    LightPipeline
-
     Raises
     ------
     ProfileError
@@ -134,8 +128,6 @@ def rendered_device(
         CIELAB under D50, relative to the source's white.
     target : Profile
         The paper's.
-    intent : Intent
-    black_point_compensation : BlackPointCompensation
     source : Profile, optional
         Where the colours come from; without it a working space whose black is L* 0.
 
@@ -177,8 +169,6 @@ def rendered_lab(
         CIELAB under D50, relative to the source's white.
     target : Profile
         The paper's.
-    intent : Intent
-    black_point_compensation : BlackPointCompensation
     source : Profile, optional
         As for `rendered_device`.
 

@@ -114,7 +114,6 @@ def decode(space: NamedSpace, codes: NDArray[np.float64]) -> NDArray[np.float64]
 
     Parameters
     ----------
-    space : NamedSpace
     codes : ndarray of float64
         0 to 1. Values below follow the toe, values above the power law.
 
@@ -139,7 +138,6 @@ def encode(space: NamedSpace, linear: NDArray[np.float64]) -> NDArray[np.float64
 
     Parameters
     ----------
-    space : NamedSpace
     linear : ndarray of float64
         0 to 1.
 
@@ -166,10 +164,6 @@ def adaptation_to_d50(white_xyz: tuple[float, float, float]) -> NDArray[np.float
     """
     Matrix that turns XYZ under one white into XYZ under D50.
 
-    Parameters
-    ----------
-    white_xyz : tuple of float
-
     Returns
     -------
     ndarray of float64, shape (3, 3)
@@ -189,10 +183,6 @@ def adaptation_to_d50(white_xyz: tuple[float, float, float]) -> NDArray[np.float
 def xyz_d50_from_linear(space: NamedSpace) -> NDArray[np.float64]:
     """
     Matrix that turns linear RGB into XYZ under D50.
-
-    Parameters
-    ----------
-    space : NamedSpace
 
     Returns
     -------
@@ -264,10 +254,6 @@ def named_profile(space: NamedSpace) -> Profile:
     """
     Profile of a named space.
 
-    Parameters
-    ----------
-    space : NamedSpace
-
     Returns
     -------
     Profile
@@ -285,10 +271,6 @@ def named_profile(space: NamedSpace) -> Profile:
 def grey_profile(space: NamedSpace) -> Profile:
     """
     Profile of grey pixels that carry the tone curve of a named space.
-
-    Parameters
-    ----------
-    space : NamedSpace
 
     Returns
     -------
@@ -326,13 +308,7 @@ def _tone_curve(space: NamedSpace) -> bytes:
 
 @lru_cache(maxsize=1)
 def linear_romm_profile() -> Profile:
-    """
-    Profile of ROMM RGB's primaries without a tone curve, for linear pixels.
-
-    Returns
-    -------
-    Profile
-    """
+    """Profile of ROMM RGB's primaries without a tone curve, for linear pixels."""
     return _matrix_profile(
         NamedSpace.ROMM_RGB, "Linear ROMM RGB", identity_curve_element()
     )

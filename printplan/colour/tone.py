@@ -169,10 +169,6 @@ class ToneWedge:
         ----------
         index : int
             0 is the darkest; -1 the lightest.
-
-        Returns
-        -------
-        ToneStep
         """
         relative_l, relative_a, relative_b = self.relative_lab[index].tolist()
         printed_l, printed_a, printed_b = self.printed_lab[index].tolist()
@@ -248,7 +244,6 @@ class Neutrality:
         a* and b* along the wedge; 0 has the hue of the paper.
     chroma : ndarray of float64, shape (steps,)
         C*ab, their distance from 0.
-    mean_chroma, max_chroma : float
     strongest : ToneStep
         Where the largest is.
     """
@@ -278,8 +273,6 @@ def print_wedge(
         Space of the master, such as ROMM RGB.
     paper : Profile
         Output profile of the paper on its printer.
-    intent : Intent
-    black_point_compensation : BlackPointCompensation
     source_l : ndarray of float64, shape (steps,), optional
         L* of the steps, rising, 0 to 100, two or more; without it 0, 1, … 100.
 
@@ -340,10 +333,6 @@ def rendered_wedge(  # noqa: PLR0913 - a rendering, and what is sent through it
     lighten_l : float, optional
         Rise of the middle tones before the conversion, as a `ColourSpec` has it.
 
-    Returns
-    -------
-    ToneWedge
-
     Raises
     ------
     ProfileError
@@ -375,14 +364,9 @@ def separation(wedge: ToneWedge, *, least_step_l: float = LEAST_STEP_L) -> Separ
 
     Parameters
     ----------
-    wedge : ToneWedge
     least_step_l : float, optional
         Rise of printed L* that counts as separate, above 0. Compare it with the
         step of the wedge: no paper gives more than it is sent by much.
-
-    Returns
-    -------
-    Separation
 
     Raises
     ------
@@ -420,14 +404,6 @@ def tone_scale(wedge: ToneWedge) -> ToneScale:
     """
     Measure how much of the wedge's range the print keeps.
 
-    Parameters
-    ----------
-    wedge : ToneWedge
-
-    Returns
-    -------
-    ToneScale
-
     Raises
     ------
     SpecError
@@ -448,14 +424,6 @@ def tone_scale(wedge: ToneWedge) -> ToneScale:
 def neutrality(wedge: ToneWedge) -> Neutrality:
     """
     Follow the cast of the printed greys along a wedge.
-
-    Parameters
-    ----------
-    wedge : ToneWedge
-
-    Returns
-    -------
-    Neutrality
 
     Notes
     -----

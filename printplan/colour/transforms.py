@@ -59,10 +59,8 @@ def convert(  # noqa: PLR0913 - a colour conversion is named by these five
         Full scale is 65535; CMYK counts ink.
     source, target : Profile
         Their spaces give the numbers of channels.
-    intent : Intent
     black_point_compensation : BlackPointCompensation
         Has no effect with `Intent.ICC_ABSOLUTE`.
-    precision : Precision, optional
 
     Returns
     -------
@@ -99,7 +97,6 @@ def device_to_lab(
     Parameters
     ----------
     pixels : ndarray of uint16, shape (rows, columns, channels)
-    profile : Profile
     intent : Intent
         `ICC_ABSOLUTE` gives the colour as it is, others relative to its white.
 
@@ -133,8 +130,6 @@ def lab_to_device(
     ----------
     lab : ndarray of float64, shape (rows, columns, 3)
         L*, a*, b* under D50.
-    profile : Profile
-    intent : Intent
 
     Returns
     -------
@@ -160,10 +155,6 @@ def lab_to_device(
 def tone_curves(profile: Profile) -> NDArray[np.float32]:
     """
     Linear light of each 16-bit code of a matrix or grey profile.
-
-    Parameters
-    ----------
-    profile : Profile
 
     Returns
     -------
@@ -218,10 +209,6 @@ def code_of_light(
 def colorants_xyz(profile: Profile) -> NDArray[np.float64]:
     """
     XYZ of each linear channel of a matrix or grey profile at full scale.
-
-    Parameters
-    ----------
-    profile : Profile
 
     Returns
     -------

@@ -68,7 +68,6 @@ class DisplayMatch:
         Light on the paper that would match the display as it is.
     difference_stops : float
         Doublings of luminance from display to paper; below 0 the paper is darker.
-    balance : LightBalance
     verdict : str
         What will be seen, in one sentence.
     advice : str
@@ -94,10 +93,6 @@ def paper_luminance_cd_m2(illuminance_lx: float, reflectance: float) -> float:
         Light on the paper, above 0.
     reflectance : float
         Share of it that the paper sends back, above 0 and up to about 1.
-
-    Returns
-    -------
-    float
 
     Raises
     ------
@@ -167,10 +162,6 @@ def match_display(
         Of the bare paper.
     display_cd_m2 : float
         Luminance of the display's white, above 0.
-
-    Returns
-    -------
-    DisplayMatch
 
     Raises
     ------
@@ -242,12 +233,6 @@ def _advice(paper_cd_m2: float, display_cd_m2: float, reflectance: float) -> str
 def require_above_zero(what: str, value: float, unit: str, example: str) -> None:
     """
     Refuse 0, negative, infinite and missing numbers.
-
-    Parameters
-    ----------
-    what : str
-    value : float
-    unit, example : str
 
     Raises
     ------
@@ -327,10 +312,6 @@ def print_appearance(printed_lab: Floats, illuminance_lx: float) -> Appearance:
         ICC-absolute L*, a*, b*.
     illuminance_lx : float
         Light on the print, above 0.
-
-    Returns
-    -------
-    Appearance
 
     Raises
     ------
@@ -448,10 +429,6 @@ def shadow_steps_told_apart(
         Light on the print, above 0.
     thresholds : float, optional
         Contrast needed, in multiples of the threshold, above 0.
-
-    Returns
-    -------
-    ShadowSteps
 
     Raises
     ------

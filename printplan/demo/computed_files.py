@@ -65,7 +65,6 @@ def make_missing(
     ----------
     folder : Path
         Made if missing.
-    recipes : tuple of Recipe
     progress : callable, optional
         Takes one line for each file made, before it is made.
 
@@ -153,10 +152,6 @@ def _is_untouched(path: Path, made: _Made) -> bool:
 def file_sha256(path: Path) -> str:
     """
     Hash of a file.
-
-    Parameters
-    ----------
-    path : Path
 
     Returns
     -------

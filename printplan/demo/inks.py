@@ -43,7 +43,6 @@ class InkModel:
 
     Attributes
     ----------
-    paper : InkedPaper
     primaries : ndarray of float64, shape (16, wavelengths)
         Reflectance of each combination of solid inks.
     grey_curve : ndarray of float64, shape (levels, 3)
@@ -59,10 +58,6 @@ class InkModel:
 def make_ink_model(paper: InkedPaper) -> InkModel:
     """
     Model of a printer that is in balance on a paper.
-
-    Parameters
-    ----------
-    paper : InkedPaper
 
     Returns
     -------
@@ -91,7 +86,6 @@ def device_xyz(model: InkModel, device: NDArray[np.float64]) -> NDArray[np.float
 
     Parameters
     ----------
-    model : InkModel
     device : ndarray of float64, shape (..., 3)
         Red, green and blue, 0 to 1; 1 leaves the paper bare.
 
@@ -306,7 +300,6 @@ class InkedPaper:
 
     Attributes
     ----------
-    name : str
     black_ink : str
         The black that suits its surface.
     reflectance : float

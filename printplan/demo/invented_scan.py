@@ -55,7 +55,6 @@ class InventedScan:
     ----------
     path : Path
         An 8-bit TIFF in sRGB, as scanners write it. It says that it is invented.
-    scan_ppi : float
     scanner_sfr : SpreadCurve
         What this scanner makes of a perfectly sharp edge. For a real one, it is
         measured on the edge of a blade.

@@ -59,7 +59,6 @@ def write_master(  # noqa: PLR0913 - a file, its pixels and its credits
         Not there yet.
     bands : iterable of ndarray of uint16, shape (band_rows, width_px, 3)
         From top to bottom; the last may have fewer rows.
-    width_px, height_px, band_rows : int
     creator, rights : str
         In ASCII.
 
@@ -322,10 +321,6 @@ def photograph_file(name: str) -> bytes:
     ----------
     name : str
         Without suffix.
-
-    Returns
-    -------
-    bytes
 
     Raises
     ------

@@ -63,7 +63,6 @@ def write_profile(paper: InkedPaper, printer: str) -> bytes:
 
     Parameters
     ----------
-    paper : InkedPaper
     printer : str
         The invented printer's name, in ASCII.
 
@@ -209,7 +208,6 @@ def write_stages_profile(model: InkModel, printer: str) -> bytes:
 
     Parameters
     ----------
-    model : InkModel
     printer : str
         The invented printer's name.
 

@@ -118,7 +118,6 @@ def aims(
 
     Parameters
     ----------
-    rendering : Rendering
     table : ndarray of float64, shape (points, points, points, 3)
         CIELAB, relative to the paper's white, at equal steps of red, green, blue.
     lab : ndarray of float64, shape (colours, 3)

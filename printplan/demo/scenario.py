@@ -57,7 +57,6 @@ class Scenario:
 
     Attributes
     ----------
-    folder : Path
     satin_profile, baryta_profile, cotton_profile, gloss_profile, matte_profile : Path
         Output profiles of the papers.
     seed_heads, red_bowl, stream, chart : Path
@@ -108,10 +107,6 @@ def make_scenario(
     progress : callable, optional
         Takes one line for each file made.
 
-    Returns
-    -------
-    Scenario
-
     Raises
     ------
     RecordError
@@ -150,13 +145,7 @@ def make_scenario(
 
 
 def studio_printer() -> Printer:
-    """
-    The invented printer.
-
-    Returns
-    -------
-    Printer
-    """
+    """The invented printer."""
     return Printer(
         name=PRINTER_NAME,
         black_inks=("photo black", "matte black"),

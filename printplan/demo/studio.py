@@ -48,11 +48,8 @@ class Studio:
 
     Attributes
     ----------
-    folder : Path
     scenario : Scenario
         Profiles and masters.
-    book_path : Path
-    book : PaperBook
     plan_path : Path
         The plan that the demo prints.
     plan_paths : tuple of Path
@@ -85,13 +82,8 @@ def make_studio(
 
     Parameters
     ----------
-    folder : str or Path
     progress : callable, optional
         Takes one line for each thing made.
-
-    Returns
-    -------
-    Studio
 
     Raises
     ------
@@ -135,11 +127,6 @@ def make_demo_print(
     """
     Make the finished file of the demo's first plan.
 
-    Parameters
-    ----------
-    studio : Studio
-    progress : Progress, optional
-
     Returns
     -------
     Rendered or None
@@ -160,10 +147,6 @@ def make_demo_print(
 def make_demo_journal(studio: Studio) -> Path:
     """
     Make the journal of the studio's invented year.
-
-    Parameters
-    ----------
-    studio : Studio
 
     Returns
     -------

@@ -144,11 +144,6 @@ def make_year_of_prints(path: str | Path, *, seed: int = SEED) -> None:
     """
     Make the journal of an invented year.
 
-    Parameters
-    ----------
-    path : str or Path
-    seed : int, optional
-
     Raises
     ------
     RecordError

@@ -110,7 +110,6 @@ def require_name(owner: str, what: str, name: str) -> None:
     ----------
     owner, what : str
         For the error.
-    name : str
 
     Raises
     ------
@@ -130,7 +129,6 @@ def require_different(
     ----------
     owner, what : str
         For the error.
-    values : sequence of str or float
 
     Raises
     ------

@@ -106,13 +106,11 @@ class PaperOnPrinter:
 
     Attributes
     ----------
-    printer : str
     profile : str
         Path of the ICC output profile made for this pair.
     profile_sha256 : str
         Hash of that file when the pair was set up, 64 hexadecimal digits in lower
         case; empty if not yet taken.
-    black_ink : str
     media_type : str
         The paper's name as this printer's own driver calls it; empty if not yet
         looked up.
@@ -155,14 +153,9 @@ class Paper:
 
     Attributes
     ----------
-    name : str
-    surface : Surface
-    weight_gsm : float
-    thickness_um : float
     spread_um : float
         Standard deviation of the spread of ink and light in this paper, to reckon
         with on a printer that has no `SpreadReading` yet.
-    on_printer : tuple of PaperOnPrinter
     stock : tuple of Stock
         Sizes that are kept of this paper.
     white_lab : tuple of float or None
@@ -170,7 +163,6 @@ class Paper:
         has.
     drying_h : float or None
         Hours before it may be stacked, framed or shipped; None if not known.
-    note : str
     """
 
     name: str
@@ -210,14 +202,6 @@ class Paper:
     def on(self, printer: Printer) -> PaperOnPrinter:
         """
         The settings of this paper on a printer.
-
-        Parameters
-        ----------
-        printer : Printer
-
-        Returns
-        -------
-        PaperOnPrinter
 
         Raises
         ------

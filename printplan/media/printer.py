@@ -53,8 +53,6 @@ class FeedPath:
 
     Attributes
     ----------
-    name : str
-    margins : Margins
     shortest_mm, longest_mm : float
         Along the feed.
     narrowest_mm, widest_mm : float
@@ -87,10 +85,8 @@ class Printer:
 
     Attributes
     ----------
-    name : str
     black_inks : tuple of str
         Inks of which one prints black at a time.
-    feeds : tuple of FeedPath
     input_ppi : tuple of float
         Resolutions at which the printer takes pixels without resampling them.
     bit_depths : tuple of int
@@ -103,7 +99,6 @@ class Printer:
         None if not known.
     currency : str or None
         Of that price, three capital letters (ISO 4217); None for the book's own.
-    note : str
     """
 
     name: str
@@ -150,14 +145,6 @@ class Printer:
     def feed(self, name: str) -> FeedPath:
         """
         The feed path of that name.
-
-        Parameters
-        ----------
-        name : str
-
-        Returns
-        -------
-        FeedPath
 
         Raises
         ------

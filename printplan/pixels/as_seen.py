@@ -57,10 +57,8 @@ def print_light(
 
     Parameters
     ----------
-    sheet : Sheet
     box : Box
         In file pixels, inside the file.
-    appearance : Appearance
     margin_px : int, optional
         Neighbours wanted on each side; beyond the file its outermost pixels repeat.
 
@@ -209,10 +207,6 @@ def screen_kernel(sigma_px: float, step_px: float) -> ScreenKernel:
     step_px : float
         Width of a screen pixel in print pixels, above 0.
 
-    Returns
-    -------
-    ScreenKernel
-
     Notes
     -----
     The inverse transform of ``exp(−2 π² σ² f²) · sinc(f · step)`` up to half a cycle
@@ -312,7 +306,6 @@ def as_seen(  # noqa: PLR0913 - print, paper, viewer and screen
 
     Parameters
     ----------
-    sheet : Sheet
     box : Box
         In file pixels, inside the file.
     spread : float or SpreadCurve
@@ -323,16 +316,11 @@ def as_seen(  # noqa: PLR0913 - print, paper, viewer and screen
     screen_px_per_mm : float
         Screen pixels for a millimetre of print, 1 to 2000. For true size, the
         screen's own device pixels per millimetre; twice as many enlarge twice.
-    appearance : Appearance, optional
     eye : EyeFilter, optional
         By default the eye's blur is left to the eye in front of the screen. Computed
         as well, it would blur twice.
     white_cd_m2 : float, optional
         Luminance of the paper's white; it sets the pupil.
-
-    Returns
-    -------
-    AsSeen
 
     Raises
     ------

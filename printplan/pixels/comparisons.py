@@ -31,10 +31,8 @@ class ComparedPaper:
 
     Attributes
     ----------
-    paper : Paper
     sheet : Sheet
         With the intent that is recommended for this paper.
-    judgement : PaperJudgement
     """
 
     paper: Paper
@@ -49,7 +47,6 @@ class RefusedPaper:
 
     Attributes
     ----------
-    paper : Paper
     error : PrintPlanError
         Why, and what to do about it.
     """
@@ -83,10 +80,8 @@ def picture_proof(
 
     Parameters
     ----------
-    sheet : Sheet
     overview : Overview
         Of that sheet.
-    appearance : Appearance
 
     Returns
     -------
@@ -107,11 +102,6 @@ def with_choice(sheet: Sheet, choice: Choice) -> Sheet:
     ----------
     sheet : Sheet
         Its resampled pixels are shared.
-    choice : Choice
-
-    Returns
-    -------
-    Sheet
 
     Raises
     ------
@@ -135,11 +125,9 @@ def intent_proofs(
 
     Parameters
     ----------
-    sheet : Sheet
     longest_px : int
         Longest edge of a proof, give or take a pixel, 16 or more; a print with
         fewer pixels gives those that it has.
-    appearance : Appearance
 
     Returns
     -------
@@ -160,11 +148,6 @@ def intent_proofs(
 def compare_on_papers(sheet: Sheet, book_papers: Sequence[Paper]) -> PaperComparison:
     """
     Try the same print on several papers of the plan's printer.
-
-    Parameters
-    ----------
-    sheet : Sheet
-    book_papers : sequence of Paper
 
     Returns
     -------
@@ -196,10 +179,8 @@ def paper_proofs(
 
     Parameters
     ----------
-    comparison : PaperComparison
     longest_px : int
         As for `intent_proofs`.
-    appearance : Appearance
 
     Returns
     -------

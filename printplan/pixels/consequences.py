@@ -159,17 +159,7 @@ class Consequences:
 
 
 def plan_choice(sheet: Sheet) -> Choice:
-    """
-    The intent that a sheet's plan asks for.
-
-    Parameters
-    ----------
-    sheet : Sheet
-
-    Returns
-    -------
-    Choice
-    """
+    """The intent that a sheet's plan asks for."""
     colour = sheet.plan.spec.colour
     return Choice(colour.intent, colour.black_point_compensation)
 
@@ -182,10 +172,6 @@ _sampled: WeakKeyDictionary[LinearTiles, dict[tuple[float, int, int], Floats]] =
 def picture_colours(sheet: Sheet) -> Floats:
     """
     Colours of the picture, for every number that is quoted of it.
-
-    Parameters
-    ----------
-    sheet : Sheet
 
     Returns
     -------
@@ -218,13 +204,8 @@ def consequences(sheet: Sheet, choice: Choice | None = None) -> Consequences:
 
     Parameters
     ----------
-    sheet : Sheet
     choice : Choice, optional
         Another intent in place of the plan's own.
-
-    Returns
-    -------
-    Consequences
 
     Raises
     ------
@@ -253,13 +234,8 @@ def judged(sheet: Sheet, paper: Profile | None = None) -> PaperJudgement:
 
     Parameters
     ----------
-    sheet : Sheet
     paper : Profile, optional
         In place of `Sheet.delivered`.
-
-    Returns
-    -------
-    PaperJudgement
 
     Raises
     ------
@@ -280,7 +256,6 @@ def plan_wedge(sheet: Sheet, source_l: Floats) -> ToneWedge:
 
     Parameters
     ----------
-    sheet : Sheet
     source_l : ndarray of float64, shape (steps,)
         L* of the steps, rising.
 

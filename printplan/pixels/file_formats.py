@@ -43,17 +43,7 @@ _BYTE, _ASCII, _SHORT = 1, 2, 3
 
 
 def needs_bigtiff(form: FileForm) -> bool:
-    """
-    Whether a file outgrows the 32-bit counts of a classic TIFF.
-
-    Parameters
-    ----------
-    form : FileForm
-
-    Returns
-    -------
-    bool
-    """
+    """Whether a file outgrows the 32-bit counts of a classic TIFF."""
     others = len(form.profile.data) + _HEAD_BYTES
     return form.all_bytes + others > LARGEST_CLASSIC_BYTES
 
@@ -66,8 +56,6 @@ def write_tiff(file: BinaryIO, form: FileForm, rows: PixelRows) -> str:
     ----------
     file : binary file
         Open for writing, empty.
-    form : FileForm
-    rows : PixelRows
 
     Returns
     -------
@@ -126,7 +114,6 @@ def check_tiff(path: Path, form: FileForm, sha256: str) -> None:
 
     Parameters
     ----------
-    path : Path
     form : FileForm
         What was to be written.
     sha256 : str
@@ -176,10 +163,6 @@ def require_jpeg_can_hold(form: FileForm) -> None:
     """
     Refuse what does not go into a JPEG, before any pixel is computed.
 
-    Parameters
-    ----------
-    form : FileForm
-
     Raises
     ------
     RenderError
@@ -208,8 +191,6 @@ def write_jpeg(file: BinaryIO, form: FileForm, rows: PixelRows) -> str:
     ----------
     file : binary file
         Open for writing, empty.
-    form : FileForm
-    rows : PixelRows
 
     Returns
     -------
@@ -290,7 +271,6 @@ def check_jpeg(path: Path, form: FileForm, sha256: str) -> None:
 
     Parameters
     ----------
-    path : Path
     form : FileForm
         What was to be written.
     sha256 : str

@@ -95,17 +95,7 @@ def _lightening_factors(lighten_l: float) -> NDArray[np.float32]:
 
 
 def slabs(rows: int, columns: int) -> list[slice]:
-    """
-    Rows by the few, so that steps that follow each other find them in cache.
-
-    Parameters
-    ----------
-    rows, columns : int
-
-    Returns
-    -------
-    list of slice
-    """
+    """Rows by the few, so that steps that follow each other find them in cache."""
     step = max(_SLAB_PIXELS // columns, 1)
     return [slice(top, min(top + step, rows)) for top in range(0, rows, step)]
 

@@ -80,7 +80,6 @@ class LookHere:
     ----------
     box : Box
         In file pixels, inside the picture.
-    reason : Reason
     words : str
         Why there, in one sentence with its number.
     also : tuple of str
@@ -104,7 +103,6 @@ def look_here(
 
     Parameters
     ----------
-    sheet : Sheet
     overview : Overview
         Of that sheet; the places are searched on it.
     most : int, optional

@@ -40,7 +40,6 @@ def reach_map(sheet: Sheet, overview: Overview) -> PictureMap:
 
     Parameters
     ----------
-    sheet : Sheet
     overview : Overview
         Of that sheet.
 
@@ -64,7 +63,6 @@ def tone_map(sheet: Sheet, overview: Overview) -> PictureMap:
 
     Parameters
     ----------
-    sheet : Sheet
     overview : Overview
         Of that sheet.
 
@@ -87,7 +85,6 @@ def chroma_map(sheet: Sheet, overview: Overview) -> PictureMap:
 
     Parameters
     ----------
-    sheet : Sheet
     overview : Overview
         Of that sheet.
 
@@ -123,7 +120,6 @@ def picture_lab(
 
     Parameters
     ----------
-    sheet : Sheet
     overview : Overview
         Of that sheet.
     most : int, optional

@@ -40,7 +40,6 @@ class Master:
 
     Attributes
     ----------
-    facts : MasterFacts
     profile : Profile
         In whose linear channels the pixels are given: the master's own, or ROMM RGB
         if that one is a table.
@@ -254,10 +253,6 @@ def open_master(
         Whether transparency may be laid on paper white.
     cache_folder : Path, optional
         Where decoded copies are kept; `default_cache_folder` if not given.
-
-    Returns
-    -------
-    Master
 
     Raises
     ------

@@ -54,7 +54,6 @@ class Provenance:
     ----------
     creator, copyright_notice : str
         Empty if none.
-    has_location : bool
     """
 
     creator: str = ""
@@ -62,17 +61,7 @@ class Provenance:
     has_location: bool = False
 
     def completed_by(self, other: Provenance) -> Provenance:
-        """
-        The same, with what it lacks taken from others.
-
-        Parameters
-        ----------
-        other : Provenance
-
-        Returns
-        -------
-        Provenance
-        """
+        """The same, with what it lacks taken from others."""
         return Provenance(
             self.creator or other.creator,
             self.copyright_notice or other.copyright_notice,
@@ -91,10 +80,6 @@ def clean_text(value: object) -> str:
     ----------
     value : object
         Bytes, or text that a reader decoded as Latin-1; anything else gives "".
-
-    Returns
-    -------
-    str
     """
     if isinstance(value, str):
         try:
@@ -118,14 +103,6 @@ def parse_exif(data: bytes) -> Image.Exif:
     The tags of an Exif block; none if it is empty or damaged.
 
     A damaged block is not a reason to refuse the picture.
-
-    Parameters
-    ----------
-    data : bytes
-
-    Returns
-    -------
-    Image.Exif
     """
     exif = Image.Exif()
     try:
@@ -137,17 +114,7 @@ def parse_exif(data: bytes) -> Image.Exif:
 
 
 def provenance_from_exif(exif: Image.Exif) -> Provenance:
-    """
-    Provenance in Exif tags.
-
-    Parameters
-    ----------
-    exif : Image.Exif
-
-    Returns
-    -------
-    Provenance
-    """
+    """Provenance in Exif tags."""
     return Provenance(
         clean_text(exif.get(ARTIST)),
         clean_text(exif.get(COPYRIGHT)),
@@ -226,8 +193,6 @@ class Stored:
         The embedded profile; empty if none.
     says_srgb : bool
         Whether the file names sRGB without carrying its profile.
-    page_count : int
-    provenance : Provenance
     """
 
     file_format: str
@@ -253,11 +218,6 @@ def refuse(problem: str, remedy: str = EXPORT_AGAIN) -> NoReturn:
     """
     Say why a file cannot be a master.
 
-    Parameters
-    ----------
-    problem : str
-    remedy : str, optional
-
     Raises
     ------
     MasterError
@@ -269,11 +229,6 @@ def refuse(problem: str, remedy: str = EXPORT_AGAIN) -> NoReturn:
 def check_area(width_px: int, height_px: int, most_pixels: int) -> None:
     """
     Refuse a picture without pixels, or with more than can be a photograph.
-
-    Parameters
-    ----------
-    width_px, height_px : int
-    most_pixels : int
 
     Raises
     ------
@@ -327,14 +282,9 @@ def own_profile(path: Path, stored: Stored, assume_profile: str) -> Profile:
     ----------
     path : Path
         For errors.
-    stored : Stored
     assume_profile : str
         A `NamedSpace` value, the path of a profile, or empty. A grey file is read
         with the tone curve of the space.
-
-    Returns
-    -------
-    Profile
 
     Raises
     ------

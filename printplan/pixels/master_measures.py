@@ -64,10 +64,6 @@ def sample_master(master: Master) -> Samples:
     """
     Read the samples of a master.
 
-    Parameters
-    ----------
-    master : Master
-
     Returns
     -------
     Samples
@@ -99,10 +95,6 @@ def sample_master(master: Master) -> Samples:
 def sample_boxes(width_px: int, height_px: int) -> tuple[Box, ...]:
     """
     Where the samples of a picture lie.
-
-    Parameters
-    ----------
-    width_px, height_px : int
 
     Returns
     -------
@@ -266,10 +258,6 @@ def cube_faces(
         Linear light of each code.
     to_xyz : ndarray of float64, shape (3, 3)
         Linear light to XYZ under D50, of the space it is tagged with.
-
-    Returns
-    -------
-    CubeFaces
 
     Notes
     -----
@@ -442,10 +430,6 @@ class MasterMeasures:
 def measure_master(master: Master) -> MasterMeasures:
     """
     Measure a master's own pixels in samples spread over it.
-
-    Parameters
-    ----------
-    master : Master
 
     Returns
     -------

@@ -45,14 +45,6 @@ def describe_jpeg(stream: BufferedReader) -> Stored:
     """
     What a JPEG file says of itself.
 
-    Parameters
-    ----------
-    stream : binary file
-
-    Returns
-    -------
-    Stored
-
     Raises
     ------
     MasterError
@@ -85,10 +77,6 @@ def describe_jpeg(stream: BufferedReader) -> Stored:
 def jpeg_bands(stream: BufferedReader) -> Iterator[NDArray[np.generic]]:
     """
     The pixels of a JPEG file from top to bottom.
-
-    Parameters
-    ----------
-    stream : binary file
 
     Yields
     ------
@@ -133,14 +121,6 @@ def describe_png(stream: BufferedReader) -> Stored:
     """
     What a PNG file says of itself.
 
-    Parameters
-    ----------
-    stream : binary file
-
-    Returns
-    -------
-    Stored
-
     Raises
     ------
     MasterError
@@ -181,7 +161,6 @@ def png_bands(stream: BufferedReader, stored: Stored) -> Iterator[NDArray[np.gen
 
     Parameters
     ----------
-    stream : binary file
     stored : Stored
         What `describe_png` found.
 

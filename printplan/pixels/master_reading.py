@@ -58,14 +58,6 @@ def open_file(path: Path) -> BufferedReader:
     """
     Open a master for reading only.
 
-    Parameters
-    ----------
-    path : Path
-
-    Returns
-    -------
-    binary file
-
     Raises
     ------
     MasterError
@@ -96,10 +88,6 @@ def damage_reported(path: Path) -> Iterator[None]:
     """
     Say in words what a format library stumbles over.
 
-    Parameters
-    ----------
-    path : Path
-
     Raises
     ------
     MasterError
@@ -124,13 +112,8 @@ def describe(stream: BufferedReader, path: Path) -> Stored:
 
     Parameters
     ----------
-    stream : binary file
     path : Path
         For errors.
-
-    Returns
-    -------
-    Stored
 
     Raises
     ------
@@ -160,10 +143,8 @@ def mapped_pixels(
 
     Parameters
     ----------
-    stream : binary file
     path : Path
         For errors.
-    stored : Stored
 
     Returns
     -------
@@ -183,12 +164,8 @@ def decoded_planes(
 
     Parameters
     ----------
-    stream : binary file
     path : Path
         For errors.
-    stored : Stored
-    profile : Profile
-    kind : Working
 
     Yields
     ------

@@ -54,7 +54,6 @@ class Source:
 
     Parameters
     ----------
-    facts : MasterFacts
     profile, source_profile : Profile
         Of the working pixels, and of the file.
     stored_planes : ndarray, shape (channels, rows, columns)
@@ -124,17 +123,6 @@ def open_source(
 ) -> Source:
     """
     Open a master, decoding it if it cannot be read in place.
-
-    Parameters
-    ----------
-    path : Path
-    assume_profile : str
-    alpha : AlphaRule
-    cache_folder : Path or None
-
-    Returns
-    -------
-    Source
 
     Raises
     ------
@@ -216,10 +204,6 @@ def oriented(planes: NDArray[np.generic], flag: int) -> NDArray[np.generic]:
 def refuse_changed(path: str) -> None:
     """
     Say that a master was written to while it was read.
-
-    Parameters
-    ----------
-    path : str
 
     Raises
     ------

@@ -67,14 +67,6 @@ def describe_tiff(stream: BufferedReader) -> Stored:
     """
     What a TIFF file says of itself.
 
-    Parameters
-    ----------
-    stream : binary file
-
-    Returns
-    -------
-    Stored
-
     Raises
     ------
     MasterError
@@ -107,10 +99,6 @@ def mapped_tiff(stream: BufferedReader) -> NDArray[np.generic] | None:
     """
     The pixels where they lie in the file, if they lie there plainly.
 
-    Parameters
-    ----------
-    stream : binary file
-
     Returns
     -------
     ndarray, shape (samples, rows, columns), or None
@@ -142,7 +130,6 @@ def tiff_bands(stream: BufferedReader, pool: Executor) -> Iterator[NDArray[np.ge
 
     Parameters
     ----------
-    stream : binary file
     pool : Executor
         Decodes the strips or tiles of one band side by side.
 

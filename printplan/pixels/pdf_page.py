@@ -44,8 +44,6 @@ def write_pdf(file: BinaryIO, form: FileForm, rows: PixelRows) -> str:
     ----------
     file : binary file
         Open for writing, empty.
-    form : FileForm
-    rows : PixelRows
 
     Returns
     -------
@@ -274,7 +272,6 @@ def check_pdf(path: Path, form: FileForm, sha256: str) -> None:
 
     Parameters
     ----------
-    path : Path
     form : FileForm
         What was to be written.
     sha256 : str

@@ -86,10 +86,6 @@ def content_key(plan: PrintPlan) -> ContentKey:
     """
     What the content of a print depends on.
 
-    Parameters
-    ----------
-    plan : PrintPlan
-
     Returns
     -------
     tuple

@@ -117,8 +117,6 @@ class FileForm:
 
     Attributes
     ----------
-    file_format : FileFormat
-    width_px, height_px, channels : int
     bits : int
         8 or 16 per channel.
     ppi : Fraction
@@ -163,14 +161,6 @@ def file_form(sheet: Page) -> FileForm:
     Take from a sheet what its file is to hold.
 
     Where the master was taken stays behind; its maker and notice are carried over.
-
-    Parameters
-    ----------
-    sheet : Page
-
-    Returns
-    -------
-    FileForm
 
     Raises
     ------
@@ -217,10 +207,8 @@ class PixelRows:
 
     Parameters
     ----------
-    sheet : Page
     form : FileForm
         Of the same sheet.
-    progress : Progress or None
 
     Notes
     -----
@@ -302,10 +290,6 @@ class PixelRows:
 def credit_xmp(form: FileForm) -> bytes:
     """
     Maker and notice as a metadata packet, the one place that takes any script.
-
-    Parameters
-    ----------
-    form : FileForm
 
     Returns
     -------

@@ -93,7 +93,6 @@ def finished_bands(
 
     Parameters
     ----------
-    tiles : LinearTiles
     halo_px : int
         How far finishing looks beyond its box.
     finish : callable
@@ -182,14 +181,12 @@ class Rendered:
         Hash of the whole file, hexadecimal.
     pixel_sha256 : str
         Hash of the pixels before the file format: row by row, low byte first.
-    width_px, height_px : int
     ppi : float
         Picture pixels per inch, as tagged.
     width_mm, height_mm : float
         Size on paper of the pixels at that resolution.
     bytes_written : int
         Length of the file.
-    file_format : FileFormat
     """
 
     path: Path
@@ -224,10 +221,6 @@ def render(
         Permits a file of that name to be replaced; never the master.
     progress : Progress, optional
         Told of each band written. See `progress_bar`.
-
-    Returns
-    -------
-    Rendered
 
     Raises
     ------

@@ -54,10 +54,6 @@ def texture_of(linear: Values, to_xyz: NDArray[np.float64]) -> Texture:
         Linear light, 0 to 1.
     to_xyz : ndarray of float64, shape (3, channels)
         As `colour.transforms.colorants_xyz` gives it.
-
-    Returns
-    -------
-    Texture
     """
     lightness = lightness_of(linear, to_xyz)
     around = gaussian_filter(lightness, _SURROUNDINGS_PX)
@@ -196,7 +192,6 @@ class Windows:
         ----------
         values : ndarray of float, shape (rows, columns)
             As for `best`.
-        most : int
 
         Returns
         -------

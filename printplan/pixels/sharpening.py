@@ -119,14 +119,9 @@ def chosen_sharpening(  # noqa: PLR0913 - print, picture, viewer and wish
         Eye to paper, 50 to 50,000.
     restore : float, optional
         Share of the loss to put back, 0 to 1.5.
-    limits : SharpenLimits, optional
     luminance_cd_m2 : float, optional
         Of the paper's white; by default that of the plan's room, see
         `paper_white_cd_m2`.
-
-    Returns
-    -------
-    SharpenAdvice
 
     Raises
     ------
@@ -217,10 +212,6 @@ def fitting_grain_floor_l(content: ContentFacts) -> float:
     """
     Grain floor that spares the picture's grain.
 
-    Parameters
-    ----------
-    content : ContentFacts
-
     Returns
     -------
     float
@@ -243,7 +234,6 @@ def print_chain(
 
     Parameters
     ----------
-    plan : PrintPlan
     content : ContentFacts
         Of `picture_content` for a sheet of that size and crop.
     distance_mm : float
@@ -281,7 +271,6 @@ def predicted_effect(
 
     Parameters
     ----------
-    plan : PrintPlan
     content : ContentFacts
         Of `picture_content` for a sheet of that size and crop.
     distance_mm : float
@@ -326,7 +315,6 @@ def added_response(plan: PrintPlan, chain: Chain) -> Callable[[Floats], Floats] 
 
     Parameters
     ----------
-    plan : PrintPlan
     chain : Chain
         Of `print_chain`.
 
@@ -350,10 +338,6 @@ def _added(
 def strongest_tones_l(content: ContentFacts) -> tuple[float, float]:
     """
     L* of the two sides of the edge that the halo is told of.
-
-    Parameters
-    ----------
-    content : ContentFacts
 
     Returns
     -------
@@ -534,10 +518,6 @@ def _paper_tones(plan: PrintPlan) -> tuple[float, ...] | None:
 def paper_white_cd_m2(plan: PrintPlan) -> float:
     """
     Luminance of the paper's white where the print will hang.
-
-    Parameters
-    ----------
-    plan : PrintPlan
 
     Returns
     -------

@@ -71,7 +71,6 @@ class Starts:
 
         Parameters
         ----------
-        start : Start
         radius_px : float
             Standard deviation.
 
@@ -107,12 +106,6 @@ class Starts:
     ) -> NDArray[np.float32]:
         """
         The same for a start that is at hand.
-
-        Parameters
-        ----------
-        start : Start
-        region : Box
-        lighten_l : float
 
         Returns
         -------

@@ -36,10 +36,6 @@ def usual_distance_mm(plan: PrintPlan) -> float:
     """
     Distance that a print of this size is usually looked at from.
 
-    Parameters
-    ----------
-    plan : PrintPlan
-
     Returns
     -------
     float
@@ -52,10 +48,6 @@ def usual_distance_mm(plan: PrintPlan) -> float:
 def distance_of_mm(width_mm: float, height_mm: float) -> float:
     """
     Distance that a picture of a size is usually looked at from.
-
-    Parameters
-    ----------
-    width_mm, height_mm : float
 
     Returns
     -------
@@ -87,10 +79,6 @@ def usual_restore(plan: PrintPlan) -> float:
     """
     Restore to begin with on this paper and printer.
 
-    Parameters
-    ----------
-    plan : PrintPlan
-
     Returns
     -------
     float
@@ -112,7 +100,6 @@ def sharpen_spec(
 
     Parameters
     ----------
-    choice : SharpenChoice
     distance_mm, restore, limits
         As they were given to `chosen_sharpening`.
 
@@ -136,10 +123,6 @@ def wished_limits(spec: SharpenSpec) -> SharpenLimits:
     """
     The limits that a plan's sharpening was chosen under.
 
-    Parameters
-    ----------
-    spec : SharpenSpec
-
     Returns
     -------
     SharpenLimits
@@ -159,7 +142,6 @@ def file_halo_limit(choice: SharpenChoice, print_halo_limit: float) -> float | N
 
     Parameters
     ----------
-    choice : SharpenChoice
     print_halo_limit : float
         Greatest overshoot in the print, as a share of the edge.
 
@@ -203,8 +185,6 @@ def content_reason(  # noqa: PLR0913 - picture, choice and what was reckoned wit
 
     Parameters
     ----------
-    content : ContentFacts
-    choice : SharpenChoice
     spec : SharpenSpec
         As it was chosen.
     softness_px : float
@@ -248,7 +228,6 @@ def restore_words(restore: float, choice: SharpenChoice) -> str:
     ----------
     restore : float
         As it was asked for.
-    choice : SharpenChoice
 
     Returns
     -------

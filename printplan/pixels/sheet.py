@@ -98,8 +98,6 @@ class Sheet:
 
     Parameters
     ----------
-    master : Master
-    plan : PrintPlan
     tiles : LinearTiles
         The master at print size.
     output : Profile
@@ -200,7 +198,6 @@ class Sheet:
         ----------
         box : Box
             In file pixels, inside the file.
-        appearance : Appearance
 
         Returns
         -------
@@ -226,7 +223,6 @@ class Sheet:
         ----------
         values : ndarray of uint8 or uint16, shape (rows, columns, channels)
             From `window` or `overview`.
-        appearance : Appearance
 
         Returns
         -------
@@ -280,10 +276,6 @@ class Sheet:
         ----------
         longest_px : int
             Longest edge of the result, 16 or more.
-
-        Returns
-        -------
-        Overview
 
         Raises
         ------
@@ -482,14 +474,9 @@ def build_sheet(master: Master, plan: PrintPlan, reuse: Sheet | None = None) -> 
     ----------
     master : Master
         The one that the plan was made for.
-    plan : PrintPlan
     reuse : Sheet, optional
         An earlier sheet, whose resampled pixels are kept if size and crop are the
         same.
-
-    Returns
-    -------
-    Sheet
 
     Raises
     ------
@@ -520,7 +507,6 @@ def varied(sheet: Sheet, spec: PrintSpec) -> Sheet:
     ----------
     sheet : Sheet
         Its resampled pixels are shared where size and crop are the same.
-    spec : PrintSpec
 
     Returns
     -------

@@ -110,19 +110,13 @@ def simulated_edge(
 
     Parameters
     ----------
-    chain : Chain
     sharpen : SharpenSpec
         Gain, halo limit and grain floor.
-    radius_px : float
     tones_l : tuple of float
         L* of its dark and its light side, 0 to 100.
     paper_tones : tuple of float, optional
         What the paper makes of neutrals, for a file in the printer's own colour; by
         default the file's own light is what spreads.
-
-    Returns
-    -------
-    SimulatedEdge
 
     Raises
     ------
@@ -320,10 +314,8 @@ def noise_shares(
 
     Parameters
     ----------
-    chain : Chain
     sharpen : SharpenSpec
         With a gain above 0.
-    radius_px : float
     noise_l : float
         Standard deviation in L*, per print pixel; white in the master.
 

@@ -72,7 +72,6 @@ def surroundings_px(radius_px: float, enlargement: float) -> int:
 
     Parameters
     ----------
-    radius_px : float
     enlargement : float
         Print pixels per master pixel.
 
@@ -90,8 +89,6 @@ def halo_px(sharpen: SharpenSpec, radius_px: float, enlargement: float) -> int:
 
     Parameters
     ----------
-    sharpen : SharpenSpec
-    radius_px : float
     enlargement : float
         Print pixels per master pixel.
 
@@ -160,7 +157,6 @@ def blurred(start: Start, radius_px: float) -> NDArray[np.float32]:
 
     Parameters
     ----------
-    start : Start
     radius_px : float
         Standard deviation.
 
@@ -227,7 +223,6 @@ def without_ringing(
 
     Parameters
     ----------
-    start : Start
     near : tuple of ndarray of float32, shape (rows, columns), or None
         Darkest and lightest luminance that the master has near each pixel; None where
         nothing was resampled.
@@ -275,7 +270,6 @@ def add_mask(  # noqa: PLR0913 - picture, sharpening, and what halos are held to
 
     Parameters
     ----------
-    start : Start
     soft : ndarray of float32, shape (rows, columns)
         Its lightness, `blurred`.
     sharpen : SharpenSpec
@@ -453,7 +447,6 @@ def dithered_to_8_bit(
     left, top : int
         Where the array lies in the file; the noise belongs to the place, so that
         any cut of the file is rounded alike.
-    seed : int
 
     Returns
     -------

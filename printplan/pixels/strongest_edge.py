@@ -101,10 +101,6 @@ def edge_profile(
         Print pixels per inch.
     distance_mm : float
         Eye to print.
-
-    Returns
-    -------
-    EdgeProfile
     """
     edge = (lightness - place.dark_l) / (place.light_l - place.dark_l)
     middle = position.size // 2
@@ -193,7 +189,6 @@ def strongest_edge(
 
     Parameters
     ----------
-    sheet : Sheet
     box : Box
         In file pixels, inside the file.
     spread : float or SpreadCurve
@@ -201,11 +196,6 @@ def strongest_edge(
         response.
     distance_mm : float
         Eye to print, 50 to 50,000.
-    appearance : Appearance, optional
-
-    Returns
-    -------
-    StrongestEdge
 
     Raises
     ------
@@ -283,7 +273,6 @@ def strongest_edge_of(
 
     Parameters
     ----------
-    sheet : Sheet
     boxes : sequence of Box
         In file pixels.
     spread, distance_mm, appearance

@@ -43,7 +43,6 @@ class LinearTiles:
 
     Parameters
     ----------
-    master : Master
     crop : Crop
         In master pixels.
     size_px : tuple of int
@@ -67,19 +66,7 @@ class LinearTiles:
         self._lock = Lock()
 
     def serves(self, master: Master, crop: Crop, size_px: tuple[int, int]) -> bool:
-        """
-        Whether these are the tiles of that picture.
-
-        Parameters
-        ----------
-        master : Master
-        crop : Crop
-        size_px : tuple of int
-
-        Returns
-        -------
-        bool
-        """
+        """Whether these are the tiles of that picture."""
         same_size = (self.picture.width, self.picture.height) == size_px
         return self.master is master and self.crop == crop and same_size
 
@@ -106,33 +93,13 @@ class LinearTiles:
         return out
 
     def rows_of(self, box: Box) -> range:
-        """
-        Rows of the grid that a box touches.
-
-        Parameters
-        ----------
-        box : Box
-
-        Returns
-        -------
-        range
-        """
+        """Rows of the grid that a box touches."""
         return range(
             box.top // self.tile_height, (box.bottom - 1) // self.tile_height + 1
         )
 
     def row_box(self, row: int) -> Box:
-        """
-        Where a whole row of tiles lies.
-
-        Parameters
-        ----------
-        row : int
-
-        Returns
-        -------
-        Box
-        """
+        """Where a whole row of tiles lies."""
         top = row * self.tile_height
         height = min(self.tile_height, self.picture.height - top)
         return Box(0, top, self.picture.width, height)
@@ -140,10 +107,6 @@ class LinearTiles:
     def row(self, row: int) -> NDArray[np.float32]:
         """
         A whole row of tiles, computed afresh and not kept.
-
-        Parameters
-        ----------
-        row : int
 
         Returns
         -------

@@ -46,12 +46,6 @@ class WorkingCopy:
     """
     The decoded pixels of one master, mapped from the cache folder.
 
-    Parameters
-    ----------
-    path : Path
-    planes : ndarray
-    clipped_count : int
-
     Attributes
     ----------
     planes : ndarray, shape (channels, rows, columns)
@@ -94,13 +88,8 @@ def copy_path(folder: Path, recipe: str) -> Path:
 
     Parameters
     ----------
-    folder : Path
     recipe : str
         All that the pixels depend on: the master's hash first of all.
-
-    Returns
-    -------
-    Path
     """
     key = hashlib.sha256(recipe.encode()).hexdigest()[:32]
     return folder / f"master-{key}.npy"
@@ -114,10 +103,8 @@ def open_copy(
 
     Parameters
     ----------
-    path : Path
     shape : tuple of int
         Channels, rows and columns that it must have.
-    dtype : dtype
 
     Returns
     -------
@@ -147,16 +134,10 @@ def write_copy(
 
     Parameters
     ----------
-    path : Path
     shape : tuple of int
         Channels, rows and columns.
-    dtype : dtype
     bands : iterable of (ndarray, int)
         Planes of some rows, from the top, and how many stored numbers were clipped.
-
-    Returns
-    -------
-    WorkingCopy
 
     Raises
     ------
@@ -204,10 +185,8 @@ def make_room(
 
     Parameters
     ----------
-    folder : Path
     needed_bytes : int
         Size of the copy to come.
-    limit_bytes : int, optional
 
     Notes
     -----

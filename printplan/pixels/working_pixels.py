@@ -45,13 +45,8 @@ def working_kind(stored: Stored, profile: Profile) -> Working:
 
     Parameters
     ----------
-    stored : Stored
     profile : Profile
         What its numbers mean.
-
-    Returns
-    -------
-    Working
     """
     if profile.is_table:
         return Working.ROMM
@@ -66,13 +61,8 @@ def working_profile(kind: Working, profile: Profile) -> Profile:
 
     Parameters
     ----------
-    kind : Working
     profile : Profile
         The master's own.
-
-    Returns
-    -------
-    Profile
     """
     return named_profile(NamedSpace.ROMM_RGB) if kind is Working.ROMM else profile
 
@@ -111,9 +101,6 @@ def working_planes(
     ----------
     band : ndarray, shape (rows, columns, samples)
         As stored; alpha last.
-    stored : Stored
-    profile : Profile
-    kind : Working
 
     Returns
     -------

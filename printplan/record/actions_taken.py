@@ -24,13 +24,8 @@ def with_answers(record: PrintRecord, answers: Mapping[str, str]) -> PrintRecord
 
     Parameters
     ----------
-    record : PrintRecord
     answers : mapping of str to str
         What was done about a finding, by its `about`; what is not named stays.
-
-    Returns
-    -------
-    PrintRecord
 
     Raises
     ------

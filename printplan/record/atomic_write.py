@@ -55,10 +55,6 @@ def read_text(path: str | Path) -> str:
     """
     Read a file of ours.
 
-    Parameters
-    ----------
-    path : str or Path
-
     Returns
     -------
     str
@@ -105,8 +101,6 @@ def write_text(
 
     Parameters
     ----------
-    text : str
-    path : str or Path
     kind : FileKind
         What the text is.
     overwrite : bool, optional

@@ -41,10 +41,6 @@ def with_stock(tables: Mapping[str, object], where: str) -> dict[str, object]:
     where : str
         Name of the file, for errors.
 
-    Returns
-    -------
-    dict
-
     Raises
     ------
     RecordError
@@ -89,8 +85,6 @@ class PaperBook:
 
     Attributes
     ----------
-    printers : tuple of Printer
-    papers : tuple of Paper
     currency : str or None
         Of all prices that name none: three capital letters (ISO 4217).
     """
@@ -115,14 +109,6 @@ class PaperBook:
         """
         The paper of that name.
 
-        Parameters
-        ----------
-        name : str
-
-        Returns
-        -------
-        Paper
-
         Raises
         ------
         RecordError
@@ -133,14 +119,6 @@ class PaperBook:
     def printer(self, name: str) -> Printer:
         """
         The printer of that name.
-
-        Parameters
-        ----------
-        name : str
-
-        Returns
-        -------
-        Printer
 
         Raises
         ------
@@ -317,10 +295,6 @@ def read_paper_book(path: str | Path) -> PaperBook:
     """
     Read a paper book.
 
-    Parameters
-    ----------
-    path : str or Path
-
     Returns
     -------
     PaperBook
@@ -352,7 +326,6 @@ def write_paper_book(
     ----------
     book : PaperBook
         A profile below the folder of `path` is written as a relative path.
-    path : str or Path
     overwrite : bool, optional
         Permits a book of that name to be replaced, with all comments in it; see
         `update_paper` for a change that keeps them.

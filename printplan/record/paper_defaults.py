@@ -89,11 +89,6 @@ class KeptChoices:
     ----------
     paper, printer : str
         Names in the paper book.
-    ppi : float
-    sheet : KeptSheet
-    sharpen : SharpenSpec
-    colour : ColourSpec
-    delivery : KeptDelivery
     """
 
     paper: str
@@ -110,10 +105,6 @@ class KeptChoices:
     def applied_to(self, spec: PrintSpec) -> PrintSpec:
         """
         A wish with these choices in it.
-
-        Parameters
-        ----------
-        spec : PrintSpec
 
         Returns
         -------
@@ -149,17 +140,7 @@ class KeptChoices:
 
 
 def choices_of(plan: PrintPlan) -> KeptChoices:
-    """
-    What a plan has chosen for its paper and printer.
-
-    Parameters
-    ----------
-    plan : PrintPlan
-
-    Returns
-    -------
-    KeptChoices
-    """
+    """What a plan has chosen for its paper and printer."""
     spec = plan.spec
     return KeptChoices(
         paper=plan.paper.name,
@@ -252,7 +233,6 @@ def kept_choices(path: str | Path, *, paper: str, printer: str) -> KeptChoices |
     ----------
     path : str or Path
         From `choices_path`.
-    paper, printer : str
 
     Returns
     -------

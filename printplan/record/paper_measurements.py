@@ -129,7 +129,6 @@ def keep_pick(  # noqa: PLR0913 - each is a fact of the pick
         The paper book.
     paper_name, printer_name : str
         As the book calls them.
-    trial : RestoreTrial
     on : datetime.date
         Day of the pick.
     distance_mm : float, optional

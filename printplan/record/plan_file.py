@@ -62,13 +62,10 @@ class PlanFile:
 
     Attributes
     ----------
-    master : MasterSpec
     book : str
         Path of the paper book, as written: from the plan file's folder.
     paper, printer : str
         Names in that book.
-    spec : PrintSpec
-    note : str
     """
 
     master: MasterSpec
@@ -219,13 +216,8 @@ def parse_plan_text(text: str, *, where: str) -> PlanFile:
 
     Parameters
     ----------
-    text : str
     where : str
         Name of the file, for errors.
-
-    Returns
-    -------
-    PlanFile
 
     Raises
     ------
@@ -267,13 +259,8 @@ def plan_layout(
 
     Parameters
     ----------
-    plan_file : PlanFile
     lengths_in : LengthUnit, optional
         Unit that the file names; none if not given, which its keys then tell.
-
-    Returns
-    -------
-    PlanLayout
     """
     spec = plan_file.spec
     return PlanLayout(
@@ -297,10 +284,6 @@ def plan_file_text(plan_file: PlanFile) -> str:
     """
     Write a plan as text.
 
-    Parameters
-    ----------
-    plan_file : PlanFile
-
     Returns
     -------
     str
@@ -321,10 +304,6 @@ def plan_file_text(plan_file: PlanFile) -> str:
 def read_plan_file(path: str | Path) -> PlanFile:
     """
     Read a plan file.
-
-    Parameters
-    ----------
-    path : str or Path
 
     Returns
     -------
@@ -349,8 +328,6 @@ def write_plan_file(
 
     Parameters
     ----------
-    plan_file : PlanFile
-    path : str or Path
     overwrite : bool, optional
         Permits a plan file of that name to be replaced.
 
@@ -431,10 +408,6 @@ def _changed(text: str, plan_file: PlanFile, *, where: str) -> str:
 def open_plan(path: str | Path) -> Sheet:
     """
     Read a plan file and open all that it names.
-
-    Parameters
-    ----------
-    path : str or Path
 
     Returns
     -------

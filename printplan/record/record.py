@@ -47,7 +47,6 @@ class Versions:
 
     Attributes
     ----------
-    printplan, python, numpy, pillow, imagecodecs, opencolorio, scipy, tifffile : str
     littlecms : str
         As imagecodecs brings it along.
     zlib : str
@@ -73,10 +72,6 @@ def running_versions() -> Versions:
     """
     The versions in use here and now.
 
-    Returns
-    -------
-    Versions
-
     Raises
     ------
     RecordError
@@ -101,10 +96,6 @@ def running_versions() -> Versions:
 def changed_versions(then: Versions, now: Versions) -> tuple[str, ...]:
     """
     What is no longer as it was.
-
-    Parameters
-    ----------
-    then, now : Versions
 
     Returns
     -------
@@ -136,7 +127,6 @@ class KeptFinding:
 
     Attributes
     ----------
-    finding : Finding
     done : str
         In the photographer's words; empty if nothing was noted.
     """
@@ -154,7 +144,6 @@ class KeptProfile:
     ----------
     description : str
         What it calls itself.
-    sha256 : str
     """
 
     description: str
@@ -207,18 +196,14 @@ class PrintRecord:
         Of prices of paper and printer that name none, as the book had it.
     master : MasterSpec
         Which file, and how it was read.
-    spec : PrintSpec
     facts : MasterFacts
         What the master was, with its hash.
-    paper : Paper
     printer : Printer
         Both as they stood in the paper book.
     profile : KeptProfile
         Of the paper on the printer.
     file_profile : KeptProfile
         What the file's numbers mean; the paper's own for printer colour.
-    findings : tuple of KeptFinding
-    rendered : KeptFile
     versions : Versions
         What computed the file.
     """
@@ -292,10 +277,6 @@ class PrintRecord:
         ----------
         rewrite : callable
             Makes the new path out of the old one; never asked about an empty one.
-
-        Returns
-        -------
-        PrintRecord
         """
         assumed = self.master.assume_profile
         if assumed and assumed not in set(NamedSpace):
@@ -393,17 +374,7 @@ def make_record(  # noqa: PLR0913 - a print, what was known of it, and when
 
 
 def whole_path(path: str) -> str:
-    """
-    A path from the root, without steps up and down in it.
-
-    Parameters
-    ----------
-    path : str
-
-    Returns
-    -------
-    str
-    """
+    """A path from the root, without steps up and down in it."""
     whole = Path(path).absolute()
     return str(whole.resolve() if ".." in whole.parts else whole)
 

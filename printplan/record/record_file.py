@@ -72,7 +72,6 @@ def parse_record_text(text: str, *, where: str) -> PrintRecord:
 
     Parameters
     ----------
-    text : str
     where : str
         Name of the file, for errors.
 
@@ -104,7 +103,6 @@ def write_record(
     record : PrintRecord
         What lies below the folder of `path`, or with it in the paper book's folder,
         is written from there, so that all of it can move.
-    path : str or Path
     overwrite : bool, optional
         Permits a record of that name to be replaced.
 
@@ -122,10 +120,6 @@ def write_record(
 def read_record(path: str | Path) -> PrintRecord:
     """
     Read a record.
-
-    Parameters
-    ----------
-    path : str or Path
 
     Returns
     -------

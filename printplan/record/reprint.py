@@ -81,10 +81,6 @@ def compare_records(first: PrintRecord, second: PrintRecord) -> tuple[Difference
     """
     All values that differ between two records.
 
-    Parameters
-    ----------
-    first, second : PrintRecord
-
     Returns
     -------
     tuple of Difference
@@ -107,7 +103,6 @@ def side_by_side(
 
     Parameters
     ----------
-    differences : sequence of Difference
     first, second : str, optional
         Names of the two prints.
 
@@ -207,7 +202,6 @@ class Reprint:
 
     Attributes
     ----------
-    outcome : Outcome
     reasons : tuple of str
         What is not as it was; empty if nothing that the record keeps has changed.
     rendered : Rendered
@@ -319,11 +313,6 @@ def open_record(record: PrintRecord, *, master: str | Path | None = None) -> She
 def free_name(record: PrintRecord, folder: Path) -> Path:
     """
     A name for the new file that is not taken.
-
-    Parameters
-    ----------
-    record : PrintRecord
-    folder : Path
 
     Returns
     -------

@@ -27,10 +27,6 @@ def records_in(folder: str | Path) -> tuple[Path, ...]:
     """
     The records that lie in a folder.
 
-    Parameters
-    ----------
-    folder : str or Path
-
     Returns
     -------
     tuple of Path
@@ -91,7 +87,6 @@ def write_sheets_beside(
 
     Parameters
     ----------
-    record_path : str or Path
     currency : str, optional
         Of prices that name none: the paper book's own.
     told : callable, optional

@@ -58,7 +58,6 @@ def parse_text(text: str, kind: FileKind, *, where: str) -> dict[str, object]:
 
     Parameters
     ----------
-    text : str
     kind : FileKind
         What the file must be.
     where : str
@@ -127,10 +126,6 @@ def value_from_table(kind: type[T], table: Mapping[str, object], *, where: str) 
     where : str
         Name of the file, for errors.
 
-    Returns
-    -------
-    T
-
     Raises
     ------
     RecordError
@@ -153,10 +148,6 @@ def gave_inches(table: Mapping[str, object], part: str) -> bool:
         Of a whole file, as TOML gives it.
     part : str
         Name of the table in it.
-
-    Returns
-    -------
-    bool
     """
     lengths = table.get(part)
     return isinstance(lengths, dict) and any(key.endswith("_in") for key in lengths)

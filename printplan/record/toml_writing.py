@@ -71,10 +71,6 @@ def cannot_edit(where: str) -> RecordError:
     ----------
     where : str
         Name of the file.
-
-    Returns
-    -------
-    RecordError
     """
     return RecordError(
         f"{where} is laid out in a way that cannot be changed in place.",
@@ -94,7 +90,6 @@ def text_from_value(value: object, kind: FileKind, comments: Mapping[str, str]) 
     ----------
     value : dataclass
         See `value_from_table`.
-    kind : FileKind
     comments : mapping of str to str
         What to say behind a key, by its place: ``size.ppi``.
 
@@ -133,7 +128,6 @@ def write_into(
     ----------
     table : TOMLDocument or Table
         Changed in place.
-    value : dataclass
     comments : mapping of str to str
         See `text_from_value`; used for new keys.
     old : dataclass, optional

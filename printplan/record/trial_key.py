@@ -46,7 +46,6 @@ class KeptTrial:
     ----------
     paper, printer : str
         Names in the paper book.
-    key : TrialKey
     """
 
     paper: str
@@ -86,7 +85,6 @@ def write_trial_key(trial: KeptTrial, path: str | Path) -> None:
 
     Parameters
     ----------
-    trial : KeptTrial
     path : str or Path
         The name of the sheet's own file with ``.toml`` is easy to find again.
 
@@ -118,14 +116,6 @@ def write_trial_key(trial: KeptTrial, path: str | Path) -> None:
 def read_trial_key(path: str | Path) -> KeptTrial:
     """
     Read a trial sheet's key.
-
-    Parameters
-    ----------
-    path : str or Path
-
-    Returns
-    -------
-    KeptTrial
 
     Raises
     ------

@@ -39,7 +39,6 @@ class Agreed(NamedTuple):
 
     Attributes
     ----------
-    value : float
     scatter : float
         Standard deviation of one reading among the others, blind to outliers; 0 if
         there is one reading only.
@@ -62,10 +61,6 @@ def agreed(readings: Floats, errors: Floats) -> Agreed:
         One or more.
     errors : ndarray of float64, shape (count,)
         Their own standard errors, above 0.
-
-    Returns
-    -------
-    Agreed
 
     Raises
     ------
@@ -177,10 +172,6 @@ def preferred_restore(trials: Sequence[RestoreTrial]) -> Preference:
     trials : sequence of RestoreTrial
         One or more, in any order.
 
-    Returns
-    -------
-    Preference
-
     Raises
     ------
     SpecError
@@ -279,7 +270,6 @@ def spread_on(paper: Paper, setup: PaperOnPrinter) -> KnownSpread:
 
     Parameters
     ----------
-    paper : Paper
     setup : PaperOnPrinter
         The paper's own settings on that printer.
 
@@ -369,10 +359,6 @@ def restore_on(setup: PaperOnPrinter) -> Preference | None:
     """
     The restore that picked patches ask for on a paper and printer.
 
-    Parameters
-    ----------
-    setup : PaperOnPrinter
-
     Returns
     -------
     Preference or None
@@ -432,13 +418,8 @@ def with_error(value: float, error: float) -> str:
 
     Parameters
     ----------
-    value : float
     error : float
         0 or more.
-
-    Returns
-    -------
-    str
 
     Examples
     --------

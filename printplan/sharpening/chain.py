@@ -97,7 +97,6 @@ def response_before(
 
     Parameters
     ----------
-    chain : Chain
     cycles_per_px : ndarray of float64
     softness_px : float, optional
         In place of the master's.
@@ -122,7 +121,6 @@ def response_in_file(chain: Chain, cycles_per_px: Floats, softness_px: float) ->
 
     Parameters
     ----------
-    chain : Chain
     cycles_per_px : ndarray of float64
     softness_px : float
         Of the master's edges, in print pixels.
@@ -146,10 +144,6 @@ def highest_seen_cycles_px(chain: Chain) -> float:
     """
     Finest pattern that both the file can hold and the eye can see.
 
-    Parameters
-    ----------
-    chain : Chain
-
     Returns
     -------
     float
@@ -165,7 +159,6 @@ def to_degrees(chain: Chain, cycles_per_px: Floats) -> Floats:
 
     Parameters
     ----------
-    chain : Chain
     cycles_per_px : ndarray of float64
 
     Returns
@@ -179,10 +172,6 @@ def to_degrees(chain: Chain, cycles_per_px: Floats) -> Floats:
 def seen_frequencies(chain: Chain) -> Floats:
     """
     Even steps over all patterns that count.
-
-    Parameters
-    ----------
-    chain : Chain
 
     Returns
     -------
@@ -198,7 +187,6 @@ def eye_weight(chain: Chain, cycles_per_px: Floats) -> Floats:
 
     Parameters
     ----------
-    chain : Chain
     cycles_per_px : ndarray of float64, shape (frequencies,)
 
     Returns
@@ -221,10 +209,6 @@ def weighted_error(weight: Floats, response: Floats) -> float:
         From `eye_weight`.
     response : ndarray of float64, shape (frequencies,)
 
-    Returns
-    -------
-    float
-
     Raises
     ------
     SpecError
@@ -237,17 +221,7 @@ def weighted_error(weight: Floats, response: Floats) -> float:
 
 
 def noise_of(chain: Chain) -> NoiseBands:
-    """
-    What each channel of the eye gets of the picture's noise.
-
-    Parameters
-    ----------
-    chain : Chain
-
-    Returns
-    -------
-    NoiseBands
-    """
+    """What each channel of the eye gets of the picture's noise."""
     return noise_bands(
         spread=chain.spread,
         ppi=chain.ppi,

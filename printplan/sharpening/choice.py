@@ -90,11 +90,6 @@ def choose_sharpening(  # noqa: PLR0913 - paper, size, picture, viewer and wish
     restore : float, optional
         Share of the gain to use, 0 to 1.5: 0 leaves the picture alone, 1 puts the
         loss back as far as the limits allow.
-    limits : SharpenLimits, optional
-
-    Returns
-    -------
-    SharpenChoice
 
     Raises
     ------
@@ -268,10 +263,6 @@ def halo_words(halo_limit: float) -> str:
     ----------
     halo_limit : float
         Greatest overshoot in the print, as a share of the edge.
-
-    Returns
-    -------
-    str
     """
     return (
         "The halo limit decided: more gain would overshoot edges in the print by more "

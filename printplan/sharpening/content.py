@@ -102,7 +102,6 @@ class ContentFacts:
         Whether that is more than an unsharpened picture shows.
     noise_l : float
         Standard deviation of the noise in L*, per print pixel.
-    noise_by_tone : tuple of BandNoise
     smooth_share, texture_share : float
         Shares of the area without and with fine contrast all over. The rest has single
         edges and lines.
@@ -151,10 +150,6 @@ def measure_content(
         L* of the same picture at one pixel for each of the master's. Of an enlarged
         print, edges and noise are better measured there: it has the same ones in fewer
         pixels, and what resampling does to them is known.
-
-    Returns
-    -------
-    ContentFacts
 
     Raises
     ------

@@ -86,7 +86,6 @@ def across_edge(plane: Picture, place: EdgePlace, position_px: Floats) -> Floats
     ----------
     plane : ndarray of float32, shape (rows, columns)
         On the pixels that were searched.
-    place : EdgePlace
     position_px : ndarray of float64, shape (positions,)
         From `positions_px`.
 
@@ -109,7 +108,6 @@ def lines_across(
     ----------
     values : ndarray of float32, shape (rows, columns)
         A plane, or for order 3 the coefficients of its cubic spline.
-    place : EdgePlace
     position : ndarray of float64, shape (positions,)
         Print pixels towards the light.
     order : {0, 3}, optional
@@ -212,7 +210,6 @@ def edge_profile(trace: Trace, half_px: float, oversampling: int) -> EdgeProfile
 
     Parameters
     ----------
-    trace : Trace
     half_px : float
         Distance that is covered on either side.
     oversampling : int
@@ -261,7 +258,6 @@ def half_window_px(trace: Trace, oversampling: int) -> tuple[float, float]:
 
     Parameters
     ----------
-    trace : Trace
     oversampling : int
         Bins per pixel.
 

@@ -95,10 +95,6 @@ def trace_edge(region: NDArray[np.floating]) -> Trace:
     region : ndarray of float, shape (rows, columns)
         Linear reflectance, 0 to 1.
 
-    Returns
-    -------
-    Trace
-
     Raises
     ------
     SpecError
@@ -349,10 +345,6 @@ def find_straight_edge(lightness: Picture, *, room_px: float) -> EdgePlace:
         L* before sharpening.
     room_px : float
         Even tone that is needed beside the edge: as far as sharpening reaches.
-
-    Returns
-    -------
-    EdgePlace
 
     Raises
     ------

@@ -77,10 +77,6 @@ def sharpening_effect(  # noqa: PLR0913 - sharpening, its print and its noise
         Contrast added at given frequencies in cycles per pixel, in the file; by
         default what gain and radius add without any limit.
 
-    Returns
-    -------
-    SharpenEffect
-
     Raises
     ------
     SpecError
@@ -144,9 +140,7 @@ def response_after(
 
     Parameters
     ----------
-    chain : Chain
     cycles_px : ndarray of float64
-    gain, radius_px : float
     added : callable, optional
         As `sharpening_effect` takes it.
 

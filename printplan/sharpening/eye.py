@@ -239,10 +239,6 @@ def subjective_quality_factor(cycles_per_degree: Floats, response: Floats) -> fl
         Rising; the response counts as 0 beyond its last frequency.
     response : ndarray of float64, shape (frequencies,)
 
-    Returns
-    -------
-    float
-
     Raises
     ------
     SpecError

@@ -123,8 +123,6 @@ def gain_table(  # noqa: PLR0913 - print, limits and noise
 
     Parameters
     ----------
-    chain : Chain
-    limits : SharpenLimits
     radius_range_px : tuple of float
         Least and largest radius.
     noise : NoiseBands
@@ -133,10 +131,6 @@ def gain_table(  # noqa: PLR0913 - print, limits and noise
         Standard deviation of the picture's noise in L*.
     noise_allowed : float
         Visible noise allowed in the print, in multiples of the eye's threshold.
-
-    Returns
-    -------
-    GainTable
 
     Raises
     ------
@@ -189,10 +183,6 @@ def _kernels(least_px: float, largest_px: float) -> tuple[Floats, Floats]:
 def kernel_table(radius_px: float) -> Floats:
     """
     One kernel in the form that `file_noise` takes.
-
-    Parameters
-    ----------
-    radius_px : float
 
     Returns
     -------
@@ -272,14 +262,9 @@ def file_noise(
 
     Parameters
     ----------
-    chain : Chain
     table : ndarray of float64, shape (taps, radii)
     grain_floor_l, noise_l : float
         In L*; the noise was white in the master.
-
-    Returns
-    -------
-    FileNoise
 
     Raises
     ------

@@ -106,7 +106,6 @@ def sharpened_edge(
         Distance from the middle of the edge.
     softness_px : float
         Standard deviation of the edge, above 0.
-    gain, radius_px : float
 
     Returns
     -------
@@ -201,10 +200,6 @@ def halo_of(position: Floats, edge: Floats) -> Halo:
     edge : ndarray of float64, shape (positions,)
         From 0 on the dark side to 1 on the light side.
 
-    Returns
-    -------
-    Halo
-
     Raises
     ------
     SpecError
@@ -242,10 +237,6 @@ def _steps_to(falling: Floats, level: float) -> float:
 def halo_arcmin(width_mm: float, distance_mm: float) -> float:
     """
     Angle that a halo's width takes at the eye.
-
-    Parameters
-    ----------
-    width_mm, distance_mm : float
 
     Returns
     -------

@@ -103,7 +103,6 @@ class SharpenEffect:
         The same in the print, without and with sharpening.
     peak_mtf : float
         Greatest response of the whole chain after sharpening.
-    acutance_before, acutance_after : float
     sqf_before, sqf_after : float
         Subjective quality factor.
     error_before, error_after : float
@@ -145,7 +144,6 @@ class SharpenChoice(SharpenEffect):
     restored : float
         Gain over the gain that puts most of the loss back at this radius: the restore
         that is really had. 0 if nothing was lost.
-    deciding_bound : DecidingBound
     why : str
         One sentence on what decided.
     """

@@ -332,7 +332,6 @@ def noise_bands(  # noqa: PLR0913 - print, viewer and tone
     ----------
     spread : float or SpreadCurve
         Of printer and paper, standard deviation in µm or a measured curve.
-    ppi : float
     enlargement : float
         Print pixels per master pixel.
     degrees_per_cycle_mm : float
@@ -343,10 +342,6 @@ def noise_bands(  # noqa: PLR0913 - print, viewer and tone
         Of the paper's white.
     lightness_l : float
         Tone that carries the noise.
-
-    Returns
-    -------
-    NoiseBands
 
     Raises
     ------
@@ -435,7 +430,6 @@ def high_pass_plane(cycles_per_px: Floats, radius_px: float) -> Floats:
     ----------
     cycles_per_px : ndarray of float64, shape (steps,)
         Both axes.
-    radius_px : float
 
     Returns
     -------

@@ -54,7 +54,6 @@ class KnownEdge:
 
     Attributes
     ----------
-    edge : EdgeResponse
     ppi : float
         Resolution at which it was measured: the print file's, or the scan's.
     """
@@ -99,7 +98,6 @@ def known_response(cycles_per_mm: Floats, known: Known) -> Floats:
     ----------
     cycles_per_mm : ndarray of float64
         On paper.
-    known : float, SpreadCurve or KnownEdge
 
     Returns
     -------
@@ -127,10 +125,6 @@ def edge_spread(
         Response of file and scanner together, at the edge's frequencies.
     cycles_per_mm : ndarray of float64, shape (257,)
         Those frequencies on paper.
-
-    Returns
-    -------
-    EdgeSpread
 
     Raises
     ------
@@ -191,10 +185,6 @@ def sharpened(response: float) -> SpecError:
     ----------
     response : float
         Largest response of print and paper found.
-
-    Returns
-    -------
-    SpecError
     """
     return SpecError(
         f"The scan shows {response:.2f} of the contrast that was printed; paper only "
@@ -272,10 +262,6 @@ def fit_spread(
     scanner_sfr : the same, optional
         What the scanner makes of a sharp edge. Without it, the spread found is that
         of paper and scanner together.
-
-    Returns
-    -------
-    SpreadFit
 
     Raises
     ------

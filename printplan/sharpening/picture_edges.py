@@ -97,10 +97,6 @@ def picture_edges(
     enlargement : float
         Print pixels per master pixel; sets the size at which edges are looked for.
 
-    Returns
-    -------
-    PictureEdges
-
     Raises
     ------
     SpecError

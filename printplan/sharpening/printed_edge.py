@@ -35,7 +35,6 @@ def edge_grid(chain: Chain, *, reach_px: float = 0.0) -> tuple[Floats, Floats]:
 
     Parameters
     ----------
-    chain : Chain
     reach_px : float, optional
         Distance that the positions cover besides the edge's own width.
 
@@ -62,10 +61,6 @@ def printed_softness_px(chain: Chain) -> float:
     """
     Softness of the picture's edges in the print without sharpening.
 
-    Parameters
-    ----------
-    chain : Chain
-
     Returns
     -------
     float
@@ -83,7 +78,6 @@ def edge_response(chain: Chain, cycles_per_px: Floats) -> Floats:
 
     Parameters
     ----------
-    chain : Chain
     cycles_per_px : ndarray of float64
 
     Returns
@@ -101,11 +95,6 @@ def _edge_softness_px(chain: Chain) -> float:
 def halos(chain: Chain, gain: float, radius_px: float) -> tuple[Halo, Halo]:
     """
     Halo of the picture's edges after sharpening.
-
-    Parameters
-    ----------
-    chain : Chain
-    gain, radius_px : float
 
     Returns
     -------

@@ -80,7 +80,6 @@ def cycles_per_mm(cycles_per_px: Floats | float, ppi: float) -> Floats:
     ----------
     cycles_per_px : ndarray of float64 or float
         In print pixels.
-    ppi : float
 
     Returns
     -------
@@ -110,7 +109,6 @@ def cycles_per_px(cycles_per_mm: Floats | float, ppi: float) -> Floats:
     ----------
     cycles_per_mm : ndarray of float64 or float
         On paper.
-    ppi : float
 
     Returns
     -------
@@ -135,7 +133,6 @@ def steps_to(highest: float, count: int) -> Floats:
     ----------
     highest : float
         End of the last step.
-    count : int
 
     Returns
     -------

@@ -94,10 +94,6 @@ def edge_sfr(region: NDArray[np.floating], *, oversampling: int = 4) -> EdgeResp
     oversampling : int, optional
         Bins per pixel across the edge, 2 to 8.
 
-    Returns
-    -------
-    EdgeResponse
-
     Raises
     ------
     SpecError

@@ -61,7 +61,6 @@ class FoundSquare:
     ----------
     x_px, y_px : float
         Its middle; whole numbers are the centres of pixels.
-    side_px : float
     tilt_deg : float
         Turn against the pixels, clockwise positive.
     inside, outside : float

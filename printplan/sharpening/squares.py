@@ -292,7 +292,6 @@ def cut_edge(picture: NDArray[np.floating], region: EdgeRegion) -> NDArray[np.fl
     ----------
     picture : ndarray of float, shape (rows, columns)
         Of the size that was searched; decoded to linear reflectance for measuring.
-    region : EdgeRegion
 
     Returns
     -------

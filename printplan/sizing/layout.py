@@ -33,7 +33,6 @@ def mat_edges(picture: Edges, mount: MountSpec) -> Edges | None:
     ----------
     picture : Edges
         In millimetres.
-    mount : MountSpec
 
     Returns
     -------
@@ -68,7 +67,6 @@ def fold_edges(picture: Edges, mount: MountSpec) -> Edges | None:
     ----------
     picture : Edges
         In millimetres.
-    mount : MountSpec
 
     Returns
     -------
@@ -120,13 +118,7 @@ _TOUCH_MM = 1e-6
 
 @dataclass(frozen=True, slots=True)
 class Box:
-    """
-    A rectangle of whole pixels; right and bottom are excluded.
-
-    Attributes
-    ----------
-    left, top, width, height : int
-    """
+    """A rectangle of whole pixels; right and bottom are excluded."""
 
     left: int
     top: int
@@ -151,20 +143,12 @@ class Box:
         ----------
         right, down : int
             Pixels to move by.
-
-        Returns
-        -------
-        Box
         """
         return Box(self.left + right, self.top + down, self.width, self.height)
 
     def common(self, other: Box) -> Box | None:
         """
         The part that two boxes share.
-
-        Parameters
-        ----------
-        other : Box
 
         Returns
         -------
@@ -186,10 +170,6 @@ class Box:
             Pixels added on each side.
         within : Box
             Holds the result; must hold this box too.
-
-        Returns
-        -------
-        Box
         """
         left, top = max(self.left - by, within.left), max(self.top - by, within.top)
         right = min(self.right + by, within.right)
@@ -199,13 +179,7 @@ class Box:
 
 @dataclass(frozen=True, slots=True)
 class Edges:
-    """
-    A rectangle in millimetres from the sheet's left top corner.
-
-    Attributes
-    ----------
-    left_mm, top_mm, right_mm, bottom_mm : float
-    """
+    """A rectangle in millimetres from the sheet's left top corner."""
 
     left_mm: float
     top_mm: float
@@ -215,10 +189,6 @@ class Edges:
     def in_px(self, ppi: float) -> Box:
         """
         The rectangle in whole pixels, each edge rounded once.
-
-        Parameters
-        ----------
-        ppi : float
 
         Returns
         -------
@@ -291,13 +261,8 @@ def lay_out(
         `sheet_in_feed_mm`.
     margins : Margins
         Of the feed path.
-    spec : SheetSpec
     unit : LengthUnit, optional
         That a refusal speaks in.
-
-    Returns
-    -------
-    SheetLayout
 
     Raises
     ------

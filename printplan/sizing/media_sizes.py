@@ -295,8 +295,6 @@ def sheet_in_feed_mm(
 
     Parameters
     ----------
-    sheet : SheetSpec
-    feed : FeedPath
     rolls_mm : iterable of float, optional
         Widths of the rolls that are kept of the paper.
     longest_print_mm : float, optional

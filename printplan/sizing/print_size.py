@@ -36,7 +36,6 @@ class PictureSize:
     ----------
     width_mm, height_mm : float
         Without border.
-    crop : Crop
     """
 
     width_mm: float
@@ -57,11 +56,6 @@ def picture_size(width_px: int, height_px: int, spec: SizeSpec) -> PictureSize:
     ----------
     width_px, height_px : int
         Master, as it is looked at.
-    spec : SizeSpec
-
-    Returns
-    -------
-    PictureSize
 
     Raises
     ------

@@ -109,7 +109,6 @@ def trial_paper(
     sheet : SheetSpec
         `BY_PICTURE` stands for portrait, as there is no one picture; placement and
         border are not used.
-    feed : FeedPath
     rolls_mm : iterable of float, optional
         As for `sheet_in_feed_mm`.
 
@@ -142,11 +141,6 @@ def trial_area(paper: SheetLayout, ppi: float) -> Box:
     ----------
     paper : SheetLayout
         From `trial_paper`.
-    ppi : float
-
-    Returns
-    -------
-    Box
 
     Raises
     ------
@@ -180,9 +174,6 @@ def lay_out_trial(
     ----------
     paper : SheetLayout
         From `trial_paper`.
-    ppi : float
-    parts : TrialParts
-    cover : TrialCover
 
     Returns
     -------

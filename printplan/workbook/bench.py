@@ -102,10 +102,6 @@ class Bench:
         plan_path : str or Path
             Finished files go beside it, under its name.
 
-        Returns
-        -------
-        Bench
-
         Raises
         ------
         PrintPlanError
@@ -132,16 +128,8 @@ class Bench:
 
         Parameters
         ----------
-        master : Master
-        paper : Paper
-        printer : Printer
-        spec : PrintSpec
         folder : Path, optional
             Where finished files go; the working directory if not given.
-
-        Returns
-        -------
-        Bench
 
         Raises
         ------
@@ -221,16 +209,6 @@ class Bench:
         """
         Ask for something else; what is not named stays.
 
-        Parameters
-        ----------
-        size : SizeSpec, optional
-        sharpen : SharpenSpec, optional
-        colour : ColourSpec, optional
-        sheet : SheetSpec, optional
-        mount : MountSpec, optional
-        room : RoomSpec, optional
-        delivery : DeliverySpec, optional
-
         Returns
         -------
         PrintPlan
@@ -260,14 +238,6 @@ class Bench:
         """
         Ask for a whole new wish.
 
-        Parameters
-        ----------
-        spec : PrintSpec
-
-        Returns
-        -------
-        PrintPlan
-
         Raises
         ------
         PrintPlanError
@@ -289,14 +259,8 @@ class Bench:
 
         Parameters
         ----------
-        path : str or Path
-        assume_profile : str, optional
         alpha : AlphaRule, optional
             As for `open_master`.
-
-        Returns
-        -------
-        PrintPlan
 
         Raises
         ------
@@ -393,13 +357,8 @@ class Bench:
         ----------
         path : str or Path
             An ICC output profile made for this paper on this printer.
-        paper : str
         printer : str, optional
             As for `change_paper`.
-
-        Returns
-        -------
-        PrintPlan
 
         Raises
         ------
@@ -501,13 +460,7 @@ class Bench:
         self._masters.release(sheet.master)
 
     def holding(self) -> AbstractContextManager[None]:
-        """
-        Keep the master that lies here now open while a worker computes.
-
-        Returns
-        -------
-        context manager
-        """
+        """Keep the master that lies here now open while a worker computes."""
         return self._masters.held(self.master)
 
     def refuse(self, error: PrintPlanError) -> None:
@@ -531,18 +484,11 @@ class Bench:
         seat : str
             Whoever sat there before is replaced: a cell that is run again leaves
             nobody behind who computes for a picture that is no longer seen.
-        watcher : Watcher
         """
         self._watchers.seat(seat, watcher)
 
     def unwatch(self, watcher: Watcher) -> None:
-        """
-        Leave the bench; does nothing for somebody who is not there.
-
-        Parameters
-        ----------
-        watcher : Watcher
-        """
+        """Leave the bench; does nothing for somebody who is not there."""
         self._watchers.unseat(watcher)
 
     def _job(self) -> JobFiles:
@@ -584,10 +530,6 @@ class Bench:
 def free_path(path: str | Path) -> Path:
     """
     That path, or the first numbered one beside it that is not taken.
-
-    Parameters
-    ----------
-    path : str or Path
 
     Returns
     -------

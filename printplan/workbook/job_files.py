@@ -54,14 +54,6 @@ class JobFiles:
         """
         Read the plan file of a job.
 
-        Parameters
-        ----------
-        plan_path : str or Path
-
-        Returns
-        -------
-        JobFiles
-
         Raises
         ------
         RecordError
@@ -91,10 +83,6 @@ class JobFiles:
         """
         Read the paper book as it is now.
 
-        Returns
-        -------
-        PaperBook
-
         Raises
         ------
         RecordError, SpecError
@@ -111,10 +99,6 @@ class JobFiles:
         paper, printer : str
             Names in the paper book.
 
-        Returns
-        -------
-        KeptChoices or None
-
         Raises
         ------
         RecordError, SpecError
@@ -125,10 +109,6 @@ class JobFiles:
     def keep_choices(self, plan: PrintPlan) -> None:
         """
         Keep what a plan has chosen for its paper and printer.
-
-        Parameters
-        ----------
-        plan : PrintPlan
 
         Raises
         ------
@@ -143,7 +123,6 @@ class JobFiles:
 
         Parameters
         ----------
-        plan : PrintPlan
         master : MasterSpec
             With whole paths.
 
@@ -171,13 +150,8 @@ class JobFiles:
         ----------
         path : str or Path
             Relative paths begin beside the job's present plan file.
-        plan : PrintPlan
         master : MasterSpec
             With whole paths.
-
-        Returns
-        -------
-        JobFiles
 
         Raises
         ------

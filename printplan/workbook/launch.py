@@ -29,10 +29,6 @@ def notebook_sources() -> list[Path]:
     """
     The notebooks that come with the package, in order.
 
-    Returns
-    -------
-    list of Path
-
     Raises
     ------
     RecordError
@@ -130,10 +126,6 @@ def _names(first: Path) -> Iterator[Path]:
 def own_version() -> str:
     """
     Version of this package, by which it names a new notebook.
-
-    Returns
-    -------
-    str
 
     Raises
     ------

@@ -41,13 +41,7 @@ class Watcher(Protocol):
     """Somebody who shows what lies on the bench."""
 
     def plan_changed(self, change: Change) -> None:
-        """
-        Take note of a new plan, or of a wish that was refused.
-
-        Parameters
-        ----------
-        change : Change
-        """
+        """Take note of a new plan, or of a wish that was refused."""
 
     def replaced(self) -> None:
         """Stop showing: a newer watcher has taken this one's seat."""
@@ -60,37 +54,20 @@ class Watchers:
         self._seats: dict[str, Watcher] = {}
 
     def seat(self, seat: str, watcher: Watcher) -> None:
-        """
-        Give somebody a seat; whoever sat there before is told to leave.
-
-        Parameters
-        ----------
-        seat : str
-        watcher : Watcher
-        """
+        """Give somebody a seat; whoever sat there before is told to leave."""
         earlier = self._seats.pop(seat, None)
         self._seats[seat] = watcher
         if earlier is not None:
             earlier.replaced()
 
     def unseat(self, watcher: Watcher) -> None:
-        """
-        Take somebody's seat away; does nothing for somebody who has none.
-
-        Parameters
-        ----------
-        watcher : Watcher
-        """
+        """Take somebody's seat away; does nothing for somebody who has none."""
         for seat in [seat for seat, it in self._seats.items() if it is watcher]:
             del self._seats[seat]
 
     def tell(self, change: Change) -> None:
         """
         Tell all of a change, even if one of them fails at it.
-
-        Parameters
-        ----------
-        change : Change
 
         Raises
         ------
@@ -112,13 +89,7 @@ class OpenMasters:
         self._gone: WeakSet[Master] = WeakSet()
 
     def hold(self, master: Master) -> None:
-        """
-        Keep a master open until it is released as often as it was held.
-
-        Parameters
-        ----------
-        master : Master
-        """
+        """Keep a master open until it is released as often as it was held."""
         with self._lock:
             self._held.append(master)
 
@@ -143,13 +114,7 @@ class OpenMasters:
                 self.release(master)
 
     def release(self, master: Master) -> None:
-        """
-        Hold a master no longer.
-
-        Parameters
-        ----------
-        master : Master
-        """
+        """Hold a master no longer."""
         with self._lock:
             self._held.remove(master)
             is_done = master in self._leaving and master not in self._held
@@ -159,13 +124,7 @@ class OpenMasters:
             master.close()
 
     def let_go(self, master: Master) -> None:
-        """
-        Close a master, now or when the last who holds it is done.
-
-        Parameters
-        ----------
-        master : Master
-        """
+        """Close a master, now or when the last who holds it is done."""
         with self._lock:
             self._gone.add(master)
             is_held = master in self._held

@@ -42,14 +42,7 @@ class Letters(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """
-    One line of writing.
-
-    Attributes
-    ----------
-    text : str
-    letters : Letters
-    """
+    """One line of writing."""
 
     text: str
     letters: Letters
@@ -58,11 +51,6 @@ class Line:
 def line_px(letters: Letters, ppi: float) -> int:
     """
     Distance from one line to the next.
-
-    Parameters
-    ----------
-    letters : Letters
-    ppi : float
 
     Returns
     -------
@@ -75,12 +63,6 @@ def line_px(letters: Letters, ppi: float) -> int:
 def text_width_px(text: str, letters: Letters, ppi: float) -> int:
     """
     Length of a line of text.
-
-    Parameters
-    ----------
-    text : str
-    letters : Letters
-    ppi : float
 
     Returns
     -------
@@ -98,9 +80,6 @@ def wrapped(text: str, letters: Letters, width_px: int, ppi: float) -> list[Line
     ----------
     text : str
         No-break spaces hold together what must not part.
-    letters : Letters
-    width_px : int
-    ppi : float
 
     Returns
     -------
@@ -134,11 +113,6 @@ def lines_px(lines: Sequence[Line], ppi: float) -> int:
     """
     Height of several lines.
 
-    Parameters
-    ----------
-    lines : sequence of Line
-    ppi : float
-
     Returns
     -------
     int
@@ -157,7 +131,6 @@ def drawn_lines(lines: Sequence[Line], width_px: int, ppi: float) -> NDArray[np.
         One or more.
     width_px : int
         What is wider is cut off.
-    ppi : float
 
     Returns
     -------

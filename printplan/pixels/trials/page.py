@@ -60,7 +60,6 @@ class Flat:
 
     Attributes
     ----------
-    box : Box
     tone : ndarray of uint16, shape (channels,)
     """
 
@@ -70,10 +69,6 @@ class Flat:
     def codes(self, part: Box) -> Codes:
         """
         File values of a part of it.
-
-        Parameters
-        ----------
-        part : Box
 
         Returns
         -------
@@ -89,7 +84,6 @@ class Lines:
 
     Attributes
     ----------
-    box : Box
     line_px : int
         Width of a line.
     is_upright : bool
@@ -107,10 +101,6 @@ class Lines:
     def codes(self, part: Box) -> Codes:
         """
         File values of a part of it.
-
-        Parameters
-        ----------
-        part : Box
 
         Returns
         -------
@@ -130,9 +120,6 @@ class SlantedSquare:
 
     Attributes
     ----------
-    box : Box
-    scale : NeutralScale
-    side_px : float
     tilt_deg : float
         Clockwise positive, not 0.
     inside, ground : float
@@ -149,10 +136,6 @@ class SlantedSquare:
     def codes(self, part: Box) -> Codes:
         """
         File values of a part of it.
-
-        Parameters
-        ----------
-        part : Box
 
         Returns
         -------
@@ -219,8 +202,6 @@ class Ink:
 
     Attributes
     ----------
-    box : Box
-    scale : NeutralScale
     share : ndarray of uint8, shape (box.height, box.width)
         How much of each pixel is covered, 255 for all of it.
     luminance : float
@@ -236,10 +217,6 @@ class Ink:
         """
         File values of a part of it.
 
-        Parameters
-        ----------
-        part : Box
-
         Returns
         -------
         ndarray of uint16, shape (part.height, part.width, channels)
@@ -253,10 +230,6 @@ class Ink:
 def corner(side_px: int) -> NDArray[np.uint8]:
     """
     A solid corner: the left top half of a square, along its diagonal.
-
-    Parameters
-    ----------
-    side_px : int
 
     Returns
     -------
@@ -292,7 +265,6 @@ class TrialPlan:
         The print's.
     paper : SheetLayout
         The whole sheet in millimetres.
-    layout : TrialLayout
     """
 
     ppi: float
@@ -325,18 +297,13 @@ class TrialSheet:
     ----------
     sheet : Sheet
         The print that is tried.
-    plan : TrialPlan
     patches : sequence of (TrialPatch, Sheet)
         Each with the variant that it is a window of.
     marks : sequence of Mark
         Everything else, the later on the earlier.
-    key : TrialKey
 
     Attributes
     ----------
-    plan : TrialPlan
-    key : TrialKey
-    master : Master
     profile : Profile
         What the file's numbers mean.
     size_px : tuple of int
@@ -436,11 +403,6 @@ class TrialSheet:
         """
         A box of the trial as it will look printed, for an sRGB screen.
 
-        Parameters
-        ----------
-        box : Box
-        appearance : Appearance
-
         Returns
         -------
         ndarray of uint8, shape (box.height, box.width, 3)
@@ -461,7 +423,6 @@ class TrialSheet:
         ----------
         longest_px : int
             Longest edge, 16 or more; the result has at most so many pixels.
-        appearance : Appearance
 
         Returns
         -------

@@ -51,10 +51,8 @@ class Scan:
 
     Attributes
     ----------
-    path : Path
     linear : ndarray of float32, shape (rows, columns)
         Luminance, 0 to 1, in proportion to the reflectance of the paper.
-    ppi : float
     profile_name : str
         That it was decoded with.
     """
@@ -85,10 +83,6 @@ def read_scan(
     assume_profile : str, optional
         For a file without a profile: a `NamedSpace` value such as ``sRGB``, if the
         scanner was set to it, or the path of the scanner's profile.
-
-    Returns
-    -------
-    Scan
 
     Raises
     ------
@@ -206,8 +200,6 @@ class ScanReading:
 
     Attributes
     ----------
-    fit : SpreadFit
-    scan_ppi : float
     includes_scanner : bool
         Whether the scanner's own spread is in it, for want of a reference.
     tone_error_share : float or None
@@ -246,10 +238,6 @@ def spread_from_scan(
     scanner_sfr : float, SpreadCurve or KnownEdge, or one for each edge, optional
         What the scanner makes of a sharp edge, such as a blade's laid on white paper.
 
-    Returns
-    -------
-    ScanReading
-
     Raises
     ------
     PrintPlanError
@@ -268,16 +256,6 @@ def spread_in_scan(
 ) -> ScanReading:
     """
     Measure a paper's spread on a scan that was read.
-
-    Parameters
-    ----------
-    scan : Scan
-    squares : DrawnSquares
-    scanner_sfr : float, SpreadCurve or KnownEdge, or one for each edge, optional
-
-    Returns
-    -------
-    ScanReading
 
     Raises
     ------

@@ -40,10 +40,6 @@ def plain_steps(sheet: Sheet) -> list[TrialStep]:
     """
     The print as it is planned: a proof of a few places.
 
-    Parameters
-    ----------
-    sheet : Sheet
-
     Returns
     -------
     list of TrialStep
@@ -60,14 +56,9 @@ def restore_steps(
 
     Parameters
     ----------
-    sheet : Sheet
     choices : sequence of (str, SharpenSpec)
         Label and sharpening of each, such as the choices for several values of
         restore, or for each of these under several halo limits.
-
-    Returns
-    -------
-    list of TrialStep
 
     Raises
     ------
@@ -95,10 +86,6 @@ def as_rendered(sharpen: SharpenSpec) -> SharpenSpec:
     """
     A sharpening without what is only kept for the record.
 
-    Parameters
-    ----------
-    sharpen : SharpenSpec
-
     Returns
     -------
     SharpenSpec
@@ -115,13 +102,8 @@ def lightness_steps(sheet: Sheet, lighten_l: Sequence[float]) -> list[TrialStep]
 
     Parameters
     ----------
-    sheet : Sheet
     lighten_l : sequence of float
         Rises of the middle tones, -15 to 15 L*; 0 is the master's own tone.
-
-    Returns
-    -------
-    list of TrialStep
 
     Raises
     ------
@@ -150,10 +132,6 @@ def intent_steps(
         Delivered in printer colour: otherwise the intent is chosen when it prints.
     choices : sequence of Choice, optional
         By default all that differ on this paper.
-
-    Returns
-    -------
-    list of TrialStep
 
     Raises
     ------
@@ -195,10 +173,6 @@ def lightness_words(lighten_l: float) -> str:
     ----------
     lighten_l : float
         Rise of the middle tones in L*.
-
-    Returns
-    -------
-    str
     """
     if lighten_l == 0:
         return "tone of the master"
@@ -207,27 +181,13 @@ def lightness_words(lighten_l: float) -> str:
 
 
 def intent_words(colour: ColourSpec) -> str:
-    """
-    A rendering intent in words.
-
-    Parameters
-    ----------
-    colour : ColourSpec
-
-    Returns
-    -------
-    str
-    """
+    """A rendering intent in words."""
     return Choice(colour.intent, colour.black_point_compensation).words
 
 
 def sharpen_words(sharpen: SharpenSpec) -> list[str]:
     """
     A sharpening in words.
-
-    Parameters
-    ----------
-    sharpen : SharpenSpec
 
     Returns
     -------
@@ -254,11 +214,6 @@ def sharpen_words(sharpen: SharpenSpec) -> list[str]:
 def require_one_print(sheet: Sheet, steps: Sequence[TrialStep]) -> None:
     """
     Refuse steps that differ in more than sharpening and colour.
-
-    Parameters
-    ----------
-    sheet : Sheet
-    steps : sequence of TrialStep
 
     Raises
     ------
@@ -311,8 +266,6 @@ class TrialPatch:
         What it shows, in pixels of the print's own file.
     on_page : Box
         Where it is, in pixels of the trial's file.
-    sharpen : SharpenSpec
-    colour : ColourSpec
     """
 
     name: str
@@ -330,7 +283,6 @@ class TrialKey:
 
     Attributes
     ----------
-    patches : tuple of TrialPatch
     squares : DrawnSquares or None
         None if the sheet has no targets.
     """
@@ -346,10 +298,6 @@ class TrialKey:
         ----------
         name : str
             In capital or small letters.
-
-        Returns
-        -------
-        TrialPatch
 
         Raises
         ------
@@ -373,11 +321,6 @@ class TrialKey:
         ----------
         spec : PrintSpec
             The print's.
-        name : str
-
-        Returns
-        -------
-        PrintSpec
 
         Raises
         ------
@@ -395,10 +338,6 @@ class TrialKey:
         ----------
         name : str
             The patch that looked best.
-
-        Returns
-        -------
-        RestoreTrial
 
         Raises
         ------

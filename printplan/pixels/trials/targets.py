@@ -64,10 +64,8 @@ class DrawnSquares:
 
     Attributes
     ----------
-    count : int
     ppi : float
         Print pixels per inch of the sheet's file.
-    side_mm : float
     tilt_deg : float
         They are turned so far, half of them to either side.
     tones : tuple of float
@@ -121,11 +119,6 @@ def drawn_squares(scale: NeutralScale, ppi: float) -> DrawnSquares:
     ----------
     scale : NeutralScale
         Of its paper.
-    ppi : float
-
-    Returns
-    -------
-    DrawnSquares
     """
     shares = sorted(share for pair in TONE_SHARES for share in pair)
     return DrawnSquares(
@@ -181,10 +174,6 @@ class NeutralScale:
         ----------
         share : float
             0 for the darkest neutral, 1 for the lightest.
-
-        Returns
-        -------
-        float
         """
         darkest_l, lightest_l = self.lightness_range
         wanted_l = darkest_l + share * (lightest_l - darkest_l)
@@ -200,14 +189,6 @@ class NeutralScale:
 def neutral_scale(sheet: Sheet) -> NeutralScale:
     """
     Read from the paper's profile which file values print as neutrals.
-
-    Parameters
-    ----------
-    sheet : Sheet
-
-    Returns
-    -------
-    NeutralScale
 
     Raises
     ------
@@ -251,7 +232,6 @@ def wedge_codes(sheet: Sheet, source_l: Floats) -> NDArray[np.uint16]:
 
     Parameters
     ----------
-    sheet : Sheet
     source_l : ndarray of float64, shape (steps,)
         L* in the master's space.
 
@@ -296,7 +276,6 @@ class Targets:
 
     Parameters
     ----------
-    sheet : Sheet
     scale : NeutralScale
         Of its paper.
     intent_words : str
@@ -476,12 +455,6 @@ def written(lines: Sequence[Line], place: Box, scale: NeutralScale, ppi: float) 
         One or more.
     place : Box
         Left, top and width of the words; they are as high as they need.
-    scale : NeutralScale
-    ppi : float
-
-    Returns
-    -------
-    Ink
     """
     share = drawn_lines(lines, place.width, ppi)
     return Ink(

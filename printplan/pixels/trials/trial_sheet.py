@@ -73,7 +73,6 @@ def restore_ladder(
         Shares of the loss to put back, 0 to 1.5.
     distance_mm : float
         Eye to paper, 50 to 50,000.
-    limits : SharpenLimits, optional
 
     Returns
     -------
@@ -161,8 +160,6 @@ class TrialSpec:
         Size, feed path and orientation of the sheet to use; of the print's own paper.
     patch_width_mm, patch_height_mm : float
         Rounded to whole print pixels, and cut to the picture.
-    cover : TrialCover
-    targets : TrialTargets
     on : date or None
         Written at the head.
     """
@@ -204,11 +201,6 @@ def make_trial(
         Places in the print's file. A patch is cut from the middle of each, moved
         into the picture where it would leave it. With neither steps nor windows, the
         sheet holds targets alone.
-    spec : TrialSpec
-
-    Returns
-    -------
-    TrialSheet
 
     Raises
     ------

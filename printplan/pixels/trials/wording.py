@@ -30,17 +30,7 @@ CORNER_WORDS = "The solid corner is the top left."
 
 
 def title(sheet: Sheet) -> str:
-    """
-    The head line.
-
-    Parameters
-    ----------
-    sheet : Sheet
-
-    Returns
-    -------
-    str
-    """
+    """The head line."""
     return f"Trial of {Path(sheet.plan.facts.path).stem} on {sheet.plan.paper.name}"
 
 
@@ -52,15 +42,8 @@ def head_sentences(
 
     Parameters
     ----------
-    sheet : Sheet
-    steps : sequence of TrialStep
     feed : str
         The feed path of the trial's sheet.
-    on : date or None
-
-    Returns
-    -------
-    list of str
     """
     plan = sheet.plan
     made = [f"{plan.printer.name}, {feed}", f"profile {sheet.output.name}"]
@@ -109,13 +92,8 @@ def step_words(step: TrialStep, steps: Sequence[TrialStep]) -> str:
 
     Parameters
     ----------
-    step : TrialStep
     steps : sequence of TrialStep
         All of the sheet.
-
-    Returns
-    -------
-    str
     """
     words = sharpen_words(step.spec.sharpen)
     words += [
@@ -133,13 +111,8 @@ def foot_words(cover: TrialCover, sheet_mm: tuple[float, float]) -> str:
 
     Parameters
     ----------
-    cover : TrialCover
     sheet_mm : tuple of float
         Width and height of the whole sheet.
-
-    Returns
-    -------
-    str
     """
     if cover is TrialCover.SHEET:
         return ""
@@ -164,8 +137,6 @@ class Writing:
 
     Parameters
     ----------
-    sheet : Sheet
-    steps : sequence of TrialStep
     names : sequence of str
         Of all patches, step by step in each place.
     head_lines : sequence of str
@@ -214,10 +185,6 @@ class Writing:
         ----------
         width_px : int
             Of a patch.
-
-        Returns
-        -------
-        int
         """
         heights = [
             lines_px(self._caption(number, width_px), self._ppi)
@@ -226,18 +193,7 @@ class Writing:
         return self._px(_AIR_MM) + max(heights, default=0)
 
     def marks(self, layout: TrialLayout, scale: NeutralScale) -> list[Mark]:
-        """
-        All of it in its places.
-
-        Parameters
-        ----------
-        layout : TrialLayout
-        scale : NeutralScale
-
-        Returns
-        -------
-        list of Mark
-        """
+        """All of it in its places."""
         head, foot = layout.head, layout.foot
         ink = scale.luminance_at(INK_SHARE)
         mark = Box(head.left, head.top, self._corner_px, self._corner_px)

@@ -46,13 +46,8 @@ def colour_section(sheet: Sheet, judgement: PaperJudgement) -> Section:
 
     Parameters
     ----------
-    sheet : Sheet
     judgement : PaperJudgement
         Of that sheet.
-
-    Returns
-    -------
-    Section
 
     Raises
     ------
@@ -127,13 +122,8 @@ def sharpening_facts(sheet: Sheet) -> tuple[Section, VectorDrawing | None]:
     """
     The sharpening in words and as a curve.
 
-    Parameters
-    ----------
-    sheet : Sheet
-
     Returns
     -------
-    Section
     VectorDrawing or None
         None if the picture's content cannot be measured; the words say why.
     """

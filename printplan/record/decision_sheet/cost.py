@@ -33,8 +33,6 @@ class CostBasis:
         ``sheet`` or ``m``.
     paper_price : float or None
         For one of that unit.
-    ink_ml : float or None
-    ink_price_per_ml : float or None
     source : str
         Where the numbers come from, such as ``paper book, ink as the printer
         counted it``.
@@ -72,10 +70,6 @@ def recorded_cost(record: PrintRecord) -> CostBasis | None:
     """
     What a record tells of the cost of one print.
 
-    Parameters
-    ----------
-    record : PrintRecord
-
     Returns
     -------
     CostBasis or None
@@ -90,10 +84,6 @@ def recorded_cost(record: PrintRecord) -> CostBasis | None:
 def recorded_paper(record: PrintRecord) -> CostBasis | None:
     """
     The paper of one print at the price in the paper book, and the price of ink.
-
-    Parameters
-    ----------
-    record : PrintRecord
 
     Returns
     -------

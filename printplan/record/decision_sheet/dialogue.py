@@ -21,17 +21,7 @@ if TYPE_CHECKING:
 
 
 def heading_by_hand(plan: PrintPlan) -> str:
-    """
-    Where the checks by hand are made.
-
-    Parameters
-    ----------
-    plan : PrintPlan
-
-    Returns
-    -------
-    str
-    """
+    """Where the checks by hand are made."""
     if plan.delivery.colour is Delivery.NAMED_SPACE:
         return "With the order, by hand"
     return "At the printer, by hand"
@@ -40,10 +30,6 @@ def heading_by_hand(plan: PrintPlan) -> str:
 def checks_by_hand(plan: PrintPlan) -> tuple[str, ...]:
     """
     What to do before and after the sheet goes in.
-
-    Parameters
-    ----------
-    plan : PrintPlan
 
     Returns
     -------
@@ -112,7 +98,6 @@ class Setting:
 
     Attributes
     ----------
-    what, value : str
     attribute : str
         Its name in IPP (RFC 8011, PWG 5100.7 and 5100.13; from memory), by which a
         setting is known whatever a dialogue calls it; empty if it has none.
@@ -130,8 +115,6 @@ class Dialogue:
 
     Attributes
     ----------
-    heading : str
-    settings : tuple of Setting
     off : tuple of str
         What must be switched off.
     """
@@ -147,7 +130,6 @@ def dialogue_of(plan: PrintPlan, *, profile: str, file_profile: str) -> Dialogue
 
     Parameters
     ----------
-    plan : PrintPlan
     profile : str
         Name of the paper's profile.
     file_profile : str
@@ -171,10 +153,6 @@ def intent_words(plan: PrintPlan) -> str:
     """
     The rendering intent, with its black point compensation.
 
-    Parameters
-    ----------
-    plan : PrintPlan
-
     Returns
     -------
     str
@@ -189,32 +167,12 @@ def intent_words(plan: PrintPlan) -> str:
 
 
 def sheet_words(spec: SheetSpec) -> str:
-    """
-    The sheet's size as it is asked for.
-
-    Parameters
-    ----------
-    spec : SheetSpec
-
-    Returns
-    -------
-    str
-    """
+    """The sheet's size as it is asked for."""
     return "custom size" if spec.media_size == "custom" else spec.media_size
 
 
 def page_words(plan: PrintPlan) -> str:
-    """
-    The page as it goes in: its name, its width across the feed, then its length.
-
-    Parameters
-    ----------
-    plan : PrintPlan
-
-    Returns
-    -------
-    str
-    """
+    """The page as it goes in: its name, its width across the feed, then its length."""
     edges = short_words(plan.spec.lengths_in, *plan.layout.in_feed_mm)
     words = f"{sheet_words(plan.spec.sheet)}, {edges}"
     if plan.feed.takes is MediaForm.ROLLS:

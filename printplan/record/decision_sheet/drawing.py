@@ -23,13 +23,7 @@ NOT_KNOWN = "not known"
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """
-    One thing, and what is said of it.
-
-    Attributes
-    ----------
-    what, value : str
-    """
+    """One thing, and what is said of it."""
 
     what: str
     value: str
@@ -42,8 +36,6 @@ class Section:
 
     Attributes
     ----------
-    heading : str
-    rows : tuple of Row
     words : tuple of str
         Sentences below the rows.
     """
@@ -70,7 +62,6 @@ class Path:
     ----------
     points_mm : tuple of tuple of float
         Across and down from the drawing's left top corner.
-    width_mm : float
     grey : float
         0 black to 1 white.
     dash_mm : tuple of float
@@ -90,7 +81,6 @@ class Area:
 
     Attributes
     ----------
-    left_mm, top_mm, width_mm, height_mm : float
     grey : float
         0 black to 1 white.
     """
@@ -109,12 +99,10 @@ class Text:
 
     Attributes
     ----------
-    text : str
     across_mm, down_mm : float
         Of the anchor on the base line.
     size_mm : float
         Of the letters' body.
-    anchor : Anchor
     angle_deg : float
         Turned anticlockwise about the anchor.
     grey : float
@@ -132,14 +120,7 @@ class Text:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Placed:
-    """
-    A picture at its place.
-
-    Attributes
-    ----------
-    jpeg : bytes
-    left_mm, top_mm, width_mm, height_mm : float
-    """
+    """A picture at its place."""
 
     jpeg: bytes
     left_mm: float
@@ -158,7 +139,6 @@ class VectorDrawing:
 
     Attributes
     ----------
-    width_mm, height_mm : float
     marks : tuple of Mark
         Later ones lie on earlier ones.
     description : str
@@ -186,13 +166,8 @@ def outline(  # noqa: PLR0913 - four sides and a line
 
     Parameters
     ----------
-    left_mm, top_mm, right_mm, bottom_mm : float
     width_mm, grey, dash_mm : optional
         As in `Path`.
-
-    Returns
-    -------
-    Path
     """
     corners = (
         (left_mm, top_mm),
@@ -208,10 +183,6 @@ def svg_of(drawing: VectorDrawing) -> Markup:
     """
     A drawing as an SVG element; one of its units is a millimetre.
 
-    Parameters
-    ----------
-    drawing : VectorDrawing
-
     Returns
     -------
     Markup
@@ -226,17 +197,7 @@ def svg_of(drawing: VectorDrawing) -> Markup:
 
 
 def data_uri(jpeg: bytes) -> str:
-    """
-    A picture as an address that holds it.
-
-    Parameters
-    ----------
-    jpeg : bytes
-
-    Returns
-    -------
-    str
-    """
+    """A picture as an address that holds it."""
     return f"data:image/jpeg;base64,{b64encode(jpeg).decode()}"
 
 
@@ -295,7 +256,6 @@ def lay_drawing(  # noqa: PLR0913 - a drawing and its room
     ----------
     pdf : FPDF
         In millimetres, with the font `SANS`.
-    drawing : VectorDrawing
     left_mm, top_mm, width_mm, height_mm : float
         Room; the drawing lies in its middle across, and at its foot.
 

@@ -66,7 +66,6 @@ class SmallPicture:
     ----------
     jpeg : bytes
         sRGB, tagged so.
-    width_px, height_px : int
     description : str
         What it shows, for those who cannot see it.
     """
@@ -80,10 +79,6 @@ class SmallPicture:
 def small_pictures(sheet: Sheet) -> tuple[SmallPicture, SmallPicture]:
     """
     The picture as it was decided, and its proof on the paper.
-
-    Parameters
-    ----------
-    sheet : Sheet
 
     Returns
     -------
@@ -136,10 +131,8 @@ class Hash:
 
     Attributes
     ----------
-    what : str
     name : str
         Of the file, or what it calls itself.
-    sha256 : str
     """
 
     what: str
@@ -158,24 +151,14 @@ class DecisionFacts:
         The picture's name, and the print in one line.
     header : tuple of Row
         What is read first; see `check_header`.
-    made_at : str
     made_on : datetime
         The same as a moment.
     edition : str
         Number in its edition as it was issued; empty if none was.
-    notes : tuple of str
-    picture, proof : SmallPicture
-    sheet_drawing : VectorDrawing
     responses : VectorDrawing or None
         None if the picture's content could not be measured.
-    print_section, sharpening, colour, delivery, cost : Section
     findings : tuple of KeptFinding
         Gravest first.
-    dialogue : Dialogue
-    by_hand_heading : str
-    by_hand, cautions : tuple of str
-    hashes : tuple of Hash
-    versions : str
     """
 
     title: str
@@ -215,17 +198,12 @@ def decision_facts(
 
     Parameters
     ----------
-    record : PrintRecord
     sheet : Sheet
         That the record was made of, or that `open_record` gives.
     cost : CostBasis, optional
         What is known of prices and amounts.
     edition : str, optional
         Such as ``3 of 10``.
-
-    Returns
-    -------
-    DecisionFacts
 
     Raises
     ------

@@ -44,7 +44,6 @@ def pdf_sheet(facts: DecisionFacts, *, page: PageSize = PageSize.A4) -> bytes:
     ----------
     facts : DecisionFacts
         The same facts give the same bytes.
-    page : PageSize, optional
 
     Returns
     -------

@@ -34,10 +34,6 @@ def mm_from_points(points: float) -> float:
     """
     Length of typographic points.
 
-    Parameters
-    ----------
-    points : float
-
     Returns
     -------
     float
@@ -49,10 +45,6 @@ def mm_from_points(points: float) -> float:
 def add_fonts(pdf: FPDF) -> list[TTFFont]:
     """
     Make the fonts known to a file.
-
-    Parameters
-    ----------
-    pdf : FPDF
 
     Returns
     -------
@@ -112,12 +104,8 @@ class Writer:
 
         Parameters
         ----------
-        left_mm, top_mm, width_mm : float
-        text : str
         scale : float, optional
             Size of the letters over the body's.
-        bold : bool, optional
-        align : {"L", "R", "C"}, optional
 
         Returns
         -------
@@ -135,29 +123,14 @@ class Writer:
 
         Parameters
         ----------
-        left_mm, top_mm, width_mm : float
         text : str
             Two stars before and after what is bold.
-
-        Returns
-        -------
-        float
         """
         self._set()
         return self._lines(left_mm, top_mm, width_mm, text, markdown=True)
 
     def plain(self, text: str) -> str:
-        """
-        Words that the fonts can show, and that are read as no marks.
-
-        Parameters
-        ----------
-        text : str
-
-        Returns
-        -------
-        str
-        """
+        """Words that the fonts can show, and that are read as no marks."""
         text = _SPACES.sub(" ", text).strip()
         text = _HELD_TOGETHER.sub("\u00a0", text)
         self.missing |= {letter for letter in text if ord(letter) not in self._known}
@@ -169,18 +142,7 @@ class Writer:
     def heading(
         self, left_mm: float, top_mm: float, width_mm: float, text: str
     ) -> float:
-        """
-        Set a heading with a rule under it.
-
-        Parameters
-        ----------
-        left_mm, top_mm, width_mm : float
-        text : str
-
-        Returns
-        -------
-        float
-        """
+        """Set a heading with a rule under it."""
         foot_mm = self.words(
             left_mm, top_mm + 1.8, width_mm, text, scale=1.12, bold=True
         )
@@ -202,15 +164,9 @@ class Writer:
 
         Parameters
         ----------
-        left_mm, top_mm, width_mm : float
-        what, value : str
         aside : str, optional
             Small words behind the value where its last line has room, else under the
             name if they fit its column, else under the value.
-
-        Returns
-        -------
-        float
         """
         label_mm = _LABEL_SHARE * width_mm
         across_mm, rest_mm = left_mm + label_mm, (1 - _LABEL_SHARE) * width_mm
@@ -247,14 +203,8 @@ class Writer:
 
         Parameters
         ----------
-        left_mm, top_mm, width_mm : float
         mark : str
             Stands before it.
-        text : str
-
-        Returns
-        -------
-        float
         """
         self._set()
         self._lines(left_mm, top_mm, _MARK_MM + 1, mark)
@@ -270,18 +220,7 @@ class Writer:
         name: str,
         sha256: str,
     ) -> float:
-        """
-        Set a file's name and its whole hash.
-
-        Parameters
-        ----------
-        left_mm, top_mm, width_mm : float
-        what, name, sha256 : str
-
-        Returns
-        -------
-        float
-        """
+        """Set a file's name and its whole hash."""
         first_mm, second_mm = 0.12 * width_mm, 0.36 * width_mm
         self._set(grey=_GREY)
         ends = [self._lines(left_mm, top_mm, first_mm, self.plain(what))]
@@ -297,13 +236,7 @@ class Writer:
     def rule(
         self, left_mm: float, down_mm: float, length_mm: float, *, width_mm: float
     ) -> None:
-        """
-        Draw a line across.
-
-        Parameters
-        ----------
-        left_mm, down_mm, length_mm, width_mm : float
-        """
+        """Draw a line across."""
         self.pdf.set_draw_color(0)
         self.pdf.set_line_width(width_mm)
         self.pdf.line(left_mm, down_mm, left_mm + length_mm, down_mm)
@@ -322,7 +255,6 @@ class Writer:
 
         Parameters
         ----------
-        left_mm, top_mm, across_mm, height_mm : float
         width_mm : float
             Of its line.
         """

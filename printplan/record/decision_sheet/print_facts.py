@@ -29,17 +29,7 @@ _WHOLE_SHARE = 0.9995
 
 
 def print_section(plan: PrintPlan) -> Section:
-    """
-    Size, resolution and place.
-
-    Parameters
-    ----------
-    plan : PrintPlan
-
-    Returns
-    -------
-    Section
-    """
+    """Size, resolution and place."""
     return Section(heading="Size and place", rows=tuple(_print_rows(plan)))
 
 
@@ -114,10 +104,6 @@ def white_words(plan: PrintPlan) -> str:
     """
     White paper on the four sides of the picture.
 
-    Parameters
-    ----------
-    plan : PrintPlan
-
     Returns
     -------
     str
@@ -146,7 +132,6 @@ def check_header(plan: PrintPlan, *, file_profile: str) -> tuple[Row, ...]:
 
     Parameters
     ----------
-    plan : PrintPlan
     file_profile : str
         Name of the profile that the file carries.
 
@@ -194,18 +179,7 @@ def _across(plan: PrintPlan) -> str:
 
 
 def delivery_section(sheet: Sheet, rendered: KeptFile) -> Section:
-    """
-    The finished file.
-
-    Parameters
-    ----------
-    sheet : Sheet
-    rendered : KeptFile
-
-    Returns
-    -------
-    Section
-    """
+    """The finished file."""
     delivery = sheet.plan.delivery
     colour = {
         Delivery.PRINTER_COLOUR: "printer colour: converted to the paper's profile",
@@ -231,17 +205,7 @@ def delivery_section(sheet: Sheet, rendered: KeptFile) -> Section:
 
 
 def room_rows(plan: PrintPlan) -> tuple[Row, ...]:
-    """
-    The light that print and display are looked at in.
-
-    Parameters
-    ----------
-    plan : PrintPlan
-
-    Returns
-    -------
-    tuple of Row
-    """
+    """The light that print and display are looked at in."""
     room = plan.spec.room
     light, display = room.illuminance_lx, room.display_cd_m2
     return (

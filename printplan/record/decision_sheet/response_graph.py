@@ -50,7 +50,6 @@ def draw_responses(  # noqa: PLR0913 - print, sharpening and place
     ----------
     chain : Chain
         Master, resampling, paper and viewer.
-    gain : float
     radius_px : float
         Standard deviation of the mask in print pixels.
     width_mm, height_mm : float

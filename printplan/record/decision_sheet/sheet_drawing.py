@@ -41,7 +41,6 @@ def draw_sheet(
 
     Parameters
     ----------
-    plan : PrintPlan
     picture : SmallPicture
         What lies on the sheet.
     width_mm, height_mm : float

@@ -26,10 +26,6 @@ def html_page(facts: DecisionFacts) -> str:
     """
     The decision sheet as one HTML file.
 
-    Parameters
-    ----------
-    facts : DecisionFacts
-
     Returns
     -------
     str
@@ -62,7 +58,6 @@ def write_decision_sheet(
 
     Parameters
     ----------
-    facts : DecisionFacts
     path : str or Path
         Its ending decides: ``.html`` or ``.pdf``.
     page : PageSize, optional
@@ -114,7 +109,6 @@ def require_page_name(path: str | Path, *, overwrite: bool = False) -> Path:
 
     Parameters
     ----------
-    path : str or Path
     overwrite : bool, optional
         As for `write_decision_sheet`.
 

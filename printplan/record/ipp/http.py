@@ -119,9 +119,6 @@ class PrinterAddress:
     ----------
     uri : str
         As it is told to the printer itself.
-    host : str
-    port : int
-    path : str
     encrypted : bool
         Whether TLS is spoken; the printer's certificate must then be trusted here.
     """
@@ -141,10 +138,6 @@ def printer_address(uri: str) -> PrinterAddress:
     ----------
     uri : str
         ``ipp://host:port/path``, or ``ipps://`` for an encrypted connection.
-
-    Returns
-    -------
-    PrinterAddress
 
     Raises
     ------
@@ -200,8 +193,6 @@ def exchange(
 
     Parameters
     ----------
-    address : PrinterAddress
-    request : Message
     document : Path, optional
         Follows the request in chunks; it is never in memory whole.
     silence_s : float, optional

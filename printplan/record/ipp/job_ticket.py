@@ -40,10 +40,6 @@ def json_table(attributes: tuple[Attribute, ...]) -> dict[str, JsonValue]:
     """
     Attributes as plain values under their names.
 
-    Parameters
-    ----------
-    attributes : tuple of Attribute
-
     Returns
     -------
     dict of str to JSON values
@@ -90,10 +86,6 @@ def on_one_line(text: str) -> str:
     """
     Words from elsewhere, without what would move a terminal's cursor.
 
-    Parameters
-    ----------
-    text : str
-
     Returns
     -------
     str
@@ -108,17 +100,7 @@ def on_one_line(text: str) -> str:
 
 
 def listed(contents: Iterable[Content]) -> str:
-    """
-    Values as people list them.
-
-    Parameters
-    ----------
-    contents : iterable of Content
-
-    Returns
-    -------
-    str
-    """
+    """Values as people list them."""
     return ", ".join(content_words(content) for content in contents)
 
 
@@ -277,10 +259,6 @@ def job_ticket(plan: PrintPlan) -> JobTicket:
 def ticket_json(ticket: JobTicket) -> str:
     """
     Write a ticket for people and programs.
-
-    Parameters
-    ----------
-    ticket : JobTicket
 
     Returns
     -------

@@ -53,7 +53,6 @@ class SentJob:
 
     Attributes
     ----------
-    printer : PrinterAddress
     job_id : int
         The printer's own number for it.
     state : int
@@ -87,10 +86,6 @@ class SentJob:
 def ask_printer(address: PrinterAddress) -> dict[str, Attribute]:
     """
     What a printer says of itself.
-
-    Parameters
-    ----------
-    address : PrinterAddress
 
     Returns
     -------
@@ -126,8 +121,6 @@ def validate_job(address: PrinterAddress, ticket: JobTicket, title: str) -> None
 
     Parameters
     ----------
-    address : PrinterAddress
-    ticket : JobTicket
     title : str
         Name of the job.
 
@@ -147,16 +140,10 @@ def print_job(
 
     Parameters
     ----------
-    address : PrinterAddress
-    ticket : JobTicket
     title : str
         Name of the job.
     page : Path
         A file in the ticket's document format.
-
-    Returns
-    -------
-    SentJob
 
     Raises
     ------
@@ -174,14 +161,6 @@ def print_job(
 def job_now(job: SentJob) -> SentJob:
     """
     Ask what has become of a job.
-
-    Parameters
-    ----------
-    job : SentJob
-
-    Returns
-    -------
-    SentJob
 
     Raises
     ------
@@ -205,7 +184,6 @@ def watch_job(job: SentJob, *, wait_s: float) -> Iterator[SentJob]:
 
     Parameters
     ----------
-    job : SentJob
     wait_s : float
         Longest time to follow it, in seconds.
 

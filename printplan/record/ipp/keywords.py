@@ -183,7 +183,6 @@ def word_of(kind: type[_Code], code: int) -> str:
     ----------
     kind : type
         `Status`, `JobState` and the like.
-    code : int
 
     Returns
     -------

@@ -37,26 +37,14 @@ class Resolution(NamedTuple):
 
 
 class Range(NamedTuple):
-    """
-    Whole numbers from one to another, both included.
-
-    Attributes
-    ----------
-    low, high : int
-    """
+    """Whole numbers from one to another, both included."""
 
     low: int
     high: int
 
 
 class Localised(NamedTuple):
-    """
-    Words and the language that they are in.
-
-    Attributes
-    ----------
-    language, text : str
-    """
+    """Words and the language that they are in."""
 
     language: str
     text: str
@@ -64,14 +52,7 @@ class Localised(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Attribute:
-    """
-    A named attribute with one value or more.
-
-    Attributes
-    ----------
-    name : str
-    values : tuple of Value
-    """
+    """A named attribute with one value or more."""
 
     name: str
     values: tuple[Value, ...]
@@ -115,7 +96,6 @@ class Group:
     ----------
     tag : int
         What they belong to; see `GroupTag`.
-    attributes : tuple of Attribute
     """
 
     tag: int
@@ -133,7 +113,6 @@ class Message:
         An `Operation` in a request, a `Status` in an answer.
     request_id : int
         The answer repeats that of its request.
-    groups : tuple of Group
     version : tuple of int
         Major and minor. Every printer of RFC 8011 understands 1.1.
     """
@@ -146,10 +125,6 @@ class Message:
     def attributes(self, tag: GroupTag) -> dict[str, Attribute]:
         """
         All attributes of one kind, by name.
-
-        Parameters
-        ----------
-        tag : GroupTag
 
         Returns
         -------
@@ -190,14 +165,6 @@ _LONGEST_FIELD = 0x7FFF
 def encode_message(message: Message) -> bytes:
     """
     Put a message into bytes.
-
-    Parameters
-    ----------
-    message : Message
-
-    Returns
-    -------
-    bytes
 
     Raises
     ------
@@ -326,10 +293,6 @@ def decode_message(data: bytes) -> Message:
     ----------
     data : bytes
         A whole answer or request; what follows its attributes is left alone.
-
-    Returns
-    -------
-    Message
 
     Raises
     ------

@@ -83,10 +83,8 @@ def fit_ticket(
 
     Parameters
     ----------
-    ticket : JobTicket
     printer : mapping of str to Attribute
         What the printer says of itself.
-    words : PrinterWords
 
     Returns
     -------

@@ -28,13 +28,10 @@ class Edition:
 
     Attributes
     ----------
-    title : str
     size : int
         N of "n of N".
     first_number : int
         Lower ones were given before the journal began.
-    opened_at : datetime
-    note : str
     issued : tuple of EditionNumber
         In order and without a gap: what is missing among sound prints is spoiled,
         and says why.
@@ -66,7 +63,6 @@ def insert_edition(connection: sqlite3.Connection, edition: Edition) -> None:
     ----------
     connection : sqlite3.Connection
         In a transaction.
-    edition : Edition
 
     Raises
     ------
@@ -115,10 +111,6 @@ def issue(
     ----------
     connection : sqlite3.Connection
         In a transaction.
-    title : str
-    entry_id : int
-    entry : PrintEntry
-    issued_at : datetime
 
     Raises
     ------
@@ -168,10 +160,6 @@ def spoil(
     ----------
     connection : sqlite3.Connection
         In a transaction.
-    title : str
-    number : int
-    why : str
-    spoiled_at : datetime
 
     Raises
     ------
@@ -206,10 +194,6 @@ def read_editions(connection: sqlite3.Connection) -> Iterator[Edition]:
     Parameters
     ----------
     connection : sqlite3.Connection
-
-    Yields
-    ------
-    Edition
     """
     issued: dict[str, list[EditionNumber]] = {}
     for number in _numbers(connection):
@@ -234,11 +218,6 @@ def require_edition(connection: sqlite3.Connection, title: str) -> Edition:
     Parameters
     ----------
     connection : sqlite3.Connection
-    title : str
-
-    Returns
-    -------
-    Edition
 
     Raises
     ------
@@ -261,10 +240,6 @@ def numbers_by_entry(connection: sqlite3.Connection) -> dict[int, list[EditionNu
     Parameters
     ----------
     connection : sqlite3.Connection
-
-    Returns
-    -------
-    dict of int to list of EditionNumber
     """
     by_entry: dict[int, list[EditionNumber]] = {}
     for number in _numbers(connection):

@@ -28,10 +28,6 @@ def require_zone(moment: datetime) -> None:
     """
     Refuse a moment that is not the same everywhere.
 
-    Parameters
-    ----------
-    moment : datetime
-
     Raises
     ------
     RecordError
@@ -47,10 +43,6 @@ def require_zone(moment: datetime) -> None:
 def require_text(text: str) -> None:
     """
     Refuse text that no file can hold.
-
-    Parameters
-    ----------
-    text : str
 
     Raises
     ------
@@ -78,7 +70,6 @@ def require_filled(what: str, text: str) -> None:
     ----------
     what : str
         Whose name.
-    text : str
 
     Raises
     ------
@@ -97,7 +88,6 @@ def require_hash(what: str, sha256: str) -> None:
     ----------
     what : str
         Of what it is the hash.
-    sha256 : str
 
     Raises
     ------
@@ -115,12 +105,6 @@ def require_amount(what: str, amount: float, unit: str) -> None:
     """
     Refuse an amount that cannot have been used.
 
-    Parameters
-    ----------
-    what : str
-    amount : float
-    unit : str
-
     Raises
     ------
     RecordError
@@ -136,10 +120,6 @@ def require_amount(what: str, amount: float, unit: str) -> None:
 def require_reason(why: str) -> None:
     """
     Refuse a change that does not say why.
-
-    Parameters
-    ----------
-    why : str
 
     Raises
     ------
@@ -193,7 +173,6 @@ def insert_cause(connection: sqlite3.Connection, name: str) -> None:
     ----------
     connection : sqlite3.Connection
         In a transaction.
-    name : str
     """
     connection.execute(
         "INSERT INTO cause (name, place) "
@@ -211,7 +190,6 @@ def retire(connection: sqlite3.Connection, name: str) -> None:
     ----------
     connection : sqlite3.Connection
         In a transaction.
-    name : str
 
     Raises
     ------
@@ -229,10 +207,6 @@ def causes_in_use(connection: sqlite3.Connection) -> tuple[str, ...]:
     Parameters
     ----------
     connection : sqlite3.Connection
-
-    Returns
-    -------
-    tuple of str
     """
     found = connection.execute(
         "SELECT name FROM cause WHERE NOT is_retired ORDER BY place"
@@ -247,7 +221,6 @@ def require_cause(connection: sqlite3.Connection, name: str) -> None:
     Parameters
     ----------
     connection : sqlite3.Connection
-    name : str
 
     Raises
     ------
@@ -281,7 +254,6 @@ class ResultPhoto:
 
     Attributes
     ----------
-    path : str
     sha256 : str
         Of the file, so that another one of that name is known.
     """
@@ -297,10 +269,6 @@ class ResultPhoto:
 def photo_of_result(path: str | Path) -> ResultPhoto:
     """
     A photograph of the print as it is on the disk.
-
-    Parameters
-    ----------
-    path : str or Path
 
     Returns
     -------
@@ -339,7 +307,6 @@ class PrintEntry:
         Names in the paper book.
     width_mm, height_mm : float
         The picture on paper.
-    outcome : Outcome
     cause : str
         What a misprint was lost to, one of the journal's causes; else empty.
     caught_by : str
@@ -355,9 +322,6 @@ class PrintEntry:
         None where it is not known; the same for the next two.
     ink_ml : float or None
         Of all copies together.
-    cost : Cost or None
-    photo : ResultPhoto or None
-    note : str
     """
 
     printed_at: datetime
@@ -436,7 +400,6 @@ class EditionNumber:
         Number n of N.
     entry_id : int
         The print that it was given to.
-    issued_at : datetime
     spoiled : str
         Why no sound print bears it; empty if one does.
     """
@@ -469,7 +432,6 @@ class KeptEntry:
         The reason for the change; empty in the first.
     is_struck : bool
         Struck out: kept, and left out of all counts.
-    entry : PrintEntry
     numbers : tuple of EditionNumber
         Those that its copies bear.
     """

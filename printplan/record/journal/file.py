@@ -68,10 +68,6 @@ def told(path: Path) -> Iterator[None]:
     path : Path
         The journal.
 
-    Yields
-    ------
-    None
-
     Raises
     ------
     RecordError
@@ -237,11 +233,6 @@ def connect(path: Path, access: Access) -> sqlite3.Connection:
     """
     Open a journal, and make sure that it is one and sound.
 
-    Parameters
-    ----------
-    path : Path
-    access : Access
-
     Returns
     -------
     sqlite3.Connection
@@ -302,7 +293,6 @@ def make_file(path: Path, fill: Callable[[sqlite3.Connection], None]) -> None:
 
     Parameters
     ----------
-    path : Path
     fill : callable
         Writes its first rows, in a transaction.
 
@@ -385,10 +375,6 @@ def reading(connection: sqlite3.Connection) -> Iterator[None]:
     Parameters
     ----------
     connection : sqlite3.Connection
-
-    Yields
-    ------
-    None
     """
     is_part = connection.in_transaction
     if not is_part:

@@ -115,13 +115,10 @@ def entry_from_record(  # noqa: PLR0913 - what only the photographer knows
 
     Parameters
     ----------
-    record : PrintRecord
     printed_at : datetime
         With its zone; the record knows only when the file was made.
-    outcome : Outcome
     cause, caught_by : str, optional
         Of a misprint; see `PrintEntry`.
-    copies : int, optional
     ink_ml : float, optional
         Of one print, as the printer counted it.
     cost : CostBasis, optional
@@ -129,7 +126,6 @@ def entry_from_record(  # noqa: PLR0913 - what only the photographer knows
         where `ink_ml` is not given.
     currency : str, optional
         Of prices that name none, which is the paper book's own (ISO 4217).
-    note : str, optional
 
     Returns
     -------

@@ -51,7 +51,6 @@ def start_journal(
 
     Parameters
     ----------
-    path : str or Path
     started_at : datetime
         With its zone.
     note : str, optional
@@ -82,10 +81,6 @@ def open_journal(path: str | Path) -> Journal:
     """
     Open a journal to note in it.
 
-    Parameters
-    ----------
-    path : str or Path
-
     Returns
     -------
     Journal
@@ -110,7 +105,6 @@ class Journal(JournalView):
 
     Parameters
     ----------
-    path : Path
     connection : sqlite3.Connection
         From `journal_file.connect`.
     """
@@ -141,17 +135,12 @@ class Journal(JournalView):
 
         Parameters
         ----------
-        entry : PrintEntry
         noted_at : datetime
             With its zone.
         record_text : str, optional
             The record of the print, which is kept as it is.
         edition : str, optional
             Title of the edition whose next numbers its copies get.
-
-        Returns
-        -------
-        KeptEntry
 
         Raises
         ------
@@ -190,10 +179,6 @@ class Journal(JournalView):
         why : str
             The reason.
 
-        Returns
-        -------
-        KeptEntry
-
         Raises
         ------
         RecordError
@@ -215,10 +200,6 @@ class Journal(JournalView):
         why : str
             The reason; edition numbers of the entry are spoiled by it.
 
-        Returns
-        -------
-        KeptEntry
-
         Raises
         ------
         RecordError
@@ -227,13 +208,7 @@ class Journal(JournalView):
         return self._revise(kept, kept.entry, changed_at, why, is_struck=True)
 
     def add_cause(self, name: str) -> None:
-        """
-        Add a cause of misprints at the end of the list, or bring one back.
-
-        Parameters
-        ----------
-        name : str
-        """
+        """Add a cause of misprints at the end of the list, or bring one back."""
         require_text(name)
         require_filled("cause", name)
         with self._writing() as connection:
@@ -242,10 +217,6 @@ class Journal(JournalView):
     def retire_cause(self, name: str) -> None:
         """
         Take a cause off the list; entries that name it keep it.
-
-        Parameters
-        ----------
-        name : str
 
         Raises
         ------
@@ -269,14 +240,12 @@ class Journal(JournalView):
 
         Parameters
         ----------
-        title : str
         size : int
             N of "n of N".
         opened_at : datetime
             With its zone.
         first_number : int, optional
             The first to give, if lower ones were given before this journal.
-        note : str, optional
 
         Raises
         ------
@@ -306,13 +275,8 @@ class Journal(JournalView):
         ----------
         kept : KeptEntry
             As it was read.
-        title : str
         issued_at : datetime
             With its zone.
-
-        Returns
-        -------
-        KeptEntry
 
         Raises
         ------
@@ -339,9 +303,6 @@ class Journal(JournalView):
 
         Parameters
         ----------
-        title : str
-        number : int
-        why : str
         spoiled_at : datetime
             With its zone.
 

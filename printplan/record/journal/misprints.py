@@ -72,13 +72,8 @@ def misprint_rate(lost: int, prints: int) -> Rate:
 
     Parameters
     ----------
-    lost : int
     prints : int
         All prints, the lost ones too.
-
-    Returns
-    -------
-    Rate
 
     Raises
     ------
@@ -196,10 +191,8 @@ class BeforeAfter:
     ----------
     since : date
         First day of the second part.
-    before, after : Rate
     fall : RateFall or None
         None if one of the parts has no prints.
-    waste_before, waste_after : Waste
     """
 
     since: date
@@ -218,10 +211,6 @@ def overall_rate(entries: Iterable[KeptEntry]) -> Rate:
     ----------
     entries : iterable of KeptEntry
         Trials and struck entries are left out, here and below; copies count each.
-
-    Returns
-    -------
-    Rate
     """
     made, lost = _counts(entries, lambda _: "")
     return misprint_rate(lost[""], made[""])
@@ -230,10 +219,6 @@ def overall_rate(entries: Iterable[KeptEntry]) -> Rate:
 def rates_by_month(entries: Iterable[KeptEntry]) -> dict[date, Rate]:
     """
     Share of prints lost in each month.
-
-    Parameters
-    ----------
-    entries : iterable of KeptEntry
 
     Returns
     -------
@@ -255,10 +240,6 @@ def rates_by_paper(entries: Iterable[KeptEntry]) -> dict[str, Rate]:
     """
     Share of prints lost on each paper.
 
-    Parameters
-    ----------
-    entries : iterable of KeptEntry
-
     Returns
     -------
     dict of str to Rate
@@ -271,10 +252,6 @@ def rates_by_paper(entries: Iterable[KeptEntry]) -> dict[str, Rate]:
 def rates_by_cause(entries: Iterable[KeptEntry]) -> dict[str, Rate]:
     """
     Share of all prints that each cause took.
-
-    Parameters
-    ----------
-    entries : iterable of KeptEntry
 
     Returns
     -------
@@ -290,10 +267,6 @@ def rates_by_cause(entries: Iterable[KeptEntry]) -> dict[str, Rate]:
 def rates_by_check(entries: Iterable[KeptEntry]) -> dict[str, Rate]:
     """
     Share of all prints that each finding would have saved.
-
-    Parameters
-    ----------
-    entries : iterable of KeptEntry
 
     Returns
     -------
@@ -313,13 +286,8 @@ def before_after(entries: Iterable[KeptEntry], since: date) -> BeforeAfter:
 
     Parameters
     ----------
-    entries : iterable of KeptEntry
     since : date
         The first day of the second part, as the printer's own calendar had it.
-
-    Returns
-    -------
-    BeforeAfter
     """
     parts: dict[bool, list[KeptEntry]] = {True: [], False: []}
     for kept in entries:
@@ -341,29 +309,14 @@ def is_after(kept: KeptEntry, since: date) -> bool:
 
     Parameters
     ----------
-    kept : KeptEntry
     since : date
         As the printer's own calendar had it.
-
-    Returns
-    -------
-    bool
     """
     return kept.entry.printed_at.date() >= since
 
 
 def waste(entries: Iterable[KeptEntry]) -> Waste:
-    """
-    What misprints took.
-
-    Parameters
-    ----------
-    entries : iterable of KeptEntry
-
-    Returns
-    -------
-    Waste
-    """
+    """What misprints took."""
     lost = [it for it in _counted(entries) if it.outcome is Outcome.MISPRINT]
     cost: dict[str, Decimal] = {}
     for entry in lost:
@@ -383,10 +336,6 @@ def waste(entries: Iterable[KeptEntry]) -> Waste:
 def waste_by_cause(entries: Iterable[KeptEntry]) -> dict[str, Waste]:
     """
     What each cause of misprints took.
-
-    Parameters
-    ----------
-    entries : iterable of KeptEntry
 
     Returns
     -------

@@ -64,10 +64,6 @@ def row_of_entry(entry: PrintEntry) -> dict[str, Value]:
     """
     An entry by the columns of the table of revisions.
 
-    Parameters
-    ----------
-    entry : PrintEntry
-
     Returns
     -------
     dict of str to str, int, float or None
@@ -112,7 +108,6 @@ def insert_revision(
     ----------
     connection : sqlite3.Connection
         In a transaction.
-    entry : PrintEntry
     **head
         The columns ``entry_id``, ``revision``, ``changed_at``, ``why``, ``is_struck``.
     """
@@ -146,10 +141,6 @@ def read_revisions(
         For its question marks.
     numbers : dict of int to list of EditionNumber
         Edition numbers by entry.
-
-    Yields
-    ------
-    KeptEntry
     """
     cursor = connection.cursor()
     cursor.row_factory = sqlite3.Row

@@ -40,10 +40,6 @@ def journal_csv(entries: Iterable[KeptEntry]) -> str:
     """
     Entries as comma-separated values.
 
-    Parameters
-    ----------
-    entries : iterable of KeptEntry
-
     Returns
     -------
     str
@@ -108,10 +104,6 @@ def look_into_journal(path: str | Path) -> JournalView:
     """
     Open a journal only to read it; file and folder may be write-protected.
 
-    Parameters
-    ----------
-    path : str or Path
-
     Returns
     -------
     JournalView
@@ -133,7 +125,6 @@ class JournalView:
 
     Parameters
     ----------
-    path : Path
     connection : sqlite3.Connection
         From `journal_file.connect`.
     """
@@ -158,13 +149,7 @@ class JournalView:
         self._connection.close()
 
     def note(self) -> str:
-        """
-        What the journal says of itself.
-
-        Returns
-        -------
-        str
-        """
+        """What the journal says of itself."""
         with self._reading() as connection:
             (note,) = connection.execute("SELECT note FROM about").fetchone()
         return str(note)
@@ -194,10 +179,6 @@ class JournalView:
     def history(self, entry_id: int) -> tuple[KeptEntry, ...]:
         """
         All that an entry ever said.
-
-        Parameters
-        ----------
-        entry_id : int
 
         Returns
         -------
@@ -229,10 +210,6 @@ class JournalView:
         """
         The record of a print, as it was when it was noted.
 
-        Parameters
-        ----------
-        kept : KeptEntry
-
         Returns
         -------
         str
@@ -258,24 +235,12 @@ class JournalView:
         return str(found[0])
 
     def causes(self) -> tuple[str, ...]:
-        """
-        What a misprint can be put down to.
-
-        Returns
-        -------
-        tuple of str
-        """
+        """What a misprint can be put down to."""
         with self._reading() as connection:
             return causes_in_use(connection)
 
     def editions(self) -> tuple[Edition, ...]:
-        """
-        All editions with the numbers given.
-
-        Returns
-        -------
-        tuple of Edition
-        """
+        """All editions with the numbers given."""
         with self._reading() as connection:
             return tuple(read_editions(connection))
 
@@ -296,10 +261,6 @@ class JournalView:
 def text_sha256(text: str) -> str:
     """
     Hash of a record's text.
-
-    Parameters
-    ----------
-    text : str
 
     Returns
     -------

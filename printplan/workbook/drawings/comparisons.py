@@ -51,7 +51,6 @@ class Column:
     ----------
     picture_rgb : ndarray of uint8, shape (rows, columns, 3)
         sRGB.
-    heading : str
     mark : str
         A word that singles it out; empty for the others.
     cells : tuple of str
@@ -112,10 +111,6 @@ def side_by_side(
         Quantity and unit of each row.
     foot : sequence of str
         Sentences below, each beginning a line.
-
-    Returns
-    -------
-    Figure
     """
     grid = _grid(columns, len(row_labels), foot)
     width = _EDGE + _LABELS_WIDTH + len(columns) * (grid.column_width + _GAP) + _EDGE
@@ -142,17 +137,12 @@ def draw_column(
 
     Parameters
     ----------
-    column : Column
     heading : sequence of str
         Its heading in lines.
     place : tuple of float and grid
         Left edge, and where the parts lie.
     axes : Axes
         Measured in the page's pixels.
-
-    Returns
-    -------
-    Axes
     """
     left, grid = place
     middle = left + grid.column_width / 2
@@ -255,7 +245,6 @@ def best_of(values: Sequence[float], *, most: bool, decimals: int) -> tuple[bool
 
     Parameters
     ----------
-    values : sequence of float
     most : bool
         Whether the largest is the best.
     decimals : int
@@ -297,10 +286,6 @@ def judgement_cells(judgement: Judgement) -> tuple[str, ...]:
     """
     A judgement as it stands in the table.
 
-    Parameters
-    ----------
-    judgement : Judgement
-
     Returns
     -------
     tuple of str
@@ -321,10 +306,6 @@ def judgement_cells(judgement: Judgement) -> tuple[str, ...]:
 def judgement_bests(judgements: Sequence[Judgement]) -> list[tuple[bool, ...]]:
     """
     Which cells of several judgements are the best of their rows.
-
-    Parameters
-    ----------
-    judgements : sequence of Judgement
 
     Returns
     -------
@@ -411,10 +392,6 @@ def paper_cells(judgement: PaperJudgement) -> tuple[str, ...]:
     """
     A paper's judgement as it stands in the table.
 
-    Parameters
-    ----------
-    judgement : PaperJudgement
-
     Returns
     -------
     tuple of str
@@ -452,10 +429,6 @@ def papers_figure(
         them; sRGB of one shape.
     refusals : sequence of (str, str), optional
         Papers that cannot take the print, and why.
-
-    Returns
-    -------
-    Figure
 
     Raises
     ------

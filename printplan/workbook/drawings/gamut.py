@@ -55,14 +55,7 @@ _OUTLINE = "#c0c0c0"
 
 @dataclass(frozen=True, slots=True, eq=False)
 class NamedGamut:
-    """
-    A gamut with the name that a legend gives it.
-
-    Attributes
-    ----------
-    name : str
-    mesh : GamutMesh
-    """
+    """A gamut with the name that a legend gives it."""
 
     name: str
     mesh: GamutMesh
@@ -89,12 +82,6 @@ def draw_slice(
         Up to six, all against the same white.
     lightness : float
         L*.
-    axes : Axes
-    picture : PictureSolid, optional
-
-    Returns
-    -------
-    Axes
 
     Raises
     ------
@@ -138,12 +125,6 @@ def draw_leaf(
         Up to six, all against the same white.
     hue_deg : float
         CIELAB hue angle.
-    axes : Axes
-    picture : PictureSolid, optional
-
-    Returns
-    -------
-    Axes
 
     Raises
     ------
@@ -298,13 +279,8 @@ def slices_figure(
     gamuts : sequence of NamedGamut
         Up to six, all against the same white; the others are told against the
         first.
-    picture : PictureSolid, optional
     levels : sequence of float, optional
         L*.
-
-    Returns
-    -------
-    Figure
     """
     figure, fields = _page(gamuts, picture, len(levels), f"±{HALF_SLAB_L:g} L*")
     for number, (lightness, axes) in enumerate(zip(levels, fields, strict=True)):
@@ -326,13 +302,8 @@ def leaves_figure(
     ----------
     gamuts : sequence of NamedGamut
         As for `slices_figure`.
-    picture : PictureSolid, optional
     hues_deg : sequence of float, optional
         CIELAB hue angles.
-
-    Returns
-    -------
-    Figure
     """
     figure, fields = _page(gamuts, picture, len(hues_deg), f"±{HALF_WEDGE_DEG:g}°")
     for number, (hue_deg, axes) in enumerate(zip(hues_deg, fields, strict=True)):
@@ -351,7 +322,6 @@ def coverage_words(
     ----------
     gamuts : sequence of NamedGamut
         All against the same white.
-    picture : PictureSolid, optional
 
     Returns
     -------

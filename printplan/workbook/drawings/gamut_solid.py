@@ -46,10 +46,6 @@ def frame_lines(mesh: GamutMesh) -> list[Floats]:
     """
     Rings of one lightness and ribs of one hue round a gamut.
 
-    Parameters
-    ----------
-    mesh : GamutMesh
-
     Returns
     -------
     list of ndarray of float64, shape (points, 3)
@@ -75,10 +71,6 @@ def frame_lines(mesh: GamutMesh) -> list[Floats]:
 def axis_reach(meshes: list[GamutMesh]) -> int:
     """
     How far the a* and b* axes have to go to stand out of gamuts.
-
-    Parameters
-    ----------
-    meshes : list of GamutMesh
 
     Returns
     -------
@@ -150,11 +142,6 @@ def mesh_buffers(solid: NamedGamut, frame: NamedGamut | None) -> tuple[bytes, ..
     """
     What a view needs to draw, in binary.
 
-    Parameters
-    ----------
-    solid : NamedGamut
-    frame : NamedGamut, optional
-
     Returns
     -------
     tuple of bytes
@@ -174,18 +161,7 @@ def mesh_buffers(solid: NamedGamut, frame: NamedGamut | None) -> tuple[bytes, ..
 
 
 def solid_legend(solid: NamedGamut, frame: NamedGamut | None) -> str:
-    """
-    Names and volumes, a line for each gamut.
-
-    Parameters
-    ----------
-    solid : NamedGamut
-    frame : NamedGamut, optional
-
-    Returns
-    -------
-    str
-    """
+    """Names and volumes, a line for each gamut."""
     lines = [f"Solid   {solid.words}"]
     if frame is not None:
         lines.append(f"Wireframe   {frame.words}")
@@ -197,18 +173,7 @@ def solid_legend(solid: NamedGamut, frame: NamedGamut | None) -> str:
 
 
 def solid_description(solid: NamedGamut, frame: NamedGamut | None) -> str:
-    """
-    What is seen, for those who cannot see it.
-
-    Parameters
-    ----------
-    solid : NamedGamut
-    frame : NamedGamut, optional
-
-    Returns
-    -------
-    str
-    """
+    """What is seen, for those who cannot see it."""
     within = "" if frame is None else f", with {frame.words} as a wireframe"
     return (
         f"Gamut in CIELAB: {solid.words} as a solid{within}. L* runs upwards, a* and "
@@ -238,7 +203,6 @@ def draw_solid(
 
     Parameters
     ----------
-    solid : NamedGamut
     axes : Axes
         Made with the projection ``3d``.
     frame : NamedGamut, optional
@@ -246,10 +210,6 @@ def draw_solid(
         hides it.
     view_deg : tuple of float, optional
         Height and azimuth of the eye.
-
-    Returns
-    -------
-    Axes
     """
     lay_ground(axes)
     axes.set_facecolor(GROUND)
@@ -294,14 +254,8 @@ def solid_figure(
 
     Parameters
     ----------
-    solid : NamedGamut
-    frame : NamedGamut, optional
     views_deg : sequence of (float, float), optional
         Height and azimuth of the eye.
-
-    Returns
-    -------
-    Figure
     """
     legend = solid_legend(solid, frame)
     lines = len(legend.splitlines())

@@ -58,7 +58,6 @@ def draw_display_match(match: DisplayMatch, axes: Axes) -> Axes:
 
     Parameters
     ----------
-    match : DisplayMatch
     axes : Axes
         Wide and low.
 
@@ -114,10 +113,6 @@ def draw_shadow_steps(
         Light in lux and what is told apart of that wedge, by the room's name.
     axes : Axes
         With room to the right for words.
-
-    Returns
-    -------
-    Axes
     """
     dress_axes(axes, x_label="L* of the master's step", y_label="")
     for row, (_, steps) in enumerate(rooms.values()):
@@ -139,7 +134,6 @@ def shadow_rooms(
 
     Parameters
     ----------
-    wedge : ToneWedge
     rooms_lx : mapping of str to float, optional
         Light on the print by the room's name.
 
@@ -167,17 +161,12 @@ def light_figure(
 
     Parameters
     ----------
-    match : DisplayMatch
     wedge : ToneWedge
         The shadows.
     rooms : mapping of str to (float, ShadowSteps)
         As `shadow_rooms` gives it for that wedge.
     paper : str
         The paper's name.
-
-    Returns
-    -------
-    Figure
     """
     verdict = wrapped(f"{match.verdict} {match.advice}", WIDTH_CSS_PX - 2 * _EDGE)
     notes = wrapped(_notes(rooms), WIDTH_CSS_PX - 2 * _EDGE)

@@ -205,10 +205,6 @@ def map_figure(
         Draws the scale on the axes that it is given.
     words : str
         What the map adds up to.
-
-    Returns
-    -------
-    Figure
     """
     rows, columns = panes[0][0].shape[:2]
     room = (WIDTH_CSS_PX - 2 * _EDGE - _GAP * (len(panes) - 1)) / len(panes)
@@ -246,11 +242,6 @@ def draw_picture(picture_rgb: NDArray[np.uint8], axes: Axes) -> Axes:
     ----------
     picture_rgb : ndarray of uint8, shape (rows, columns, 3)
         sRGB.
-    axes : Axes
-
-    Returns
-    -------
-    Axes
     """
     clear_axes(axes, picture_rgb.shape[1], picture_rgb.shape[0])
     axes.imshow(
@@ -295,14 +286,8 @@ def dress_scale(axes: Axes, label: str, ticks: dict[float, str]) -> Axes:
 
     Parameters
     ----------
-    axes : Axes
     label : str
         Quantity and unit.
-    ticks : dict of float to str
-
-    Returns
-    -------
-    Axes
     """
     axes.set_yticks([])
     axes.set_xticks(list(ticks), list(ticks.values()))

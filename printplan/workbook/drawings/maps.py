@@ -56,11 +56,6 @@ def draw_reach(
         sRGB, the picture's part of an overview.
     distance : ndarray of float, shape (rows, columns)
         dE00, as `pixels.maps.reach_map` gives it.
-    axes : Axes
-
-    Returns
-    -------
-    Axes
     """
     return draw_picture(paint_reach(picture_rgb, distance), axes)
 
@@ -73,10 +68,6 @@ def draw_reach_scale(axes: Axes) -> Axes:
     ----------
     axes : Axes
         Wide and low.
-
-    Returns
-    -------
-    Axes
     """
     axes.imshow(
         scale_picture(paint_reach, 0.0, FULL_REACH_DELTA_E),
@@ -98,17 +89,7 @@ def draw_reach_scale(axes: Axes) -> Axes:
 
 
 def reach_words(summary: ReachSummary) -> str:
-    """
-    What a reach map adds up to.
-
-    Parameters
-    ----------
-    summary : ReachSummary
-
-    Returns
-    -------
-    str
-    """
+    """What a reach map adds up to."""
     return (
         f"{summary.share_out:.1%} of the picture lies more than {OUT_OF_REACH:g} dE00 "
         f"from what the paper can hold, {summary.share_far_out:.1%} more than "
@@ -138,10 +119,6 @@ def reach_figure(
         Of the picture.
     paper : str
         The paper's name.
-
-    Returns
-    -------
-    Figure
     """
     return map_figure(
         [
@@ -178,11 +155,6 @@ def draw_separation(
         sRGB, the picture's part of an overview.
     left : ndarray of float, shape (rows, columns)
         As `pixels.maps.tone_map` or `chroma_map` gives it.
-    axes : Axes
-
-    Returns
-    -------
-    Axes
     """
     return draw_picture(paint_separation(picture_rgb, left), axes)
 
@@ -195,11 +167,6 @@ def draw_separation_scale(axes: Axes, difference: Difference) -> Axes:
     ----------
     axes : Axes
         Wide and low.
-    difference : Difference
-
-    Returns
-    -------
-    Axes
     """
     axes.imshow(
         scale_picture(paint_separation, 1.0, 0.0), extent=(1, 0, 0, 1), aspect="auto"
@@ -226,13 +193,8 @@ def separation_words(difference: Difference, share_dead: float) -> str:
 
     Parameters
     ----------
-    difference : Difference
     share_dead : float
         Share of the picture where detail has merged, 0 to 1.
-
-    Returns
-    -------
-    str
     """
     of_what, step = _WORDS[difference]
     return (
@@ -260,17 +222,12 @@ def separation_figure(  # noqa: PLR0913 - a map and its four captions
         sRGB, the picture's part of an overview.
     left : ndarray of float, shape (rows, columns)
         Separation of the same pixels.
-    difference : Difference
     share_dead : float
         Share of the picture where detail has merged, 0 to 1.
     paper : str
         The paper's name.
     choice : str
         The rendering intent, as `Choice.words` gives it.
-
-    Returns
-    -------
-    Figure
     """
 
     def draw_scale(axes: Axes) -> Axes:
@@ -307,11 +264,6 @@ def draw_places(
         In file pixels, inside the picture; the first has the number 1.
     picture : Box
         The picture in file pixels.
-    axes : Axes
-
-    Returns
-    -------
-    Axes
     """
     draw_picture(picture_rgb, axes)
     rows, columns = picture_rgb.shape[:2]
@@ -354,13 +306,8 @@ def places_figure(
     ----------
     picture_rgb : ndarray of uint8, shape (rows, columns, 3)
         sRGB, the picture's part of an overview.
-    places : sequence of LookHere
     picture : Box
         The picture in file pixels.
-
-    Returns
-    -------
-    Figure
     """
     rows, columns = picture_rgb.shape[:2]
     scale = min(_WIDEST / columns, _TALLEST / rows)

@@ -60,10 +60,6 @@ def draw_month_rates(
         The shaded bands.
     axes : Axes
         With room below for two lines.
-
-    Returns
-    -------
-    Axes
     """
     dress_axes(axes, x_label="month, and prints made in it", y_label="prints lost (%)")
     names = list(months)
@@ -135,10 +131,6 @@ def draw_cause_costs(
         Three letters; what was paid in others is not drawn.
     axes : Axes
         With room to the left for the causes.
-
-    Returns
-    -------
-    Axes
     """
     dress_axes(axes, x_label=f"cost of prints lost ({currency})", y_label="")
     parts = [(_BEFORE, "", "before", before), (_AFTER, "///", "since", after)]
@@ -186,17 +178,7 @@ def draw_cause_costs(
 
 
 def misprint_words(parts: BeforeAfter) -> str:
-    """
-    What the counts say, and what they do not.
-
-    Parameters
-    ----------
-    parts : BeforeAfter
-
-    Returns
-    -------
-    str
-    """
+    """What the counts say, and what they do not."""
     day = f"{parts.since.day} {parts.since:%B %Y}"
     words = (
         f"Before {day}: {_rate_words(parts.before)}. Since then: "
@@ -229,15 +211,10 @@ def misprints_figure(
 
     Parameters
     ----------
-    entries : iterable of KeptEntry
     since : date
         First day of the second part.
     heading : str
         Whose journal it is.
-
-    Returns
-    -------
-    Figure
 
     Raises
     ------

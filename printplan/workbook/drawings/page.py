@@ -83,7 +83,6 @@ def draw_top_scale(per_unit: float, label: str, axes: Axes) -> Axis:
         Units of the upper scale in one of the lower, above 0.
     label : str
         Quantity and unit.
-    axes : Axes
 
     Returns
     -------
@@ -153,11 +152,6 @@ def dress_axes(axes: Axes, *, x_label: str, y_label: str, title: str = "") -> Ax
         Its figure is put on the ground too.
     x_label, y_label : str
         Quantity and unit.
-    title : str, optional
-
-    Returns
-    -------
-    Axes
     """
     lay_ground(axes)
     axes.set_facecolor(FIELD)
@@ -177,14 +171,7 @@ def dress_axes(axes: Axes, *, x_label: str, y_label: str, title: str = "") -> Ax
 def write_legend(
     axes: Axes, place: Literal["upper left", "upper right", "lower left", "lower right"]
 ) -> None:
-    """
-    Name the lines of axes.
-
-    Parameters
-    ----------
-    axes : Axes
-    place : {"upper left", "upper right", "lower left", "lower right"}
-    """
+    """Name the lines of axes."""
     legend = axes.legend(
         loc=place,
         fontsize=SMALL_PT,
@@ -198,28 +185,12 @@ def write_legend(
 
 
 def dashes(style: LineStyle) -> str | tuple[float, Sequence[float]]:
-    """
-    Dashes of a line as matplotlib takes them.
-
-    Parameters
-    ----------
-    style : LineStyle
-
-    Returns
-    -------
-    str or tuple
-    """
+    """Dashes of a line as matplotlib takes them."""
     return (0, style.dashes) if style.dashes else "solid"
 
 
 def lay_ground(axes: Axes) -> None:
-    """
-    Put the figure of some axes on the ground.
-
-    Parameters
-    ----------
-    axes : Axes
-    """
+    """Put the figure of some axes on the ground."""
     figure = axes.get_figure()
     if figure is not None:
         figure.set_facecolor(GROUND)
@@ -299,15 +270,10 @@ def place_axes(  # noqa: PLR0913 - a place is named by these four
 
     Parameters
     ----------
-    figure : Figure
     left, top, width, height : float
         Of the field without its labels, in the page's pixels from the left top.
     projection : str, optional
         As matplotlib names it.
-
-    Returns
-    -------
-    Axes
     """
     across, down = (float(edge) * CSS_PX_PER_INCH for edge in figure.get_size_inches())
     place = (left / across, 1 - (top + height) / down, width / across, height / down)
@@ -315,18 +281,7 @@ def place_axes(  # noqa: PLR0913 - a place is named by these four
 
 
 def clear_axes(axes: Axes, width: float, height: float) -> Axes:
-    """
-    Make axes a bare ground, measured in the page's pixels from the left top.
-
-    Parameters
-    ----------
-    axes : Axes
-    width, height : float
-
-    Returns
-    -------
-    Axes
-    """
+    """Make axes a bare ground, measured in the page's pixels from the left top."""
     lay_ground(axes)
     axes.set_axis_off()
     axes.set_xlim(0, width)
@@ -350,18 +305,8 @@ def write(  # noqa: PLR0913 - where, what and how
 
     Parameters
     ----------
-    axes : Axes
     left, top : float
         Of the first line, in the axes' own numbers.
-    text : str
-    size_pt : float, optional
-    bold : bool, optional
-    align : {"left", "center", "right"}, optional
-    colour : str, optional
-
-    Returns
-    -------
-    Text
     """
     return axes.text(
         left,
@@ -377,19 +322,7 @@ def write(  # noqa: PLR0913 - where, what and how
 
 
 def wrapped(text: str, width_css_px: float, size_pt: float = BODY_PT) -> list[str]:
-    """
-    Words in lines of a given width.
-
-    Parameters
-    ----------
-    text : str
-    width_css_px : float
-    size_pt : float, optional
-
-    Returns
-    -------
-    list of str
-    """
+    """Words in lines of a given width."""
     # Measured at ten times the size, so that rounding of letters plays no part.
     font = caption_font(round(size_pt * CSS_PX_PER_INCH / 7.2))
     lines = [""]
@@ -406,10 +339,6 @@ def line_height(size_pt: float = BODY_PT) -> float:
     """
     Distance from line to line.
 
-    Parameters
-    ----------
-    size_pt : float, optional
-
     Returns
     -------
     float
@@ -425,13 +354,8 @@ def as_drawing(figure: Figure, description: str) -> Drawing:
 
     Parameters
     ----------
-    figure : Figure
     description : str
         For those who cannot see it.
-
-    Returns
-    -------
-    Drawing
     """
     png = _saved(figure, "png", {"compress_level": 6})
     return Drawing(png, description, _width_css_px(figure))
@@ -443,7 +367,6 @@ def as_picture(figure: Figure, description: str) -> Picture:
 
     Parameters
     ----------
-    figure : Figure
     description : str
         For those who cannot see it.
 

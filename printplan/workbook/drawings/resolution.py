@@ -50,10 +50,6 @@ def enough_from_mm(ppi: float) -> float:
     ppi : float
         Above 0.
 
-    Returns
-    -------
-    float
-
     Examples
     --------
     >>> round(enough_from_mm(acuity_ppi(300)))
@@ -77,11 +73,6 @@ def draw_resolution(
         Those that the printer is sent.
     usual_mm : float
         Distance that a print of this size is usually looked at from.
-    axes : Axes
-
-    Returns
-    -------
-    Axes
     """
     dress_axes(
         axes, x_label="eye to paper (mm)", y_label="pixels per inch of paper (ppi)"
@@ -139,13 +130,8 @@ def resolution_words(size: PictureSize, usual_mm: float) -> str:
 
     Parameters
     ----------
-    size : PictureSize
     usual_mm : float
         Distance that a print of this size is usually looked at from.
-
-    Returns
-    -------
-    str
     """
     why = usual_distance_words(size.width_mm, size.height_mm)
     return (
@@ -165,15 +151,10 @@ def resolution_figure(size: PictureSize, sent_ppi: float, usual_mm: float) -> Fi
 
     Parameters
     ----------
-    size : PictureSize
     sent_ppi : float
         Pixels per inch that the printer is sent.
     usual_mm : float
         Distance that a print of this size is usually looked at from.
-
-    Returns
-    -------
-    Figure
     """
     words = wrapped(resolution_words(size, usual_mm), _WIDTH - 2 * _EDGE)
     words_top = _TOP + _FIELD_HEIGHT + 56

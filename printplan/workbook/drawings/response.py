@@ -70,7 +70,6 @@ def draw_step_responses(
 
     Parameters
     ----------
-    chain : Chain
     effect : SharpenEffect
         The gain and radius drawn; a `SharpenChoice` is one.
     axes : Axes
@@ -113,7 +112,6 @@ def draw_responses(
 
     Parameters
     ----------
-    chain : Chain
     effect : SharpenEffect
         The gain and radius drawn; a `SharpenChoice` is one.
     axes : Axes
@@ -200,18 +198,7 @@ def _draw(  # noqa: PLR0913, PLR0917 - a line is named by these
 
 
 def response_words(chain: Chain, effect: SharpenEffect) -> str:
-    """
-    What the curves add up to.
-
-    Parameters
-    ----------
-    chain : Chain
-    effect : SharpenEffect
-
-    Returns
-    -------
-    str
-    """
+    """What the curves add up to."""
     highest = _highest_cycles_mm(chain)
     pixels_end = highest_seen_cycles_px(chain) == NYQUIST_CYCLES_PX
     why = "these print pixels hold" if pixels_end else "an eye sees from there"
@@ -237,16 +224,10 @@ def responses_figure(
 
     Parameters
     ----------
-    chain : Chain
-    effect : SharpenEffect
     paper : str
         The paper's name.
     added : callable, optional
         As `draw_responses` takes it.
-
-    Returns
-    -------
-    Figure
     """
     words = wrapped(response_words(chain, effect), _WIDTH - 2 * _EDGE)
     tops = (104.0, 104.0 + _FIELD_HEIGHT + 140)
@@ -280,7 +261,6 @@ def draw_edge_profile(edge: StrongestEdge, axes: Axes) -> Axes:
 
     Parameters
     ----------
-    edge : StrongestEdge
     axes : Axes
         With room above for a second scale.
 
@@ -378,13 +358,8 @@ def edge_figure(edge: StrongestEdge, *, paper: str) -> Figure:
 
     Parameters
     ----------
-    edge : StrongestEdge
     paper : str
         The paper's name.
-
-    Returns
-    -------
-    Figure
     """
     words = wrapped(edge.words, _PROFILE_WIDTH - 2 * _PROFILE_EDGE)
     words_top = _TOP + _PROFILE_FIELD_HEIGHT + 56

@@ -55,11 +55,6 @@ def draw_strip(printed_lab: Floats, row: float, axes: Axes) -> Axes:
         ICC-absolute CIELAB; the first lies round 0 of the x axis, the next round 1.
     row : float
         Middle of the strip on the y axis.
-    axes : Axes
-
-    Returns
-    -------
-    Axes
     """
     axes.imshow(
         screen_rgb(printed_lab)[None],
@@ -85,11 +80,6 @@ def draw_brackets(
         Middle of the strip on the y axis, which runs downwards.
     words : str
         Written to the right of the strip.
-    axes : Axes
-
-    Returns
-    -------
-    Axes
     """
     below, end = row + _BRACKET_BELOW, row + _BRACKET_BELOW - _BRACKET_END
     for first, last in runs(is_apart):
@@ -154,11 +144,6 @@ def dress_strips(
         From above; row 0 is the first.
     every : int
         How many steps from one number to the next.
-    axes : Axes
-
-    Returns
-    -------
-    Axes
     """
     axes.set_xlim(-0.5, len(source_l) - 0.5)
     axes.set_ylim(len(row_names) - 0.5, -0.45)
@@ -187,7 +172,6 @@ def draw_wedge_end(wedge: ToneWedge, *, light: bool, axes: Axes) -> Axes:
 
     Parameters
     ----------
-    wedge : ToneWedge
     light : bool
         Whether to draw the light end.
     axes : Axes
@@ -223,14 +207,8 @@ def draw_tone_curve(wedge: ToneWedge, scale: ToneScale, axes: Axes) -> Axes:
 
     Parameters
     ----------
-    wedge : ToneWedge
     scale : ToneScale
         Of that wedge.
-    axes : Axes
-
-    Returns
-    -------
-    Axes
     """
     dress_axes(
         axes,
@@ -286,14 +264,8 @@ def draw_grey_drift(wedge: ToneWedge, cast: Neutrality, axes: Axes) -> Axes:
 
     Parameters
     ----------
-    wedge : ToneWedge
     cast : Neutrality
         Of that wedge.
-    axes : Axes
-
-    Returns
-    -------
-    Axes
     """
     dress_axes(
         axes,
@@ -324,18 +296,7 @@ def draw_grey_drift(wedge: ToneWedge, cast: Neutrality, axes: Axes) -> Axes:
 
 
 def tone_words(scale: ToneScale, cast: Neutrality) -> str:
-    """
-    What the tone test adds up to.
-
-    Parameters
-    ----------
-    scale : ToneScale
-    cast : Neutrality
-
-    Returns
-    -------
-    str
-    """
+    """What the tone test adds up to."""
     return (
         f"The print keeps {scale.share_kept:.0%} of the master's range of L* and has a "
         f"density range of {scale.density_range:.2f}. Its greys are "
@@ -358,10 +319,6 @@ def tone_figure(wedge: ToneWedge, *, paper: str, choice: str) -> Figure:
         The paper's name.
     choice : str
         The rendering intent, as `Choice.words` gives it.
-
-    Returns
-    -------
-    Figure
     """
     scale, cast = tone_scale(wedge), neutrality(wedge)
     words = wrapped(tone_words(scale, cast), WIDTH_CSS_PX - 2 * _EDGE)

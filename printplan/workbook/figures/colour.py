@@ -60,11 +60,6 @@ def proof_picture(
     """
     The master beside the print as it will look.
 
-    Parameters
-    ----------
-    sheet : Sheet
-    appearance : Appearance, optional
-
     Returns
     -------
     Picture
@@ -86,11 +81,6 @@ def intents_picture(
     """
     The rendering intents side by side with their numbers, and which one and why.
 
-    Parameters
-    ----------
-    sheet : Sheet
-    appearance : Appearance, optional
-
     Returns
     -------
     Picture
@@ -108,11 +98,6 @@ def reach_picture(
 ) -> Picture:
     """
     The soft proof beside its reach map.
-
-    Parameters
-    ----------
-    sheet : Sheet
-    appearance : Appearance, optional
 
     Returns
     -------
@@ -141,10 +126,8 @@ def separation_picture(
 
     Parameters
     ----------
-    sheet : Sheet
     difference : Difference, optional
         Of tone, or of colour.
-    appearance : Appearance, optional
 
     Returns
     -------
@@ -171,7 +154,6 @@ def places_picture(sheet: Sheet, places: Sequence[LookHere] | None = None) -> Pi
 
     Parameters
     ----------
-    sheet : Sheet
     places : sequence of LookHere, optional
         By default those that `look_here` finds.
 
@@ -202,10 +184,8 @@ def papers_picture(
 
     Parameters
     ----------
-    sheet : Sheet
     papers : sequence of Paper
         Such as all of the paper book.
-    appearance : Appearance, optional
 
     Returns
     -------
@@ -236,10 +216,6 @@ def light_picture(sheet: Sheet) -> Drawing:
     sheet : Sheet
         Its plan's room says the light on the print and the display's white.
 
-    Returns
-    -------
-    Drawing
-
     Raises
     ------
     SpecError
@@ -262,10 +238,6 @@ def light_picture(sheet: Sheet) -> Drawing:
 def tone_picture(sheet: Sheet) -> Drawing:
     """
     Which tones separate on the paper, and whether its greys stay grey.
-
-    Parameters
-    ----------
-    sheet : Sheet
 
     Returns
     -------

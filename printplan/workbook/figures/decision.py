@@ -31,10 +31,6 @@ def master_picture(master: Master) -> Picture:
     """
     The whole master on the screen.
 
-    Parameters
-    ----------
-    master : Master
-
     Returns
     -------
     Picture
@@ -53,10 +49,6 @@ def sheet_picture(sheet: Sheet) -> Picture:
     """
     The picture on its sheet, drawn to scale.
 
-    Parameters
-    ----------
-    sheet : Sheet
-
     Returns
     -------
     Picture
@@ -73,10 +65,6 @@ def sheet_picture(sheet: Sheet) -> Picture:
 def resolution_picture(sheet: Sheet) -> Drawing:
     """
     From how far away the master has enough pixels at this size.
-
-    Parameters
-    ----------
-    sheet : Sheet
 
     Returns
     -------
@@ -110,7 +98,6 @@ class InlinePage:
     ----------
     html : str
         Holds all that it shows.
-    description : str
     """
 
     html: str
@@ -132,10 +119,6 @@ class InlinePage:
 def decision_picture(facts: DecisionFacts) -> InlinePage:
     """
     The decision sheet as its HTML file shows it.
-
-    Parameters
-    ----------
-    facts : DecisionFacts
 
     Returns
     -------
@@ -159,10 +142,6 @@ def journal_picture(
         First day of the second part.
     heading : str, optional
         Whose journal it is.
-
-    Returns
-    -------
-    Drawing
 
     Raises
     ------

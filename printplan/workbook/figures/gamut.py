@@ -28,15 +28,6 @@ def paper_gamut(paper: Paper, printer: Printer) -> NamedGamut:
     """
     The colours of a paper on a printer, against the paper's own white.
 
-    Parameters
-    ----------
-    paper : Paper
-    printer : Printer
-
-    Returns
-    -------
-    NamedGamut
-
     Raises
     ------
     PrintPlanError
@@ -47,13 +38,7 @@ def paper_gamut(paper: Paper, printer: Printer) -> NamedGamut:
 
 
 def screen_gamut() -> NamedGamut:
-    """
-    The colours of an sRGB screen.
-
-    Returns
-    -------
-    NamedGamut
-    """
+    """The colours of an sRGB screen."""
     return NamedGamut("sRGB", gamut_mesh(named_profile(NamedSpace.SRGB)))
 
 
@@ -63,13 +48,8 @@ def gamut_picture(sheet: Sheet, papers: Sequence[Paper]) -> Drawing:
 
     Parameters
     ----------
-    sheet : Sheet
     papers : sequence of Paper
         Up to five; the screen's gamut is drawn beside theirs.
-
-    Returns
-    -------
-    Drawing
 
     Raises
     ------
@@ -90,12 +70,7 @@ def solid_picture(solid: NamedGamut, frame: NamedGamut | None = None) -> Drawing
 
     Parameters
     ----------
-    solid : NamedGamut
     frame : NamedGamut, optional
         Drawn round it as lines.
-
-    Returns
-    -------
-    Drawing
     """
     return as_drawing(solid_figure(solid, frame), solid_description(solid, frame))

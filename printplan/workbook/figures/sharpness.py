@@ -58,7 +58,6 @@ def sharpening_picture(
 
     Parameters
     ----------
-    sheet : Sheet
     across_share, down_share : float, optional
         Where in the picture: 0 is its left or upper end, 1 its right or lower.
 
@@ -105,7 +104,6 @@ def choice_picture(  # noqa: PLR0913 - viewer, wish and place
         `usual_distance_mm`.
     restore : float, optional
         Share of the loss to put back; see `usual_restore`.
-    limits : SharpenLimits, optional
     across_share, down_share : float, optional
         Where in the picture: 0 is its left or upper end, 1 its right or lower.
 
@@ -156,7 +154,6 @@ def as_seen_picture(
 
     Parameters
     ----------
-    sheet : Sheet
     distances_mm : sequence of float, optional
         Eye to paper, one pane for each.
     across_share, down_share : float, optional
@@ -196,16 +193,11 @@ def edge_picture(
 
     Parameters
     ----------
-    sheet : Sheet
     boxes : sequence of Box, optional
         Windows to search, in file pixels; by default nine all over the picture.
     distance_mm : float, optional
         Eye to paper; by default what the plan's sharpening was chosen for, or
         `usual_distance_mm`.
-
-    Returns
-    -------
-    Drawing
 
     Raises
     ------
@@ -235,7 +227,6 @@ def responses_picture(
 
     Parameters
     ----------
-    sheet : Sheet
     content : ContentFacts, optional
         Of `picture_content` for that sheet, if it is at hand.
     distance_mm : float, optional
@@ -283,11 +274,6 @@ def trial_picture(
     """
     A trial sheet as it will look printed.
 
-    Parameters
-    ----------
-    trial : TrialSheet
-    appearance : Appearance, optional
-
     Returns
     -------
     Picture
@@ -311,10 +297,6 @@ def _what(trial: TrialSheet) -> str:
 def scan_picture(scan: Scan) -> Picture:
     """
     A scan, as it was read.
-
-    Parameters
-    ----------
-    scan : Scan
 
     Returns
     -------

@@ -49,7 +49,6 @@ class MatchedScreen:
     ----------
     width_px, height_px : int
         The whole screen in device pixels, by which it is known again.
-    device_px_per_mm : float
     """
 
     width_px: int
@@ -73,13 +72,7 @@ class MatchedScreen:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MatchedScreens:
-    """
-    All screens that were matched.
-
-    Attributes
-    ----------
-    screens : tuple of MatchedScreen
-    """
+    """All screens that were matched."""
 
     screens: tuple[MatchedScreen, ...] = ()
 
@@ -123,10 +116,6 @@ def matched_screens() -> MatchedScreens:
 def remember_match(screen: MatchedScreen) -> MatchedScreens:
     """
     Keep the density of a screen, in place of what was known of it.
-
-    Parameters
-    ----------
-    screen : MatchedScreen
 
     Returns
     -------

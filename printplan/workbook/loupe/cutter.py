@@ -71,7 +71,6 @@ class Side:
     appearance : Appearance or None
         How the eye looks at the proof; None where the sheet is made for an sRGB
         screen, so that its numbers are shown as they are.
-    spreading : Spreading, optional
     """
 
     name: str
@@ -82,17 +81,7 @@ class Side:
 
 
 def as_planned(sheet: Sheet) -> Sheet:
-    """
-    The sheet itself.
-
-    Parameters
-    ----------
-    sheet : Sheet
-
-    Returns
-    -------
-    Sheet
-    """
+    """The sheet itself."""
     return sheet
 
 
@@ -146,7 +135,6 @@ class Cutter:
     ----------
     sheet : Sheet
         The plan's own.
-    sides : sequence of Side
     overviews : OverviewStore
         May serve several plans in turn.
     """
@@ -163,14 +151,6 @@ class Cutter:
     def frame(self, wish: FrameWish) -> Frame:
         """
         What a view wants to see.
-
-        Parameters
-        ----------
-        wish : FrameWish
-
-        Returns
-        -------
-        Frame
 
         Raises
         ------
@@ -298,10 +278,6 @@ def print_words(repeat: int) -> str:
     ----------
     repeat : int
         Device pixels along a print pixel.
-
-    Returns
-    -------
-    str
     """
     if repeat == 1:
         return "1:1, each print pixel is one pixel of the screen"
@@ -316,10 +292,6 @@ def overview_words(scale: float) -> str:
     ----------
     scale : float
         Device pixels along a print pixel, below 1.
-
-    Returns
-    -------
-    str
     """
     return (
         f"overview 1:{1 / scale:.3g}, not sharpened: for colour and place, not to "
@@ -335,10 +307,6 @@ def true_size_words(scale: float) -> str:
     ----------
     scale : float
         Device pixels along a print pixel.
-
-    Returns
-    -------
-    str
     """
     return (
         f"true size, {1 / scale:.2f} print pixels along a pixel of the screen, "

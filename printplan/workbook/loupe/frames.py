@@ -55,7 +55,6 @@ class FrameWish:
     ----------
     centre_px : tuple of float
         Across and down, in file pixels: the middle of the view.
-    zoom : Zoom
     scale : float
         Screen pixels along a file pixel: whole for print pixels, below 1 for an
         overview.
@@ -186,7 +185,6 @@ def place_print_pixels(size_px: tuple[int, int], wish: FrameWish) -> Placement:
     ----------
     size_px : tuple of int
         Width and height of the file.
-    wish : FrameWish
 
     Returns
     -------
@@ -216,7 +214,6 @@ def place_overview(size_px: tuple[int, int], wish: FrameWish) -> Placement:
     ----------
     size_px : tuple of int
         Width and height of the overview.
-    wish : FrameWish
 
     Returns
     -------
@@ -235,7 +232,6 @@ def place_true_size(size_px: tuple[int, int], wish: FrameWish) -> Placement:
     ----------
     size_px : tuple of int
         Width and height of the file.
-    wish : FrameWish
 
     Returns
     -------
@@ -268,7 +264,6 @@ def shown_px(box: Box, scale: float) -> tuple[int, int]:
 
     Parameters
     ----------
-    box : Box
     scale : float
         Device pixels along a pixel of the box.
 

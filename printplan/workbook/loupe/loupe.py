@@ -144,13 +144,7 @@ class Loupe(anywidget.AnyWidget):
         bench.watch(seat, self)
 
     def plan_changed(self, change: Change) -> None:
-        """
-        Show a new plan; a wish that was refused changes nothing here.
-
-        Parameters
-        ----------
-        change : Change
-        """
+        """Show a new plan; a wish that was refused changes nothing here."""
         if change.refusal is not None or not change.parts:
             return
         self._cutter = Cutter(self._bench.sheet, self._looks, self._overviews)
@@ -241,7 +235,6 @@ def frame_reply(cutter: Cutter, message: Mapping[str, Any]) -> Reply:
 
     Parameters
     ----------
-    cutter : Cutter
     message : mapping
         ``view``, ``id``, ``centre``, ``zoom``, ``scale``, ``width``, ``height``,
         ``sides`` and ``layer``.

@@ -59,8 +59,6 @@ class OverviewStore:
         ----------
         sheet : Sheet
             The side's own.
-        side : Side
-        longest_px : int
 
         Returns
         -------
@@ -162,7 +160,6 @@ def reach_in(sheet: Sheet, box: Box) -> tuple[Floats | None, Floats]:
 
     Parameters
     ----------
-    sheet : Sheet
     box : Box
         In file pixels.
 
@@ -199,7 +196,6 @@ def reach_over(sheet: Sheet, overview: Overview) -> Floats:
 
     Parameters
     ----------
-    sheet : Sheet
     overview : Overview
         Of that sheet.
 
@@ -227,7 +223,6 @@ def reach_words(sheet: Sheet, linear: Floats | None) -> str:
 
     Parameters
     ----------
-    sheet : Sheet
     linear : ndarray of float32, shape (channels, rows, columns), or None
         The picture's part of the view; None on bare paper.
 

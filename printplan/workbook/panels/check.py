@@ -42,7 +42,6 @@ class Answers:
     ----------
     fields : dict of str to ipywidgets.Text
         By the finding's `about`; an answer stays here while its finding is gone.
-    ui : ipywidgets.VBox
     """
 
     def __init__(self, changed: Callable[[], None]) -> None:
@@ -53,13 +52,7 @@ class Answers:
         self.ui = widgets.VBox()
 
     def show(self, findings: Iterable[Finding]) -> None:
-        """
-        Ask about these findings.
-
-        Parameters
-        ----------
-        findings : iterable of Finding
-        """
+        """Ask about these findings."""
         grave = {it.about: None for it in findings if it.level is not Level.NOTE}
         asked = [self._asked, *map(self._field, grave)] if grave else []
         if self.ui.children != tuple(asked):  # who is typing stays in the field
@@ -94,17 +87,7 @@ class Answers:
 
 
 class CheckPanel(Panel):
-    """
-    Findings by their weight, kept up with the plan.
-
-    Parameters
-    ----------
-    bench : Bench
-
-    Attributes
-    ----------
-    findings : ipywidgets.HTML
-    """
+    """Findings by their weight, kept up with the plan."""
 
     seat: ClassVar[str] = "check"
     depends_on: ClassVar[frozenset[str]] = frozenset()
@@ -128,13 +111,7 @@ class CheckPanel(Panel):
         self._check()
 
     def plan_changed(self, change: Change) -> None:
-        """
-        Check a new plan, without waiting for the answer.
-
-        Parameters
-        ----------
-        change : Change
-        """
+        """Check a new plan, without waiting for the answer."""
         super().plan_changed(change)
         if change.refusal is None:
             self._check()
@@ -142,10 +119,6 @@ class CheckPanel(Panel):
     def settle(self, timeout_s: float = 60.0) -> bool:
         """
         Wait until the findings are those of the plan.
-
-        Parameters
-        ----------
-        timeout_s : float, optional
 
         Returns
         -------
@@ -177,10 +150,6 @@ class CheckPanel(Panel):
 def check_of(sheet: Sheet) -> Callable[[], list[Finding]]:
     """
     How to check a sheet, for a worker.
-
-    Parameters
-    ----------
-    sheet : Sheet
 
     Returns
     -------

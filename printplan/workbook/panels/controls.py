@@ -53,14 +53,7 @@ class Manners(anywidget.AnyWidget):
         super().__init__(title=title, otherwise=title)
 
     def describe(self, picture: widgets.Image, words: str) -> None:
-        """
-        Say what a picture shows, for those who do not see it.
-
-        Parameters
-        ----------
-        picture : ipywidgets.Image
-        words : str
-        """
+        """Say what a picture shows, for those who do not see it."""
         mark = f"printplan-picture-{picture.model_id}"
         if mark not in self.described:
             picture.add_class(mark)
@@ -75,17 +68,7 @@ CONTROL = {
 
 
 def acts(*buttons: widgets.Button) -> widgets.HBox:
-    """
-    Buttons in a row, below the fields and not below their labels.
-
-    Parameters
-    ----------
-    buttons : Button
-
-    Returns
-    -------
-    HBox
-    """
+    """Buttons in a row, below the fields and not below their labels."""
     for button in buttons:
         button.layout.width = "auto"
         button.layout.margin = "2px 6px 2px 0"
@@ -93,17 +76,7 @@ def acts(*buttons: widgets.Button) -> widgets.HBox:
 
 
 def plain_row(*buttons: widgets.Button) -> widgets.HBox:
-    """
-    Buttons in a row, in line with words.
-
-    Parameters
-    ----------
-    buttons : Button
-
-    Returns
-    -------
-    HBox
-    """
+    """Buttons in a row, in line with words."""
     row = acts(*buttons)
     row.layout.margin = "4px"
     return row
@@ -115,13 +88,8 @@ def choice(label: str, options: Sequence[tuple[str, Any]]) -> widgets.Dropdown:
 
     Parameters
     ----------
-    label : str
     options : sequence of (str, object)
         Words and what they mean.
-
-    Returns
-    -------
-    Dropdown
     """
     return widgets.Dropdown(description=label, options=options, **CONTROL)
 
@@ -132,13 +100,8 @@ def switch(label: str, options: Sequence[tuple[str, Any]]) -> widgets.ToggleButt
 
     Parameters
     ----------
-    label : str
     options : sequence of (str, object)
         Words and what they mean.
-
-    Returns
-    -------
-    ToggleButtons
     """
     return widgets.ToggleButtons(
         description=label,
@@ -149,28 +112,14 @@ def switch(label: str, options: Sequence[tuple[str, Any]]) -> widgets.ToggleButt
 
 
 def choose(control: widgets.Dropdown, value: Any) -> None:
-    """
-    Choose something, adding it to what is offered if need be.
-
-    Parameters
-    ----------
-    control : Dropdown
-    value : object
-    """
+    """Choose something, adding it to what is offered if need be."""
     if value not in [it for _, it in control.options]:
         control.options = [*control.options, (str(value), value)]
     control.value = value
 
 
 def show_if(condition: bool, *controls: widgets.Widget) -> None:  # noqa: FBT001 - reads as its name
-    """
-    Show controls that matter, hide those that do not.
-
-    Parameters
-    ----------
-    condition : bool
-    controls : Widget
-    """
+    """Show controls that matter, hide those that do not."""
     for control in controls:
         control.layout.display = None if condition else "none"
 
@@ -189,10 +138,8 @@ class Slider:
 
     Parameters
     ----------
-    label : str
     low, high : float
         Range; a number outside it widens it.
-    step : float
     digits : int, optional
         Decimals that are read out.
 
@@ -200,7 +147,6 @@ class Slider:
     ----------
     value : float
         Not rounded to a step.
-    ui : ipywidgets.FloatSlider
     """
 
     def __init__(
@@ -222,23 +168,11 @@ class Slider:
         self.ui.observe(self._on_value, names="value")
 
     def on_move(self, moved: Callable[[], None]) -> None:
-        """
-        Be told when the user moves it.
-
-        Parameters
-        ----------
-        moved : callable
-        """
+        """Be told when the user moves it."""
         self._moved = moved
 
     def show(self, value: float) -> None:
-        """
-        Set the number without telling anybody.
-
-        Parameters
-        ----------
-        value : float
-        """
+        """Set the number without telling anybody."""
         low, high = min(self._low, value), max(self._high, value)
         steps = round((value - low) / self.ui.step)
         self.value = value
@@ -252,14 +186,7 @@ class Slider:
             self.ui.min, self.ui.max, self.ui.value = low, high, self._shown
 
     def set_range(self, low: float, high: float, step: float, digits: int) -> None:
-        """
-        Change the range and what is read out; `show` follows in the same message.
-
-        Parameters
-        ----------
-        low, high, step : float
-        digits : int
-        """
+        """Change the range and what is read out; `show` follows in the same message."""
         self._low, self._high = low, high
         self.ui.step = step
         self.ui.readout_format = f".{digits}f"
@@ -278,15 +205,10 @@ class LengthSlider:
 
     Parameters
     ----------
-    label : str
     low_mm, high_mm : float
         Range; a length outside it widens it.
     step_mm : float, optional
         A tenth of it is the step in inches.
-
-    Attributes
-    ----------
-    ui : ipywidgets.FloatSlider
     """
 
     def __init__(
@@ -308,13 +230,7 @@ class LengthSlider:
         return self._value_mm
 
     def on_move(self, moved: Callable[[], None]) -> None:
-        """
-        Be told when the user moves it.
-
-        Parameters
-        ----------
-        moved : callable
-        """
+        """Be told when the user moves it."""
         self._moved = moved
 
     def show(
@@ -325,8 +241,6 @@ class LengthSlider:
 
         Parameters
         ----------
-        value_mm : float
-        unit : LengthUnit
         high_mm : float, optional
             New end of the range.
         """

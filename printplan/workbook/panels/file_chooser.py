@@ -73,13 +73,8 @@ def list_folder(folder: Path, endings: Collection[str]) -> Listing:
 
     Parameters
     ----------
-    folder : Path
     endings : collection of str
         Of the files wanted, in lower case, each with its dot.
-
-    Returns
-    -------
-    Listing
 
     Raises
     ------
@@ -141,14 +136,6 @@ class FileChooser:
         Where to begin.
     chosen : callable
         Takes the path of the file.
-
-    Attributes
-    ----------
-    ui : ipywidgets.VBox
-    path : ipywidgets.Combobox
-    entries : ipywidgets.Select
-    up, go : ipywidgets.Button
-    note : ipywidgets.HTML
     """
 
     def __init__(
@@ -191,13 +178,7 @@ class FileChooser:
         return self._folder
 
     def show(self, path: Path) -> None:
-        """
-        Show a file in its folder without choosing it.
-
-        Parameters
-        ----------
-        path : Path
-        """
+        """Show a file in its folder without choosing it."""
         if path.parent != self._folder:
             self._list(path.parent)
         self._write(str(path))

@@ -45,13 +45,7 @@ class _Cancelled(Exception):  # noqa: N818 - nothing is wrong, the user had enou
 
 
 class FinishPanel(Panel):
-    """
-    The kind of file, making and recording it, and keeping the plan.
-
-    Parameters
-    ----------
-    bench : Bench
-    """
+    """The kind of file, making and recording it, and keeping the plan."""
 
     seat: ClassVar[str] = "finish"
     depends_on: ClassVar[frozenset[str]] = frozenset()
@@ -129,13 +123,7 @@ class FinishPanel(Panel):
         self._check()
 
     def plan_changed(self, change: Change) -> None:
-        """
-        Show a new plan; while a wish is refused anywhere, no file is made.
-
-        Parameters
-        ----------
-        change : Change
-        """
+        """Show a new plan; while a wish is refused anywhere, no file is made."""
         super().plan_changed(change)
         if change.refusal is None:
             self._check()
@@ -146,10 +134,6 @@ class FinishPanel(Panel):
     def settle(self, timeout_s: float = 60.0) -> bool:
         """
         Wait until the findings are those of the plan and nothing is being made.
-
-        Parameters
-        ----------
-        timeout_s : float, optional
 
         Returns
         -------

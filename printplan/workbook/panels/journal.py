@@ -146,10 +146,6 @@ class JournalPanel(Panel):
         """
         Wait until what was asked for is noted, and shown.
 
-        Parameters
-        ----------
-        timeout_s : float, optional
-
         Returns
         -------
         bool

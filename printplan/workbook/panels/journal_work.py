@@ -35,17 +35,7 @@ _UNKNOWN = "not known"
 
 
 def dialogue_words(dialogue: Dialogue) -> Words:
-    """
-    What to set where the file is handed to the printer, and what must be off.
-
-    Parameters
-    ----------
-    dialogue : Dialogue
-
-    Returns
-    -------
-    Words
-    """
+    """What to set where the file is handed to the printer, and what must be off."""
     rows = [(it.what, it.value, it.attribute) for it in dialogue.settings]
     table = _table(("what", "set it to", "its name in IPP"), rows, dialogue.heading)
     off = "".join(f"<li>{escape(it)}</li>" for it in dialogue.off)
@@ -63,13 +53,8 @@ def differences_words(
 
     Parameters
     ----------
-    differences : sequence of Difference
     first, second : str
         Names of the two prints.
-
-    Returns
-    -------
-    Words
     """
     if not differences:
         same = "The two records are the same."
@@ -79,17 +64,7 @@ def differences_words(
 
 
 def entry_words(entry: PrintEntry) -> Words:
-    """
-    One print as the journal would note it.
-
-    Parameters
-    ----------
-    entry : PrintEntry
-
-    Returns
-    -------
-    Words
-    """
+    """One print as the journal would note it."""
     paper = ("paper used", _UNKNOWN)
     if entry.paper_used is not None:
         paper = (f"{entry.paper_used.unit} used", f"{entry.paper_used.amount:g}")
@@ -117,30 +92,15 @@ def entries_words(entries: Sequence[KeptEntry], *, heading: str) -> Words:
 
     Parameters
     ----------
-    entries : sequence of KeptEntry
     heading : str
         What they are.
-
-    Returns
-    -------
-    Words
     """
     head = ("printed at", "print", "came out", "cost")
     return _table(head, [_row(kept) for kept in entries], heading, cell=_CELL)
 
 
 def rate_words(rate: Rate) -> str:
-    """
-    How many prints were lost, and how surely the counts say so.
-
-    Parameters
-    ----------
-    rate : Rate
-
-    Returns
-    -------
-    str
-    """
+    """How many prints were lost, and how surely the counts say so."""
     if rate.share is None:
         return "No print is noted yet, trials aside."
     return (
@@ -160,10 +120,6 @@ def rates_words(rates: Mapping[str, Rate], *, heading: str) -> Words:
         By cause, paper or finding; the empty name is that of no finding.
     heading : str
         What they are.
-
-    Returns
-    -------
-    Words
     """
     rows = [
         (
@@ -179,17 +135,7 @@ def rates_words(rates: Mapping[str, Rate], *, heading: str) -> Words:
 
 
 def outcome_words(entry: PrintEntry) -> str:
-    """
-    How a print came out, and what it was lost to.
-
-    Parameters
-    ----------
-    entry : PrintEntry
-
-    Returns
-    -------
-    str
-    """
+    """How a print came out, and what it was lost to."""
     words = f"{entry.outcome}: {entry.cause}" if entry.cause else str(entry.outcome)
     if entry.caught_by:
         words += f' (the finding "{entry.caught_by}" had said so)'
@@ -197,17 +143,7 @@ def outcome_words(entry: PrintEntry) -> str:
 
 
 def moment_words(moment: datetime) -> str:
-    """
-    A moment as the printer's own clock had it.
-
-    Parameters
-    ----------
-    moment : datetime
-
-    Returns
-    -------
-    str
-    """
+    """A moment as the printer's own clock had it."""
     return f"{moment.day} {moment:%b %Y, %H:%M}"
 
 
@@ -267,9 +203,6 @@ class Seen:
         The last first.
     count : int
         Of all entries.
-    rate : Rate
-    causes : tuple of str
-    editions : tuple of Edition
     findings : tuple of str
         What the chosen record found, by `about`.
     """
@@ -289,20 +222,16 @@ class Noting:
 
     Attributes
     ----------
-    record : Path
     printed_at : datetime or None
         With its zone; None for now.
-    outcome : Outcome
     cause, caught_by : str
         Of a misprint; else not looked at.
-    copies : int
     ink_ml : float or None
         Of one print.
     edition : str
         Title of the edition that its copies get numbers of; empty for none.
     edition_size : int or None
         Opens that edition with so many numbers first.
-    note : str
     """
 
     record: Path
@@ -323,15 +252,10 @@ def look(journal: Path, record: Path | None, *, most: int) -> Seen:
 
     Parameters
     ----------
-    journal : Path
     record : Path or None
         The print that is to be noted.
     most : int
         Entries to show.
-
-    Returns
-    -------
-    Seen
 
     Raises
     ------
@@ -368,14 +292,8 @@ def note_print(journal: Path, noting: Noting, *, currency: str = "") -> KeptEntr
 
     Parameters
     ----------
-    journal : Path
-    noting : Noting
     currency : str, optional
         Of the paper book.
-
-    Returns
-    -------
-    KeptEntry
 
     Raises
     ------
@@ -416,10 +334,6 @@ def note_print(journal: Path, noting: Noting, *, currency: str = "") -> KeptEntr
 def export(journal: Path) -> Path:
     """
     Write all entries as a table beside the journal.
-
-    Parameters
-    ----------
-    journal : Path
 
     Returns
     -------

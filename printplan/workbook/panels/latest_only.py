@@ -69,13 +69,7 @@ class Newest(Generic[_Result]):
         self._is_running = False
 
     def do(self, compute: Callable[[], _Result]) -> None:
-        """
-        Put a job in the place of the one that waits.
-
-        Parameters
-        ----------
-        compute : callable
-        """
+        """Put a job in the place of the one that waits."""
         with self._changed:
             self._waiting = _Job(compute, self._holding())
             self._is_busy = True
@@ -88,10 +82,6 @@ class Newest(Generic[_Result]):
     def settle(self, timeout_s: float = 60.0) -> bool:
         """
         Wait until nothing is left to do.
-
-        Parameters
-        ----------
-        timeout_s : float, optional
 
         Returns
         -------
@@ -170,10 +160,6 @@ class KnownContent:
         """
         Content of a sheet, if it is known already.
 
-        Parameters
-        ----------
-        sheet : Sheet
-
         Returns
         -------
         ContentFacts or None
@@ -189,10 +175,6 @@ class KnownContent:
     def settle(self, timeout_s: float = 60.0) -> bool:
         """
         Wait until nothing is being measured.
-
-        Parameters
-        ----------
-        timeout_s : float, optional
 
         Returns
         -------

@@ -41,13 +41,7 @@ _TRANSPARENT = [
 
 
 class MasterPanel(Panel):
-    """
-    The master and what it is, the paper and the printer.
-
-    Parameters
-    ----------
-    bench : Bench
-    """
+    """The master and what it is, the paper and the printer."""
 
     seat: ClassVar[str] = "master"
     depends_on: ClassVar[frozenset[str]] = frozenset({"master"})
@@ -105,13 +99,7 @@ class MasterPanel(Panel):
         )
 
     def plan_changed(self, change: Change) -> None:
-        """
-        Show what lies here now, or why it does not.
-
-        Parameters
-        ----------
-        change : Change
-        """
+        """Show what lies here now, or why it does not."""
         super().plan_changed(change)
         show_if(self.bench.refusal is not None and self._is_asking, self.stay)
 

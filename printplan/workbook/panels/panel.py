@@ -81,7 +81,6 @@ class Words:
 
     Attributes
     ----------
-    html : str
     text : str
         The same without marks.
     """
@@ -152,10 +151,6 @@ def mounted(
 def caption_font(height_px: int) -> ImageFont.FreeTypeFont:
     """
     The type of all captions: it has the signs of the trade, such as × and µ.
-
-    Parameters
-    ----------
-    height_px : int
 
     Returns
     -------
@@ -252,10 +247,6 @@ class Panel(ABC):
     follows, every panel is told and shows what became of it; when it refuses, this
     panel says why, and the last good picture stays, dimmed.
 
-    Parameters
-    ----------
-    bench : Bench
-
     Attributes
     ----------
     ui : ipywidgets.VBox
@@ -311,13 +302,7 @@ class Panel(ABC):
         """Fetch what was kept of master, paper or printer: it was exchanged."""
 
     def plan_changed(self, change: Change) -> None:
-        """
-        Show a new plan, or why there is none.
-
-        Parameters
-        ----------
-        change : Change
-        """
+        """Show a new plan, or why there is none."""
         if change.refusal is not None:
             if self._is_asking:
                 self._complain(change.refusal)
@@ -343,10 +328,6 @@ class Panel(ABC):
     def settle(self, timeout_s: float = 60.0) -> bool:
         """
         Wait until the pictures are those of the plan.
-
-        Parameters
-        ----------
-        timeout_s : float, optional
 
         Returns
         -------
@@ -477,32 +458,12 @@ class Panel(ABC):
 
 
 def problem_html(error: PrintPlanError) -> str:
-    """
-    An error as two sentences for the page.
-
-    Parameters
-    ----------
-    error : PrintPlanError
-
-    Returns
-    -------
-    str
-    """
+    """An error as two sentences for the page."""
     return two_sentences_html(error.problem, error.remedy)
 
 
 def two_sentences_html(problem: str, remedy: str) -> str:
-    """
-    A problem and its remedy for the page.
-
-    Parameters
-    ----------
-    problem, remedy : str
-
-    Returns
-    -------
-    str
-    """
+    """A problem and its remedy for the page."""
     return (
         f'<div class="printplan-problem" role="alert">{escape(problem)}<br>'
         f"<b>{escape(remedy)}</b></div>"

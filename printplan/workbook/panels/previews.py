@@ -61,7 +61,6 @@ def master_overview(master: Master, longest_px: int) -> NDArray[np.uint8]:
 
     Parameters
     ----------
-    master : Master
     longest_px : int
         The longer edge is at most that.
 
@@ -91,7 +90,6 @@ def beside_master(
     ----------
     master, proof : ndarray of uint8, shape (rows, columns, 3)
         From `master_look` and `print_look`.
-    plan : PrintPlan
 
     Returns
     -------
@@ -106,17 +104,7 @@ def beside_master(
 
 
 def unsharpened(sheet: Sheet) -> Sheet:
-    """
-    The same print without sharpening.
-
-    Parameters
-    ----------
-    sheet : Sheet
-
-    Returns
-    -------
-    Sheet
-    """
+    """The same print without sharpening."""
     spec = sheet.plan.spec
     return varied(sheet, replace(spec, sharpen=replace(spec.sharpen, gain=0.0)))
 
@@ -124,10 +112,6 @@ def unsharpened(sheet: Sheet) -> Sheet:
 def in_screen_colour(sheet: Sheet) -> Sheet:
     """
     The same sheet as if it were made for the screen, not sharpened.
-
-    Parameters
-    ----------
-    sheet : Sheet
 
     Returns
     -------
@@ -151,7 +135,6 @@ def window_box(
 
     Parameters
     ----------
-    plan : PrintPlan
     size_px : tuple of int
         Width and height wanted; a smaller picture gives a smaller window.
     across_share, down_share : float
@@ -183,7 +166,6 @@ def locator(
     ----------
     thumbnail : ndarray of uint8, shape (rows, columns, 3)
         From `master_overview`.
-    plan : PrintPlan
     box : Box
         From `window_box`.
 
@@ -217,7 +199,6 @@ def window_look(sheet: Sheet, box: Box) -> NDArray[np.uint8]:
 
     Parameters
     ----------
-    sheet : Sheet
     box : Box
         In file pixels.
 
@@ -249,11 +230,6 @@ def master_look(on_screen: Sheet) -> NDArray[np.uint8]:
 def print_look(sheet: Sheet, appearance: Appearance) -> NDArray[np.uint8]:
     """
     The print as it will look, with a little of its paper.
-
-    Parameters
-    ----------
-    sheet : Sheet
-    appearance : Appearance
 
     Returns
     -------
@@ -309,7 +285,6 @@ class Looking:
 
     Attributes
     ----------
-    view : View
     across_share, down_share : float
         0 is the left or upper end of the picture.
     distance_mm : float
@@ -327,7 +302,6 @@ class Looking:
 
         Parameters
         ----------
-        plan : PrintPlan
         size_px : tuple of int
             Width and height of the whole view.
 
@@ -354,8 +328,6 @@ class PrintLooks:
 
         Parameters
         ----------
-        sheet : Sheet
-        looking : Looking
         box : Box
             From `Looking.box`.
 

@@ -53,13 +53,7 @@ _MEANING = {
 
 
 class ProofPanel(Panel):
-    """
-    Rendering intent and black point compensation, seen in a soft proof.
-
-    Parameters
-    ----------
-    bench : Bench
-    """
+    """Rendering intent and black point compensation, seen in a soft proof."""
 
     seat: ClassVar[str] = "proof"
     depends_on: ClassVar[frozenset[str]] = frozenset(

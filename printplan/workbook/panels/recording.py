@@ -35,10 +35,6 @@ class FreeName:
         Gives the folder that the file goes to.
     stem, ending : str
         What is wanted at first.
-
-    Attributes
-    ----------
-    ui : ipywidgets.Text
     """
 
     def __init__(self, folder: Callable[[], Path], stem: str, ending: str) -> None:
@@ -101,7 +97,6 @@ class Recording:
 
     Attributes
     ----------
-    answers : Answers
     note : ipywidgets.Text
         About the next file to be made.
     keep, sheet : ipywidgets.Button
@@ -156,9 +151,6 @@ class Recording:
 
         Parameters
         ----------
-        sheet : Sheet
-        findings : sequence of Finding
-        rendered : Rendered
         wish : PlanFile or None
             As `make_record` takes them.
 

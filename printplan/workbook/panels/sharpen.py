@@ -71,7 +71,6 @@ class SharpenPanel(Panel):
 
     Parameters
     ----------
-    bench : Bench
     across_share, down_share : float, optional
         Where to look first: 0 is the left or upper end of the picture.
     """
@@ -152,10 +151,6 @@ class SharpenPanel(Panel):
         """
         Wait until content and pictures are those of the plan.
 
-        Parameters
-        ----------
-        timeout_s : float, optional
-
         Returns
         -------
         bool
@@ -169,13 +164,7 @@ class SharpenPanel(Panel):
         )
 
     def plan_changed(self, change: Change) -> None:
-        """
-        Show a new plan, and choose anew for another size, crop, paper or room.
-
-        Parameters
-        ----------
-        change : Change
-        """
+        """Show a new plan, and choose anew for another size, crop, paper or room."""
         super().plan_changed(change)
         basis = self._basis()
         if change.refusal is None and basis != self._chosen_for:

@@ -70,10 +70,8 @@ class SharpenControls:
 
     Attributes
     ----------
-    decided_by : ipywidgets.ToggleButtons
     restore, halo_limit, grain_floor, distance, gain, radius : Slider
         The grain floor serves both; the distance is looked from in both.
-    ui : ipywidgets.VBox
     """
 
     def __init__(self, plan: PrintPlan) -> None:
@@ -109,13 +107,7 @@ class SharpenControls:
         return self.decided_by.value is DecidedBy.PAPER
 
     def on_wish(self, asked: Callable[[], None]) -> None:
-        """
-        Be told when another sharpening is wished for.
-
-        Parameters
-        ----------
-        asked : callable
-        """
+        """Be told when another sharpening is wished for."""
         for slider in (
             self.restore,
             self.halo_limit,
@@ -153,13 +145,7 @@ class SharpenControls:
         show_if(not self.is_by_paper, self.gain.ui, self.radius.ui)
 
     def by_hand(self) -> SharpenSpec:
-        """
-        Gain and radius as they stand.
-
-        Returns
-        -------
-        SharpenSpec
-        """
+        """Gain and radius as they stand."""
         return SharpenSpec(
             gain=self.gain.value,
             radius_mm=self.radius.value,
@@ -167,18 +153,7 @@ class SharpenControls:
         )
 
     def advice(self, plan: PrintPlan, content: ContentFacts) -> SharpenAdvice:
-        """
-        What paper and distance ask for, under the limits as they stand.
-
-        Parameters
-        ----------
-        plan : PrintPlan
-        content : ContentFacts
-
-        Returns
-        -------
-        SharpenAdvice
-        """
+        """What paper and distance ask for, under the limits as they stand."""
         return chosen_sharpening(
             plan,
             content,
@@ -208,10 +183,8 @@ class SharpenDrawings:
 
     Attributes
     ----------
-    draw : ipywidgets.Button
     edge, responses : ipywidgets.Image
         Empty and hidden until they are drawn.
-    ui : ipywidgets.Accordion
     """
 
     def __init__(
@@ -246,10 +219,6 @@ class SharpenDrawings:
     def settle(self, timeout_s: float = 60.0) -> bool:
         """
         Wait until nothing is being drawn.
-
-        Parameters
-        ----------
-        timeout_s : float, optional
 
         Returns
         -------
@@ -290,7 +259,6 @@ def drawn_both(
 
     Parameters
     ----------
-    sheet : Sheet
     content : ContentFacts
         Of `picture_content` for that sheet.
     box : Box
@@ -317,15 +285,10 @@ def drawn_edge(sheet: Sheet, box: Box, *, distance_mm: float) -> Drawing:
 
     Parameters
     ----------
-    sheet : Sheet
     box : Box
         In file pixels.
     distance_mm : float
         Eye to paper.
-
-    Returns
-    -------
-    Drawing
 
     Raises
     ------
@@ -346,15 +309,10 @@ def drawn_responses(
 
     Parameters
     ----------
-    sheet : Sheet
     content : ContentFacts
         Of `picture_content` for that sheet.
     distance_mm : float
         Eye to paper.
-
-    Returns
-    -------
-    Drawing
     """
     plan = sheet.plan
     chain = print_chain(plan, content, distance_mm=distance_mm)

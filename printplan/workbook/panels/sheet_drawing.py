@@ -126,7 +126,6 @@ def draw_sheet(
 
     Parameters
     ----------
-    plan : PrintPlan
     thumbnail : ndarray of uint8, shape (rows, columns, 3)
         The whole master, small, in sRGB.
     unit : LengthUnit, optional

@@ -76,14 +76,7 @@ _WITH_STRETCHER = {Mounting.STRETCHER, Mounting.BOTH}
 
 
 class MountControls:
-    """
-    A choice of mount, and only the lengths that it needs.
-
-    Attributes
-    ----------
-    mounting : ipywidgets.Dropdown
-    opening_width, opening_height, wrap, depth : LengthSlider
-    """
+    """A choice of mount, and only the lengths that it needs."""
 
     def __init__(self) -> None:
         self.mounting = choice("mounted", _MOUNTINGS)
@@ -101,25 +94,13 @@ class MountControls:
         return [self.mounting, *[length.ui for length in lengths]]
 
     def on_change(self, ask: Callable[[], None]) -> None:
-        """
-        Be told when the user asks for another mount.
-
-        Parameters
-        ----------
-        ask : callable
-        """
+        """Be told when the user asks for another mount."""
         self.mounting.observe(lambda _: ask(), names="value")
         for length in (*self._opening, *self._stretcher):
             length.on_move(ask)
 
     def wish(self) -> MountSpec:
-        """
-        The mount that is asked for.
-
-        Returns
-        -------
-        MountSpec
-        """
+        """The mount that is asked for."""
         with_mat = self.mounting.value in _WITH_MAT
         with_stretcher = self.mounting.value in _WITH_STRETCHER
         return MountSpec(
@@ -130,14 +111,7 @@ class MountControls:
         )
 
     def show(self, plan: PrintPlan, unit: LengthUnit) -> None:
-        """
-        Set the controls to a plan; what is hidden stands at what is usual.
-
-        Parameters
-        ----------
-        plan : PrintPlan
-        unit : LengthUnit
-        """
+        """Set the controls to a plan; what is hidden stands at what is usual."""
         mount, mounting = plan.spec.mount, mounting_of(plan.spec.mount)
         self.mounting.value = mounting
         usual = usual_opening_mm(plan.layout.picture)
@@ -155,17 +129,7 @@ class MountControls:
 
 
 def mounting_of(mount: MountSpec) -> Mounting:
-    """
-    What a mount is, in one word.
-
-    Parameters
-    ----------
-    mount : MountSpec
-
-    Returns
-    -------
-    Mounting
-    """
+    """What a mount is, in one word."""
     with_mat = mount.mat_opening_width_mm is not None
     if mount.wrap_mm > 0 or mount.stretcher_depth_mm > 0:
         return Mounting.BOTH if with_mat else Mounting.STRETCHER
@@ -205,10 +169,6 @@ _WIDEST_BORDER_MM = 80.0
 class SizePanel(Panel):
     """
     Size, resolution, sheet, place and mount, by numbers and by hand.
-
-    Parameters
-    ----------
-    bench : Bench
 
     Attributes
     ----------

@@ -33,13 +33,8 @@ def waiting_words(plan: PrintPlan, problem: PrintPlanError | None) -> Words:
 
     Parameters
     ----------
-    plan : PrintPlan
     problem : PrintPlanError or None
         Why it cannot be known; None while it is being measured.
-
-    Returns
-    -------
-    Words
     """
     why = MEASURING if problem is None else f"{problem.problem} {problem.remedy}"
     return _told([sharpening_words(plan), why], [])
@@ -57,7 +52,6 @@ def advice_words(
 
     Parameters
     ----------
-    plan : PrintPlan
     effect : SharpenEffect
         Of the plan's whole sharpening.
     advice : SharpenAdvice
@@ -93,7 +87,6 @@ def effect_rows(
 
     Parameters
     ----------
-    effect : SharpenEffect
     distance_mm : float
         Eye to paper.
 
@@ -144,18 +137,7 @@ def _table(rows: list[tuple[str, str, str]]) -> str:
 
 
 def size_words(plan: PrintPlan, unit: LengthUnit = LengthUnit.MM) -> str:
-    """
-    Size and place in a few sentences.
-
-    Parameters
-    ----------
-    plan : PrintPlan
-    unit : LengthUnit, optional
-
-    Returns
-    -------
-    str
-    """
+    """Size and place in a few sentences."""
     size, layout = plan.picture_size, plan.layout
     width, height = length_text(size.width_mm, unit), length_text(size.height_mm, unit)
     return (
@@ -167,33 +149,13 @@ def size_words(plan: PrintPlan, unit: LengthUnit = LengthUnit.MM) -> str:
 
 
 def header_words(sheet: Sheet) -> Words:
-    """
-    What is read first before a print is made.
-
-    Parameters
-    ----------
-    sheet : Sheet
-
-    Returns
-    -------
-    Words
-    """
+    """What is read first before a print is made."""
     rows = check_header(sheet.plan, file_profile=sheet.profile.name)
     return _table_words((row.what, row.value) for row in rows)
 
 
 def sharpening_words(plan: PrintPlan) -> str:
-    """
-    Sharpening in one line.
-
-    Parameters
-    ----------
-    plan : PrintPlan
-
-    Returns
-    -------
-    str
-    """
+    """Sharpening in one line."""
     sharpen = plan.spec.sharpen
     return (
         f"Gain {sharpen.gain:.2f}, radius {sharpen.radius_mm:.3f} mm, which is "
@@ -202,17 +164,7 @@ def sharpening_words(plan: PrintPlan) -> str:
 
 
 def file_words(sheet: Sheet) -> str:
-    """
-    The file to come in one line.
-
-    Parameters
-    ----------
-    sheet : Sheet
-
-    Returns
-    -------
-    str
-    """
+    """The file to come in one line."""
     plan = sheet.plan
     return (
         f"{sheet.size_px[0]} × {sheet.size_px[1]} px at {plan.ppi:g} ppi, "
@@ -229,17 +181,7 @@ _WEIGHTS = {
 
 
 def findings_words(findings: Sequence[Finding]) -> Words:
-    """
-    What should be known before ink is spent, the gravest first.
-
-    Parameters
-    ----------
-    findings : sequence of Finding
-
-    Returns
-    -------
-    Words
-    """
+    """What should be known before ink is spent, the gravest first."""
     if not findings:
         nothing = "Nothing speaks against this print."
         return Words(f"<p>{nothing}</p>", nothing)
@@ -258,34 +200,14 @@ def findings_words(findings: Sequence[Finding]) -> Words:
 
 
 def counted_words(findings: Sequence[Finding]) -> str:
-    """
-    How many findings of each weight there are.
-
-    Parameters
-    ----------
-    findings : sequence of Finding
-
-    Returns
-    -------
-    str
-    """
+    """How many findings of each weight there are."""
     counts = {level: sum(it.level is level for it in findings) for level in _WEIGHTS}
     told = [f"{level} {count}" for level, count in counts.items() if count]
     return f"Found: {', '.join(told) or 'nothing'}."
 
 
 def facts_words(facts: MasterFacts) -> Words:
-    """
-    What the master is.
-
-    Parameters
-    ----------
-    facts : MasterFacts
-
-    Returns
-    -------
-    Words
-    """
+    """What the master is."""
     numbers = "floating point" if facts.is_float else "whole numbers"
     depth = f"{facts.bits} bits per channel, {numbers}"
     if facts.bits == 8:
@@ -328,18 +250,7 @@ def facts_words(facts: MasterFacts) -> Words:
 
 
 def rendered_words(rendered: Rendered, unit: LengthUnit = LengthUnit.MM) -> Words:
-    """
-    The finished file.
-
-    Parameters
-    ----------
-    rendered : Rendered
-    unit : LengthUnit, optional
-
-    Returns
-    -------
-    Words
-    """
+    """The finished file."""
     lines = (
         ("file", str(rendered.path)),
         ("pixels", f"{rendered.width_px} × {rendered.height_px} px"),

@@ -77,13 +77,8 @@ def sheet_geometry(plan: PrintPlan, unit: LengthUnit) -> SheetGeometry:
 
     Parameters
     ----------
-    plan : PrintPlan
     unit : LengthUnit
         Of the lengths in words; numbers are millimetres.
-
-    Returns
-    -------
-    SheetGeometry
     """
     layout, mount = plan.layout, plan.spec.mount
     mat = mat_edges(layout.picture, mount)
@@ -110,11 +105,6 @@ def sheet_geometry(plan: PrintPlan, unit: LengthUnit) -> SheetGeometry:
 def legend_marks(plan: PrintPlan, unit: LengthUnit) -> list[Mark]:
     """
     What the kinds of line and ground mean, as far as they are drawn.
-
-    Parameters
-    ----------
-    plan : PrintPlan
-    unit : LengthUnit
 
     Returns
     -------
@@ -147,15 +137,6 @@ def legend_marks(plan: PrintPlan, unit: LengthUnit) -> list[Mark]:
 def place_words(right_mm: float, down_mm: float, unit: LengthUnit) -> str:
     """
     A place relative to a centre, as it is said.
-
-    Parameters
-    ----------
-    right_mm, down_mm : float
-    unit : LengthUnit
-
-    Returns
-    -------
-    str
 
     Examples
     --------

@@ -43,7 +43,6 @@ class Move:
 
     Attributes
     ----------
-    handle : Handle
     hand : Hand
         A pointer is led: it finds the centre, and stops at what the printer reaches.
         Keys stop there too, but who then asks for more is told why there is no more.
@@ -61,11 +60,6 @@ class Move:
 def place_mm(plan: PrintPlan, handle: Handle) -> tuple[float, float]:
     """
     Where something is, in the manner of `Move`.
-
-    Parameters
-    ----------
-    plan : PrintPlan
-    handle : Handle
 
     Returns
     -------
@@ -85,10 +79,6 @@ def whole_edges(plan: PrintPlan) -> Edges:
     """
     Where the whole photograph would lie if nothing were cut.
 
-    Parameters
-    ----------
-    plan : PrintPlan
-
     Returns
     -------
     Edges
@@ -107,11 +97,6 @@ def whole_edges(plan: PrintPlan) -> Edges:
 def reach_mm(plan: PrintPlan, handle: Handle) -> Edges:
     """
     How far something can be moved.
-
-    Parameters
-    ----------
-    plan : PrintPlan
-    handle : Handle
 
     Returns
     -------
@@ -140,18 +125,7 @@ def reach_mm(plan: PrintPlan, handle: Handle) -> Edges:
 
 
 def wish_after(plan: PrintPlan, move: Move) -> PrintSpec:
-    """
-    The wish that a move makes of a plan's.
-
-    Parameters
-    ----------
-    plan : PrintPlan
-    move : Move
-
-    Returns
-    -------
-    PrintSpec
-    """
+    """The wish that a move makes of a plan's."""
     reach, sheet = reach_mm(plan, move.handle), plan.layout.sheet
     now = place_mm(plan, move.handle)
     right, down = (
@@ -176,18 +150,7 @@ def wish_after(plan: PrintPlan, move: Move) -> PrintSpec:
 
 
 def wish_as_before(plan: PrintPlan, before: PrintSpec) -> PrintSpec:
-    """
-    A plan's wish with place and crop as they were.
-
-    Parameters
-    ----------
-    plan : PrintPlan
-    before : PrintSpec
-
-    Returns
-    -------
-    PrintSpec
-    """
+    """A plan's wish with place and crop as they were."""
     sheet = replace(
         plan.spec.sheet,
         placement=before.sheet.placement,
@@ -203,17 +166,7 @@ def wish_as_before(plan: PrintPlan, before: PrintSpec) -> PrintSpec:
 
 
 def can_be_cropped(plan: PrintPlan) -> bool:
-    """
-    Whether there is something to choose about the crop.
-
-    Parameters
-    ----------
-    plan : PrintPlan
-
-    Returns
-    -------
-    bool
-    """
+    """Whether there is something to choose about the crop."""
     reach = reach_mm(plan, Handle.CROP)
     is_slack = max(reach.right_mm, reach.bottom_mm) > _SAME_MM
     return plan.spec.size.rule is SizeRule.FILL and is_slack

@@ -48,7 +48,6 @@ def whole_sheet(sheet: Sheet, kept: Sheet | None = None) -> Sheet:
 
     Parameters
     ----------
-    sheet : Sheet
     kept : Sheet, optional
         What this function gave before; its pixels are used again if they serve.
 
@@ -160,13 +159,7 @@ class SheetView(anywidget.AnyWidget):
         self._send_picture()
 
     def show(self, geometry: SheetGeometry) -> None:
-        """
-        Draw a sheet.
-
-        Parameters
-        ----------
-        geometry : SheetGeometry
-        """
+        """Draw a sheet."""
         self.geometry = dict(geometry)
 
     def _send_picture(self) -> None:
