@@ -17,11 +17,11 @@ from .plan import resolve as resolve
 from .record.decision_sheet.write import write_decision_sheet as write_decision_sheet
 from .record.ipp.job_ticket import job_ticket as job_ticket
 from .record.journal.journal import open_journal as open_journal
-from .record.journal.view import look_into_journal as look_into_journal
+from .record.journal.view import read_journal as read_journal
 from .record.paper_book import read_paper_book as read_paper_book
-from .record.paper_measurements import forget_lesson as forget_lesson
-from .record.paper_measurements import keep_pick as keep_pick
-from .record.paper_measurements import keep_spread as keep_spread
+from .record.paper_measurements import delete_measurement as delete_measurement
+from .record.paper_measurements import save_restore_pick as save_restore_pick
+from .record.paper_measurements import save_spread_reading as save_spread_reading
 from .record.plan_file import read_plan_file as read_plan_file
 from .record.record import make_record as make_record
 from .record.record_file import read_record as read_record

@@ -9,6 +9,10 @@ from typing import TypeVar
 from printplan.errors import SpecError
 from printplan.units import LengthUnit, short_words, span_words
 
+FORMERLY = "formerly"
+"""Key of a field's metadata: the name it had in files written before. Such files are
+read, and written under the name of today."""
+
 SHORTEST_MM = 5.0
 """Shortest picture or sheet edge taken: below this a slip of the unit is likelier."""
 

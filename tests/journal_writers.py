@@ -17,8 +17,8 @@ from pathlib import Path
 from random import Random
 
 from printplan.record.journal.entry import Outcome, PrintEntry
-from printplan.record.journal.journal import open_journal, start_journal
-from printplan.record.journal.view import look_into_journal
+from printplan.record.journal.journal import create_journal, open_journal
+from printplan.record.journal.view import read_journal
 
 MOMENT = datetime(2024, 5, 3, 14, 5, tzinfo=UTC)
 EDITION = "Stream"
@@ -89,7 +89,7 @@ def lost_of(path, list_paths):
         for line in list_path.read_text().splitlines()
         if line.startswith("kept")
     ]
-    with look_into_journal(path) as journal:
+    with read_journal(path) as journal:
         standing = {kept.entry_id: kept for kept in journal.entries()}
     lost = []
     for line in lines:
@@ -120,7 +120,7 @@ def two_writers(path, lists):
 
 def kill_again_and_again(folder, kills, seed):
     path = folder / "journal.db"
-    start_journal(
+    create_journal(
         path,
         started_at=MOMENT,
         fill=lambda journal: journal.open_edition(EDITION, 100_000, opened_at=MOMENT),
@@ -144,10 +144,10 @@ def kill_again_and_again(folder, kills, seed):
             if kill % FULL_CHECK_EVERY == 0:
                 lost += lost_of(path, begun)
             else:
-                look_into_journal(path).close()  # sound, while the other one writes
+                read_journal(path).close()  # sound, while the other one writes
             writers[one] = begin_writer(path, lists[one], lists[one].stem)
     lost += lost_of(path, lists)
-    with look_into_journal(path) as journal:
+    with read_journal(path) as journal:
         entries = journal.entries()
         records = sum(bool(journal.record_text(kept)) for kept in entries)
         numbers = [number.number for number in journal.editions()[0].issued]

@@ -47,7 +47,7 @@ def sharpened(sheet, **changed):
 
 
 def finding(sheet, content, about):
-    found = [it for it in check_pixels(sheet, content=content) if it.about == about]
+    found = [it for it in check_pixels(sheet, content=content) if it.topic == about]
     return found[0] if found else None
 
 

@@ -10,7 +10,7 @@ from printplan.colour.spaces import decode, encode
 from printplan.errors import SpecError
 from printplan.pixels.as_seen import EyeFilter, as_seen, print_light, spread_on_paper
 from printplan.pixels.sheet import Appearance, build_sheet
-from printplan.sharpening.eye import eye_spread_arcmin, eye_spread_um
+from printplan.sharpening.eye import eye_psf_sigma_arcmin, eye_psf_sigma_um
 from printplan.sharpening.response import SpreadCurve
 from printplan.sizing.layout import Box
 from printplan.spec import (
@@ -117,7 +117,7 @@ def test_a_grating_loses_the_product_of_the_responses(sheet_of, cycles_px, px_pe
 
 def test_the_eye_takes_its_own_share(sheet_of):
     sheet = sheet_of(grating(0.1))
-    expected = gaussian_response(eye_spread_um(600, 141.65) / 1000, 0.1)
+    expected = gaussian_response(eye_psf_sigma_um(600, 141.65) / 1000, 0.1)
     left_to_viewer = kept(sheet, 0.1)
     computed = kept(
         sheet, 0.1, eye=EyeFilter.AT_DISTANCE, distance_mm=600, white_cd_m2=141.65
@@ -131,10 +131,10 @@ def test_eye_blur_is_bartens():
     for luminance in (2.0, 26.1, 300.0):
         pupil_mm = 5 - 3 * np.tanh(0.4 * np.log10(luminance * 60**2 / 40**2))
         sigma = np.hypot(0.5, 0.08 * pupil_mm)
-        assert eye_spread_arcmin(luminance) == pytest.approx(sigma, rel=1e-6)
+        assert eye_psf_sigma_arcmin(luminance) == pytest.approx(sigma, rel=1e-6)
     # L* 50 has 18.42 % of white's luminance (CIE L*).
-    on_paper = 1000 * 400 * np.tan(np.radians(eye_spread_arcmin(18.42) / 60))
-    assert eye_spread_um(400, 100) == pytest.approx(on_paper, rel=1e-4)
+    on_paper = 1000 * 400 * np.tan(np.radians(eye_psf_sigma_arcmin(18.42) / 60))
+    assert eye_psf_sigma_um(400, 100) == pytest.approx(on_paper, rel=1e-4)
 
 
 def test_eye_and_paper_join_as_gaussians_do(sheet_of, textured):
@@ -190,10 +190,10 @@ def test_mean_light_stays(sheet_of):
 
 @pytest.mark.parametrize("sigma_um", [30.0, 80.0, 150.0])
 def test_an_edge_becomes_as_wide_as_the_gaussians_together(sheet_of, sigma_um):
-    softness_px = 1.0
+    edge_sigma_px = 1.0
     rows, columns = np.indices((200, 300))
     # Hardly tilted: each row is rounded to codes at other places of the edge.
-    step = ndtr((columns - 150 - 0.017 * (rows - 100)) / softness_px)
+    step = ndtr((columns - 150 - 0.017 * (rows - 100)) / edge_sigma_px)
     sheet = sheet_of(0.1 + 0.5 * step)
     density = 50.0
     seen = as_seen(
@@ -207,7 +207,7 @@ def test_an_edge_becomes_as_wide_as_the_gaussians_together(sheet_of, sigma_um):
     places = [np.interp([0.1, 0.9], row, np.arange(row.size)) for row in shares]
     low, high = np.mean(places, axis=0)
     # The screen's own pixel, a box of 20 µm, adds its variance: width² / 12.
-    parts_um = [sigma_um, 100 * softness_px, 1000 / density / np.sqrt(12)]
+    parts_um = [sigma_um, 100 * edge_sigma_px, 1000 / density / np.sqrt(12)]
     expected_um = RISE_SIGMAS * np.linalg.norm(parts_um)
     assert 1000 * (high - low) / density == pytest.approx(expected_um, rel=0.01)
 

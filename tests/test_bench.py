@@ -24,7 +24,7 @@ from printplan.pixels.master import open_master
 from printplan.pixels.sheet import build_sheet
 from printplan.plan import resolve
 from printplan.record.paper_book import read_paper_book, write_paper_book
-from printplan.record.paper_defaults import choices_path, kept_choices
+from printplan.record.paper_defaults import defaults_path, read_paper_defaults
 from printplan.record.plan_file import open_plan, read_plan_file, write_plan_file
 from printplan.sizing.layout import Box
 from printplan.spec import (
@@ -179,9 +179,9 @@ def test_a_bench_of_an_open_master_holds_what_was_asked(
 
 def test_findings_follow_the_plan(bench):
     bench.change(size=by_width(120.0, ppi=333.0))
-    assert "printer resolution" in [finding.about for finding in bench.findings]
+    assert "printer resolution" in [finding.topic for finding in bench.findings]
     bench.change(size=by_width(120.0, ppi=360.0))
-    assert "printer resolution" not in [finding.about for finding in bench.findings]
+    assert "printer resolution" not in [finding.topic for finding in bench.findings]
 
 
 def test_a_variation_leaves_its_sheet_alone(bench):
@@ -260,8 +260,8 @@ def opened(job):
 
 
 def kept_of(job, paper):
-    path = choices_path(job.parent.parent / "book.toml")
-    return kept_choices(path, paper=paper, printer="Studio 24")
+    path = defaults_path(job.parent.parent / "book.toml")
+    return read_paper_defaults(path, paper=paper, printer="Studio 24")
 
 
 def test_another_master_is_laid_out_and_the_one_before_closed(
@@ -402,7 +402,7 @@ def test_what_is_kept_can_be_why_a_paper_is_refused(opened):
 
 
 def test_damaged_choices_are_reported_and_the_bench_stays(opened, job):
-    path = choices_path(job.parent.parent / "book.toml")
+    path = defaults_path(job.parent.parent / "book.toml")
     path.write_text("what is this", "utf-8")
     before = opened.sheet
     with pytest.raises(RecordError, match="not TOML"):

@@ -6,12 +6,12 @@ import pytest
 from recorded_print import recorded, small_studio, with_spec
 
 from printplan.errors import RecordError
-from printplan.record.actions_taken import keep_answers, with_answers
+from printplan.record.actions_taken import save_actions, with_actions
 from printplan.record.record_file import read_record
 from printplan.record.sidecar import (
     records_in,
-    write_record_beside,
-    write_sheets_beside,
+    write_sidecar_record,
+    write_sidecar_sheets,
 )
 from printplan.spec import RoomSpec
 
@@ -33,7 +33,7 @@ def record(wish, tmp_path_factory):
 @pytest.fixture
 def path(record, tmp_path):
     """The record in a folder of its own; what it names lies where it was."""
-    return write_record_beside(
+    return write_sidecar_record(
         record.with_paths(
             lambda it: str(tmp_path / "print.tif") if it == record.rendered.path else it
         )
@@ -48,7 +48,7 @@ def test_record_takes_the_files_name_and_a_number_where_that_is_taken(path, reco
             str(path.with_name("print.tif")) if it == record.rendered.path else it
         )
     )
-    assert write_record_beside(moved).name == "print-2.record.toml"
+    assert write_sidecar_record(moved).name == "print-2.record.toml"
     assert path.read_bytes() == first
 
 
@@ -70,26 +70,26 @@ def test_answers_go_into_the_record_and_all_else_stays(path):
     before = read_record(path)
     text = path.read_text("utf-8").replace("[master]", "# mine\n[master]")
     path.write_text(text, "utf-8")
-    keep_answers(path, {ABOUT: 'A lamp: "500 lx".'})
-    assert read_record(path) == with_answers(before, {ABOUT: 'A lamp: "500 lx".'})
+    save_actions(path, {ABOUT: 'A lamp: "500 lx".'})
+    assert read_record(path) == with_actions(before, {ABOUT: 'A lamp: "500 lx".'})
     assert "# mine\n" in path.read_text("utf-8")
-    keep_answers(path, {ABOUT: ""})
+    save_actions(path, {ABOUT: ""})
     assert read_record(path) == before
 
 
 def test_an_answer_to_no_finding_changes_nothing(path):
     before = path.read_bytes()
     with pytest.raises(RecordError, match='Did you mean "display and room"'):
-        keep_answers(path, {"display or room": "A lamp."})
+        save_actions(path, {"display or room": "A lamp."})
     assert path.read_bytes() == before
 
 
 def test_sheets_lie_beside_the_record_under_one_number(path):
     taken = path.with_name("print.decision.pdf")
     taken.write_bytes(b"mine")
-    keep_answers(path, {ABOUT: "A lamp was hung over it."})
+    save_actions(path, {ABOUT: "A lamp was hung over it."})
     told = []
-    page, pdf = write_sheets_beside(path, currency="EUR", told=told.append)
+    page, pdf = write_sidecar_sheets(path, currency="EUR", told=told.append)
     assert page == path.with_name("print-2.decision.html")
     assert pdf == path.with_name("print-2.decision.pdf")
     assert "A lamp was hung over it." in page.read_text("utf-8")

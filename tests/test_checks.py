@@ -385,7 +385,7 @@ def test_one_thing_changed_gives_one_finding(sound, name):
     begun = BEGUN[name](sound) if name in BEGUN else sound
     assert check_plan(begun) == []
     (finding,) = check_plan(change(begun))
-    assert (finding.level, finding.about) == (level, about)
+    assert (finding.level, finding.topic) == (level, about)
     assert problem in finding.problem
     assert remedy in finding.remedy
     assert finding.problem.endswith(".")
@@ -402,12 +402,12 @@ def test_8_bit_file_for_a_16_bit_printer_is_told_twice(sound):
     """Its own eight bits are a note; a printer that takes none of them is a warning."""
     eight = with_spec("delivery", file_format=FileFormat.TIFF_8)(sound)
     found = check_plan(with_printer(bit_depths=(16,))(eight))
-    assert [(it.level, it.about) for it in found] == [
+    assert [(it.level, it.topic) for it in found] == [
         (WARN, "bit depth"),
         (NOTE, "8 bits"),
     ]
     working = with_spec("delivery", colour=Delivery.WORKING_COLOUR)(eight)
-    assert [it.about for it in check_plan(with_printer(bit_depths=(16,))(working))] == [
+    assert [it.topic for it in check_plan(with_printer(bit_depths=(16,))(working))] == [
         "8 bits"
     ]
 
@@ -455,18 +455,18 @@ def test_size_that_cures_is_told_at_once(sound, unit, told, width_mm):
     )
     spec = replace(large.spec, lengths_in=unit)
     wide = with_spec("size", width_mm=850.0)(made_again(large, spec=spec))
-    (finding,) = [it for it in check_plan(wide) if it.about == "enlargement"]
+    (finding,) = [it for it in check_plan(wide) if it.topic == "enlargement"]
     assert finding.level is WARN
     assert finding.remedy.startswith(f"Print at most {told},")
     for size_mm, found in ((504.0, True), (width_mm, False)):
         smaller = check_plan(with_spec("size", width_mm=size_mm)(wide))
-        assert ("enlargement" in [it.about for it in smaller]) is found
+        assert ("enlargement" in [it.topic for it in smaller]) is found
 
 
 def test_crop_counts_only_the_master_pixels_that_it_prints(sound):
     fill = with_spec("size", rule=SizeRule.FILL, width_mm=60.0, height_mm=120.0)(sound)
     # 2400 × 1600 px cropped to 1 : 2 are 800 px wide, on 60 mm 338.7 to the inch.
-    assert "enlargement" not in [it.about for it in check_plan(fill)]
+    assert "enlargement" not in [it.topic for it in check_plan(fill)]
     wide = with_spec("size", rule=SizeRule.FILL, width_mm=110.0, height_mm=220.0)(sound)
     # On 110 mm they are 184.7.
     assert "gives 184.7 of its own" in check_plan(wide)[0].problem
@@ -490,7 +490,7 @@ def test_roll_is_enough_for_as_many_prints_as_lie_on_it(sound):
     enough = on_a_roll(Stock(roll_width_mm=297.0, left_m=1.26))(sound)
     assert check_plan(with_spec("delivery", copies=3)(enough)) == []
     (finding,) = check_plan(with_spec("delivery", copies=4)(enough))
-    assert (finding.level, finding.about) == (WARN, "paper left")
+    assert (finding.level, finding.topic) == (WARN, "paper left")
     assert "is left for 3" in finding.problem
     (finding,) = check_plan(on_a_roll(Stock(roll_width_mm=610.0, left_m=9.0))(sound))
     assert "not kept as a roll 297 mm wide" in finding.problem
@@ -504,7 +504,7 @@ def test_distance_forgives_what_the_eye_does_not_resolve(sound, width_px, level)
     """On 120 mm, 412 px are 87.2 to the inch and 413 are 87.4; 945 are 200.0."""
     far = with_spec("sharpen", distance_mm=1000.0)(sound)
     found = check_plan(with_facts(width_px=width_px, height_px=width_px)(far))
-    about = [it.level for it in found if it.about == "enlargement"]
+    about = [it.level for it in found if it.topic == "enlargement"]
     assert about == ([level] if level else [])
     if level:
         assert "87 " in found[0].problem or "87." in found[0].problem
@@ -537,13 +537,13 @@ def test_border_that_reaches_into_the_margins_would_be_scaled(sound):
     """The front slot prints up to 20 mm from the short edges of a landscape sheet."""
     alone = with_spec("delivery", extent=Extent.PICTURE)(sound)
     wide = with_spec("sheet", border_mm=35.0)(with_spec("size", width_mm=330.0)(alone))
-    found = [it for it in check_plan(wide) if it.about == "driver scaling"]
+    found = [it for it in check_plan(wide) if it.topic == "driver scaling"]
     # (420 - 330) / 2 - 35 = 10 mm from the edge, 10 mm into the margin.
     assert [it.level for it in found] == [WARN]
     assert "reaches 10.0 mm into the margins" in found[0].problem
     assert "a border of 25.0 mm or less" in found[0].remedy
     less = with_spec("sheet", border_mm=25.0)(wide)
-    assert "driver scaling" not in [it.about for it in check_plan(less)]
+    assert "driver scaling" not in [it.topic for it in check_plan(less)]
 
 
 def test_change_since_the_decision_is_told(sound):
@@ -551,7 +551,7 @@ def test_change_since_the_decision_is_told(sound):
     same = Decided(master_sha256=facts.sha256, profile_sha256=setup.profile_sha256)
     assert check_plan(sound, decided=same) == []
     (finding,) = check_plan(sound, decided=replace(same, master_sha256="ab" * 32))
-    assert (finding.level, finding.about) == (WARN, "master changed")
+    assert (finding.level, finding.topic) == (WARN, "master changed")
     assert f"begins {facts.sha256[:8]}, not abababab" in finding.problem
 
 
@@ -565,7 +565,7 @@ def test_profile_that_serves_two_papers_is_told(sound, studio):
     ):
         other = replace(papers[0], on_printer=(replace(satin, **shared),))
         (finding,) = check_plan(sound, papers=(other, papers[2]))
-        assert (finding.level, finding.about) == (WARN, "profile shared")
+        assert (finding.level, finding.topic) == (WARN, "profile shared")
         assert "also that of Alder Satin 260 on Studio 24 (photo" in finding.problem
 
 
@@ -633,7 +633,7 @@ def test_files_of_a_sound_sheet_tell_nothing(sheet):
 def test_other_profile_than_in_the_book_stops_the_print(sheet):
     sheet.plan = with_pair(profile_sha256="ab" * 32)(sheet.plan)
     (finding,) = check_pixels(sheet)
-    assert (finding.level, finding.about) == (STOP, "profile changed")
+    assert (finding.level, finding.topic) == (STOP, "profile changed")
     assert f"begins {sheet.output.sha256[:8]}, not abababab" in finding.problem
     assert "record the new one's hash" in finding.remedy
 
@@ -649,14 +649,14 @@ def test_profile_that_changed_since_the_decision_is_told(sheet):
     )
     assert check_pixels(sheet, decided=same) == []
     (finding,) = check_pixels(sheet, decided=replace(same, profile_sha256="ab" * 32))
-    assert (finding.level, finding.about) == (WARN, "profile since decision")
+    assert (finding.level, finding.topic) == (WARN, "profile since decision")
 
 
 def test_master_in_a_printers_colour_stops_the_print(sheet, studio):
     """Converting it again would apply the paper's losses twice."""
     sheet.master.source_profile = open_profile(studio.scenario.satin_profile)
     (finding,) = check_pixels(sheet)
-    assert (finding.level, finding.about) == (STOP, "converted twice")
+    assert (finding.level, finding.topic) == (STOP, "converted twice")
     assert "carries an output profile" in finding.problem
     assert "working space" in finding.remedy
 
@@ -669,7 +669,7 @@ def test_white_of_another_paper_is_told(sheet):
     far = replace(near, white_lab=(95.9, -0.3, 9.6))
     sheet.plan = replace(sheet.plan, paper=far)
     (finding,) = check_pixels(sheet)
-    assert (finding.level, finding.about) == (WARN, "profile's white")
+    assert (finding.level, finding.topic) == (WARN, "profile's white")
 
 
 def patched(master_of, plan_for, top, left, width=64, height=42):
@@ -685,7 +685,7 @@ def patched(master_of, plan_for, top, left, width=64, height=42):
 def test_holes_of_bare_paper_are_no_sky(master_of, plan_for):
     """A hundredth of the picture without ink: inside it, and at its upper edge."""
     hole = patched(master_of, plan_for, 200, 300)
-    found = {it.about: it for it in check_pixels(hole)}
+    found = {it.topic: it for it in check_pixels(hole)}
     assert set(found) == {"bare highlights"}
     assert found["bare highlights"].problem.startswith(("1.0%", "0.9%"))
     # 64 of 2 × (640 + 420) pixels of the edge are 3 %: not worth a word.
@@ -696,7 +696,7 @@ def test_white_edge_is_measured_along_the_edge(master_of, plan_for):
     """640 + 2 × 42 of 2 × (640 + 420) pixels are 34 %."""
     sky = patched(master_of, plan_for, 0, 0, width=640)
     (finding,) = check_pixels(sky)
-    assert (finding.level, finding.about) == (WARN, "white edge")
+    assert (finding.level, finding.topic) == (WARN, "white edge")
     assert finding.problem.startswith(("34%", "33%", "35%"))
 
 
@@ -706,17 +706,17 @@ def test_content_at_hand_is_used(sheet):
     sharp = replace(
         content,
         edge_count=5000,
-        master_softness_px=0.6,
-        edge_softness_px=0.6,
+        master_edge_sigma_px=0.6,
+        edge_sigma_px=0.6,
         overshoot_share=0.3,
         already_sharpened=True,
     )
     sheet.plan = with_spec("sharpen", gain=0.3)(sheet.plan)
-    abouts = [it.about for it in check_pixels(sheet, content=sharp)]
+    abouts = [it.topic for it in check_pixels(sheet, content=sharp)]
     assert "sharpened before" in abouts
     few = replace(sharp, edge_count=20)
     assert "sharpened before" not in [
-        it.about for it in check_pixels(sheet, content=few)
+        it.topic for it in check_pixels(sheet, content=few)
     ]
 
 
@@ -725,8 +725,8 @@ def test_advised_sharpening_stays_within_the_limits(sheet):
     content = replace(
         picture_content(sheet),
         edge_count=5000,
-        master_softness_px=0.7,
-        edge_softness_px=0.7,
+        master_edge_sigma_px=0.7,
+        edge_sigma_px=0.7,
         overshoot_share=0.0,
     )
     for distance_mm in (250.0, 400.0, 800.0):
@@ -758,7 +758,7 @@ def test_findings_add_up_and_the_gravest_come_first(sound, names):
     for name in names:
         plan = ONE_THING[name][0](plan)
     found = check_plan(plan)
-    assert {it.about for it in found} == {ONE_THING[name][1][1] for name in names}
+    assert {it.topic for it in found} == {ONE_THING[name][1][1] for name in names}
     assert len(found) == len(names)
     levels = [it.level for it in found]
     assert levels == sorted(levels, key=[STOP, WARN, NOTE].index)

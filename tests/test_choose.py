@@ -30,15 +30,15 @@ from printplan.sharpening.halo import sharpened_edge
 from printplan.sharpening.limits import DecidingBound, SharpenLimits
 from printplan.sharpening.printed_edge import (
     halos,
-    printed_softness_px,
+    printed_edge_sigma_px,
 )
 from printplan.sharpening.response import SpreadCurve, gaussian_mtf, unsharp_mtf
 from printplan.spec import Delivery, DeliverySpec, Intent, SharpenSpec
 
 PRINT = {
-    "paper_spread_um": 30.0,
+    "paper_psf_sigma_um": 30.0,
     "ppi": 300.0,
-    "master_softness_px": 0.6,
+    "master_edge_sigma_px": 0.6,
     "noise_l": 0.2,
     "distance_mm": 400.0,
 }
@@ -52,7 +52,7 @@ def chain(**changed):
     given_ = {
         "spread": 30.0,
         "ppi": 300.0,
-        "master_softness_px": 0.6,
+        "master_edge_sigma_px": 0.6,
         "enlargement": 1.0,
         "distance_mm": 400.0,
         "luminance_cd_m2": 141.65,
@@ -63,9 +63,9 @@ def chain(**changed):
 
 prints = st.fixed_dictionaries(
     {
-        "paper_spread_um": st.floats(0, 120),
+        "paper_psf_sigma_um": st.floats(0, 120),
         "ppi": st.sampled_from([72.0, 150.0, 300.0, 360.0, 720.0]),
-        "master_softness_px": st.floats(0, 4),
+        "master_edge_sigma_px": st.floats(0, 4),
         "noise_l": st.floats(0, 5),
         "distance_mm": st.floats(150, 3000),
         "enlargement": st.sampled_from([0.3, 0.66, 1.0, 1.4, 2.0]),
@@ -92,11 +92,11 @@ def test_choice_stays_within_every_limit(wish, floor_l):
     assert choice == choose_sharpening(**wish, limits=limits)
 
 
-@pytest.mark.parametrize("spread_um", [28.0, 50.0])
+@pytest.mark.parametrize("psf_sigma_um", [28.0, 50.0])
 @pytest.mark.parametrize("distance_mm", [300.0, 1000.0])
-def test_choice_comes_near_the_best_that_a_search_finds(spread_um, distance_mm):
+def test_choice_comes_near_the_best_that_a_search_finds(psf_sigma_um, distance_mm):
     """Radius and gain by a general optimiser, without limits, against the choice."""
-    here = chain(spread=spread_um, distance_mm=distance_mm)
+    here = chain(spread=psf_sigma_um, distance_mm=distance_mm)
     frequency = seen_frequencies(here)
     weight, before = eye_weight(here, frequency), response_before(here, frequency)
 
@@ -105,13 +105,13 @@ def test_choice_comes_near_the_best_that_a_search_finds(spread_um, distance_mm):
         after = before * unsharp_mtf(frequency, gain=gain, radius_px=radius_px)
         return weighted_error(weight, after)
 
-    widest = 2 * printed_softness_px(here)
+    widest = 2 * printed_edge_sigma_px(here)
     found = optimize.differential_evolution(
         error, [(0.5, widest), (0, 10)], seed=1, maxiter=60, tol=1e-6
     )
     unlimited = SharpenLimits(halo_limit=1, peak_mtf=5, noise_rise=10, least_noise_l=0)
     choice = choose(
-        paper_spread_um=spread_um,
+        paper_psf_sigma_um=psf_sigma_um,
         distance_mm=distance_mm,
         noise_l=0.0,
         luminance_cd_m2=141.65,
@@ -152,7 +152,9 @@ def test_overshoot_in_print_is_that_of_a_blurred_sharpened_edge():
     here, gain, radius_px = chain(spread=40.0), 1.6, 0.8
     step_px = 0.01
     position = np.arange(-20, 20, step_px)
-    in_file = sharpened_edge(position, softness_px=0.6, gain=gain, radius_px=radius_px)
+    in_file = sharpened_edge(
+        position, edge_sigma_px=0.6, gain=gain, radius_px=radius_px
+    )
     spread_px = 0.040 * 300 / 25.4
     in_print = ndimage.gaussian_filter1d(in_file, spread_px / step_px, mode="nearest")
     found_file, found_print = halos(here, gain, radius_px)
@@ -166,7 +168,7 @@ def test_measured_curve_of_a_gaussian_gives_the_same_choice():
     curve = SpreadCurve(
         cycles_per_mm=tuple(known), values=tuple(gaussian_mtf(known, 0.03))
     )
-    measured, stated = choose(paper_spread_um=curve), choose()
+    measured, stated = choose(paper_psf_sigma_um=curve), choose()
     assert measured.radius_px == pytest.approx(stated.radius_px)
     assert measured.gain == pytest.approx(stated.gain, rel=1e-3)
     assert measured.overshoot_in_print == pytest.approx(
@@ -178,7 +180,9 @@ def test_measured_curve_of_a_gaussian_gives_the_same_choice():
 
 
 def test_more_spread_asks_for_more_sharpening():
-    gains = [choose(paper_spread_um=spread).noise_gain for spread in (10, 28, 50, 80)]
+    gains = [
+        choose(paper_psf_sigma_um=spread).noise_gain for spread in (10, 28, 50, 80)
+    ]
     assert all(less < more for less, more in pairwise(gains))
 
 
@@ -213,19 +217,19 @@ def test_restore_above_one_stops_at_the_limits():
         ({}, {"peak_mtf": 1.01}, DecidingBound.PEAK_MTF, "1.01 times"),
         ({}, {"least_radius_px": 1.5}, DecidingBound.LEAST_RADIUS, "1.5 px"),
         (
-            {"master_softness_px": 1.5, "noise_l": 2.0},
+            {"master_edge_sigma_px": 1.5, "noise_l": 2.0},
             {},
             DecidingBound.NOISE,
             "25% stronger than the master",
         ),
         (
-            {"master_softness_px": 1.5, "distance_mm": 300},
+            {"master_edge_sigma_px": 1.5, "distance_mm": 300},
             {},
             DecidingBound.NOISE,
             "into view",
         ),
         (
-            {"paper_spread_um": 0, "master_softness_px": 0},
+            {"paper_psf_sigma_um": 0, "master_edge_sigma_px": 0},
             {},
             DecidingBound.NOTHING_LOST,
             "Nothing to put back",
@@ -242,7 +246,7 @@ def test_the_bound_that_decides_is_named(changed, limits, bound, word):
 
 def test_no_radius_gets_more_gain_than_a_plan_takes():
     """A soft master asks for more than 10 at small radii, which are not chosen."""
-    here = chain(master_softness_px=3.0)
+    here = chain(master_edge_sigma_px=3.0)
     free = SharpenLimits(halo_limit=1, peak_mtf=5)
     table = gain_table(
         here, free, (0.5, 6.0), noise_of(here), noise_l=0.0, noise_allowed=1.0
@@ -261,7 +265,7 @@ def test_relaxing_the_bound_that_decided_gives_more_gain():
 
 def test_a_noisy_picture_is_sharpened_less():
     clean, noisy = (
-        choose(master_softness_px=0.9, distance_mm=300, noise_l=noise_l)
+        choose(master_edge_sigma_px=0.9, distance_mm=300, noise_l=noise_l)
         for noise_l in (0.1, 3.0)
     )
     assert noisy.deciding_bound is DecidingBound.NOISE
@@ -273,7 +277,7 @@ def test_a_noisy_picture_is_sharpened_less():
 def test_a_grain_floor_leaves_room_for_gain():
     plain, spared = (
         choose(
-            master_softness_px=0.9,
+            master_edge_sigma_px=0.9,
             distance_mm=300,
             noise_l=1.0,
             limits=SharpenLimits(grain_floor_l=floor_l),
@@ -287,7 +291,7 @@ def test_a_grain_floor_leaves_room_for_gain():
 
 def test_an_enlarged_sharp_edge_counts_the_resamplings_own_halo():
     """Lanczos' kernel overshoots a sharp edge by itself, before any sharpening."""
-    here = chain(enlargement=3.0, master_softness_px=0.9)
+    here = chain(enlargement=3.0, master_edge_sigma_px=0.9)
     alone = halos(here, 0.0, 1.0)[0].overshoot
     rows = np.zeros((4, 60), np.float32)
     rows[:, 30:] = 1
@@ -320,9 +324,9 @@ def rendered_photograph(request, studio, plan_for):
 
 
 @pytest.mark.parametrize("distance_mm", [300.0, 400.0, 600.0, 1000.0])
-@pytest.mark.parametrize("spread_um", [28.0, 30.0, 50.0])
+@pytest.mark.parametrize("psf_sigma_um", [28.0, 30.0, 50.0])
 def test_choice_beats_the_rule_of_thumb_on_demo_photographs(
-    rendered_photograph, spread_um, distance_mm
+    rendered_photograph, psf_sigma_um, distance_mm
 ):
     """Nearer to the whole contrast, and with less noise for the eye, both at once.
 
@@ -330,15 +334,15 @@ def test_choice_beats_the_rule_of_thumb_on_demo_photographs(
     """
     enlargement, facts = rendered_photograph
     choice = choose(
-        paper_spread_um=spread_um,
-        master_softness_px=facts.master_softness_px,
+        paper_psf_sigma_um=psf_sigma_um,
+        master_edge_sigma_px=facts.master_edge_sigma_px,
         noise_l=facts.noise_l,
         distance_mm=distance_mm,
         enlargement=enlargement,
     )
     here = chain(
-        spread=spread_um,
-        master_softness_px=facts.master_softness_px,
+        spread=psf_sigma_um,
+        master_edge_sigma_px=facts.master_edge_sigma_px,
         enlargement=enlargement,
         distance_mm=distance_mm,
         luminance_cd_m2=PAPER_WHITE_CD_M2,
@@ -358,10 +362,10 @@ def test_choice_beats_the_rule_of_thumb_on_demo_photographs(
 @pytest.mark.parametrize(
     ("changed", "remedy"),
     [
-        ({"paper_spread_um": -1}, "0 to 500 µm"),
-        ({"paper_spread_um": 30_000}, "0 to 500 µm"),
+        ({"paper_psf_sigma_um": -1}, "0 to 500 µm"),
+        ({"paper_psf_sigma_um": 30_000}, "0 to 500 µm"),
         ({"ppi": 0}, "30 to 2400 ppi"),
-        ({"master_softness_px": 400}, "0 to 20 print px"),
+        ({"master_edge_sigma_px": 400}, "0 to 20 print px"),
         ({"noise_l": -0.1}, "0 to 20 L"),
         ({"noise_l": float("nan")}, "0 to 20 L"),
         ({"distance_mm": 0}, "50 to 50000 mm"),

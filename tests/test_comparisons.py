@@ -217,4 +217,4 @@ def test_a_file_in_a_named_space_is_judged_by_that_space(master_of, textured, pl
     assert rows["To"] == sheet.profile.name
     assert "density" not in rows["Its ends"]
     assert section.words[0].endswith("the one that the numbers recommend.")
-    assert "no table for intent" not in [it.about for it in check_pixels(sheet)]
+    assert "no table for intent" not in [it.topic for it in check_pixels(sheet)]

@@ -52,7 +52,7 @@ def unsharp_masked(picture, gain, radius_px):
 def test_softness_of_known_edges(sigma_px, noise_l):
     """Within 10 %, as the package promises from 0.5 px on."""
     facts = measure_content(squares(sigma_px, noise_l=noise_l))
-    assert facts.master_softness_px == pytest.approx(sigma_px, rel=0.1)
+    assert facts.master_edge_sigma_px == pytest.approx(sigma_px, rel=0.1)
     assert not facts.already_sharpened
 
 
@@ -67,7 +67,7 @@ def test_softness_is_that_of_the_sharpest_edges():
     """A sharp picture beside a soft one: what is in focus counts."""
     both = np.hstack([squares(0.8), squares(3.0)])
     facts = measure_content(both)
-    assert facts.master_softness_px == pytest.approx(0.8, rel=0.1)
+    assert facts.master_edge_sigma_px == pytest.approx(0.8, rel=0.1)
 
 
 def test_softness_leaves_out_the_resamplings_part():
@@ -76,8 +76,8 @@ def test_softness_leaves_out_the_resamplings_part():
     rows, columns = small.shape
     large = stages.resample(small, (0, 0, columns, rows), (1000, 1000))
     facts = measure_content(large, enlargement=2.5)
-    assert facts.master_softness_px == pytest.approx(0.6 * 2.5, rel=0.1)
-    assert facts.master_softness_px <= facts.edge_softness_px
+    assert facts.master_edge_sigma_px == pytest.approx(0.6 * 2.5, rel=0.1)
+    assert facts.master_edge_sigma_px <= facts.edge_sigma_px
 
 
 def test_a_picture_without_edges_has_no_softness():
@@ -85,8 +85,8 @@ def test_a_picture_without_edges_has_no_softness():
     rows, columns = np.indices((400, 400))
     waves = 50 + 20 * np.sin(rows / 40) * np.cos(columns / 55)
     facts = measure_content(with_noise(waves, 0.3))
-    assert facts.master_softness_px is None
-    assert facts.edge_softness_px is None
+    assert facts.master_edge_sigma_px is None
+    assert facts.edge_sigma_px is None
     assert facts.overshoot_share is None
     assert not facts.already_sharpened
 
@@ -156,9 +156,11 @@ def test_edges_of_a_print_are_told_from_its_masters_pixels():
     large = stages.resample(small, (0, 0, 400, 400), (1000, 1000))
     told = measure_content(large, enlargement=2.5, in_master=small)
     found = measure_content(large, enlargement=2.5)
-    assert told.master_softness_px == pytest.approx(0.6 * 2.5, rel=0.1)
-    assert told.master_softness_px == pytest.approx(found.master_softness_px, rel=0.1)
-    assert told.edge_softness_px == pytest.approx(found.edge_softness_px, rel=0.1)
+    assert told.master_edge_sigma_px == pytest.approx(0.6 * 2.5, rel=0.1)
+    assert told.master_edge_sigma_px == pytest.approx(
+        found.master_edge_sigma_px, rel=0.1
+    )
+    assert told.edge_sigma_px == pytest.approx(found.edge_sigma_px, rel=0.1)
     assert told.texture_share == found.texture_share
 
 
@@ -255,7 +257,7 @@ def test_parts_count_together():
     alone = measure_content(edges)
     facts = measure_content([edges, plain, busy])
     assert facts.edge_count == alone.edge_count
-    assert facts.master_softness_px == pytest.approx(0.8, rel=0.1)
+    assert facts.master_edge_sigma_px == pytest.approx(0.8, rel=0.1)
     assert facts.noise_l == pytest.approx(0.5, rel=0.1)
     assert facts.texture_share == pytest.approx(1 / 3, abs=0.04)
 
@@ -283,7 +285,7 @@ def test_parts_share_the_places_that_are_looked_at():
     parts = [squares(0.8, noise_l=0.2)] * 8
     facts = measure_content(parts)
     assert facts.edge_count <= 4000
-    assert facts.master_softness_px == pytest.approx(0.8, rel=0.1)
+    assert facts.master_edge_sigma_px == pytest.approx(0.8, rel=0.1)
 
 
 @pytest.mark.parametrize("textured_share", [0.25, 0.75])
@@ -332,7 +334,7 @@ def test_photographs_are_described_in_one_sentence(photograph_facts):
 def test_photographs_have_sharp_edges_and_little_noise(photograph_facts):
     """Finished photographs in focus: soft by about a pixel, noise below 1.5 L*."""
     for facts in photograph_facts.values():
-        assert 0.3 < facts.edge_softness_px < 1.2
+        assert 0.3 < facts.edge_sigma_px < 1.2
         assert 0.05 < facts.noise_l < 1.5
 
 
@@ -344,8 +346,8 @@ def test_blurring_a_photograph_makes_it_softer_and_smoother(
     blurred = ndimage.gaussian_filter(lightness, 1.5)
     soft = measure_content(blurred, enlargement=enlargement)
     # Blurs add in squares, less what the camera's own sharpening narrowed the edges.
-    added = np.hypot(sharp.edge_softness_px, 1.5)
-    assert 0.7 * added < soft.edge_softness_px < 1.1 * added
+    added = np.hypot(sharp.edge_sigma_px, 1.5)
+    assert 0.7 * added < soft.edge_sigma_px < 1.1 * added
     assert soft.smooth_share > sharp.smooth_share
     assert soft.noise_l < sharp.noise_l
 
@@ -356,13 +358,13 @@ def test_blurring_a_photograph_makes_it_softer_and_smoother(
 def test_a_blank_picture_has_neither_edges_nor_noise():
     facts = measure_content(np.full((128, 200), 50.0))
     assert (facts.noise_l, facts.edge_count) == (0.0, 0)
-    assert facts.master_softness_px is None
+    assert facts.master_edge_sigma_px is None
     assert (facts.smooth_share, facts.texture_share) == (1.0, 0.0)
 
 
 def test_a_small_part_of_a_large_enlargement_says_nothing_of_edges():
     facts = measure_content(squares(2.0)[:150, :150], enlargement=20.0)
-    assert facts.master_softness_px is None
+    assert facts.master_edge_sigma_px is None
 
 
 @pytest.mark.parametrize(

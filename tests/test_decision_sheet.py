@@ -24,7 +24,7 @@ from printplan.record.decision_sheet.facts import decision_facts
 from printplan.record.decision_sheet.pdf_sheet import PageSize, pdf_sheet
 from printplan.record.decision_sheet.response_graph import draw_responses
 from printplan.record.decision_sheet.write import html_page, write_decision_sheet
-from printplan.record.record import KeptFinding
+from printplan.record.record import RecordedFinding
 from printplan.record.reprint import open_record
 from printplan.sharpening.chain import Chain
 from printplan.spec import Delivery, DeliverySpec, Extent, FileFormat, NamedSpace
@@ -338,10 +338,10 @@ def test_roll_is_paid_by_the_metre_and_says_how(record):
 
 
 def finding(level, number):
-    return KeptFinding(
+    return RecordedFinding(
         finding=Finding(
             level=level,
-            about=f"fault {number}",
+            topic=f"fault {number}",
             problem=f"Fault {number} is 431.8 mm wide; the sheet takes 396.0 mm.",
             remedy="Choose a width of 396 mm or less, or a larger sheet.",
         ),
@@ -404,7 +404,7 @@ def test_curve_is_that_of_the_unsharp_mask():
     chain = Chain(
         spread=30.0,
         ppi=ppi,
-        master_softness_px=0.6,
+        master_edge_sigma_px=0.6,
         enlargement=1.0,
         distance_mm=300.0,
         luminance_cd_m2=140.0,

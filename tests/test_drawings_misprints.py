@@ -10,7 +10,7 @@ from matplotlib.figure import Figure
 
 from printplan.demo.year_of_prints import SETTINGS_KEPT_ON, year_of_prints
 from printplan.errors import SpecError
-from printplan.record.journal.entry import KeptEntry, Outcome
+from printplan.record.journal.entry import JournalEntry, Outcome
 from printplan.record.journal.misprints import (
     before_after,
     rates_by_month,
@@ -30,7 +30,7 @@ MOMENT = datetime(2024, 12, 31, tzinfo=UTC)
 
 def kept_of(entries):
     return [
-        KeptEntry(
+        JournalEntry(
             entry_id=number,
             revision=1,
             changed_at=MOMENT,

@@ -32,10 +32,10 @@ DARK_L, LIGHT_L, DISTANCE_MM = 40.0, 70.0, 500.0
 NO_HALO = SideHalo(overshoot_share=0.0, width_um=0.0, width_arcmin=0.0)
 
 
-def profile(position_mm, gain, softness_mm):
+def profile(position_mm, gain, edge_sigma_mm):
     """An error function's edge after unsharp masking with a Gaussian of 0.12 mm."""
-    wide = np.hypot(softness_mm, 0.12)
-    edge = (1 + gain) * ndtr(position_mm / softness_mm)
+    wide = np.hypot(edge_sigma_mm, 0.12)
+    edge = (1 + gain) * ndtr(position_mm / edge_sigma_mm)
     edge -= gain * ndtr(position_mm / wide)
     above = edge - 1
     width_um = 1000 * np.ptp(position_mm[above >= above.max() / 2])
@@ -50,7 +50,7 @@ def profile(position_mm, gain, softness_mm):
         lightness_l=lightness,
         light=halo if gain else NO_HALO,
         dark=halo if gain else NO_HALO,
-        rise_um=2.5631 * softness_mm * 1000,
+        rise_um=2.5631 * edge_sigma_mm * 1000,
     )
 
 
@@ -79,7 +79,7 @@ def chain():
     return Chain(
         spread=50.0,
         ppi=300.0,
-        master_softness_px=0.6,
+        master_edge_sigma_px=0.6,
         enlargement=1.3,
         distance_mm=DISTANCE_MM,
         luminance_cd_m2=141.65,

@@ -83,7 +83,7 @@ def test_every_figure_is_offered_and_no_other():
     assert set(figures.__all__) <= set(dir(figures))
     for name in figures.__all__:
         assert callable(getattr(figures, name))
-    with pytest.raises(AttributeError, match="attribute.*pie_chart"):
+    with pytest.raises(AttributeError, match=r"attribute.*pie_chart"):
         _ = figures.pie_chart
 
 

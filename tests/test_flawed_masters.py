@@ -138,7 +138,7 @@ def found_in(path, plan_for, *, ppi=300.0, paper="Heron Baryta 315"):
     with open_master(path) as master:
         width_mm = master.facts.width_px / ppi * 25.4
         plan = plan_for(master, paper=paper, width_mm=width_mm)
-        return {it.about: it for it in check_pixels(build_sheet(master, plan))}
+        return {it.topic: it for it in check_pixels(build_sheet(master, plan))}
 
 
 @pytest.mark.parametrize("name", FLAWED)

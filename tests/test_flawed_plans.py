@@ -200,7 +200,7 @@ def test_flaw_is_caught_by_the_finding_meant_for_it(desk, sound, flaw, wanted):
 
 
 def abouts(found):
-    return [(it.level, it.about) for it in found]
+    return [(it.level, it.topic) for it in found]
 
 
 def test_every_flaw_has_a_name_of_its_own():
@@ -249,7 +249,7 @@ def test_findings_speak_the_unit_that_was_asked_in(desk):
     told = set()
     for _, sound, flaw, (_, about) in FLAWS:
         for it in desk.findings(sound.but(**flaw, unit=LengthUnit.INCHES)):
-            if it.about == about and about in of_lengths:
+            if it.topic == about and about in of_lengths:
                 words = f"{it.problem} {it.remedy}"
                 assert " mm" not in words, it
                 assert " in" in words, it

@@ -81,5 +81,5 @@ def test_every_name_can_be_loaded(tmp_path):
 def test_names_are_offered_and_others_are_not():
     assert set(printplan.__all__) <= set(dir(printplan))
     assert printplan.resolve is printplan.plan.resolve
-    with pytest.raises(AttributeError, match="attribute.*no_such_name"):
+    with pytest.raises(AttributeError, match=r"attribute.*no_such_name"):
         printplan.no_such_name  # noqa: B018 - asking is the test

@@ -43,7 +43,7 @@ def one_scan(trial_of, tmp_path_factory):
     """One that is 58 µm wide, beside the trial that it shows."""
     trial = trial_of()
     path = tmp_path_factory.mktemp("scan") / "scan.tif"
-    return trial, make_invented_scan(trial, path, spread_um=58)
+    return trial, make_invented_scan(trial, path, psf_sigma_um=58)
 
 
 def test_the_spread_that_was_given_comes_back(one_scan):
@@ -73,7 +73,7 @@ def test_it_says_that_it_is_invented(one_scan):
 
 def test_eight_bits_and_another_resolution_print_the_same_squares(trial_of, tmp_path):
     trial = trial_of(360.0, DeliverySpec(file_format=FileFormat.TIFF_8))
-    scan = make_invented_scan(trial, tmp_path / "scan.tif", spread_um=40)
+    scan = make_invented_scan(trial, tmp_path / "scan.tif", psf_sigma_um=40)
     assert scan.scan_ppi == read_scan(scan.path).ppi == 1440
     reading = spread_from_scan(
         scan.path, trial.key.squares, scanner_sfr=scan.scanner_sfr
@@ -86,7 +86,7 @@ def test_a_file_that_is_there_stays(one_scan, tmp_path):
     path = tmp_path / "scan.tif"
     path.write_bytes(b"a real scan")
     with pytest.raises(RecordError, match="Choose another name"):
-        make_invented_scan(trial, path, spread_um=58)
+        make_invented_scan(trial, path, psf_sigma_um=58)
     assert path.read_bytes() == b"a real scan"
     assert list(tmp_path.iterdir()) == [path]
 
@@ -94,23 +94,23 @@ def test_a_file_that_is_there_stays(one_scan, tmp_path):
 def test_a_folder_that_is_missing_is_told(one_scan, tmp_path):
     trial, _ = one_scan
     with pytest.raises(RecordError, match="may write to"):
-        make_invented_scan(trial, tmp_path / "none" / "scan.tif", spread_um=58)
+        make_invented_scan(trial, tmp_path / "none" / "scan.tif", psf_sigma_um=58)
 
 
-@pytest.mark.parametrize("spread_um", [0, 19.9, 201, float("nan")])
-def test_a_spread_outside_its_range_is_refused(one_scan, tmp_path, spread_um):
+@pytest.mark.parametrize("psf_sigma_um", [0, 19.9, 201, float("nan")])
+def test_a_spread_outside_its_range_is_refused(one_scan, tmp_path, psf_sigma_um):
     trial, _ = one_scan
     with pytest.raises(SpecError, match="Give 20 to 200 µm"):
-        make_invented_scan(trial, tmp_path / "scan.tif", spread_um=spread_um)
+        make_invented_scan(trial, tmp_path / "scan.tif", psf_sigma_um=psf_sigma_um)
 
 
 def test_a_sheet_without_squares_is_refused(trial_of, tmp_path):
     trial = trial_of(targets=TrialTargets.NONE)
     with pytest.raises(SpecError, match="no slanted squares"):
-        make_invented_scan(trial, tmp_path / "scan.tif", spread_um=58)
+        make_invented_scan(trial, tmp_path / "scan.tif", psf_sigma_um=58)
 
 
 def test_a_sheet_that_is_not_converted_is_refused(trial_of, tmp_path):
     trial = trial_of(delivery=DeliverySpec(colour=Delivery.WORKING_COLOUR))
     with pytest.raises(SpecError, match="printer-colour"):
-        make_invented_scan(trial, tmp_path / "scan.tif", spread_um=58)
+        make_invented_scan(trial, tmp_path / "scan.tif", psf_sigma_um=58)

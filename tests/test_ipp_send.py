@@ -353,7 +353,7 @@ def test_keywords_are_the_registered_ones():
 # Printers that answer badly.
 
 
-class Answers(BaseHTTPRequestHandler):
+class ActionsTaken(BaseHTTPRequestHandler):
     def do_POST(self):
         server = self.server
         if server.hear:
@@ -375,7 +375,7 @@ class Answers(BaseHTTPRequestHandler):
 @pytest.fixture
 def bad_printer():
     """A printer that answers what it is told to."""
-    server = ThreadingHTTPServer(("localhost", 0), Answers)
+    server = ThreadingHTTPServer(("localhost", 0), ActionsTaken)
     server.daemon_threads = True
     # A client that hangs up is what some tests are about.
     server.handle_error = lambda *_: None

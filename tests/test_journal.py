@@ -29,11 +29,11 @@ from printplan.record.journal.entry import (
     photo_of_result,
 )
 from printplan.record.journal.from_record import Cost, PaperUnit, PaperUsed
-from printplan.record.journal.journal import open_journal, start_journal
+from printplan.record.journal.journal import create_journal, open_journal
 from printplan.record.journal.rows import ENTRY_COLUMNS
 from printplan.record.journal.view import (
     journal_csv,
-    look_into_journal,
+    read_journal,
     write_journal_csv,
 )
 
@@ -70,7 +70,7 @@ def names_in(folder):
 
 @pytest.fixture
 def path(tmp_path):
-    start_journal(tmp_path / "prints.db", started_at=NOON, note="Of the loft.")
+    create_journal(tmp_path / "prints.db", started_at=NOON, note="Of the loft.")
     return tmp_path / "prints.db"
 
 
@@ -86,7 +86,7 @@ def journal(path):
 @pytest.mark.parametrize("entry", [PLAIN, FULL], ids=["plain", "full"])
 def test_entry_comes_back_as_it_was_noted(path, journal, entry):
     kept = journal.add(entry, noted_at=NOON, record_text="paper = 'Alder'\n")
-    with look_into_journal(path) as again:
+    with read_journal(path) as again:
         assert again.entries() == (kept,)
         assert again.record_text(kept) == "paper = 'Alder'\n"
         assert again.note() == "Of the loft."
@@ -520,7 +520,7 @@ def test_every_table_is_strict(path):
 def test_start_never_replaces_a_file(path):
     before = path.read_bytes()
     with pytest.raises(RecordError, match="Open it"):
-        start_journal(path, started_at=NOON)
+        create_journal(path, started_at=NOON)
     assert path.read_bytes() == before
     assert names_in(path.parent) == [path.name]
 
@@ -531,13 +531,13 @@ def test_start_that_fails_leaves_nothing(tmp_path):
         journal.add(FULL, noted_at=NOON, edition="none")
 
     with pytest.raises(RecordError, match="Known here"):
-        start_journal(tmp_path / "prints.db", started_at=NOON, fill=fill)
+        create_journal(tmp_path / "prints.db", started_at=NOON, fill=fill)
     assert names_in(tmp_path) == []
 
 
 def test_start_in_a_missing_folder_is_told(tmp_path):
     with pytest.raises(RecordError, match="folder that you may write to"):
-        start_journal(tmp_path / "none" / "prints.db", started_at=NOON)
+        create_journal(tmp_path / "none" / "prints.db", started_at=NOON)
 
 
 def test_start_without_second_names_on_the_disk(tmp_path, monkeypatch):
@@ -547,14 +547,14 @@ def test_start_without_second_names_on_the_disk(tmp_path, monkeypatch):
         raise OSError("no links here")
 
     monkeypatch.setattr(os, "link", refuse)
-    start_journal(tmp_path / "prints.db", started_at=NOON)
-    look_into_journal(tmp_path / "prints.db").close()
+    create_journal(tmp_path / "prints.db", started_at=NOON)
+    read_journal(tmp_path / "prints.db").close()
     with pytest.raises(RecordError, match="Open it"):
-        start_journal(tmp_path / "prints.db", started_at=NOON)
+        create_journal(tmp_path / "prints.db", started_at=NOON)
     assert names_in(tmp_path) == ["prints.db"]
 
 
-@pytest.mark.parametrize("opening", [open_journal, look_into_journal])
+@pytest.mark.parametrize("opening", [open_journal, read_journal])
 class TestOpening:
     def test_missing_file_is_told(self, opening, tmp_path):
         with pytest.raises(RecordError, match="start one there"):
@@ -632,7 +632,7 @@ class TestOpening:
 
 def test_looking_writes_nothing(path):
     before = (path.read_bytes(), path.stat().st_mtime_ns)
-    with look_into_journal(path) as journal:
+    with read_journal(path) as journal:
         journal.entries()
         with pytest.raises(sqlite3.OperationalError, match="readonly"):
             journal._connection.execute("DELETE FROM cause")
@@ -662,12 +662,12 @@ def write_protected(path):
 def test_write_protected_journal_can_be_looked_into_and_no_more(path, journal):
     kept = journal.add(FULL, noted_at=NOON)
     with write_protected(path) as copy:
-        with look_into_journal(copy) as looked:
+        with read_journal(copy) as looked:
             assert looked.entries() == (kept,)
-        with pytest.raises(RecordError, match="look_into_journal"):
+        with pytest.raises(RecordError, match="read_journal"):
             open_journal(copy)
         with pytest.raises(RecordError, match="may write to"):
-            start_journal(copy.with_name("new.db"), started_at=NOON)
+            create_journal(copy.with_name("new.db"), started_at=NOON)
 
 
 def test_writer_waits_for_another_and_then_says_so(path, journal, monkeypatch):
@@ -680,9 +680,9 @@ def test_writer_waits_for_another_and_then_says_so(path, journal, monkeypatch):
 def test_reader_sees_the_last_kept_state_beside_a_writer(path, journal):
     with journal.together():
         journal.add(PLAIN, noted_at=NOON)
-        with look_into_journal(path) as other:
+        with read_journal(path) as other:
             assert other.entries() == ()
-    with look_into_journal(path) as other:
+    with read_journal(path) as other:
         assert len(other.entries()) == 1
 
 
@@ -704,7 +704,7 @@ def test_closed_journal_says_so(journal):
 
 @pytest.mark.parametrize("name", ["a b.db", "50%25.db", "what?#.db", "ü–ß.db"])
 def test_any_file_name_will_do(tmp_path, name):
-    start_journal(tmp_path / name, started_at=NOON)
+    create_journal(tmp_path / name, started_at=NOON)
     with open_journal(tmp_path / name) as journal:
         journal.add(PLAIN, noted_at=NOON)
     assert names_in(tmp_path) == [name]
@@ -777,7 +777,7 @@ def test_table_replaces_only_an_earlier_table_and_if_asked(journal, tmp_path):
 
 def test_journal_itself_is_never_replaced_by_a_table(path):
     before = path.read_bytes()
-    with look_into_journal(path) as journal:
+    with read_journal(path) as journal:
         entries = journal.entries()
     with pytest.raises(RecordError, match="Choose another name"):
         write_journal_csv(entries, path, overwrite=True)

@@ -12,10 +12,10 @@ from printplan.demo.studio import make_demo_journal
 from printplan.demo.year_of_prints import INVENTED, SETTINGS_KEPT_ON
 from printplan.record.journal.entry import Outcome
 from printplan.record.journal.from_record import entry_from_record
-from printplan.record.journal.journal import open_journal, start_journal
-from printplan.record.journal.view import look_into_journal
+from printplan.record.journal.journal import create_journal, open_journal
+from printplan.record.journal.view import read_journal
 from printplan.record.plan_file import write_plan_file
-from printplan.record.sidecar import write_record_beside
+from printplan.record.sidecar import write_sidecar_record
 from printplan.spec import RoomSpec
 from printplan.workbook import figures
 from printplan.workbook.bench import Bench
@@ -45,7 +45,7 @@ def job(tmp_path):
 @pytest.fixture
 def record(wish, job):
     record = recorded(wish, job / "print")
-    write_record_beside(record)
+    write_sidecar_record(record)
     return record
 
 
@@ -69,7 +69,7 @@ def note(panel):
 
 
 def entries(panel):
-    with look_into_journal(panel.path) as journal:
+    with read_journal(panel.path) as journal:
         return journal.entries()
 
 
@@ -90,7 +90,7 @@ def test_journal_lies_beside_the_paper_book_and_begins_with_the_first_print(
     assert kept.entry.outcome is Outcome.GOOD
     assert kept.entry.file_sha256 == record.rendered.sha256
     assert kept.entry.cost.currency == "EUR"
-    with look_into_journal(panel.path) as journal:
+    with read_journal(panel.path) as journal:
         assert record.rendered.sha256 in journal.record_text(kept)
     assert "Noted as entry 1: good." in panel.noted.value
     assert "print" in panel.table.value
@@ -166,7 +166,7 @@ def test_rate_is_told_with_wilsons_interval(bench, record, tmp_path):
     path = tmp_path / "counted.db"
     good = entry_from_record(record, printed_at=NOON, outcome=Outcome.GOOD, copies=182)
     lost = replace(good, outcome=Outcome.MISPRINT, cause="other", copies=81)
-    start_journal(path, started_at=NOON)
+    create_journal(path, started_at=NOON)
     with open_journal(path) as journal:
         journal.add(good, noted_at=NOON)
         journal.add(lost, noted_at=NOON)
@@ -189,7 +189,7 @@ def test_table_for_other_programs_gets_a_free_name(panel):
 
 def test_a_new_record_is_found_and_chosen(panel, wish, job):
     assert [words for words, _ in panel.record.options] == ["print"]
-    write_record_beside(recorded(wish, job / "<i>second"))
+    write_sidecar_record(recorded(wish, job / "<i>second"))
     panel.again.click()
     assert panel.settle()
     assert panel.record.value.name == "<i>second.record.toml"
@@ -246,7 +246,7 @@ def test_the_invented_year_is_made_once_and_drawn(studio, tmp_path):
     before = path.read_bytes()
     assert make_demo_journal(own) == path
     assert path.read_bytes() == before
-    with look_into_journal(path) as journal:
+    with read_journal(path) as journal:
         assert journal.note() == INVENTED
         year = journal.entries()
     picture = figures.journal_picture(year, since=SETTINGS_KEPT_ON)

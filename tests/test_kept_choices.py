@@ -12,13 +12,13 @@ from hypothesis import strategies as st
 from printplan.errors import RecordError, SpecError
 from printplan.record import paper_defaults as kept_module
 from printplan.record.paper_defaults import (
-    KeptChoices,
-    KeptDelivery,
-    KeptSheet,
-    choices_of,
-    choices_path,
-    keep_choices,
-    kept_choices,
+    DefaultDelivery,
+    DefaultSheet,
+    PaperDefaults,
+    defaults_path,
+    paper_defaults_of,
+    read_paper_defaults,
+    write_paper_defaults,
 )
 from printplan.record.plan_file import open_plan
 from printplan.spec import (
@@ -38,14 +38,14 @@ from printplan.spec import (
     SizeSpec,
 )
 
-CHOICES = KeptChoices(
+CHOICES = PaperDefaults(
     paper="Fen Cotton 310",
     printer="Studio 24",
     ppi=360.0,
-    sheet=KeptSheet(feed="front slot", placement=Placement.CENTRED, border_mm=4.0),
+    sheet=DefaultSheet(feed="front slot", placement=Placement.CENTRED, border_mm=4.0),
     sharpen=SharpenSpec(gain=0.9, radius_mm=0.2, restore=0.8, distance_mm=500.0),
     colour=ColourSpec(intent=Intent.PERCEPTUAL, lighten_l=2.5),
-    delivery=KeptDelivery(
+    delivery=DefaultDelivery(
         colour=Delivery.PRINTER_COLOUR,
         file_format=FileFormat.TIFF_8,
         extent=Extent.PICTURE,
@@ -55,7 +55,7 @@ OTHER = replace(CHOICES, paper="Alder Satin 260", ppi=300.0)
 
 
 def of(path, choices):
-    return kept_choices(path, paper=choices.paper, printer=choices.printer)
+    return read_paper_defaults(path, paper=choices.paper, printer=choices.printer)
 
 
 @pytest.fixture
@@ -68,42 +68,42 @@ def test_nothing_is_kept_at_first(path):
 
 
 def test_choices_lie_beside_their_book(tmp_path):
-    assert choices_path(tmp_path / "book.toml") == tmp_path / "book-choices.toml"
+    assert defaults_path(tmp_path / "book.toml") == tmp_path / "book-choices.toml"
 
 
 def test_what_was_kept_comes_back_until_changed(path):
-    keep_choices(path, CHOICES)
-    keep_choices(path, OTHER)
+    write_paper_defaults(path, CHOICES)
+    write_paper_defaults(path, OTHER)
     assert of(path, CHOICES) == CHOICES
     changed = replace(CHOICES, colour=ColourSpec(intent=Intent.SATURATION))
-    keep_choices(path, changed)
+    write_paper_defaults(path, changed)
     assert of(path, CHOICES) == changed
     assert of(path, OTHER) == OTHER
 
 
 def test_one_paper_on_two_printers_has_two_sets_of_choices(path):
     second = replace(CHOICES, printer="Attic 17", ppi=720.0)
-    keep_choices(path, CHOICES)
-    keep_choices(path, second)
+    write_paper_defaults(path, CHOICES)
+    write_paper_defaults(path, second)
     assert of(path, CHOICES) == CHOICES
     assert of(path, second) == second
 
 
 def test_a_persons_comments_and_other_papers_stay_as_typed(path):
-    keep_choices(path, CHOICES)
-    keep_choices(path, OTHER)
+    write_paper_defaults(path, CHOICES)
+    write_paper_defaults(path, OTHER)
     typed = path.read_text("utf-8").replace(
         f'paper = "{OTHER.paper}"', f'paper = "{OTHER.paper}" # the thin one'
     )
     path.write_text(typed, "utf-8")
-    keep_choices(path, replace(CHOICES, ppi=300.0))
+    write_paper_defaults(path, replace(CHOICES, ppi=300.0))
     assert path.read_text("utf-8") == typed.replace("ppi = 360", "ppi = 300")
 
 
 def test_line_ends_stay_as_they_were(path):
-    keep_choices(path, CHOICES)
+    write_paper_defaults(path, CHOICES)
     path.write_bytes(path.read_bytes().replace(b"\n", b"\r\n"))
-    keep_choices(path, OTHER)
+    write_paper_defaults(path, OTHER)
     data = path.read_bytes()
     assert data.count(b"\r\n") == data.count(b"\n")
     assert of(path, OTHER) == OTHER
@@ -122,7 +122,7 @@ def test_line_ends_stay_as_they_were(path):
     ids=["torn", "other-kind", "no-number", "out-of-range", "contradiction", "twice"],
 )
 def test_a_damaged_file_is_reported_and_stays_as_it_is(path, damage, kind, problem):
-    keep_choices(path, CHOICES)
+    write_paper_defaults(path, CHOICES)
     path.write_text(damage(path.read_text("utf-8")), "utf-8")
     before = path.read_bytes()
     with pytest.raises(kind, match=problem) as caught:
@@ -130,22 +130,22 @@ def test_a_damaged_file_is_reported_and_stays_as_it_is(path, damage, kind, probl
     assert path.name in caught.value.problem
     assert caught.value.remedy
     with pytest.raises(kind, match=problem):
-        keep_choices(path, OTHER)
+        write_paper_defaults(path, OTHER)
     assert path.read_bytes() == before
     assert [it.name for it in path.parent.iterdir()] == [path.name]
 
 
 def test_a_list_that_was_typed_in_brackets_loses_nothing(path):
-    keep_choices(path, CHOICES)
+    write_paper_defaults(path, CHOICES)
     text = path.read_text("utf-8")
     typed = 'kept = [{paper = "P", printer = "Q", ppi = 300, sheet = {feed = "f", '
     typed += 'placement = "centred"}, sharpen = {}, colour = {}, delivery = {colour = '
     typed += '"printer-colour", file_format = "tiff-16", extent = "sheet"}}]\n'
     path.write_text(text[: text.index("\n[[kept]]") + 1] + typed, "utf-8")
-    before = kept_choices(path, paper="P", printer="Q")
-    keep_choices(path, CHOICES)
+    before = read_paper_defaults(path, paper="P", printer="Q")
+    write_paper_defaults(path, CHOICES)
     assert before.ppi == 300.0
-    assert kept_choices(path, paper="P", printer="Q") == before
+    assert read_paper_defaults(path, paper="P", printer="Q") == before
     assert of(path, CHOICES) == CHOICES
 
 
@@ -154,10 +154,10 @@ def test_two_workbooks_lose_nothing_of_different_papers(path):
     code = (
         "import sys; from dataclasses import replace; from pathlib import Path\n"
         "sys.path.insert(0, sys.argv[1])\n"
-        "from test_kept_choices import CHOICES, keep_choices\n"
+        "from test_kept_choices import CHOICES, write_paper_defaults\n"
         "for number in range(6):\n"
         "    name = f'{sys.argv[3]} {number}'\n"
-        "    keep_choices(Path(sys.argv[2]), replace(CHOICES, paper=name))\n"
+        "    write_paper_defaults(Path(sys.argv[2]), replace(CHOICES, paper=name))\n"
     )
     here = str(Path(__file__).parent)
     writers = [
@@ -167,14 +167,16 @@ def test_two_workbooks_lose_nothing_of_different_papers(path):
     assert [writer.wait(120) for writer in writers] == [0, 0]
     for name in ("one", "two"):
         for number in range(6):
-            kept = kept_choices(path, paper=f"{name} {number}", printer="Studio 24")
+            kept = read_paper_defaults(
+                path, paper=f"{name} {number}", printer="Studio 24"
+            )
             assert kept == replace(CHOICES, paper=f"{name} {number}")
     assert [it.name for it in path.parent.iterdir()] == [path.name]
 
 
 def test_what_an_editor_saves_meanwhile_is_not_lost(path, monkeypatch):
     """An editor knows nothing of our lock; it saves while the new text is made."""
-    keep_choices(path, CHOICES)
+    write_paper_defaults(path, CHOICES)
     plain, saved = kept_module._with, []
 
     def slow(text, choices, where):
@@ -184,7 +186,7 @@ def test_what_an_editor_saves_meanwhile_is_not_lost(path, monkeypatch):
         return plain(text, choices, where)
 
     monkeypatch.setattr(kept_module, "_with", slow)
-    keep_choices(path, OTHER)
+    write_paper_defaults(path, OTHER)
     assert len(saved) == 2
     assert "# seen by the client" in path.read_text("utf-8")
     assert of(path, OTHER) == OTHER
@@ -233,7 +235,7 @@ def any_plan(studio):
 
 @given(wish=WISHES, other=WISHES)
 def test_choices_carry_over_all_that_sticks_and_nothing_else(any_plan, wish, other):
-    applied = choices_of(replace(any_plan, spec=wish)).applied_to(other)
+    applied = paper_defaults_of(replace(any_plan, spec=wish)).applied_to(other)
     assert applied.colour == wish.colour
     assert applied.sharpen == wish.sharpen
     assert applied.size == replace(other.size, ppi=wish.size.ppi)

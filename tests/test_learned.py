@@ -24,7 +24,7 @@ PAPER = Paper(
     surface=Surface.MATTE,
     weight_gsm=310,
     thickness_um=560,
-    spread_um=50,
+    psf_sigma_um=50,
     on_printer=(),
 )
 FREQUENCY = np.linspace(0, 12, 121)[1:]

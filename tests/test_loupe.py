@@ -191,7 +191,7 @@ def test_light_spread_in_the_paper_takes_single_pixels_away(master_of, plan_for)
     board = ((rows + columns) % 2 * 20000 + 20000).astype(np.uint16)
     master = master_of(np.repeat(board[..., None], 3, axis=-1))
     plan = plan_for(master, width_mm=320 * 25.4 / 300)
-    assert plan.paper.spread_um >= 50
+    assert plan.paper.psf_sigma_um >= 50
     sheet = build_sheet(master, plan)
     cutter = Cutter(sheet, SIDES, OverviewStore())
     asked = wish(

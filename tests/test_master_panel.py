@@ -228,7 +228,7 @@ def test_a_bench_without_a_plan_file_offers_its_own_paper_only(bench):
 
 def test_findings_stand_in_groups_by_weight_in_words():
     findings = [
-        Finding(level=level, about="x", problem=f"A {level}.", remedy="Do <so>.")
+        Finding(level=level, topic="x", problem=f"A {level}.", remedy="Do <so>.")
         for level in (Level.NOTE, Level.STOP, Level.WARN, Level.NOTE)
     ]
     html = findings_words(findings).html
@@ -301,7 +301,7 @@ def test_a_made_file_is_recorded_beside_it_with_the_answers(bench, job, dim):
     record = read_record(job.with_name("plan.record.toml"))
     digest = sha256(job.with_name("plan.tif").read_bytes()).hexdigest()
     assert record.rendered.sha256 == digest
-    assert {it.done for it in record.findings if it.finding.about == dim} == {
+    assert {it.done for it in record.findings if it.finding.topic == dim} == {
         "A lamp: <500 lx>."
     }
     assert record.note == "For the stairs."
@@ -326,7 +326,7 @@ def test_a_file_is_there_though_its_record_cannot_be_written(bench, job, monkeyp
     def full(_):
         raise RecordError("The disk is full.", remedy="Make room.")
 
-    monkeypatch.setattr(recording_module, "write_record_beside", full)
+    monkeypatch.setattr(recording_module, "write_sidecar_record", full)
     panel = made(FinishPanel(bench))
     assert "The disk is full.<br><b>Make room.</b>" in panel.message.value
     assert "SHA-256" in panel.result.value

@@ -48,7 +48,7 @@ PAPER = Paper(
     surface=Surface.MATTE,
     weight_gsm=310,
     thickness_um=560,
-    spread_um=50,
+    psf_sigma_um=50,
     on_printer=(PAIR,),
     stock=(Stock(sheet="A3"), Stock(sheet="13x19 in", sheets_left=7)),
 )
@@ -76,7 +76,7 @@ RANGES = [
     (FEED, "thickest_um", 80, 5000, "µm"),
     (PAPER, "weight_gsm", 20, 1500, "g/m²"),
     (PAPER, "thickness_um", 20, 5000, "µm"),
-    (PAPER, "spread_um", 0, 500, "µm"),
+    (PAPER, "psf_sigma_um", 0, 500, "µm"),
     (PAPER, "drying_h", 0, 720, "h"),
     (PRINTER, "longest_print_mm", SHORTEST_MM, LONGEST_MM, "mm"),
     (PRINTER, "ink_price_per_ml", 0, 1e6, "of its currency"),

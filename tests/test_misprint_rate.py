@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from scipy.stats import binomtest, norm
 
 from printplan.errors import RecordError
-from printplan.record.journal.entry import KeptEntry, Outcome, PrintEntry
+from printplan.record.journal.entry import JournalEntry, Outcome, PrintEntry
 from printplan.record.journal.from_record import Cost, PaperUnit, PaperUsed
 from printplan.record.journal.misprints import (
     before_after,
@@ -119,7 +119,7 @@ def kept(number, day, outcome, *, is_struck=False, **changes):
             | changes
         )
     )
-    return KeptEntry(
+    return JournalEntry(
         entry_id=number,
         revision=1,
         changed_at=entry.printed_at,

@@ -42,9 +42,9 @@ from printplan.workbook.panels import latest_only
 from printplan.workbook.panels import latest_only as newest_module
 from printplan.workbook.panels import proof as proof_module
 from printplan.workbook.panels.finish import FinishPanel
-from printplan.workbook.panels.latest_only import Newest
+from printplan.workbook.panels.latest_only import LatestOnly
 from printplan.workbook.panels.panel import SURROUND, encoded, mounted
-from printplan.workbook.panels.previews import window_box, window_look
+from printplan.workbook.panels.previews import window_box, window_preview
 from printplan.workbook.panels.proof import ProofPanel
 from printplan.workbook.panels.sharpen import WINDOW_PX, SharpenPanel
 from printplan.workbook.panels.sharpen_controls import DecidedBy
@@ -348,7 +348,7 @@ def test_both_states_are_shown_at_one_place(bench):
 def varied_look(bench, box, gain):
     other = Bench(bench.sheet, folder=bench.folder, stem="other")
     other.change(sharpen=replace(bench.spec.sharpen, gain=gain))
-    return window_look(other.sheet, box).astype(int)
+    return window_preview(other.sheet, box).astype(int)
 
 
 def test_a_picture_smaller_than_the_window_is_shown_whole(bench):
@@ -562,9 +562,11 @@ def test_the_intent_changes_the_proof_and_not_the_master(bench):
 
 def test_the_masters_side_is_computed_once(bench, monkeypatch):
     computed = []
-    look = proof_module.master_look
+    look = proof_module.master_preview
     monkeypatch.setattr(
-        proof_module, "master_look", lambda sheet: computed.append(sheet) or look(sheet)
+        proof_module,
+        "master_preview",
+        lambda sheet: computed.append(sheet) or look(sheet),
     )
     panel = ProofPanel(bench)
     for intent in (Intent.PERCEPTUAL, Intent.SATURATION):
@@ -778,7 +780,7 @@ def test_a_file_being_made_outlives_its_master_on_the_bench(
 
 def test_only_the_newest_of_many_jobs_is_shown():
     shown, gate, started = [], Event(), Event()
-    newest = Newest(shown.append, shown.append)
+    newest = LatestOnly(shown.append, shown.append)
 
     def first():
         started.set()
@@ -796,7 +798,7 @@ def test_only_the_newest_of_many_jobs_is_shown():
 
 def test_a_job_that_fails_is_told_and_the_next_one_runs():
     shown, failed = [], []
-    newest = Newest(shown.append, failed.append)
+    newest = LatestOnly(shown.append, failed.append)
     error = SpecError("No.", remedy="Yes.")
 
     def fail():
@@ -813,7 +815,7 @@ def test_a_job_that_fails_is_told_and_the_next_one_runs():
 def test_a_worker_waits_for_the_next_job_and_ends_without_one(monkeypatch):
     monkeypatch.setattr(newest_module, "_LINGER_S", 0.3)
     workers = []
-    newest = Newest(workers.append, workers.append)
+    newest = LatestOnly(workers.append, workers.append)
     for _ in range(2):
         newest.do(current_thread)
         assert newest.settle()

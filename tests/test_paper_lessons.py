@@ -10,7 +10,11 @@ import pytest
 
 from printplan.errors import PrintPlanError, RecordError, SpecError
 from printplan.record.paper_book import read_paper_book
-from printplan.record.paper_measurements import forget_lesson, keep_pick, keep_spread
+from printplan.record.paper_measurements import (
+    delete_measurement,
+    save_restore_pick,
+    save_spread_reading,
+)
 from printplan.sharpening.calibration import RestoreTrial, restore_on, spread_on
 from printplan.sharpening.paper_spread import SpreadFit
 from printplan.sharpening.response import SpreadCurve, spread_mtf
@@ -41,7 +45,7 @@ name = "Fen Cotton 310"  # lot 7
 surface = 'matte'
 weight_gsm = 310.0
 thickness_um = 5.6e2
-spread_um = 50           # a guess
+psf_sigma_um = 50           # a guess
 
 [[paper.on_printer]]     # the good profile
 printer = "Studio 24"
@@ -57,7 +61,7 @@ surface = "gloss"
 name = "Tarn Gloss"
 weight_gsm = 260
 thickness_um = 280
-spread_um = 28
+psf_sigma_um = 28
 on_printer = []          # not set up yet
 # the end
 """
@@ -92,11 +96,11 @@ def fen(path):
 
 def scan(path, sigma_um=48.123456, on=MAY_3, **changes):
     fit = replace(FIT, sigma_um=sigma_um)
-    return keep_spread(path, *FEN, fit, on=on, **{"scan_ppi": 1200} | changes)
+    return save_spread_reading(path, *FEN, fit, on=on, **{"scan_ppi": 1200} | changes)
 
 
 def pick(path, on=MAY_3, **changes):
-    return keep_pick(path, *FEN, TRIAL, on=on, **changes)
+    return save_restore_pick(path, *FEN, TRIAL, on=on, **changes)
 
 
 def test_what_a_scan_measured_is_there_when_the_book_is_opened_again(typed):
@@ -157,8 +161,8 @@ def test_comments_in_lessons_stay_when_others_come_and_go(typed):
     typed.write_text(marked)
     scan(typed, 47.0, on=MAY_4)
     pick(typed, on=MAY_4)
-    forget_lesson(typed, *FEN, fen(typed).spread_readings[1])
-    forget_lesson(typed, *FEN, fen(typed).restore_picks[1])
+    delete_measurement(typed, *FEN, fen(typed).spread_readings[1])
+    delete_measurement(typed, *FEN, fen(typed).restore_picks[1])
     assert typed.read_text() == marked
 
 
@@ -198,9 +202,9 @@ PARTIAL = replace(FIT, unfit_reason="1 of 17 edges left out. The edge is clipped
 
 def test_scan_that_left_edges_out_is_kept_only_if_permitted(typed):
     with pytest.raises(SpecError, match=r"1 of 17 edges left out.*edges_left_out=True"):
-        keep_spread(typed, *FEN, PARTIAL, on=MAY_3, scan_ppi=1200)
+        save_spread_reading(typed, *FEN, PARTIAL, on=MAY_3, scan_ppi=1200)
     assert typed.read_text() == TYPED
-    keep_spread(
+    save_spread_reading(
         typed,
         *FEN,
         PARTIAL,
@@ -224,22 +228,26 @@ def test_scan_that_left_edges_out_is_kept_only_if_permitted(typed):
         (lambda path: scan(path, on=date(26, 5, 3)), "0026-05-03", "1990"),
         (lambda path: pick(path, distance_mm=0.4), "distance_mm is 0.4", "50 to"),
         (
-            lambda path: keep_pick(path, "Fen Coton 310", FEN[1], TRIAL, on=MAY_3),
+            lambda path: save_restore_pick(
+                path, "Fen Coton 310", FEN[1], TRIAL, on=MAY_3
+            ),
             'no paper "Fen Coton 310"',
             'Did you mean "Fen Cotton 310"?',
         ),
         (
-            lambda path: keep_pick(path, FEN[0], "Studio 42", TRIAL, on=MAY_3),
+            lambda path: save_restore_pick(path, FEN[0], "Studio 42", TRIAL, on=MAY_3),
             'no settings for the printer "Studio 42"',
             'Did you mean "Studio 24"?',
         ),
         (
-            lambda path: keep_pick(path, "Tarn Gloss", FEN[1], TRIAL, on=MAY_3),
+            lambda path: save_restore_pick(path, "Tarn Gloss", FEN[1], TRIAL, on=MAY_3),
             '"Tarn Gloss" has no settings',
             "Add them to the paper book",
         ),
         (
-            lambda path: keep_pick(path.parent / "x.toml", *FEN, TRIAL, on=MAY_3),
+            lambda path: save_restore_pick(
+                path.parent / "x.toml", *FEN, TRIAL, on=MAY_3
+            ),
             "x.toml cannot be read",
             "Check its name",
         ),
@@ -259,15 +267,15 @@ def test_wrong_lesson_can_be_forgotten(typed):
     pick(typed)
     scan(typed, 90.0, on=MAY_4)
     wrong = fen(typed).spread_readings[1]
-    paper = forget_lesson(typed, *FEN, wrong)
+    paper = delete_measurement(typed, *FEN, wrong)
     assert [it.sigma_um for it in paper.on_printer[0].spread_readings] == [48.12]
     assert len(fen(typed).restore_picks) == 1
     with pytest.raises(RecordError, match=r"of 2026-05-04\. .* some of 2026-05-03\."):
-        forget_lesson(typed, *FEN, wrong)
-    forget_lesson(typed, *FEN, fen(typed).spread_readings[0])
-    forget_lesson(typed, *FEN, fen(typed).restore_picks[0])
+        delete_measurement(typed, *FEN, wrong)
+    delete_measurement(typed, *FEN, fen(typed).spread_readings[0])
+    delete_measurement(typed, *FEN, fen(typed).restore_picks[0])
     with pytest.raises(RecordError, match="it has none"):
-        forget_lesson(typed, *FEN, wrong)
+        delete_measurement(typed, *FEN, wrong)
     assert typed.read_text().endswith(NEXT_PAPER)
     assert "estimate, not measured" in spread_on(paper, fen(typed)).words
 
@@ -315,7 +323,7 @@ import sys
 from datetime import date
 from pathlib import Path
 from time import sleep
-from printplan.record.paper_measurements import keep_pick
+from printplan.record.paper_measurements import save_restore_pick
 from printplan.sharpening.calibration import RestoreTrial
 
 path, viewer, go = sys.argv[1:]
@@ -324,7 +332,7 @@ Path(go, viewer).touch()
 while len(list(Path(go).iterdir())) < 2:
     sleep(0.001)
 for day in range(1, 21):
-    keep_pick(
+    save_restore_pick(
         path, "Fen Cotton 310", "Studio 24", trial, on=date(2026, 5, day), note=viewer
     )
 """
@@ -352,11 +360,11 @@ def test_two_workbooks_that_keep_picks_of_one_paper_lose_none(typed, tmp_path_fa
 def test_a_fit_without_the_scanners_response_is_kept_as_such(typed):
     """Whoever keeps it need not say so again, and no later choice prefers it."""
     with_scanner = replace(FIT, sigma_um=61.0, includes_scanner=True)
-    paper = keep_spread(typed, *FEN, with_scanner, on=MAY_3, scan_ppi=1200)
+    paper = save_spread_reading(typed, *FEN, with_scanner, on=MAY_3, scan_ppi=1200)
     (reading,) = fen(typed).spread_readings
     assert reading.includes_scanner
     known = spread_on(paper, fen(typed))
-    assert (known.spread, known.count) == (paper.spread_um, 0)
+    assert (known.spread, known.count) == (paper.psf_sigma_um, 0)
     assert "estimate" in known.words
 
 

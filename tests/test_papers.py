@@ -99,7 +99,7 @@ def paper(name="Fen Cotton 310", *pairs, **changes):
             "surface": Surface.MATTE,
             "weight_gsm": 310.0,
             "thickness_um": 560.0,
-            "spread_um": 50.0,
+            "psf_sigma_um": 50.0,
             "on_printer": pairs,
         }
         | changes
@@ -135,7 +135,7 @@ name = "Fen Cotton 310"  # lot 7
 surface = 'matte'
 weight_gsm = 310.0
 thickness_um = 5.6e2
-spread_um = 50           # from the scan of 3 May
+psf_sigma_um = 50           # from the scan of 3 May
 note = '''
 curls in winter
 '''
@@ -154,7 +154,7 @@ surface = "gloss"
 name = "Tarn Gloss"
 weight_gsm = 260
 thickness_um = 280
-spread_um = 28
+psf_sigma_um = 28
 on_printer = []          # not set up yet
 # the end
 """
@@ -329,9 +329,9 @@ def change(path, name, **changes):
 
 
 def test_update_touches_only_what_changes(typed):
-    change(typed, "Fen Cotton 310", spread_um=47.5, thickness_um=565.0)
+    change(typed, "Fen Cotton 310", psf_sigma_um=47.5, thickness_um=565.0)
     assert typed.read_text() == TYPED.replace(
-        "spread_um = 50           # from", "spread_um = 47.5           # from"
+        "psf_sigma_um = 50           # from", "psf_sigma_um = 47.5           # from"
     ).replace("thickness_um = 5.6e2", "thickness_um = 565")
 
 
@@ -457,7 +457,7 @@ def test_update_makes_any_paper_any_other(tmp_path_factory, old, new, windows_en
 def test_change_begins_with_what_the_book_holds_now(typed):
     """What another writer changed meanwhile stays, though this one knew nothing."""
     known = read_paper_book(typed).paper("Fen Cotton 310")
-    change(typed, "Fen Cotton 310", spread_um=47.0)
+    change(typed, "Fen Cotton 310", psf_sigma_um=47.0)
     seen = []
 
     def thicker(now):
@@ -465,8 +465,8 @@ def test_change_begins_with_what_the_book_holds_now(typed):
         return replace(now, thickness_um=570.0)
 
     changed = change_paper(typed, "Fen Cotton 310", thicker)
-    assert seen == [replace(known, spread_um=47.0)]
-    assert changed == replace(known, spread_um=47.0, thickness_um=570.0)
+    assert seen == [replace(known, psf_sigma_um=47.0)]
+    assert changed == replace(known, psf_sigma_um=47.0, thickness_um=570.0)
     assert read_paper_book(typed).paper("Fen Cotton 310") == changed
 
 
@@ -478,7 +478,7 @@ def test_change_cannot_give_another_name(typed):
 
 def test_change_that_fails_changes_nothing_and_leaves_no_lock(typed):
     with pytest.raises(SpecError, match="Give the estimated spread"):
-        change_paper(typed, "Tarn Gloss", lambda now: replace(now, spread_um=-1.0))
+        change_paper(typed, "Tarn Gloss", lambda now: replace(now, psf_sigma_um=-1.0))
     assert typed.read_text() == TYPED
     assert [it.name for it in typed.parent.iterdir()] == ["papers.toml"]
 
@@ -614,9 +614,26 @@ def test_two_writers_lose_nothing(tmp_path, left_behind):
     assert [it.name for it in studio.iterdir()] == ["papers.toml"]
 
 
+def test_former_name_is_read_and_written_as_today(typed):
+    """A book that calls the spread as it was called once keeps what was typed."""
+    old = TYPED.replace("psf_sigma_um = 28", "spread_um = 28 # my guess")
+    assert old != TYPED
+    typed.write_text(old)
+    fen = read_paper_book(typed).paper("Tarn Gloss")
+    assert fen.psf_sigma_um == 28
+    change_paper(typed, fen.name, lambda it: replace(it, psf_sigma_um=31))
+    assert "psf_sigma_um = 31 # my guess" in typed.read_text()
+    assert "\nspread_um" not in typed.read_text()
+    typed.write_text(old.replace("spread_um", "psf_sigma_um = 28\nspread_um"))
+    with pytest.raises(RecordError, match="Keep one of the two"):
+        read_paper_book(typed)
+
+
 # Old books list the sizes that are kept; there was no stock.
 
-OLD = TYPED.replace("spread_um = 28\n", 'spread_um = 28\nsheets = ["A3", "13x19 in"]\n')
+OLD = TYPED.replace(
+    "psf_sigma_um = 28\n", 'psf_sigma_um = 28\nsheets = ["A3", "13x19 in"]\n'
+)
 
 
 def test_old_list_of_sheets_is_read_as_uncounted_stock(typed):
@@ -647,7 +664,9 @@ def test_old_list_stays_until_the_stock_changes(typed):
     ],
 )
 def test_old_list_that_cannot_be_kept_says_what_to_write(typed, more, problem):
-    typed.write_text(TYPED.replace("spread_um = 28\n", f"spread_um = 28\n{more}\n"))
+    typed.write_text(
+        TYPED.replace("psf_sigma_um = 28\n", f"psf_sigma_um = 28\n{more}\n")
+    )
     with pytest.raises(RecordError, match=problem) as caught:
         read_paper_book(typed)
     assert "[[paper]] no. 2" in caught.value.problem

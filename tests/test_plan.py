@@ -55,7 +55,7 @@ PAPER = Paper(
     surface=Surface.MATTE,
     weight_gsm=310,
     thickness_um=560,
-    spread_um=50,
+    psf_sigma_um=50,
     on_printer=(replace(PAIR, printer="Studio 17", profile="other.icc"), PAIR),
 )
 

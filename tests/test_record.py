@@ -107,7 +107,7 @@ def test_record_keeps_findings_and_what_was_done(wish, tmp_path):
     record = recorded(
         wish, tmp_path / "print", answers={"printer resolution": "Far wall."}
     )
-    done = {it.finding.about: it.done for it in record.findings}
+    done = {it.finding.topic: it.done for it in record.findings}
     assert done["printer resolution"] == "Far wall."
     assert [it for it in done.values() if it] == ["Far wall."]
     write_record(record, tmp_path / "record.toml")

@@ -337,7 +337,7 @@ GRAVITY = [Level.NOTE, Level.WARN, Level.STOP]
 def is_there(finding, found):
     """Whether a finding of that kind, as grave or graver, is among others."""
     return any(
-        it.about == finding.about
+        it.topic == finding.topic
         and GRAVITY.index(it.level) >= GRAVITY.index(finding.level)
         for it in found
     )
@@ -479,15 +479,15 @@ def test_remedy_of_any_plan_cures(known, data):
     """Of 400 plans of all kinds, every finding that names a value goes by it."""
     plan = data.draw(drawn_plans(known))
     for finding in check_plan(plan):
-        ways = list(HOW.get(finding.about, lambda *_: [])(plan, finding.remedy))
+        ways = list(HOW.get(finding.topic, lambda *_: [])(plan, finding.remedy))
         if not ways:
-            assert finding.about in HOW or not says_value(finding.remedy), finding
+            assert finding.topic in HOW or not says_value(finding.remedy), finding
             continue
-        event(finding.about)
+        event(finding.topic)
         for spec in ways:
             cured = remade(plan, spec)
             if cured is None:
-                event(f"{finding.about}: does not go on the sheet")
+                event(f"{finding.topic}: does not go on the sheet")
                 continue
             found = check_plan(cured)
             assert not is_there(finding, found), f"{finding}\n{spec}\n{found}"
@@ -524,7 +524,7 @@ def test_remedy_of_a_seeded_fault_cures(desk, name):
     sound, change, (level, about) = FAULTS[name]
     job = sound.but(**change)
     (finding,) = [
-        it for it in desk.findings(job) if (it.level, it.about) == (level, about)
+        it for it in desk.findings(job) if (it.level, it.topic) == (level, about)
     ]
     sheet = desk.last_sheet.get(desk.master(job))
     plan = desk.plan(job, desk.master(job))
@@ -551,7 +551,7 @@ def test_remedy_for_display_and_room_cures(small_sheet, light_lx, white_cd_m2):
     room = RoomSpec(illuminance_lx=light_lx, display_cd_m2=white_cd_m2)
     sheet = varied(small_sheet, replace(small_sheet.plan.spec, room=room))
     for finding in check_pixels(sheet):
-        if finding.about == "display and room":
+        if finding.topic == "display and room":
             for spec in light_or_display(sheet.plan, finding.remedy):
                 cured = check_pixels(varied(sheet, spec))
-                assert "display and room" not in [it.about for it in cured]
+                assert "display and room" not in [it.topic for it in cured]

@@ -229,7 +229,7 @@ def test_smallest_differences_and_lists_show(record, studio):
     differences = compare_records(record, other)
     radius = next(it for it in differences if it.what == "sharpening, radius")
     assert radius.first != radius.second
-    missing = record.findings[0].finding.about
+    missing = record.findings[0].finding.topic
     gone = [it for it in differences if f'"{missing}"' in it.what]
     assert gone
     assert {it.second for it in gone} == {"not given"}

@@ -44,7 +44,7 @@ from printplan.sharpening.response import (
     cycles_per_px,
     gaussian_mtf,
     resampler_mtf,
-    softness_before_resampling,
+    sigma_before_resampling,
     spread_mtf,
     unsharp_mtf,
 )
@@ -179,19 +179,19 @@ def test_copying_pixels_changes_nothing():
     assert np.array_equal(resampler_mtf(FREQUENCY, 1.0), np.ones(51))
 
 
-@given(softness_px=st.floats(0.6, 4), enlargement=st.floats(0.2, 1.3))
+@given(edge_sigma_px=st.floats(0.6, 4), enlargement=st.floats(0.2, 1.3))
 @settings(max_examples=40)
-def test_softness_before_resampling_multiplies_back(softness_px, enlargement):
-    before = softness_before_resampling(softness_px, enlargement)
-    half = GAUSSIAN_MTF50 / softness_px
+def test_softness_before_resampling_multiplies_back(edge_sigma_px, enlargement):
+    before = sigma_before_resampling(edge_sigma_px, enlargement)
+    half = GAUSSIAN_MTF50 / edge_sigma_px
     both = float(gaussian_mtf(half, before) * resampler_mtf(half, enlargement))
     # Lanczos' kernel passes a little more than all in places: then nothing is taken.
-    assert before <= softness_px + 1e-12
+    assert before <= edge_sigma_px + 1e-12
     assert 0.49 <= both <= 0.56
 
 
 def test_an_edge_that_resampling_alone_explains_is_perfectly_sharp():
-    assert softness_before_resampling(0.9, enlargement=4) == 0.0
+    assert sigma_before_resampling(0.9, enlargement=4) == 0.0
 
 
 # Printer and paper
@@ -246,17 +246,17 @@ def test_overshoot_in_closed_form():
 
 
 @given(
-    gain=st.floats(0.1, 5), radius_px=st.floats(0.8, 4), softness_px=st.floats(0.6, 3)
+    gain=st.floats(0.1, 5), radius_px=st.floats(0.8, 4), edge_sigma_px=st.floats(0.6, 3)
 )
 @settings(max_examples=40)
 def test_discrete_kernel_overshoots_nearly_as_the_closed_form(
-    gain, radius_px, softness_px
+    gain, radius_px, edge_sigma_px
 ):
-    position = np.linspace(0, 8 * softness_px, 800)
+    position = np.linspace(0, 8 * edge_sigma_px, 800)
     edge = sharpened_edge(
-        position, softness_px=softness_px, gain=gain, radius_px=radius_px
+        position, edge_sigma_px=edge_sigma_px, gain=gain, radius_px=radius_px
     )
-    closed = gaussian_overshoot(gain=gain, radius=radius_px, softness=softness_px)
+    closed = gaussian_overshoot(gain=gain, radius=radius_px, softness=edge_sigma_px)
     # Sampling a Gaussian of 0.8 px and cutting it at 4 σ: below 0.002 of each gain.
     assert halo_of(position, edge).overshoot == pytest.approx(closed, abs=0.002 * gain)
 
@@ -268,7 +268,9 @@ def test_edge_from_responses_is_the_edge_from_the_kernel(gain, radius_px):
     response = gaussian_mtf(frequency, 0.6) * unsharp_mtf(
         frequency, gain=gain, radius_px=radius_px
     )
-    expected = sharpened_edge(position, softness_px=0.6, gain=gain, radius_px=radius_px)
+    expected = sharpened_edge(
+        position, edge_sigma_px=0.6, gain=gain, radius_px=radius_px
+    )
     # The response is cut where it has fallen to 1e-5.
     np.testing.assert_allclose(
         edge_of_response(position, frequency, response), expected, atol=2e-5
@@ -277,9 +279,9 @@ def test_edge_from_responses_is_the_edge_from_the_kernel(gain, radius_px):
 
 def test_predicted_halo_is_the_one_in_sharpened_pixels():
     """An edge of L*, sharpened by the pixels' own code, against the prediction."""
-    gain, radius_px, softness_px = 1.5, 0.8, 0.7
+    gain, radius_px, edge_sigma_px = 1.5, 0.8, 0.7
     place = np.arange(-30, 30) + 0.5 + np.linspace(0, 1, 41)[:, np.newaxis]
-    light = ((40 + 20 * ndtr(place / softness_px) + 16) / 116) ** 3
+    light = ((40 + 20 * ndtr(place / edge_sigma_px) + 16) / 116) ** 3
     found = []
     for row in light.astype(np.float32):
         plane = np.repeat(row[np.newaxis], 9, axis=0)[np.newaxis]
@@ -287,7 +289,7 @@ def test_predicted_halo_is_the_one_in_sharpened_pixels():
         found.append((116 * np.cbrt(after.max().astype(np.float64)) - 76) / 20)
     position = np.linspace(0, 6, 600)
     edge = sharpened_edge(
-        position, softness_px=softness_px, gain=gain, radius_px=radius_px
+        position, edge_sigma_px=edge_sigma_px, gain=gain, radius_px=radius_px
     )
     # 0.003 L* of the stage's table, over a step of 20 L*, and a place each 1/40 px.
     predicted = halo_of(position, edge).overshoot

@@ -58,13 +58,15 @@ OFF = BlackPointCompensation.OFF
 # The pictures
 
 
-def tiles_l(height, width, *, low=25.0, high=85.0, softness_px=0.7, noise_l=0.3):
+def tiles_l(height, width, *, low=25.0, high=85.0, edge_sigma_px=0.7, noise_l=0.3):
     """L* of a floor of tiles of many tones: straight edges, even areas, some noise."""
     rng = np.random.default_rng(5)
     down, across = -(-height // 36), -(-width // 36)
     tones = rng.uniform(low, high, (down, across))
     picture = np.kron(tones, np.ones((36, 36)))[:height, :width]
-    return gaussian_filter(picture, softness_px) + rng.normal(0, noise_l, picture.shape)
+    return gaussian_filter(picture, edge_sigma_px) + rng.normal(
+        0, noise_l, picture.shape
+    )
 
 
 def waves_l(height, width, *, low=30.0, high=80.0, noise_l=0.3):
@@ -190,7 +192,7 @@ def draw(name, folder, profiles):  # noqa: C901, PLR0912, PLR0915 - one branch e
             large = gaussian_filter(zoom(small, 8, order=3)[:600, :900], 1.0)
             saved(path, coded(tinted(large), 1.8, 16), romm)
         case "out of focus":
-            blurred = tiles_l(600, 900, softness_px=5)
+            blurred = tiles_l(600, 900, edge_sigma_px=5)
             saved(path, coded(tinted(blurred), 1.8, 16), romm)
         case "holes":
             holed = with_patch(tinted(tiles), 1.0, 0.35, 0.35, 0.25, 0.25)
@@ -841,7 +843,7 @@ SOUND = {
 def test_seeded_fault_is_found(desk, name):
     sound, change, wanted = FAULTS[name]
     found = desk.findings(sound.but(**change))
-    assert wanted in [(it.level, it.about) for it in found], "\n".join(map(str, found))
+    assert wanted in [(it.level, it.topic) for it in found], "\n".join(map(str, found))
     for it in found:
         assert it.problem.endswith("."), it
         assert it.remedy.endswith("."), it

@@ -45,8 +45,8 @@ from printplan.units import px_from_mm
 def facts(**changed):
     """A picture of sharp edges and little noise."""
     usual = {
-        "master_softness_px": 0.6,
-        "edge_softness_px": 0.7,
+        "master_edge_sigma_px": 0.6,
+        "edge_sigma_px": 0.7,
         "edge_count": 500,
         "overshoot_share": 0.02,
         "already_sharpened": False,
@@ -96,14 +96,14 @@ def enlarged(master, plan_for, enlargement):
     return build_sheet(master, plan_for(master, width_mm=width_mm))
 
 
-def portrait(rows=900, columns=1300, softness_px=1.1, noise_l=0.5):
+def portrait(rows=900, columns=1300, edge_sigma_px=1.1, noise_l=0.5):
     """Large soft shapes with a few slanted edges: nearly all of it is smooth."""
     rng = np.random.default_rng(2)
     down, across = np.mgrid[:rows, :columns].astype(np.float64)
     shade = 50 + 12 * np.sin(down / 170) * np.cos(across / 230)
     for place in (0.25, 0.5, 0.75):
         distance = (across - columns * place) * np.cos(0.12) + down * np.sin(0.12) - 60
-        shade += 12 * ndtr(distance / softness_px) - 6
+        shade += 12 * ndtr(distance / edge_sigma_px) - 6
     return np.clip(shade + rng.normal(0, noise_l, shade.shape), 5, 95)
 
 
@@ -119,8 +119,8 @@ def foliage(rows=900, columns=1300):
 
 
 def test_a_softer_paper_gets_more_sharpening(plan):
-    def gain_and_loss(spread_um):
-        softer = replace(plan, paper=replace(plan.paper, spread_um=spread_um))
+    def gain_and_loss(psf_sigma_um):
+        softer = replace(plan, paper=replace(plan.paper, psf_sigma_um=psf_sigma_um))
         choice = chosen_sharpening(softer, facts(), distance_mm=400).choice
         return choice.gain * choice.radius_px, choice.acutance_before
 
@@ -201,10 +201,10 @@ def test_the_demo_photographs_are_told_apart(plan_for, studio):
 
 def test_noise_that_would_show_holds_the_gain(plan):
     quiet = chosen_sharpening(
-        plan, facts(master_softness_px=1.6, noise_l=0.2), distance_mm=400
+        plan, facts(master_edge_sigma_px=1.6, noise_l=0.2), distance_mm=400
     )
     noisy = chosen_sharpening(
-        plan, facts(master_softness_px=1.6, noise_l=2.5), distance_mm=400
+        plan, facts(master_edge_sigma_px=1.6, noise_l=2.5), distance_mm=400
     )
     assert noisy.choice.gain < quiet.choice.gain
     assert noisy.choice.deciding_bound is DecidingBound.NOISE
@@ -228,10 +228,10 @@ def test_a_master_that_was_sharpened_before_gets_less_and_says_so(plan):
 
 
 def test_a_picture_without_edges_states_its_assumption(plan):
-    advice = chosen_sharpening(plan, facts(master_softness_px=None), distance_mm=400)
-    assert advice.softness_is_assumed
+    advice = chosen_sharpening(plan, facts(master_edge_sigma_px=None), distance_mm=400)
+    assert advice.sigma_is_assumed
     assumed = ASSUMED_SOFTNESS_PX * max(plan.enlargement, 1)
-    assert advice.softness_px == pytest.approx(assumed)
+    assert advice.edge_sigma_px == pytest.approx(assumed)
     assert f"{assumed:.2f} print pixels is assumed" in advice.reason
     assert "assumed" not in chosen_sharpening(plan, facts(), distance_mm=400).reason
 
@@ -246,25 +246,25 @@ def test_an_unmeasured_paper_says_that_its_spread_is_estimated(plan):
 
 @settings(deadline=None, max_examples=60)
 @given(
-    spread_um=st.floats(10, 60),
-    softness_px=st.floats(0.4, 2.0),
+    psf_sigma_um=st.floats(10, 60),
+    edge_sigma_px=st.floats(0.4, 2.0),
     distance_mm=st.floats(250, 1500),
     halo_limit=st.floats(0.04, 0.3),
 )
 def test_the_stage_sharpens_the_pictures_edges_as_predicted(
-    plan, spread_um, softness_px, distance_mm, halo_limit
+    plan, psf_sigma_um, edge_sigma_px, distance_mm, halo_limit
 ):
     """The limit in the file spares the edges that were reckoned with."""
-    soft_paper = replace(plan, paper=replace(plan.paper, spread_um=spread_um))
+    soft_paper = replace(plan, paper=replace(plan.paper, psf_sigma_um=psf_sigma_um))
     advice = chosen_sharpening(
         soft_paper,
-        facts(master_softness_px=softness_px),
+        facts(master_edge_sigma_px=edge_sigma_px),
         distance_mm=distance_mm,
         limits=SharpenLimits(halo_limit=halo_limit),
     )
     if advice.spec.gain == 0:
         return
-    edge = 40 + 20 * ndtr(np.arange(-40, 41) / softness_px)
+    edge = 40 + 20 * ndtr(np.arange(-40, 41) / edge_sigma_px)
     radius_px = px_from_mm(advice.spec.radius_mm, 300)
     with_limit = sharpened(edge, advice.spec, radius_px)
     without = sharpened(edge, replace(advice.spec, halo_limit_share=None), radius_px)
@@ -344,8 +344,8 @@ def test_content_is_that_of_the_prints_own_pixels(sheet_of):
     directly = measure_content(lightness.astype(np.float32))
     # The master holds 16 bits; nothing is resampled.
     assert by_sheet.noise_l == pytest.approx(directly.noise_l, rel=0.01)
-    assert by_sheet.master_softness_px == pytest.approx(
-        directly.master_softness_px, abs=0.02
+    assert by_sheet.master_edge_sigma_px == pytest.approx(
+        directly.master_edge_sigma_px, abs=0.02
     )
 
 
@@ -382,7 +382,9 @@ def test_parts_stand_for_a_large_picture(sheet_of, monkeypatch):
     part = picture_content(sheet)
     assert part.smooth_share == pytest.approx(whole.smooth_share, abs=0.05)
     assert part.noise_l == pytest.approx(whole.noise_l, rel=0.05)
-    assert part.master_softness_px == pytest.approx(whole.master_softness_px, rel=0.05)
+    assert part.master_edge_sigma_px == pytest.approx(
+        whole.master_edge_sigma_px, rel=0.05
+    )
     assert part.already_sharpened == whole.already_sharpened
     assert part.words.startswith("Mostly smooth")
     assert "parts, 5" in part.words
@@ -399,12 +401,12 @@ def test_few_edges_in_parts_say_nothing_of_the_picture(sheet_of, monkeypatch):
     sheet = sheet_of(np.clip(soft, 5, 95))
     whole = picture_content(sheet)
     assert 30 <= whole.edge_count < FEWEST_EDGES
-    assert whole.master_softness_px == pytest.approx(0.8, rel=0.15)
+    assert whole.master_edge_sigma_px == pytest.approx(0.8, rel=0.15)
     monkeypatch.setattr("printplan.pixels.picture_content.WHOLE_PIXELS", 1)
     monkeypatch.setattr("printplan.pixels.picture_content._kept", {})
     monkeypatch.setattr("printplan.pixels.picture_content.SAMPLE_PIXELS", 4_000_000)
     part = picture_content(sheet)
-    assert (part.master_softness_px, part.edge_softness_px) == (None, None)
+    assert (part.master_edge_sigma_px, part.edge_sigma_px) == (None, None)
     assert not part.already_sharpened
 
 
@@ -416,25 +418,25 @@ def test_borders_of_parts_are_no_edges(sheet_of):
     )
     soft = ndimage.gaussian_filter(tones, 30) + rng.normal(0, 0.3, tones.shape)
     content = picture_content(sheet_of(np.clip(soft, 5, 95)))
-    assert content.master_softness_px is None
+    assert content.master_edge_sigma_px is None
     assert content.smooth_share > 0.95
 
 
 def test_an_enlarged_print_is_measured_in_its_masters_pixels(master_of, plan_for):
     """Its softness in print pixels is the master's, times the enlargement."""
-    lightness = portrait(600, 800, softness_px=0.9, noise_l=0.5)
+    lightness = portrait(600, 800, edge_sigma_px=0.9, noise_l=0.5)
     found = {}
     for enlargement in (1.0, 3.0):
         sheet = enlarged(master_of(codes_of(lightness)), plan_for, enlargement)
         assert sheet.plan.enlargement == pytest.approx(enlargement, rel=0.01)
         found[enlargement] = picture_content(sheet)
     same, larger = found[1.0], found[3.0]
-    assert same.master_softness_px == pytest.approx(0.9, rel=0.1)
-    assert larger.master_softness_px == pytest.approx(3 * same.master_softness_px)
+    assert same.master_edge_sigma_px == pytest.approx(0.9, rel=0.1)
+    assert larger.master_edge_sigma_px == pytest.approx(3 * same.master_edge_sigma_px)
     assert larger.edge_count == same.edge_count
     # Resampling keeps most of the noise's height, and Lanczos' kernel hardly blurs.
     assert 0.7 * same.noise_l < larger.noise_l < same.noise_l
-    assert larger.edge_softness_px == pytest.approx(larger.master_softness_px, rel=0.1)
+    assert larger.edge_sigma_px == pytest.approx(larger.master_edge_sigma_px, rel=0.1)
 
 
 def test_a_master_too_small_to_measure_is_measured_in_print_pixels(master_of, plan_for):
@@ -507,7 +509,7 @@ def test_absurd_wishes_are_refused_with_a_remedy(plan):
         )
     with pytest.raises(SpecError, match="Paper spread is 900"):
         chosen_sharpening(
-            replace(plan, paper=_unchecked(plan.paper, spread_um=900.0)),
+            replace(plan, paper=_unchecked(plan.paper, psf_sigma_um=900.0)),
             facts(),
             distance_mm=400,
         )
@@ -515,10 +517,10 @@ def test_absurd_wishes_are_refused_with_a_remedy(plan):
         SharpenLimits(halo_limit=0)
 
 
-def _unchecked(paper, *, spread_um):
+def _unchecked(paper, *, psf_sigma_um):
     """A paper past its own check, as a hand-made value could be."""
     copy = replace(paper)
-    object.__setattr__(copy, "spread_um", spread_um)
+    object.__setattr__(copy, "psf_sigma_um", psf_sigma_um)
     return copy
 
 

@@ -42,7 +42,7 @@ def a_chain(**changed):
     given = {
         "spread": 30.0,
         "ppi": 300.0,
-        "master_softness_px": 0.6,
+        "master_edge_sigma_px": 0.6,
         "enlargement": 1.0,
         "distance_mm": 400.0,
         "luminance_cd_m2": 141.65,
@@ -53,9 +53,9 @@ def a_chain(**changed):
 
 def choose_with(**changed):
     given = {
-        "paper_spread_um": 30.0,
+        "paper_psf_sigma_um": 30.0,
         "ppi": 300.0,
-        "master_softness_px": 0.6,
+        "master_edge_sigma_px": 0.6,
         "noise_l": 0.2,
         "distance_mm": 400.0,
     }
@@ -97,7 +97,7 @@ def overshoot(**changed):
 
 
 def edge(**changed):
-    given = {"softness_px": 1.0, "gain": 1.0, "radius_px": 1.0}
+    given = {"edge_sigma_px": 1.0, "gain": 1.0, "radius_px": 1.0}
     return halo.sharpened_edge(FEW, **(given | changed))
 
 
@@ -147,12 +147,12 @@ REFUSED = {
     "table noise allowed nan": (lambda: table(noise_allowed=nan), "0 to 1e"),
     "no distance": (lambda: choose_with(distance_mm=0.0), "50 to 50000 mm"),
     "no ppi": (lambda: choose_with(ppi=0.0), "30 to 2400 ppi"),
-    "spread below 0": (lambda: choose_with(paper_spread_um=-30.0), "0 to 500 µm"),
-    "spread nan": (lambda: choose_with(paper_spread_um=nan), "0 to 500 µm"),
-    "spread of 10 m": (lambda: choose_with(paper_spread_um=1e7), "0 to 500 µm"),
+    "spread below 0": (lambda: choose_with(paper_psf_sigma_um=-30.0), "0 to 500 µm"),
+    "spread nan": (lambda: choose_with(paper_psf_sigma_um=nan), "0 to 500 µm"),
+    "spread of 10 m": (lambda: choose_with(paper_psf_sigma_um=1e7), "0 to 500 µm"),
     "restore nan": (lambda: choose_with(restore=nan), r"0 to 1\.5"),
     "enlargement nan": (lambda: choose_with(enlargement=nan), r"0\.02 to 50"),
-    "softness below 0": (lambda: a_chain(master_softness_px=-1.0), "0 to 20"),
+    "softness below 0": (lambda: a_chain(master_edge_sigma_px=-1.0), "0 to 20"),
     "lightness below 8": (lambda: a_chain(lightness_l=0.0), "8 to 100"),
     "gain nan": (lambda: effects(gain=nan), "0 to 10"),
     "radius of 10 m": (lambda: effects(radius_px=1e6), r"0\.2 to 200"),
@@ -249,17 +249,17 @@ REFUSED = {
         r"0 to 1\.5",
     ),
     "no trials": (lambda: calibration.preferred_restore([]), "Print one trial"),
-    "no readings": (lambda: calibration.agreed(NONE, NONE), "one reading or more"),
+    "no readings": (lambda: calibration.huber_mean(NONE, NONE), "one reading or more"),
     "reading nan": (
-        lambda: calibration.agreed(GAPS, np.ones(2)),
+        lambda: calibration.huber_mean(GAPS, np.ones(2)),
         "one reading or more",
     ),
     "reading without error": (
-        lambda: calibration.agreed(np.ones(2), np.zeros(2)),
+        lambda: calibration.huber_mean(np.ones(2), np.zeros(2)),
         "error above 0",
     ),
     "error missing": (
-        lambda: calibration.agreed(np.ones(2), np.ones(3)),
+        lambda: calibration.huber_mean(np.ones(2), np.ones(3)),
         "its own error",
     ),
     # Responses.
@@ -324,20 +324,20 @@ REFUSED = {
     "reduced to nothing": (lambda: response.resampler_mtf(FEW, 1e-9), r"0\.02 to 50"),
     "resampling of gaps": (lambda: response.resampler_mtf(GAPS, 2.0), "without gaps"),
     "found softness nan": (
-        lambda: response.softness_before_resampling(nan, 1.0),
+        lambda: response.sigma_before_resampling(nan, 1.0),
         "0 to 1000",
     ),
     "found softness below 0": (
-        lambda: response.softness_before_resampling(-1.0, 1.0),
+        lambda: response.sigma_before_resampling(-1.0, 1.0),
         "0 to 1000",
     ),
     "found softness enlarged by 0": (
-        lambda: response.softness_before_resampling(1.0, 0.0),
+        lambda: response.sigma_before_resampling(1.0, 0.0),
         r"0\.02 to 50",
     ),
     "chain of gaps": (lambda: chain.response_before(a_chain(), GAPS), "without gaps"),
     "chain with softness below 0": (
-        lambda: chain.response_before(a_chain(), FEW, softness_px=-1.0),
+        lambda: chain.response_before(a_chain(), FEW, edge_sigma_px=-1.0),
         "0 to 20",
     ),
     "file with softness of 10 m": (
@@ -387,7 +387,7 @@ REFUSED = {
     "overshoot radius 0": (lambda: overshoot(radius=0.0), "above 0"),
     "overshoot radius without end": (lambda: overshoot(radius=inf), "above 0"),
     "overshoot softness below 0": (lambda: overshoot(softness=-1.0), "above 0"),
-    "edge softness 0": (lambda: edge(softness_px=0.0), r"0\.001 to 1000"),
+    "edge softness 0": (lambda: edge(edge_sigma_px=0.0), r"0\.001 to 1000"),
     "edge gain nan": (lambda: edge(gain=nan), "0 to 100"),
     "edge radius 0": (lambda: edge(radius_px=0.0), r"0\.01 to 500"),
     "edge of no response": (

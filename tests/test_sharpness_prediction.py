@@ -61,13 +61,13 @@ def light_of(lightness):
     return ((lightness + 16) / 116) ** 3
 
 
-def slanted_edge(enlargement, softness_px, levels, rows):
+def slanted_edge(enlargement, edge_sigma_px, levels, rows):
     """16-bit ROMM RGB of an edge that is Gaussian in L*; softness in master pixels."""
     down, across = np.indices((round(rows / enlargement), round(COLUMNS / enlargement)))
     down, across = down - down.mean(), across - across.mean()
     away = across * np.cos(TILT) + down * np.sin(TILT)
     low, high = levels
-    lightness = low + (high - low) * ndtr(away / softness_px)
+    lightness = low + (high - low) * ndtr(away / edge_sigma_px)
     code = encode(NamedSpace.ROMM_RGB, light_of(lightness))
     return np.rint(code * 65535).astype(np.uint16)[..., np.newaxis].repeat(3, axis=2)
 
@@ -76,16 +76,16 @@ def slanted_edge(enlargement, softness_px, levels, rows):
 def printed(master_of, plan_for, studio, tmp_path):
     """One edge in one enlargement, printed as often as wanted."""
 
-    def of(enlargement, softness_px, levels=(LOW, HIGH), rows=ROWS):
-        master = master_of(slanted_edge(enlargement, softness_px, levels, rows))
+    def of(enlargement, edge_sigma_px, levels=(LOW, HIGH), rows=ROWS):
+        master = master_of(slanted_edge(enlargement, edge_sigma_px, levels, rows))
 
         def print_one(
             paper, ppi, distance_mm, delivery=Delivery.WORKING_COLOUR, halo_room=None
         ):
             choice = choose_sharpening(
-                paper_spread_um=studio.book.paper(paper).spread_um,
+                paper_psf_sigma_um=studio.book.paper(paper).psf_sigma_um,
                 ppi=ppi,
-                master_softness_px=softness_px * enlargement,
+                master_edge_sigma_px=edge_sigma_px * enlargement,
                 noise_l=0.0,
                 distance_mm=distance_mm,
                 enlargement=enlargement,
@@ -125,18 +125,18 @@ def share_of_step(lightness):
     return (lightness - low) / (high - low)
 
 
-def predicted_sfr(choice, ppi, enlargement, softness_px):
+def predicted_sfr(choice, ppi, enlargement, edge_sigma_px):
     """Response of master, resampling and sharpening, as the package predicts it."""
     chain = Chain(
         spread=0.0,
         ppi=ppi,
-        master_softness_px=softness_px * enlargement,
+        master_edge_sigma_px=edge_sigma_px * enlargement,
         enlargement=enlargement,
         distance_mm=500.0,
         luminance_cd_m2=PAPER_WHITE_CD_M2,
         lightness_l=50.0,
     )
-    before = response_in_file(chain, FREQUENCY_CYCLES_PX, chain.master_softness_px)
+    before = response_in_file(chain, FREQUENCY_CYCLES_PX, chain.master_edge_sigma_px)
     return before * unsharp_mtf(
         FREQUENCY_CYCLES_PX, gain=choice.gain, radius_px=choice.radius_px
     )
@@ -167,17 +167,17 @@ def mean_overshoot(share):
     return ((share.max() - 1) - share.min()) / 2
 
 
-def differences(print_one, studio, cells, paper, enlargement, softness_px, delivery):
+def differences(print_one, studio, cells, paper, enlargement, edge_sigma_px, delivery):
     """Measured less predicted: response, overshoot in the file, overshoot in print."""
     trusted = FREQUENCY_CYCLES_PX <= 0.5
-    spread_mm = studio.book.paper(paper).spread_um / 1000
+    spread_mm = studio.book.paper(paper).psf_sigma_um / 1000
     found = {}
     for ppi, distance_mm in cells:
         choice, lightness = print_one(paper, ppi, distance_mm, delivery)
         share = share_of_step(lightness)
         # The edge as a reflectance between a quarter and three: it is read as linear.
         measured = edge_sfr(0.25 + 0.5 * share).sfr
-        predicted = predicted_sfr(choice, ppi, enlargement, softness_px)
+        predicted = predicted_sfr(choice, ppi, enlargement, edge_sigma_px)
         in_file = across_edge(share)
         in_print = spread_out(in_file, px_from_mm(spread_mm, ppi))
         found[ppi, distance_mm] = (
@@ -208,14 +208,14 @@ def test_file_has_the_contrast_and_the_halo_predicted(
     printed, studio, paper, enlargement
 ):
     """A sharp master at four resolutions, sharpened for four distances."""
-    softness_px = 0.6
+    edge_sigma_px = 0.6
     found = differences(
-        printed(enlargement, softness_px),
+        printed(enlargement, edge_sigma_px),
         studio,
         product(RESOLUTIONS_PPI, DISTANCES_MM),
         paper,
         enlargement,
-        softness_px,
+        edge_sigma_px,
         Delivery.WORKING_COLOUR,
     )
     assert len(found) == 16
@@ -226,14 +226,14 @@ def test_file_has_the_contrast_and_the_halo_predicted(
 @pytest.mark.parametrize("paper", PAPERS)
 def test_file_of_a_soft_master_is_as_predicted(printed, studio, paper, enlargement):
     """Softer edges ask for wider masks and higher gains."""
-    softness_px = 1.0
+    edge_sigma_px = 1.0
     found = differences(
-        printed(enlargement, softness_px),
+        printed(enlargement, edge_sigma_px),
         studio,
         product((240.0, 600.0), (300.0, 1000.0)),
         paper,
         enlargement,
-        softness_px,
+        edge_sigma_px,
         Delivery.WORKING_COLOUR,
     )
     assert_as_predicted(found)
@@ -245,14 +245,14 @@ def test_printer_colour_keeps_the_contrast_and_the_halo(
     printed, studio, paper, enlargement
 ):
     """Through the paper's profile, read back as the L* that the paper shows."""
-    softness_px = 0.6
+    edge_sigma_px = 0.6
     found = differences(
-        printed(enlargement, softness_px),
+        printed(enlargement, edge_sigma_px),
         studio,
         product(RESOLUTIONS_PPI, (300.0, 1000.0)),
         paper,
         enlargement,
-        softness_px,
+        edge_sigma_px,
         Delivery.PRINTER_COLOUR,
     )
     assert_as_predicted(found)
@@ -314,7 +314,7 @@ def test_strong_edges_overshoot_more_on_their_dark_side(
     """
     low, high = 30.0, 70.0
     choice, lightness = printed(enlargement, 0.6, (low, high))(paper, 300.0, 400.0)
-    spread_px = px_from_mm(studio.book.paper(paper).spread_um / 1000, 300.0)
+    spread_px = px_from_mm(studio.book.paper(paper).psf_sigma_um / 1000, 300.0)
     # Paper spreads light, whatever the step.
     in_print = lightness_of(spread_out(light_of(across_edge(lightness)), spread_px))
     share = (in_print - low) / (high - low)

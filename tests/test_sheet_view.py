@@ -39,7 +39,7 @@ from printplan.workbook.sheet_view.moves import (
 from printplan.workbook.sheet_view.sheet_view import (
     LONGEST_PX,
     SheetView,
-    whole_look,
+    whole_preview,
     whole_sheet,
 )
 
@@ -369,7 +369,7 @@ def test_a_view_gets_the_picture_when_it_asks(panel, browser):
 
 
 def test_the_whole_photograph_is_shown_whatever_is_cut(cropped):
-    look = whole_look(whole_sheet(cropped.sheet))
+    look = whole_preview(whole_sheet(cropped.sheet))
     # 320 × 210 px, as large as it is looked at.
     assert look.shape[1] == pytest.approx(LONGEST_PX, abs=1)
     assert look.shape[1] / look.shape[0] == pytest.approx(320 / 210, abs=0.01)
@@ -392,7 +392,7 @@ def test_the_photograph_follows_the_colour_and_not_the_place(bench, panel, monke
 
 def test_the_photograph_is_the_soft_proof(bench):
     """Its colours are those of the print's own overview, where nothing is cut."""
-    whole = whole_look(whole_sheet(bench.sheet)).astype(float)
+    whole = whole_preview(whole_sheet(bench.sheet)).astype(float)
     overview = bench.sheet.overview(1000)
     proof = bench.sheet.proof(overview.pixels, Appearance.PAPER_ALONE).astype(float)
     part = overview.picture

@@ -192,7 +192,7 @@ def test_any_length_is_told_alike(on_roll, length_mm, width_mm, height_mm, orien
     assert (seen_mm or (layout.width_mm, layout.height_mm)) == (across_mm, along_mm)
     lies_wide = layout.orientation is Orientation.LANDSCAPE
     assert lies_wide is (layout.width_mm > layout.height_mm)
-    abouts = {it.about for it in check_plan(plan)}
+    abouts = {it.topic for it in check_plan(plan)}
     assert not abouts & {"sheet in feed path", "not in stock", "longest print"}
     ticket = ticket_of(plan)
     assert ticket["media-col"]["media-size"]["x-dimension"] == 61000

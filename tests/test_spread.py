@@ -10,7 +10,7 @@ from scipy import ndimage
 from scipy.special import erf
 
 from printplan.errors import SpecError
-from printplan.sharpening.calibration import agreed
+from printplan.sharpening.calibration import huber_mean
 from printplan.sharpening.paper_spread import KnownEdge, fit_spread, measure_spread
 from printplan.sharpening.response import (
     SpreadCurve,
@@ -351,19 +351,19 @@ def test_the_robust_estimate_keeps_most_of_the_mean_s_efficiency():
     # Huber's constant 1.345: 95 % at the normal law (textbook value, from memory). The
     # ratio of two variances over the same 1500 samples is good to some 2 %.
     samples = np.random.default_rng(5).normal(0, 1, (1500, 20))
-    robust = np.array([agreed(sample, np.ones(20)).value for sample in samples])
+    robust = np.array([huber_mean(sample, np.ones(20)).value for sample in samples])
     efficiency = samples.mean(axis=1).var() / robust.var()
     assert efficiency == pytest.approx(0.95, abs=0.04)
 
 
 def test_the_robust_estimate_stays_where_most_readings_are():
     readings = np.array([9.8, 9.9, 10.0, 10.1, 10.2, 60.0])
-    assert agreed(readings, np.full(6, 0.2)).value == pytest.approx(10, abs=0.2)
-    assert agreed(readings[:1], np.full(1, 0.2)) == (9.8, 0.0, pytest.approx(0.2))
+    assert huber_mean(readings, np.full(6, 0.2)).value == pytest.approx(10, abs=0.2)
+    assert huber_mean(readings[:1], np.full(1, 0.2)) == (9.8, 0.0, pytest.approx(0.2))
 
 
 def test_readings_that_scatter_more_than_they_say_are_weighed_alike():
     """One that claims to be exact does not outweigh four others a step apart."""
     readings = np.array([1.0, 2.0, 3.0, 4.0, 5.0])
     errors = np.array([0.001, 0.5, 0.5, 0.5, 0.5])
-    assert agreed(readings, errors).value == pytest.approx(3, abs=0.2)
+    assert huber_mean(readings, errors).value == pytest.approx(3, abs=0.2)

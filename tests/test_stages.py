@@ -117,9 +117,9 @@ def test_dither_follows_its_seed():
 @pytest.mark.parametrize("enlargement", [1.0, 2.0, 3.0, 6.0])
 def test_halo_limit_above_the_overshoot_spares_an_enlarged_edge(enlargement):
     """Closed form of the overshoot: `gaussian_overshoot`, held by its own tests."""
-    softness_px, radius_px, gain = 0.6 * enlargement, 0.9, 1.5
-    edge = 55 + 5 * special.erf(np.arange(-40, 41) / softness_px / 2**0.5)
-    overshoot = gaussian_overshoot(gain=gain, radius=radius_px, softness=softness_px)
+    edge_sigma_px, radius_px, gain = 0.6 * enlargement, 0.9, 1.5
+    edge = 55 + 5 * special.erf(np.arange(-40, 41) / edge_sigma_px / 2**0.5)
+    overshoot = gaussian_overshoot(gain=gain, radius=radius_px, softness=edge_sigma_px)
     light = np.broadcast_to(light_of(edge), (3, 5, 81)).astype(np.float32)
     free, held = (
         sharpen_lightness(

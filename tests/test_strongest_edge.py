@@ -34,9 +34,9 @@ def distance(turn_deg, shape=SHAPE, through=(120.3, 99.7)):
     return (columns - through[0]) * np.cos(turn) + (rows - through[1]) * np.sin(turn)
 
 
-def edge_l(turn_deg=5.0, softness_px=1.0, levels=(46.0, 58.0), **at):
+def edge_l(turn_deg=5.0, edge_sigma_px=1.0, levels=(46.0, 58.0), **at):
     dark, light = levels
-    return dark + (light - dark) * ndtr(distance(turn_deg, **at) / softness_px)
+    return dark + (light - dark) * ndtr(distance(turn_deg, **at) / edge_sigma_px)
 
 
 @pytest.fixture
@@ -77,17 +77,17 @@ OVERSHOOT_ATOL = 0.005
 
 @pytest.mark.parametrize("turn_deg", [0.0, 5.0, 31.0, 90.0, -50.0, 185.0])
 @pytest.mark.parametrize(
-    ("gain", "radius_px", "softness_px"), [(1.0, 1.5, 1.0), (1.5, 2.0, 1.2)]
+    ("gain", "radius_px", "edge_sigma_px"), [(1.0, 1.5, 1.0), (1.5, 2.0, 1.2)]
 )
 def test_overshoot_is_the_closed_forms(
-    sheet_of, turn_deg, gain, radius_px, softness_px
+    sheet_of, turn_deg, gain, radius_px, edge_sigma_px
 ):
     sheet = sheet_of(
-        edge_l(turn_deg, softness_px), gain=gain, radius_mm=radius_px * PX_MM
+        edge_l(turn_deg, edge_sigma_px), gain=gain, radius_mm=radius_px * PX_MM
     )
     edge = strongest_edge(sheet, sheet.plan.picture_in_file, **VIEW)
-    in_print = np.hypot(softness_px, 0.060 / PX_MM)
-    for profile, softness in ((edge.in_file, softness_px), (edge.in_print, in_print)):
+    in_print = np.hypot(edge_sigma_px, 0.060 / PX_MM)
+    for profile, softness in ((edge.in_file, edge_sigma_px), (edge.in_print, in_print)):
         expected = gaussian_overshoot(gain=gain, radius=radius_px, softness=softness)
         sides = [profile.light.overshoot_share, profile.dark.overshoot_share]
         assert np.mean(sides) == pytest.approx(expected, abs=OVERSHOOT_ATOL)
@@ -102,15 +102,15 @@ def test_overshoot_is_the_closed_forms(
     )
 
 
-@pytest.mark.parametrize("softness_px", [0.8, 1.5])
-def test_width_of_the_edge_is_the_gaussians(sheet_of, softness_px):
-    sheet = sheet_of(edge_l(12.0, softness_px))
+@pytest.mark.parametrize("edge_sigma_px", [0.8, 1.5])
+def test_width_of_the_edge_is_the_gaussians(sheet_of, edge_sigma_px):
+    sheet = sheet_of(edge_l(12.0, edge_sigma_px))
     edge = strongest_edge(sheet, sheet.plan.picture_in_file, **VIEW)
-    sharp_um = RISE_SIGMAS * softness_px * PX_MM * 1000
-    spread_um = RISE_SIGMAS * np.hypot(softness_px * PX_MM * 1000, 60)
+    sharp_um = RISE_SIGMAS * edge_sigma_px * PX_MM * 1000
+    psf_sigma_um = RISE_SIGMAS * np.hypot(edge_sigma_px * PX_MM * 1000, 60)
     assert edge.before.rise_um == pytest.approx(sharp_um, rel=0.02)
     assert edge.in_file.rise_um == pytest.approx(edge.before.rise_um, rel=1e-6)
-    assert edge.in_print.rise_um == pytest.approx(spread_um, rel=0.02)
+    assert edge.in_print.rise_um == pytest.approx(psf_sigma_um, rel=0.02)
     assert edge.in_print.light.overshoot_share < 0.005
     assert "no halo" in edge.words
 

@@ -53,14 +53,14 @@ def romm_light(code):
     return np.where(share < 1 / 32, share / 16, share**1.8)
 
 
-def slanted_step(enlargement, softness_px, levels):
+def slanted_step(enlargement, edge_sigma_px, levels):
     """A step in light; softness in master pixels. Print pixels each way are LEAN's."""
     side = 8 * LEAN * max(enlargement, 1)
     down, across = np.indices((round(side / enlargement),) * 2)
     down, across = down - down.mean(), across - across.mean()
     away = across * np.cos(TILT) + down * np.sin(TILT)
     dark, light = light_of(levels)
-    code = romm_code(dark + (light - dark) * ndtr(away / softness_px))
+    code = romm_code(dark + (light - dark) * ndtr(away / edge_sigma_px))
     return code[..., np.newaxis].repeat(3, axis=2)
 
 
@@ -79,9 +79,9 @@ def overshoot(profile_l, levels):
     return max(profile_l.max() - light, dark - profile_l.min()) / (light - dark)
 
 
-def halo_in_print(lightness, levels, spread_um, ppi):
+def halo_in_print(lightness, levels, psf_sigma_um, ppi):
     """Light of the file's pixels, spread by a Gaussian, as L* again."""
-    spread_px = spread_um / 1000 * ppi / 25.4
+    spread_px = psf_sigma_um / 1000 * ppi / 25.4
     steps = spread_px * LEAN / np.cos(TILT)
     profile = across_edge(light_of(lightness))
     spread = ndimage.gaussian_filter1d(profile, steps, mode="nearest")
@@ -92,8 +92,8 @@ def halo_in_print(lightness, levels, spread_um, ppi):
 def step_of(master_of, plan_for):
     """A print of one step, not yet sharpened."""
 
-    def make(enlargement, levels, softness_px, paper, ppi=300.0):
-        master = master_of(slanted_step(enlargement, softness_px, levels))
+    def make(enlargement, levels, edge_sigma_px, paper, ppi=300.0):
+        master = master_of(slanted_step(enlargement, edge_sigma_px, levels))
         return build_sheet(
             master,
             plan_for(
@@ -130,24 +130,24 @@ SHARPENINGS = (
 
 
 @pytest.mark.parametrize(
-    ("paper", "softness_px"),
+    ("paper", "edge_sigma_px"),
     [("Alder Satin 260", 0.4), ("Alder Satin 260", 0.7), ("Fen Cotton 310", 0.7)],
 )
 @pytest.mark.parametrize("enlargement", ENLARGEMENTS, ids="{:.2f}".format)
 def test_told_halo_is_that_of_the_file_on_paper(
-    step_of, tmp_path, enlargement, paper, softness_px
+    step_of, tmp_path, enlargement, paper, edge_sigma_px
 ):
     """Eight steps from 10 to 70 L* at several levels, with and without limits."""
     wrong = {}
     for levels in STEPS_L:
-        sheet = step_of(enlargement, levels, softness_px, paper)
+        sheet = step_of(enlargement, levels, edge_sigma_px, paper)
         content = picture_content(sheet)
         for number, sharpening in enumerate(SHARPENINGS):
             printed = with_sharpening(sheet, **sharpening)
             plan = printed.plan
             told = predicted_effect(plan, content, distance_mm=400)
             lightness = lightness_in_file(printed, tmp_path / "print.tif")
-            found = halo_in_print(lightness, levels, plan.paper.spread_um, plan.ppi)
+            found = halo_in_print(lightness, levels, plan.paper.psf_sigma_um, plan.ppi)
             if abs(told.overshoot_in_print - found) > TOLD_ATOL:
                 wrong[levels, number] = (told.overshoot_in_print, found)
             limit = plan.spec.sharpen.halo_limit_share

@@ -15,7 +15,7 @@ from printplan.colour.tone import (
     tone_scale,
 )
 from printplan.colour.transforms import device_to_lab
-from printplan.colour.viewing import shadow_steps_told_apart
+from printplan.colour.viewing import distinct_shadow_steps
 from printplan.errors import ProfileError, SpecError
 from printplan.spec import BlackPointCompensation, Intent, NamedSpace
 
@@ -186,7 +186,7 @@ def test_wandering_cast_is_no_separation():
 def test_least_step_is_told_apart_in_appraisal_light():
     """Half a unit of L* is the default because ISO 3664 P2 light shows it."""
     ladder_l = np.arange(1.0, 100, LEAST_STEP_L)
-    steps = shadow_steps_told_apart(ladder_l, 500)
+    steps = distinct_shadow_steps(ladder_l, 500)
     assert steps.told_apart == ladder_l.size - 1
 
 

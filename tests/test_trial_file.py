@@ -5,7 +5,7 @@ import pytest
 from printplan.errors import RecordError
 from printplan.pixels.trials.steps import TrialKey, TrialPatch
 from printplan.pixels.trials.targets import DrawnSquares
-from printplan.record.trial_key import KeptTrial, read_trial_key, write_trial_key
+from printplan.record.trial_key import SavedTrialKey, read_trial_key, write_trial_key
 from printplan.sizing.layout import Box
 from printplan.spec import ColourSpec, Intent, SharpenSpec
 
@@ -23,7 +23,7 @@ def patch(name, restore, **colour):
 
 def kept(*patches, squares=None):
     key = TrialKey(patches=patches, squares=squares)
-    return KeptTrial(paper="Fen Cotton 310", printer="Studio 24", key=key)
+    return SavedTrialKey(paper="Fen Cotton 310", printer="Studio 24", key=key)
 
 
 TRIALS = {

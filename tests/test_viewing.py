@@ -15,11 +15,11 @@ from printplan.colour.viewing import (
     LightBalance,
     _ciecam16,
     contrast_threshold,
+    distinct_shadow_steps,
     match_display,
     paper_luminance_cd_m2,
     paper_reflectance,
     print_appearance,
-    shadow_steps_told_apart,
 )
 from printplan.errors import ProfileError, SpecError
 from printplan.spec import BlackPointCompensation, Intent, NamedSpace
@@ -140,11 +140,11 @@ def test_light_of_zero_or_less_is_refused(wrong):
     with pytest.raises(SpecError, match="such as 500"):
         print_appearance(np.array([50.0, 0, 0]), wrong)
     with pytest.raises(SpecError, match="such as 500"):
-        shadow_steps_told_apart(np.arange(4.0, 9), wrong)
+        distinct_shadow_steps(np.arange(4.0, 9), wrong)
     with pytest.raises(SpecError, match="such as 20"):
         contrast_threshold(np.array([1.0]), wrong)
     with pytest.raises(SpecError, match="such as 2"):
-        shadow_steps_told_apart(np.arange(4.0, 9), 500, thresholds=wrong)
+        distinct_shadow_steps(np.arange(4.0, 9), 500, thresholds=wrong)
 
 
 @pytest.mark.parametrize("wrong", [0.0, -0.1, 1.2, float("nan")])
@@ -159,7 +159,7 @@ def test_impossible_reflectance_is_refused(wrong):
 )
 def test_what_is_no_ladder_is_refused(ladder_l):
     with pytest.raises(SpecError, match="Give a row of L"):
-        shadow_steps_told_apart(np.array(ladder_l), 500)
+        distinct_shadow_steps(np.array(ladder_l), 500)
 
 
 def test_luminance_of_zero_has_no_threshold():
@@ -201,7 +201,7 @@ def test_lightness_of_shadows_says_nothing_about_the_room():
     # *Regression*: both limits are this model's behaviour, not a published value.
     assert np.abs(dim / bright - 1).max() < 0.05
     bright, dim = (
-        shadow_steps_told_apart(ladder_l, lx).contrast_thresholds for lx in (2000, 50)
+        distinct_shadow_steps(ladder_l, lx).contrast_thresholds for lx in (2000, 50)
     )
     assert (dim < bright / 2).all()
 
@@ -259,7 +259,7 @@ def test_brighter_surround_hides_contrast():
 def test_dimmer_room_never_shows_more_steps(darkest_l, rises, one_lx, other_lx):
     ladder_l = darkest_l + np.cumsum([0, *rises]) * 0.5
     dim, bright = (
-        shadow_steps_told_apart(ladder_l, lx) for lx in sorted((one_lx, other_lx))
+        distinct_shadow_steps(ladder_l, lx) for lx in sorted((one_lx, other_lx))
     )
     assert dim.told_apart <= bright.told_apart <= len(rises)
 
@@ -279,7 +279,7 @@ def test_papers_lose_shadows_in_dim_rooms(name, fogra39, paper_profiles):
         source_l=np.arange(21.0),
     )
     counts = [
-        shadow_steps_told_apart(wedge.printed_lab[:, 0], lx).told_apart
+        distinct_shadow_steps(wedge.printed_lab[:, 0], lx).told_apart
         for lx in ROOMS_LX.values()
     ]
     assert counts == sorted(counts, reverse=True)
@@ -290,13 +290,13 @@ def test_papers_lose_shadows_in_dim_rooms(name, fogra39, paper_profiles):
 
 def test_count_is_of_the_contrasts_at_or_above_the_limit():
     ladder_l = np.arange(3.0, 24)
-    steps = shadow_steps_told_apart(ladder_l, 150, thresholds=2.5)
+    steps = distinct_shadow_steps(ladder_l, 150, thresholds=2.5)
     assert steps.told_apart == np.count_nonzero(steps.contrast_thresholds >= 2.5)
     assert 0 < steps.told_apart < 20
 
 
 def test_tones_that_swap_places_are_not_told_apart():
-    steps = shadow_steps_told_apart(np.array([20.0, 15, 10]), 2000)
+    steps = distinct_shadow_steps(np.array([20.0, 15, 10]), 2000)
     assert steps.told_apart == 0
     assert (steps.contrast_thresholds < 0).all()
 
@@ -307,7 +307,7 @@ def test_tones_that_swap_places_are_not_told_apart():
     [(3.0, False), (2.0, True)],
 )
 def test_darker_than_the_model_is_said(darkest_l, is_extrapolated):
-    steps = shadow_steps_told_apart(np.array([darkest_l, 10]), 50)
+    steps = distinct_shadow_steps(np.array([darkest_l, 10]), 50)
     assert steps.darkest_cd_m2 == pytest.approx(
         50 / np.pi * darkest_l / 903.3, rel=1e-4
     )

@@ -13,14 +13,14 @@ from printplan.demo.year_of_prints import (
 from printplan.errors import RecordError
 from printplan.record.journal.entry import CAUSES, Outcome
 from printplan.record.journal.misprints import before_after, overall_rate
-from printplan.record.journal.view import look_into_journal
+from printplan.record.journal.view import read_journal
 
 
 @pytest.fixture(scope="module")
 def year(tmp_path_factory):
     path = tmp_path_factory.mktemp("year") / "journal.db"
     make_year_of_prints(path)
-    with look_into_journal(path) as journal:
+    with read_journal(path) as journal:
         yield journal
 
 

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from printplan.plan import PrintPlan
 
 
-def about_colour(plan: PrintPlan) -> Iterator[Finding]:
+def delivery_findings(plan: PrintPlan) -> Iterator[Finding]:
     """What intent and delivery tell."""
     yield from _about_intent(plan)
     yield from _about_depth(plan)
@@ -30,7 +30,7 @@ def _about_intent(plan: PrintPlan) -> Iterator[Finding]:
     if colour.intent is Intent.ICC_ABSOLUTE:
         yield Finding(
             level=Level.WARN,
-            about="absolute intent",
+            topic="absolute intent",
             problem="ICC-absolute prints the master's white as a tint on this paper.",
             remedy='Use "media-relative" or "perceptual" for a photograph.',
             source="ICC.1:2022, 6.2, for what it does; for photographs "
@@ -39,7 +39,7 @@ def _about_intent(plan: PrintPlan) -> Iterator[Finding]:
     if colour.intent is Intent.SATURATION:
         yield Finding(
             level=Level.WARN,
-            about="saturation intent",
+            topic="saturation intent",
             problem="The saturation intent keeps colours strong, not true.",
             remedy='Use "media-relative" or "perceptual" for a photograph.',
             source="ICC.1:2022, 6.2, for what it does; for photographs "
@@ -51,7 +51,7 @@ def _about_intent(plan: PrintPlan) -> Iterator[Finding]:
     ):
         yield Finding(
             level=Level.NOTE,
-            about="compensation off",
+            topic="compensation off",
             problem="Without black point compensation all tones below the paper's "
             "black become one.",
             remedy="Switch it on unless the deepest tones are to be cut.",
@@ -65,7 +65,7 @@ def _about_depth(plan: PrintPlan) -> Iterator[Finding]:
     if eight_bits and delivery.colour is not Delivery.NAMED_SPACE:
         yield Finding(
             level=Level.NOTE,
-            about="8 bits",
+            topic="8 bits",
             problem="The file holds 8 bits per channel; slow gradients rely on its "
             "dither.",
             remedy='Use "tiff-16" where the next program takes it.',
@@ -78,7 +78,7 @@ def _about_depth(plan: PrintPlan) -> Iterator[Finding]:
     ):
         yield Finding(
             level=Level.WARN,
-            about="bit depth",
+            topic="bit depth",
             problem=f"The file holds {depth} bits; {plan.printer.name} takes "
             f"{', '.join(str(bits) for bits in plan.printer.bit_depths)}.",
             remedy="Choose the file format of that depth.",

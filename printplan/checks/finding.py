@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import TYPE_CHECKING
+
+from printplan.spec import FORMERLY
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -35,7 +37,7 @@ class Finding:
 
     Attributes
     ----------
-    about : str
+    topic : str
         What it concerns, in a word or two that do not change.
     problem : str
         The measured number and its limit.
@@ -47,7 +49,7 @@ class Finding:
     """
 
     level: Level
-    about: str
+    topic: str = field(metadata={FORMERLY: "about"})
     problem: str
     remedy: str
     source: str = ""
@@ -71,7 +73,7 @@ class Decided:
     profile_sha256: str
 
 
-def gravest_first(findings: Iterable[Finding]) -> list[Finding]:
+def by_severity(findings: Iterable[Finding]) -> list[Finding]:
     """Sort findings by their weight; those of one weight keep their order."""
     return sorted(findings, key=lambda finding: _ORDER.index(finding.level))
 

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 _SHOWN_DIGITS = 8
 
 
-def about_master(facts: MasterFacts, decided: Decided | None) -> Iterator[Finding]:
+def master_findings(facts: MasterFacts, decided: Decided | None) -> Iterator[Finding]:
     """
     What the facts of a master tell.
 
@@ -27,7 +27,7 @@ def about_master(facts: MasterFacts, decided: Decided | None) -> Iterator[Findin
     if decided is not None and facts.sha256 != decided.master_sha256:
         yield Finding(
             level=Level.WARN,
-            about="master changed",
+            topic="master changed",
             problem="The master is not the one that was decided on: its hash begins "
             f"{facts.sha256[:_SHOWN_DIGITS]}, not "
             f"{decided.master_sha256[:_SHOWN_DIGITS]}.",
@@ -37,7 +37,7 @@ def about_master(facts: MasterFacts, decided: Decided | None) -> Iterator[Findin
     if facts.profile_is_assumed:
         yield Finding(
             level=Level.WARN,
-            about="profile assumed",
+            topic="profile assumed",
             problem=f"The master carries no profile; it is read as "
             f"{facts.profile_name}, as you said.",
             remedy="Look at its colours before printing, or export it with its "
@@ -47,7 +47,7 @@ def about_master(facts: MasterFacts, decided: Decided | None) -> Iterator[Findin
     if facts.clipped_share > 0:
         yield Finding(
             level=Level.WARN,
-            about="clipped values",
+            topic="clipped values",
             problem=f"{facts.clipped_share:.2%} of the master's numbers lie outside "
             "0 to 1 and were clipped.",
             remedy="Bring them into range in the master if their detail matters.",
@@ -60,7 +60,7 @@ def _notes(facts: MasterFacts) -> Iterator[Finding]:
     if facts.alpha_was_flattened:
         yield Finding(
             level=Level.NOTE,
-            about="transparency",
+            topic="transparency",
             problem="The master was transparent in places; it lies on paper white.",
             remedy="Flatten it yourself if another ground was meant.",
             source=MASTER,
@@ -68,7 +68,7 @@ def _notes(facts: MasterFacts) -> Iterator[Finding]:
     if facts.page_count > 1:
         yield Finding(
             level=Level.NOTE,
-            about="pages",
+            topic="pages",
             problem=f"The master holds {facts.page_count} pages; the first is used.",
             remedy="Export the wanted page alone if it is another.",
             source=MASTER,
@@ -76,7 +76,7 @@ def _notes(facts: MasterFacts) -> Iterator[Finding]:
     if facts.orientation_flag != 1:
         yield Finding(
             level=Level.NOTE,
-            about="orientation flag",
+            topic="orientation flag",
             problem="The master says by a flag how it is turned "
             f"({facts.orientation_flag} of 1 to 8); it is printed as the flag says.",
             remedy="See in the preview that its top is up; if not, turn the picture "
@@ -86,7 +86,7 @@ def _notes(facts: MasterFacts) -> Iterator[Finding]:
     if facts.file_format == "JPEG":
         yield Finding(
             level=Level.NOTE,
-            about="compressed master",
+            topic="compressed master",
             problem="The master is a JPEG file: 8 bits per channel, compressed with "
             "loss.",
             remedy="Print from the uncompressed original if there is one; otherwise "

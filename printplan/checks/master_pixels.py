@@ -50,7 +50,7 @@ WIDE_TIMES = 1.6
 has 1.3 times, ROMM RGB 2.6 times. Our choice."""
 
 
-def about_master_pixels(
+def master_pixel_findings(
     sheet: Sheet, content: ContentFacts | None
 ) -> Iterator[Finding]:
     """
@@ -99,11 +99,11 @@ def _about_detail(
 
 def _resolved_ppi(plan: PrintPlan, content: ContentFacts | None) -> float | None:
     """What the sharpest edges are worth, if there are enough of them."""
-    if content is None or content.master_softness_px is None:
+    if content is None or content.master_edge_sigma_px is None:
         return None
     # Edges that overshoot can measure as soft as 0 px: then the master's pixels decide.
     finest_px = plan.ppi * FULL_SOFTNESS_PX / plan.effective_ppi
-    return plan.ppi * FULL_SOFTNESS_PX / max(content.master_softness_px, finest_px)
+    return plan.ppi * FULL_SOFTNESS_PX / max(content.master_edge_sigma_px, finest_px)
 
 
 def _soft_master(plan: PrintPlan, own_ppi: float, limit: float, why: str) -> Finding:
@@ -115,7 +115,7 @@ def _soft_master(plan: PrintPlan, own_ppi: float, limit: float, why: str) -> Fin
     # Softness measures a little differently at each size.
     return Finding(
         level=Level.WARN,
-        about="soft master",
+        topic="soft master",
         problem=f"The master has {plan.effective_ppi:.0f} pixels per inch, but its own "
         f"detail is worth {own_ppi:.0f} ppi at this size; {limit:.0f} is the limit. "
         f"{why}.",
@@ -129,7 +129,7 @@ def _about_tones(tones: ToneLevels, bits: int) -> Iterator[Finding]:
     if tones.empty_share > _EMPTY[0]:
         yield Finding(
             level=weight(tones.empty_share, _EMPTY),
-            about="posterised tones",
+            topic="posterised tones",
             problem=f"{tones.empty_share:.0%} of the {tones.codes} tones that the "
             f"master's gradations run through stand empty; a warning from "
             f"{_EMPTY[1]:.0%} on. Skies and skin may show contours.",
@@ -140,7 +140,7 @@ def _about_tones(tones: ToneLevels, bits: int) -> Iterator[Finding]:
     if bits > 8 and tones.levels <= EIGHT_BIT_LEVELS:
         yield Finding(
             level=Level.NOTE,
-            about="8-bit tones",
+            topic="8-bit tones",
             problem=f"The master has {bits} bits per channel, but its gradations use "
             f"{tones.levels} numbers; 8 bits hold {EIGHT_BIT_LEVELS}.",
             remedy="Export it again from the original with 16 bits; changing the "
@@ -153,7 +153,7 @@ def _about_blocks(share: float) -> Iterator[Finding]:
     if share > _BLOCKS[0]:
         yield Finding(
             level=weight(share, _BLOCKS),
-            about="compression blocks",
+            topic="compression blocks",
             problem=f"{share:.0%} of the edges of 8 × 8 pixel blocks show as steps in "
             f"even tones; a warning from {_BLOCKS[1]:.0%} on. The master was "
             "compressed hard as a JPEG.",
@@ -170,7 +170,7 @@ def _about_space(faces: CubeFaces, profile: Profile) -> Iterator[Finding]:
     if piled and faces.outside_share >= _OUTSIDE:
         yield Finding(
             level=Level.WARN,
-            about="tagged space",
+            topic="tagged space",
             problem=f"{faces.clipped_share:.2%} of the pixels are colours clipped at "
             f"the ends of {profile.name}, {faces.pile:.1f} times as many as just "
             f"below ({_PILE:g} is the limit), and {faces.outside_share:.1%} lie "
@@ -243,8 +243,8 @@ def content_of(sheet: Sheet, given: ContentFacts | None) -> ContentFacts | None:
         return content
     return replace(
         content,
-        master_softness_px=None,
-        edge_softness_px=None,
+        master_edge_sigma_px=None,
+        edge_sigma_px=None,
         overshoot_share=None,
         already_sharpened=False,
     )

@@ -81,7 +81,7 @@ def _same(one_mm: float, other_mm: float) -> bool:
     return abs(one_mm - other_mm) <= SAME_MM
 
 
-def about_paper(plan: PrintPlan) -> Iterator[Finding]:
+def paper_findings(plan: PrintPlan) -> Iterator[Finding]:
     """What paper, feed path and stock tell."""
     if plan.delivery.colour is Delivery.NAMED_SPACE:
         return  # an outside service prints on its own paper, through its own printer
@@ -94,7 +94,7 @@ def _about_feed(plan: PrintPlan) -> Iterator[Finding]:
     if feed.name not in plan.setup.feeds:
         yield Finding(
             level=Level.STOP,
-            about="feed path",
+            topic="feed path",
             problem=f"{paper.name} does not go through the {feed.name} of "
             f"{plan.printer.name}.",
             remedy=f"Choose one of: {', '.join(plan.setup.feeds)}.",
@@ -103,7 +103,7 @@ def _about_feed(plan: PrintPlan) -> Iterator[Finding]:
     if not feed.thinnest_um <= paper.thickness_um <= feed.thickest_um:
         yield Finding(
             level=Level.STOP,
-            about="paper thickness",
+            topic="paper thickness",
             problem=f"{paper.name} is {paper.thickness_um:g} µm thick; the {feed.name} "
             f"takes {feed.thinnest_um:g} to {feed.thickest_um:g} µm.",
             remedy="Choose another feed path or another paper.",
@@ -117,7 +117,7 @@ def _about_feed(plan: PrintPlan) -> Iterator[Finding]:
         if not low <= length <= high:
             yield Finding(
                 level=Level.STOP,
-                about="sheet in feed path",
+                topic="sheet in feed path",
                 problem=f"The sheet is {length_words(unit, length)} {what}; the "
                 f"{feed.name} takes {span_words(unit, low, high)}.",
                 remedy="Choose another sheet or another feed path.",
@@ -127,7 +127,7 @@ def _about_feed(plan: PrintPlan) -> Iterator[Finding]:
     if longest_mm is not None and along > longest_mm:
         yield Finding(
             level=Level.STOP,
-            about="longest print",
+            topic="longest print",
             problem=f"The sheet is {length_words(unit, along)} long; "
             f"{plan.printer.name} prints at most {short_words(unit, longest_mm)}.",
             remedy=f"Choose a sheet of {at_most_words(unit, longest_mm)} or less.",
@@ -152,7 +152,7 @@ def _about_stock(plan: PrintPlan) -> Iterator[Finding]:
         kept = ", ".join(_size_words(it, unit) for it in paper.stock)
         yield Finding(
             level=Level.WARN,
-            about="not in stock",
+            topic="not in stock",
             problem=f"{paper.name} is not kept as a {wanted}; there are: {kept}.",
             remedy="Choose one of these, or write the new size into the paper's stock.",
             source=BOOK,
@@ -163,7 +163,7 @@ def _about_stock(plan: PrintPlan) -> Iterator[Finding]:
     if left is not None and left < copies:
         yield Finding(
             level=Level.WARN,
-            about="paper left",
+            topic="paper left",
             problem=f"{copies} print{'s' if copies > 1 else ''} of "
             f"{_size_words(entry, unit)} {'are' if copies > 1 else 'is'} asked for; "
             f"{paper.name} is left for {left}.",
@@ -181,7 +181,7 @@ def _size_words(entry: Stock, unit: LengthUnit) -> str:
     return f"roll {short_words(unit, entry.roll_width_mm)} wide"
 
 
-def about_pair(plan: PrintPlan, papers: Iterable[Paper]) -> Iterator[Finding]:
+def pairing_findings(plan: PrintPlan, papers: Iterable[Paper]) -> Iterator[Finding]:
     """
     What the paper's settings on its printer tell.
 
@@ -194,7 +194,7 @@ def about_pair(plan: PrintPlan, papers: Iterable[Paper]) -> Iterator[Finding]:
     if not Path(setup.profile).is_file():
         yield Finding(
             level=Level.STOP,
-            about="profile missing",
+            topic="profile missing",
             problem=f"The profile of {paper.name} is not there: {setup.profile}.",
             remedy="Put it back, or name the right file in the paper book.",
             source=BOOK,
@@ -204,7 +204,7 @@ def about_pair(plan: PrintPlan, papers: Iterable[Paper]) -> Iterator[Finding]:
     for other, pair in _others(plan, papers):
         yield Finding(
             level=Level.WARN,
-            about="profile shared",
+            topic="profile shared",
             problem=f"The profile of {paper.name} on {setup.printer} is also that of "
             f"{other} on {pair.printer} ({pair.black_ink}, "
             f"{pair.media_type or 'no media type'}).",
@@ -215,7 +215,7 @@ def about_pair(plan: PrintPlan, papers: Iterable[Paper]) -> Iterator[Finding]:
     if setup.black_ink not in plan.printer.black_inks:
         yield Finding(
             level=Level.STOP,
-            about="black ink",
+            topic="black ink",
             problem=f"{paper.name} wants {setup.black_ink}; {plan.printer.name} "
             f"has {', '.join(plan.printer.black_inks)}.",
             remedy="Correct the black ink in the paper book.",
@@ -224,7 +224,7 @@ def about_pair(plan: PrintPlan, papers: Iterable[Paper]) -> Iterator[Finding]:
     if not setup.media_type:
         yield Finding(
             level=Level.NOTE,
-            about="media type",
+            topic="media type",
             problem=f"The paper book does not say what the driver of "
             f"{plan.printer.name} calls {paper.name}.",
             remedy="Look up the media type that its profile was made with, and write "
@@ -234,7 +234,7 @@ def about_pair(plan: PrintPlan, papers: Iterable[Paper]) -> Iterator[Finding]:
     if not setup.profile_sha256:
         yield Finding(
             level=Level.NOTE,
-            about="profile not kept",
+            topic="profile not kept",
             problem=f"The paper book holds no hash of the profile of {paper.name}; a "
             "changed file would go unseen.",
             remedy="Write the file's SHA-256 into profile_sha256.",

@@ -46,7 +46,7 @@ LARGEST_TIFF_BYTES = 2**32
 _WIDE, _VERY_WIDE = 1.2, 1.6
 
 
-def about_picture(sheet: Sheet) -> Iterator[Finding]:
+def picture_findings(sheet: Sheet) -> Iterator[Finding]:
     """What an overview of the picture tells."""
     overview = _picture_alone(sheet)
     yield from _about_whites(sheet, overview)
@@ -73,7 +73,7 @@ def _about_whites(sheet: Sheet, overview: Overview) -> Iterator[Finding]:
     if holes > 0:
         yield Finding(
             level=weight(holes, (LEAST_AREA, _NO_INK)),
-            about="bare highlights",
+            topic="bare highlights",
             problem=f"{holes:.1%} of the picture, inside it, gets no ink and shows as "
             f"holes of bare paper; a warning from {_NO_INK:.0%} on. Lamps and areas "
             f"below {LEAST_AREA:.1%} are not counted.",
@@ -90,7 +90,7 @@ def _about_whites(sheet: Sheet, overview: Overview) -> Iterator[Finding]:
     if share > _WHITE_EDGE[0]:
         yield Finding(
             level=weight(share, _WHITE_EDGE),
-            about="white edge",
+            topic="white edge",
             problem=f"{share:.0%} of the picture's edge is within "
             f"{100 - PAPER_WHITE_L:g} L* of the paper's white and will not be seen; "
             f"a warning from {_WHITE_EDGE[1]:.0%} on.",
@@ -119,7 +119,7 @@ def _about_bits(sheet: Sheet) -> Iterator[Finding]:
     if times > _WIDE:
         yield Finding(
             level=Level.WARN if times > _VERY_WIDE else Level.NOTE,
-            about="8-bit wide gamut",
+            topic="8-bit wide gamut",
             problem=f"The master spreads 8 bits over {profile.name}, {times:.1f} times "
             f"the chromaticities of sRGB; {_VERY_WIDE:g} times is the limit.",
             remedy="Export it again from the original with 16 bits; changing the "
@@ -136,7 +136,7 @@ def _about_file(sheet: Sheet) -> Iterator[Finding]:
     if total > LARGEST_TIFF_BYTES:
         yield Finding(
             level=Level.WARN,
-            about="file size",
+            topic="file size",
             problem=f"The pixels take {total / 2**30:.1f} GiB; a TIFF file holds 4, so "
             "a BigTIFF is written, which not every print dialogue opens.",
             remedy="Choose "

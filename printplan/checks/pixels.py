@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from printplan.checks.finding import gravest_first
-from printplan.checks.master_pixels import about_master_pixels
-from printplan.checks.picture import about_picture
-from printplan.checks.profile import about_profile
-from printplan.checks.rendering import about_rendering
-from printplan.checks.sharpness import about_sharpness
+from printplan.checks.finding import by_severity
+from printplan.checks.master_pixels import master_pixel_findings
+from printplan.checks.picture import picture_findings
+from printplan.checks.profile import profile_findings
+from printplan.checks.rendering import rendering_findings
+from printplan.checks.sharpness import sharpness_findings
 
 if TYPE_CHECKING:
     from printplan.checks.finding import Decided, Finding
@@ -52,12 +52,12 @@ def check_pixels(
     the print's own pixels, and what a reduction would hide (traces of enlarging, empty
     codes, blocks) from samples of the master's.
     """
-    return gravest_first(
+    return by_severity(
         [
-            *about_profile(sheet, decided),
-            *about_rendering(sheet),
-            *about_picture(sheet),
-            *about_master_pixels(sheet, content),
-            *about_sharpness(sheet, content),
+            *profile_findings(sheet, decided),
+            *rendering_findings(sheet),
+            *picture_findings(sheet),
+            *master_pixel_findings(sheet, content),
+            *sharpness_findings(sheet, content),
         ]
     )

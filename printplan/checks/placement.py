@@ -33,7 +33,7 @@ SQUARE_WITHIN = 1.1
 _TOUCH_MM = 1e-6
 
 
-def about_place(plan: PrintPlan) -> Iterator[Finding]:
+def placement_findings(plan: PrintPlan) -> Iterator[Finding]:
     """What place, extent and orientation tell."""
     layout, sheet, unit = plan.layout, plan.spec.sheet, plan.spec.lengths_in
     width, height = plan.picture_size.width_mm, plan.picture_size.height_mm
@@ -43,7 +43,7 @@ def about_place(plan: PrintPlan) -> Iterator[Finding]:
     ):
         yield Finding(
             level=Level.NOTE,
-            about="orientation",
+            topic="orientation",
             problem=f"The picture is {length_words(unit, width, height)}, and its "
             "sheet lies the other way, "
             f"{length_words(unit, layout.width_mm, layout.height_mm)}.",
@@ -71,7 +71,7 @@ def about_place(plan: PrintPlan) -> Iterator[Finding]:
         )
         yield Finding(
             level=Level.WARN,
-            about="driver scaling",
+            topic="driver scaling",
             problem=f"The file's white border reaches {length_words(unit, reaches_mm)} "
             f"into the margins of the {plan.feed.name}; a print dialogue would shrink "
             "it to fit.",
@@ -81,7 +81,7 @@ def about_place(plan: PrintPlan) -> Iterator[Finding]:
     if sheet.placement is not Placement.CENTRED:
         yield Finding(
             level=Level.WARN,
-            about="place lost",
+            topic="place lost",
             problem="The file holds the picture alone, so its place on the sheet "
             f"({sheet.placement}) is not in it.",
             remedy='Choose the extent "sheet", or set the place by hand in the print '
@@ -109,7 +109,7 @@ FOLD_MM = 5.0
 Common practice, no source."""
 
 
-def about_mount(plan: PrintPlan) -> Iterator[Finding]:
+def mount_findings(plan: PrintPlan) -> Iterator[Finding]:
     """What mat, border and stretcher tell."""
     yield from _about_mat(plan)
     yield from _about_wrap(plan)
@@ -131,7 +131,7 @@ def _about_border(plan: PrintPlan) -> Iterator[Finding]:
     wider = f"{least} or more, or none" if room_mm > THINNEST_BORDER_MM else "none"
     yield Finding(
         level=Level.WARN,
-        about="thin border",
+        topic="thin border",
         problem=f"The border is {short_words(unit, border_mm)}; below "
         f"{short_words(unit, THINNEST_BORDER_MM)} an uneven cut shows.",
         remedy=f"Choose {wider}. Cut along a steel rule with a guard, the hand behind "
@@ -162,7 +162,7 @@ def _about_mat(plan: PrintPlan) -> Iterator[Finding]:
     ):
         yield Finding(
             level=Level.STOP,
-            about="mat beyond sheet",
+            topic="mat beyond sheet",
             problem=f"{opening} and reaches past the sheet of "
             f"{length_words(unit, layout.width_mm, layout.height_mm)}: nothing would "
             "hold the print.",
@@ -174,7 +174,7 @@ def _about_mat(plan: PrintPlan) -> Iterator[Finding]:
     elif overlap_mm < -_HAIR_MM:
         yield Finding(
             level=Level.WARN,
-            about="mat opening",
+            topic="mat opening",
             problem=f"{opening}, larger than the picture of {picture}: paper would "
             "show inside it.",
             remedy=too_small
@@ -186,7 +186,7 @@ def _about_mat(plan: PrintPlan) -> Iterator[Finding]:
     elif overlap_mm < MAT_OVERLAP_MM - _HAIR_MM:
         yield Finding(
             level=Level.WARN if overlap_mm < LEAST_OVERLAP_MM else Level.NOTE,
-            about="mat opening",
+            topic="mat opening",
             problem=f"{opening} and covers {length_words(unit, max(overlap_mm, 0))} of "
             f"an edge of the picture of {picture}; {covers} are usual, and below "
             f"{short_words(unit, LEAST_OVERLAP_MM)} white shows at the first slip.",
@@ -205,7 +205,7 @@ def _about_wrap(plan: PrintPlan) -> Iterator[Finding]:
         size = plan.picture_size
         yield Finding(
             level=Level.STOP,
-            about="wrap",
+            topic="wrap",
             problem=f"A wrap of {short_words(unit, wrap_mm)} on all sides leaves no "
             f"front of a picture of "
             f"{length_words(unit, size.width_mm, size.height_mm)}.",
@@ -218,7 +218,7 @@ def _about_wrap(plan: PrintPlan) -> Iterator[Finding]:
         leaves_front = 2 * (needed_mm + 1.0) < shorter_mm
         yield Finding(
             level=Level.WARN,
-            about="wrap",
+            topic="wrap",
             problem=f"The picture wraps {short_words(unit, wrap_mm)} round a bar "
             f"{short_words(unit, depth_mm)} deep; {short_words(unit, needed_mm)} cover "
             "it with its fold.",

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from printplan.checks.delivery import about_colour
-from printplan.checks.finding import gravest_first
-from printplan.checks.master import about_master
-from printplan.checks.paper import about_pair, about_paper
-from printplan.checks.placement import about_mount, about_place
-from printplan.checks.size import about_size
+from printplan.checks.delivery import delivery_findings
+from printplan.checks.finding import by_severity
+from printplan.checks.master import master_findings
+from printplan.checks.paper import pairing_findings, paper_findings
+from printplan.checks.placement import mount_findings, placement_findings
+from printplan.checks.size import size_findings
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -40,14 +40,14 @@ def check_plan(
     list of Finding
         Gravest first; empty if there is nothing to say.
     """
-    return gravest_first(
+    return by_severity(
         [
-            *about_master(plan.facts, decided),
-            *about_pair(plan, papers),
-            *about_paper(plan),
-            *about_size(plan),
-            *about_place(plan),
-            *about_mount(plan),
-            *about_colour(plan),
+            *master_findings(plan.facts, decided),
+            *pairing_findings(plan, papers),
+            *paper_findings(plan),
+            *size_findings(plan),
+            *placement_findings(plan),
+            *mount_findings(plan),
+            *delivery_findings(plan),
         ]
     )

@@ -42,7 +42,7 @@ _SHOWN_DIGITS = 8
 _SHORTEST_WORD = 3
 
 
-def about_profile(sheet: Sheet, decided: Decided | None) -> Iterator[Finding]:
+def profile_findings(sheet: Sheet, decided: Decided | None) -> Iterator[Finding]:
     """
     What the paper's profile and the master's own tell.
 
@@ -63,7 +63,7 @@ def about_profile(sheet: Sheet, decided: Decided | None) -> Iterator[Finding]:
     if carried.device_class == "prtr":
         yield Finding(
             level=Level.STOP,
-            about="converted twice",
+            topic="converted twice",
             problem=f"The master carries an output profile ({carried.name}): it "
             "is already in a printer's colour.",
             remedy="Print from the master in its working space.",
@@ -76,7 +76,7 @@ def _about_change(sheet: Sheet, decided: Decided | None) -> Iterator[Finding]:
     if recorded and recorded != found:
         yield Finding(
             level=Level.STOP,
-            about="profile changed",
+            topic="profile changed",
             problem=f"The profile of {sheet.plan.paper.name} is not the one in "
             f"the paper book: its hash begins {found[:_SHOWN_DIGITS]}, not "
             f"{recorded[:_SHOWN_DIGITS]}.",
@@ -86,7 +86,7 @@ def _about_change(sheet: Sheet, decided: Decided | None) -> Iterator[Finding]:
     if decided is not None and decided.profile_sha256 != found:
         yield Finding(
             level=Level.WARN,
-            about="profile since decision",
+            topic="profile since decision",
             problem="The paper's profile is not the one that was decided on: its hash "
             f"begins {found[:_SHOWN_DIGITS]}, not "
             f"{decided.profile_sha256[:_SHOWN_DIGITS]}.",
@@ -103,7 +103,7 @@ def _about_pair(plan: PrintPlan, facts: ProfileFacts) -> Iterator[Finding]:
         if ink.casefold() in said and black_ink.casefold() not in said:
             yield Finding(
                 level=Level.STOP,
-                about="profile's black ink",
+                topic="profile's black ink",
                 problem=f'The profile "{facts.name}" says that it was made with {ink}; '
                 f"{plan.paper.name} is set up with {black_ink}.",
                 remedy="Name the profile made for this black ink, or correct the black "
@@ -114,7 +114,7 @@ def _about_pair(plan: PrintPlan, facts: ProfileFacts) -> Iterator[Finding]:
         sure = bool(plan.setup.profile_sha256)
         yield Finding(
             level=Level.NOTE if sure else Level.WARN,
-            about="profile's name",
+            topic="profile's name",
             problem=f'The profile calls itself "{facts.name}", which names no word of '
             f'"{plan.paper.name}".',
             remedy="Make sure that it was made for this paper"
@@ -139,7 +139,7 @@ def _about_medium(plan: PrintPlan, facts: ProfileFacts) -> Iterator[Finding]:
             shown = ", ".join(f"{value:.1f}" for value in facts.white_lab)
             yield Finding(
                 level=Level.WARN,
-                about="profile's white",
+                topic="profile's white",
                 problem=f"The profile's white (L*a*b* {shown}) is {apart:.1f} dE00 "
                 f"from the measured white of {paper.name}; the limit is "
                 f"{WHITE_DELTA_E:g}.",
@@ -153,7 +153,7 @@ def _about_medium(plan: PrintPlan, facts: ProfileFacts) -> Iterator[Finding]:
         limit_l = DEEPEST_MATTE_L if too_deep else PALEST_GLOSSY_L
         yield Finding(
             level=Level.WARN,
-            about="profile's black",
+            topic="profile's black",
             problem=f"The profile's black is L* {black_l:.1f}, "
             f"{'deeper' if too_deep else 'paler'} than {limit_l:g}, which "
             f"{'no matte paper reaches' if too_deep else 'a glossy paper passes'}; "
@@ -171,7 +171,7 @@ def _about_intent(sheet: Sheet) -> Iterator[Finding]:
         offered = ", ".join(f'"{it}"' for it in Intent if it in own)
         yield Finding(
             level=Level.WARN,
-            about="no table for intent",
+            topic="no table for intent",
             problem=f'The profile "{sheet.output.name}" has no table for the '
             f"{wanted} intent; another one takes its place.",
             remedy=f"Choose one that it has: {offered}.",
@@ -192,7 +192,7 @@ def _about_room(sheet: Sheet) -> Iterator[Finding]:
     is_lightened = sheet.plan.spec.colour.lighten_l > 0
     yield Finding(
         level=Level.WARN if darker and not is_lightened else Level.NOTE,
-        about="display and room",
+        topic="display and room",
         problem=match.verdict,
         remedy=match.advice,
         source=f"luminance of a matte white, E·ρ/π; a third of a stop is {OUR_CHOICE}",

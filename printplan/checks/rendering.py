@@ -50,7 +50,7 @@ LEAST_SHADOW_STEPS = 12
 papers keep some 8 to 10 of 20, glossy ones nearly all."""
 
 
-def about_rendering(sheet: Sheet) -> Iterator[Finding]:
+def rendering_findings(sheet: Sheet) -> Iterator[Finding]:
     """What the plan's own rendering makes of the picture."""
     found = consequences(sheet)
     if sheet.plan.delivery.colour is Delivery.NAMED_SPACE:
@@ -58,7 +58,7 @@ def about_rendering(sheet: Sheet) -> Iterator[Finding]:
     elif found.reach.share_far_out > _FAR_OUT:
         yield Finding(
             level=Level.NOTE,
-            about="reach",
+            topic="reach",
             problem=f"{found.reach.share_far_out:.0%} of the picture lies more than "
             f"{FAR_OUT:g} dE00 beyond what {sheet.delivered_name} holds, "
             f"{found.reach.share_out:.0%} more than {OUT_OF_REACH:g}; said from "
@@ -71,7 +71,7 @@ def about_rendering(sheet: Sheet) -> Iterator[Finding]:
     if closed > _SHADOWS[0]:
         yield Finding(
             level=weight(closed, _SHADOWS),
-            about="closed shadows",
+            topic="closed shadows",
             problem=f"{closed:.1%} of the picture are shadows up to L* {DARK_L:g} that "
             f"merge in the print; a warning from {_SHADOWS[1]:.0%} on.",
             remedy=_intent_remedy(sheet, 0, closed, _SHADOWS)
@@ -81,7 +81,7 @@ def about_rendering(sheet: Sheet) -> Iterator[Finding]:
     if lost > _LOST[0]:
         yield Finding(
             level=weight(lost, _LOST),
-            about="lost separation",
+            topic="lost separation",
             problem=f"In {lost:.1%} of the picture tones above the shadows merge in "
             f"the print; a warning from {_LOST[1]:.0%} on.",
             remedy=_intent_remedy(sheet, 1, lost, _LOST)
@@ -135,7 +135,7 @@ def _about_compensation(sheet: Sheet) -> Iterator[Finding]:
     if is_compensated(sheet.delivered, colour.intent, BlackPointCompensation.OFF):
         yield Finding(
             level=Level.NOTE,
-            about="compensation fixed",
+            topic="compensation fixed",
             problem=f"Black point compensation is off, and the profile of "
             f"{sheet.delivered_name} is of version 4, whose {colour.intent} intent is "
             "compensated whatever is asked.",
@@ -152,7 +152,7 @@ def _about_compensation(sheet: Sheet) -> Iterator[Finding]:
     if with_it > without:
         yield Finding(
             level=Level.NOTE,
-            about="compensation off",
+            topic="compensation off",
             problem=f"Without black point compensation {without} of {SHADOW_STEPS} "
             f"shadow steps stay apart, with it {with_it}: the {colour.intent} table of "
             f"{sheet.delivered_name} does not bring black to the paper's own.",
@@ -176,7 +176,7 @@ def _about_space(sheet: Sheet, found: Consequences) -> Iterator[Finding]:
         remedy = f'Deliver in "{holds[0]}", if the service takes it. {remedy}'
     yield Finding(
         level=weight(far, _MOVED),
-        about="cut to the space",
+        topic="cut to the space",
         problem=f"{found.clipped_share:.0%} of the picture lies outside "
         f"{sheet.delivered_name} and is cut at its limits; {far:.0%} moves by more "
         f"than {FAR_OUT:g} dE00, and {_MOVED[1]:.0%} is the limit.",
@@ -198,7 +198,7 @@ def _about_shadow_steps(sheet: Sheet, found: Consequences) -> Iterator[Finding]:
     if steps < LEAST_SHADOW_STEPS:
         yield Finding(
             level=weight(low, _LOW_KEY),
-            about="shadow steps",
+            topic="shadow steps",
             problem=f"{low:.0%} of the picture lies below L* {SHADOW_STEPS}, and of "
             f"{SHADOW_STEPS} steps there {steps} stay apart on "
             f"{sheet.delivered_name}; {LEAST_SHADOW_STEPS} is the limit, and a "

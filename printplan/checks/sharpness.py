@@ -45,7 +45,7 @@ _SAFE_SHARE = 0.95
 _MOST_FLOOR_L, _FLOOR_STEP_L = 10.0, 0.1
 
 
-def about_sharpness(sheet: Sheet, content: ContentFacts | None) -> Iterator[Finding]:
+def sharpness_findings(sheet: Sheet, content: ContentFacts | None) -> Iterator[Finding]:
     """
     What edges and noise in the print's own pixels tell.
 
@@ -59,7 +59,7 @@ def about_sharpness(sheet: Sheet, content: ContentFacts | None) -> Iterator[Find
         if sheet.plan.spec.sharpen.gain > 0:
             yield Finding(
                 level=Level.NOTE,
-                about="sharpening unjudged",
+                topic="sharpening unjudged",
                 problem="The picture is too small or too clipped to measure its edges "
                 "and its noise; 128 print pixels each way are needed.",
                 remedy="Judge the sharpening on a trial print.",
@@ -74,7 +74,10 @@ def about_sharpness(sheet: Sheet, content: ContentFacts | None) -> Iterator[Find
 
 def _about_none(plan: PrintPlan, content: ContentFacts) -> Iterator[Finding]:
     """A print that would be better sharpened, and is not."""
-    if content.master_softness_px is None and content.smooth_share >= ALL_SMOOTH_SHARE:
+    if (
+        content.master_edge_sigma_px is None
+        and content.smooth_share >= ALL_SMOOTH_SHARE
+    ):
         return
     advice = chosen_sharpening(
         plan,
@@ -94,7 +97,7 @@ def _about_none(plan: PrintPlan, content: ContentFacts) -> Iterator[Finding]:
         remedy += f" and a grain floor of {spec.grain_floor_l:.1f} L*"
     yield Finding(
         level=Level.WARN,
-        about="not sharpened",
+        topic="not sharpened",
         problem="The print is not sharpened for paper and distance: its acutance is "
         f"{choice.acutance_before:.2f}, and would be {choice.acutance_after:.2f}.",
         remedy=f"{remedy}.",
@@ -110,7 +113,7 @@ def _about_sharpening(plan: PrintPlan, content: ContentFacts) -> Iterator[Findin
     if had is not None:
         yield Finding(
             level=Level.NOTE if allowed > 0 else Level.WARN,
-            about="sharpened before",
+            topic="sharpened before",
             problem=f"The master's edges overshoot by {had:.1%} already; "
             f"{SHARPENED_OVERSHOOT:.0%} counts as sharpened, and the halo limit "
             f"leaves {allowed:.1%}.",
@@ -123,7 +126,7 @@ def _about_sharpening(plan: PrintPlan, content: ContentFacts) -> Iterator[Findin
         dark_l, light_l = strongest_tones_l(content)
         yield Finding(
             level=_weight(halo, allowed),
-            about="halo",
+            topic="halo",
             problem=f"Edges in the print overshoot by {halo:.1%}, told for the "
             f"strongest, from L* {dark_l:.0f} to {light_l:.0f}; the limit is "
             f"{allowed:.1%}.",
@@ -153,7 +156,7 @@ def _about_sharpening(plan: PrintPlan, content: ContentFacts) -> Iterator[Findin
             remedy += f", or a grain floor of {floor_l:.1f} L* or more"
         yield Finding(
             level=_weight(effect.visible_noise_after, noise_limit),
-            about="noise",
+            topic="noise",
             problem=f"Noise in the print is {effect.visible_noise_after:.1f} times "
             f"what the eye just sees; the limit is {noise_limit:.1f}.",
             remedy=f"{remedy}.",

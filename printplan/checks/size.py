@@ -82,7 +82,7 @@ def needed_ppi(plan: PrintPlan) -> float:
     return min(LOW_PPI, acuity_ppi(viewing_distance_mm(plan)))
 
 
-def about_size(plan: PrintPlan) -> Iterator[Finding]:
+def size_findings(plan: PrintPlan) -> Iterator[Finding]:
     """What pixels, size and crop tell."""
     yield from _about_enlargement(plan)
     yield from _about_resolution(plan)
@@ -103,7 +103,7 @@ def _about_enlargement(plan: PrintPlan) -> Iterator[Finding]:
     if found < needed - _HAIR:
         yield Finding(
             level=Level.WARN,
-            about="enlargement",
+            topic="enlargement",
             problem=f"{problem}, and the eye resolves "
             f"{acuity_ppi(distance_mm):.0f} from {_distance_words(plan)}.",
             remedy=f"Print at most {_asked_words(plan, times)}, or judge a trial from "
@@ -116,7 +116,7 @@ def _about_enlargement(plan: PrintPlan) -> Iterator[Finding]:
     else:
         yield Finding(
             level=Level.NOTE,
-            about="enlargement",
+            topic="enlargement",
             problem=f"{problem}; from {_distance_words(plan)} the eye resolves no more "
             f"than {acuity_ppi(distance_mm):.0f}.",
             remedy="Keep the print at that distance; people who step up see the "
@@ -186,7 +186,7 @@ def _about_resolution(plan: PrintPlan) -> Iterator[Finding]:
         forgiven = ppi >= needed_ppi(plan)
         yield Finding(
             level=Level.NOTE if forgiven else Level.WARN,
-            about="low resolution",
+            topic="low resolution",
             problem=f"The file has {ppi:g} ppi, and {LOW_PPI:.0f} to 300 are usual; "
             f"the master has {plan.effective_ppi:.0f}.",
             remedy=f"Choose {LOW_PPI:.0f} ppi or more."
@@ -197,7 +197,7 @@ def _about_resolution(plan: PrintPlan) -> Iterator[Finding]:
     if ppi not in taken and not by_service:
         yield Finding(
             level=Level.NOTE,
-            about="printer resolution",
+            topic="printer resolution",
             problem=f"The file has {ppi:g} ppi; {plan.printer.name} resamples what is "
             f"not {offered} ppi.",
             remedy="Choose one of these, so that no pixel is made twice.",
@@ -210,7 +210,7 @@ def _about_resolution(plan: PrintPlan) -> Iterator[Finding]:
     if ppi > WASTEFUL_TIMES * useful or ppi > WASTEFUL_TIMES * max(taken):
         yield Finding(
             level=Level.NOTE,
-            about="wasted resolution",
+            topic="wasted resolution",
             problem=f"The file has {ppi:g} ppi; the master has only "
             f"{plan.effective_ppi:.0f}, and {plan.printer.name} takes up to "
             f"{max(taken):g}.",
@@ -226,7 +226,7 @@ def _about_waste_for_service(plan: PrintPlan) -> Iterator[Finding]:
     if plan.ppi > WASTEFUL_TIMES * useful:
         yield Finding(
             level=Level.NOTE,
-            about="wasted resolution",
+            topic="wasted resolution",
             problem=f"The file has {plan.ppi:g} ppi; the master has only "
             f"{plan.effective_ppi:.0f}.",
             remedy=f"Choose {_SERVICE_PPI:g} ppi, or what the service asks for: the "
@@ -258,7 +258,7 @@ def _about_crop(plan: PrintPlan) -> Iterator[Finding]:
         remedy = f"Exchange width and height ({turned}). {remedy}"
     yield Finding(
         level=Level.WARN if much else Level.NOTE,
-        about="crop",
+        topic="crop",
         problem=f"The size cuts {cut:.0%} of the picture away; "
         + (
             f"more than {limit:.0%} is seldom meant."
@@ -282,7 +282,7 @@ def _about_smallness(plan: PrintPlan) -> Iterator[Finding]:
         slip = f"If centimetres were meant, choose {ten_times}. "
     yield Finding(
         level=Level.WARN,
-        about="small on its sheet",
+        topic="small on its sheet",
         problem=f"The picture is {length_words(unit, size.width_mm, size.height_mm)} "
         f"on a sheet of {length_words(unit, layout.width_mm, layout.height_mm)}: it "
         f"takes {share:.1%} of the sheet's edges, and below {SMALL_SHARE:.0%} a slip "

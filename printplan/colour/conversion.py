@@ -26,9 +26,9 @@ from printplan.colour.ocio import (
     grid_step,
     matrix_step,
     packed,
+    parallel_rows,
     planar,
     processor,
-    rows_side_by_side,
 )
 from printplan.colour.spaces import named_profile
 from printplan.colour.transforms import (
@@ -176,7 +176,7 @@ class ScreenPipeline:
             return self.from_device(np.repeat(device, 2, axis=1))[:, :1].copy()
         out = np.empty(device.shape, np.uint8)
         whole = np.ascontiguousarray(device)
-        rows_side_by_side(
+        parallel_rows(
             lambda rows: self.part.apply(packed(whole[rows]), packed(out[rows])),
             *whole.shape[:2],
         )

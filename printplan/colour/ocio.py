@@ -30,7 +30,7 @@ def _pool() -> ThreadPoolExecutor:
     return ThreadPoolExecutor(2, thread_name_prefix="printplan-part")
 
 
-def rows_side_by_side(
+def parallel_rows(
     work: Callable[[slice], None],
     rows: int,
     columns: int,

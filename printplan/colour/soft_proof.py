@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from printplan.colour.conversion import steps_to_light, xyz_to_device
-from printplan.colour.ocio import Depth, packed, planar, processor, rows_side_by_side
+from printplan.colour.ocio import Depth, packed, parallel_rows, planar, processor
 from printplan.colour.spaces import named_profile, xyz_from_lab
 from printplan.colour.transforms import Precision, convert, device_to_lab, tone_curves
 from printplan.spec import BlackPointCompensation, Intent, NamedSpace
@@ -56,7 +56,7 @@ class LightPipeline:
         rows, columns = device.shape[:2]
         light = np.empty((3, rows, columns), np.float32)
         whole = np.ascontiguousarray(device)
-        rows_side_by_side(
+        parallel_rows(
             lambda part: self.part.apply(packed(whole[part]), planar(light[:, part])),
             rows,
             columns,

@@ -97,7 +97,7 @@ def lightness_to_density(lightness: float) -> float:
 LEAST_STEP_L = 0.5
 """Step of printed L* that counts as separate: our choice. Under ISO 3664 P2 light, such
 a step is at least twice the contrast that the eye just finds, at any lightness (tested
-with `viewing.shadow_steps_told_apart`); in dimmer rooms ask that function."""
+with `viewing.distinct_shadow_steps`); in dimmer rooms ask that function."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -299,7 +299,7 @@ def print_wedge(
     A wedge feeds the count of shadow steps in a room::
 
         wedge = print_wedge(source, paper, ..., source_l=np.arange(21.0))
-        shadow_steps_told_apart(wedge.printed_lab[:, 0], illuminance_lx=50)
+        distinct_shadow_steps(wedge.printed_lab[:, 0], illuminance_lx=50)
     """
     return rendered_wedge(
         require_output_profile(paper),

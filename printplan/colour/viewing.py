@@ -325,7 +325,7 @@ def print_appearance(printed_lab: Floats, illuminance_lx: float) -> Appearance:
     *average*, since print and wall share their light. A spotlit print in a dark room
     and warm lamps are not covered. The model was fitted to how single patches look,
     not to thresholds of shadow detail, and knows neither glare nor rods: J of shadow
-    steps hardly changes with the light, so `shadow_steps_told_apart` does not use it.
+    steps hardly changes with the light, so `distinct_shadow_steps` does not use it.
 
     References
     ----------
@@ -414,7 +414,7 @@ def contrast_threshold(luminance_cd_m2: Floats, surround_cd_m2: float) -> Floats
     return np.asarray(lost / sensitivity, np.float64)
 
 
-def shadow_steps_told_apart(
+def distinct_shadow_steps(
     printed_l: Floats, illuminance_lx: float, *, thresholds: float = SURE_THRESHOLDS
 ) -> ShadowSteps:
     """
@@ -445,7 +445,7 @@ def shadow_steps_told_apart(
     Examples
     --------
     >>> ladder_l = np.arange(4.0, 15.0)
-    >>> [shadow_steps_told_apart(ladder_l, lx).told_apart for lx in (500, 50)]
+    >>> [distinct_shadow_steps(ladder_l, lx).told_apart for lx in (500, 50)]
     [10, 0]
     """
     require_above_zero("Contrast needed", thresholds, "thresholds", "2")

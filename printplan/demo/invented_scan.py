@@ -66,7 +66,7 @@ class InventedScan:
 
 
 def make_invented_scan(
-    trial: TrialSheet, path: str | Path, *, spread_um: float
+    trial: TrialSheet, path: str | Path, *, psf_sigma_um: float
 ) -> InventedScan:
     """
     Print the slanted squares of a trial sheet in mind, and scan them.
@@ -77,7 +77,7 @@ def make_invented_scan(
         With targets, in printer colour.
     path : str or Path
         Of a new TIFF file.
-    spread_um : float
+    psf_sigma_um : float
         Standard deviation of the spread of ink and light that this paper is to have,
         20 to 200 µm.
 
@@ -103,9 +103,9 @@ def make_invented_scan(
     says nothing of any real paper.
     """
     low, high = SPREAD_RANGE_UM
-    if not low <= spread_um <= high:
+    if not low <= psf_sigma_um <= high:
         raise SpecError(
-            f"The invented paper spreads light by {spread_um:g} µm.",
+            f"The invented paper spreads light by {psf_sigma_um:g} µm.",
             remedy=f"Give {low:g} to {high:g} µm; photo papers are near 30 to 60.",
         )
     path = Path(path)
@@ -113,7 +113,7 @@ def make_invented_scan(
     ppi = trial.plan.ppi
     scanned = ceil(LEAST_SCAN_PPI / ppi)
     scan_ppi = ppi * scanned
-    light = _seen(_printed(trial), ppi, scanned, spread_um)
+    light = _seen(_printed(trial), ppi, scanned, psf_sigma_um)
     _write(path, light, scan_ppi)
     return InventedScan(
         path=path, scan_ppi=scan_ppi, scanner_sfr=_scanner_sfr(scan_ppi)
@@ -164,14 +164,14 @@ def _printed(trial: TrialSheet) -> Light:
     return xyz_from_lab(lab)[..., 1].astype(np.float32)
 
 
-def _seen(light: Light, ppi: float, scanned: int, spread_um: float) -> Floats:
+def _seen(light: Light, ppi: float, scanned: int, psf_sigma_um: float) -> Floats:
     """The print through paper and scanner, in linear light."""
     fine_per_px = scanned * _FINE_PER_SCANNED
     fine = np.repeat(np.repeat(light, fine_per_px, axis=0), fine_per_px, axis=1)
     um_per_fine = 1000 * mm_from_px(1 / fine_per_px, ppi)
     # Points stand for the squares of both apertures, which leaves out a twelfth of a
     # fine pixel's square in each; the spline that is read between them adds a third.
-    variance = (spread_um**2 + OPTICS_UM**2) / um_per_fine**2 + 2 / 12 - 1 / 3
+    variance = (psf_sigma_um**2 + OPTICS_UM**2) / um_per_fine**2 + 2 / 12 - 1 / 3
     fine = ndimage.gaussian_filter(fine, sqrt(variance), mode="nearest")
     fine = ndimage.uniform_filter(fine, _FINE_PER_SCANNED, mode="nearest")
     across, along = cos(radians(_TURN_DEG)), sin(radians(_TURN_DEG))

@@ -210,7 +210,7 @@ def studio_papers(folder: str | Path) -> tuple[Paper, ...]:
             surface=Surface.SATIN,
             weight_gsm=260.0,
             thickness_um=265.0,
-            spread_um=28.0,
+            psf_sigma_um=28.0,
             on_printer=(_pair(Path(folder), satin, "Satin, heavy", ("sheet feeder",)),),
             stock=(
                 Stock(sheet="A4", sheets_left=41, price_each=1.2),
@@ -228,7 +228,7 @@ def studio_papers(folder: str | Path) -> tuple[Paper, ...]:
             surface=Surface.BARYTA,
             weight_gsm=315.0,
             thickness_um=330.0,
-            spread_um=30.0,
+            psf_sigma_um=30.0,
             on_printer=(
                 _pair(
                     Path(folder),
@@ -251,7 +251,7 @@ def studio_papers(folder: str | Path) -> tuple[Paper, ...]:
             surface=Surface.MATTE,
             weight_gsm=310.0,
             thickness_um=520.0,
-            spread_um=50.0,
+            psf_sigma_um=50.0,
             on_printer=(
                 _pair(Path(folder), cotton, "Cotton, very heavy", ("front slot",)),
             ),
@@ -270,7 +270,7 @@ def studio_papers(folder: str | Path) -> tuple[Paper, ...]:
             surface=Surface.GLOSS,
             weight_gsm=255.0,
             thickness_um=250.0,
-            spread_um=25.0,
+            psf_sigma_um=25.0,
             on_printer=(_pair(Path(folder), gloss, "Gloss, heavy", ("sheet feeder",)),),
             stock=(
                 Stock(sheet="A4", sheets_left=30, price_each=1.0),
@@ -286,7 +286,7 @@ def studio_papers(folder: str | Path) -> tuple[Paper, ...]:
             surface=Surface.MATTE,
             weight_gsm=200.0,
             thickness_um=260.0,
-            spread_um=45.0,
+            psf_sigma_um=45.0,
             on_printer=(
                 _pair(
                     Path(folder),

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Final, NamedTuple, TypeVar
 from printplan.demo.scenario import PRINTER_NAME, STUDIO_NAME
 from printplan.record.journal.entry import Outcome, PrintEntry
 from printplan.record.journal.from_record import Cost, PaperUnit, PaperUsed
-from printplan.record.journal.journal import start_journal
+from printplan.record.journal.journal import create_journal
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -77,7 +77,7 @@ _BASIS: Final = (
     f"invented prices: the sheet, and ink at {_INK_PRICE_ML} {_CURRENCY} a ml"
 )
 
-# Weights of causes, and the finding (by its `about`) that would have saved the print.
+# Weights of causes, and the finding (by its `topic`) that would have saved the print.
 # Invented, after common practice: what settings can cure goes, what they cannot stays.
 _BEFORE: Final[Mapping[tuple[str, str], int]] = {
     ("wrong profile", "profile changed"): 5,
@@ -170,7 +170,7 @@ def make_year_of_prints(path: str | Path, *, seed: int = SEED) -> None:
                 entry, noted_at=noted_at, edition=EDITION if is_numbered else ""
             )
 
-    start_journal(path, started_at=noted_at, note=INVENTED, fill=fill)
+    create_journal(path, started_at=noted_at, note=INVENTED, fill=fill)
 
 
 def _print(chance: Random, moment: datetime) -> PrintEntry:

@@ -42,7 +42,7 @@ _RANGES = {
     "thickest_um": _PAPER_PATH,
     "weight_gsm": _Range(20, 1500, "g/m²", "the weight on the packet"),
     "thickness_um": _Range(20, 5000, "µm", "the thickness on the data sheet"),
-    "spread_um": _Range(0, 500, "µm", "the estimated spread"),
+    "psf_sigma_um": _Range(0, 500, "µm", "the estimated spread"),
     "input_ppi": _Range(LOWEST_PPI, HIGHEST_PPI, "ppi", f"the resolution {_MANUAL}"),
     "longest_print_mm": _Range(
         SHORTEST_MM, LONGEST_MM, "mm", f"the longest print {_MANUAL}"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
@@ -15,6 +15,7 @@ from printplan.media.limits import (
     require_name,
     require_numbers,
 )
+from printplan.spec import FORMERLY
 
 if TYPE_CHECKING:
     from printplan.media.printer import Printer
@@ -153,7 +154,7 @@ class Paper:
 
     Attributes
     ----------
-    spread_um : float
+    psf_sigma_um : float
         Standard deviation of the spread of ink and light in this paper, to reckon
         with on a printer that has no `SpreadReading` yet.
     stock : tuple of Stock
@@ -169,7 +170,7 @@ class Paper:
     surface: Surface
     weight_gsm: float
     thickness_um: float
-    spread_um: float
+    psf_sigma_um: float = field(metadata={FORMERLY: "spread_um"})
     on_printer: tuple[PaperOnPrinter, ...]
     stock: tuple[Stock, ...] = ()
     white_lab: tuple[float, ...] | None = None

@@ -21,7 +21,7 @@ from printplan.sharpening.eye import (
     FINEST_SEEN_CYCLES_DEG,
     PAPER_WHITE_CD_M2,
     cycles_per_degree,
-    eye_spread_um,
+    eye_psf_sigma_um,
 )
 from printplan.sharpening.halo import halo_arcmin
 from printplan.sharpening.response import (
@@ -362,7 +362,7 @@ def as_seen(  # noqa: PLR0913 - print, paper, viewer and screen
     size_px = whole_px(box.width / step), whole_px(box.height / step)
     _require_showable(box, size_px, step)
     at_distance = eye is EyeFilter.AT_DISTANCE
-    eye_um = eye_spread_um(distance_mm, white_cd_m2) if at_distance else 0.0
+    eye_um = eye_psf_sigma_um(distance_mm, white_cd_m2) if at_distance else 0.0
     if isinstance(spread, SpreadCurve):
         tail = ceil(px_from_mm(_TAIL_MM, ppi))
         kernel = screen_kernel(px_from_mm(eye_um / 1000, ppi), step)

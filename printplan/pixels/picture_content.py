@@ -160,12 +160,12 @@ def _measured(sheet: Sheet) -> ContentFacts:
             remedy="Set gain and radius by hand, or take a larger print, 128 px or "
             "more each way, of a master with tones between L* 2 and 98.",
         ) from error
-    facts = _with_true_softness(sheet, facts, in_master=coarse is not None)
+    facts = _with_true_sigma(sheet, facts, in_master=coarse is not None)
     seen = sum(part.size for part in parts) / pixels
     return facts if seen == 1 else _of_parts(facts, len(parts), seen)
 
 
-def _with_true_softness(
+def _with_true_sigma(
     sheet: Sheet, facts: ContentFacts, *, in_master: bool
 ) -> ContentFacts:
     """
@@ -178,7 +178,7 @@ def _with_true_softness(
     up in the master.
     """
     enlargement, tones_l = sheet.plan.enlargement, facts.edge_tones_l
-    measured, found = facts.master_softness_px, facts.edge_softness_px
+    measured, found = facts.master_edge_sigma_px, facts.edge_sigma_px
     if measured is None or found is None or tones_l is None:
         return facts
     scale = enlargement
@@ -186,16 +186,16 @@ def _with_true_softness(
         scale, found = 1.0, measured / enlargement
     elif enlargement <= MUCH_REDUCED:
         edges = _edges_in_master(sheet, facts)
-        if edges is not None and edges.softness_px is not None:
-            scale, found = 1.0, edges.softness_px
+        if edges is not None and edges.edge_sigma_px is not None:
+            scale, found = 1.0, edges.edge_sigma_px
     least, most = PIXEL_SIGMA_PX, max(2 * found / scale, 2 * PIXEL_SIGMA_PX)
-    if (_drawn_edges(most, scale, tones_l).softness_px or 0.0) <= found:
+    if (_drawn_edges(most, scale, tones_l).edge_sigma_px or 0.0) <= found:
         return facts
     for _ in range(_HALVINGS):
         middle = (least + most) / 2
-        softer = (_drawn_edges(middle, scale, tones_l).softness_px or 0.0) > found
+        softer = (_drawn_edges(middle, scale, tones_l).edge_sigma_px or 0.0) > found
         least, most = (least, middle) if softer else (middle, most)
-    facts = replace(facts, master_softness_px=least * enlargement)
+    facts = replace(facts, master_edge_sigma_px=least * enlargement)
     if in_master or facts.overshoot_share is None:
         return facts
     # What resampling leaves beside so strong an edge is no sharpening of the master.
@@ -224,17 +224,17 @@ def _edges_in_master(sheet: Sheet, facts: ContentFacts) -> PictureEdges | None:
 
 
 def _drawn_edges(
-    softness_px: float, enlargement: float, tones_l: tuple[float, float]
+    edge_sigma_px: float, enlargement: float, tones_l: tuple[float, float]
 ) -> PictureEdges:
     """What is found of a drawn edge; its own softness is in master pixels."""
-    coarser = max(enlargement, 1, softness_px * enlargement)
+    coarser = max(enlargement, 1, edge_sigma_px * enlargement)
     size_px = (ceil(_DRAWN_EDGE[0] * coarser), ceil(_DRAWN_EDGE[1] * coarser))
     columns, rows = (ceil(length / enlargement) for length in size_px)
     down, across = np.mgrid[:rows, :columns] + 0.5
     dark, light = light_of_l(tones_l)
     away = (across - columns / 2) * cos(_DRAWN_TILT)
     away += (down - rows / 2) * sin(_DRAWN_TILT)
-    edge = dark + (light - dark) * ndtr(away / softness_px)
+    edge = dark + (light - dark) * ndtr(away / edge_sigma_px)
     plane = edge.astype(np.float32)
     if enlargement != 1:
         box = (0.0, 0.0, size_px[0] / enlargement, size_px[1] / enlargement)
@@ -251,8 +251,8 @@ def _of_parts(facts: ContentFacts, count: int, seen: float) -> ContentFacts:
     if facts.edge_count < FEWEST_EDGES:
         facts = replace(
             facts,
-            master_softness_px=None,
-            edge_softness_px=None,
+            master_edge_sigma_px=None,
+            edge_sigma_px=None,
             overshoot_share=None,
             already_sharpened=False,
         )

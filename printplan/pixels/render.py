@@ -29,6 +29,7 @@ from printplan.pixels.file_formats import (
     write_jpeg,
     write_tiff,
 )
+from printplan.pixels.free_name import give_free_name
 from printplan.pixels.pdf_page import check_pdf, write_pdf
 from printplan.pixels.picture_file import FileForm, PixelRows, Progress, file_form
 from printplan.spec import FileFormat
@@ -49,51 +50,18 @@ if TYPE_CHECKING:
     """Takes linear light of a region, that region, and the box inside it to finish."""
 
 
-def give_free_name(part: Path, target: Path) -> None:
-    """
-    Give a file a name that nobody has, in one step that cannot replace another.
-
-    Parameters
-    ----------
-    part : Path
-        The finished file under its temporary name, which it may keep as well.
-    target : Path
-        In the same folder.
-
-    Raises
-    ------
-    FileExistsError
-        If that name is taken.
-    OSError
-        If the disk refuses.
-    """
-    try:
-        os.link(part, target)
-    except FileExistsError:
-        raise
-    except OSError:
-        # This disk has no second names. An empty file, made only if there is none,
-        # holds the place until the finished one replaces it.
-        target.open("xb").close()
-        try:
-            part.replace(target)
-        except BaseException:
-            target.unlink()
-            raise
-
-
 _WORKERS = max(2, min(4, os.cpu_count() or 2))
 
 
 def finished_bands(
-    tiles: LinearTiles, halo_px: int, finish: Finish
+    tiles: LinearTiles, support_px: int, finish: Finish
 ) -> Iterator[tuple[Box, NDArray[np.uint16]]]:
     """
     The picture's rows of tiles from top to bottom, finished.
 
     Parameters
     ----------
-    halo_px : int
+    support_px : int
         How far finishing looks beyond its box.
     finish : callable
         Called in a few threads at once.
@@ -122,7 +90,7 @@ def finished_bands(
     try:
         for row in tiles.rows_of(tiles.picture):
             band = tiles.row_box(row)
-            grown = band.grown(halo_px, tiles.picture)
+            grown = band.grown(support_px, tiles.picture)
             needed = tiles.rows_of(grown)
             # Rows are queued before the band that waits for them, and the pool
             # serves its queue in order: no band can wait for a row behind it.
@@ -133,7 +101,7 @@ def finished_bands(
             ahead.append((band, pool.submit(finish_row, parts, grown, band)))
             # What later bands look back at ends a halo above this band's foot.
             for part in needed:
-                if tiles.row_box(part).bottom <= band.bottom - halo_px:
+                if tiles.row_box(part).bottom <= band.bottom - support_px:
                     del rows[part]
             if len(ahead) > _WORKERS:
                 done, future = ahead.popleft()

@@ -78,9 +78,9 @@ class SharpenAdvice:
         The same as a plan keeps it.
     spread : KnownSpread
         Of ink and light in the paper, as it was reckoned with.
-    softness_px : float
+    edge_sigma_px : float
         Of the master's edges, in print pixels, as it was reckoned with.
-    softness_is_assumed : bool
+    sigma_is_assumed : bool
         Whether the picture has no edges to measure it by.
     used_share : float
         Share of the sharpening that is left after what the master already has, 0 to 1.
@@ -91,8 +91,8 @@ class SharpenAdvice:
     choice: SharpenChoice
     spec: SharpenSpec
     spread: KnownSpread
-    softness_px: float
-    softness_is_assumed: bool
+    edge_sigma_px: float
+    sigma_is_assumed: bool
     used_share: float
     reason: str
 
@@ -155,16 +155,16 @@ def chosen_sharpening(  # noqa: PLR0913 - print, picture, viewer and wish
         sharper = varied(sheet, replace(sheet.plan.spec, sharpen=advice.spec))
     """
     spread = spread_on(plan.paper, plan.setup)
-    softness_px = _softness_px(plan, content)
+    edge_sigma_px = _edge_sigma_px(plan, content)
     used_share = _used_share(content, limits)
     white = paper_white_cd_m2(plan) if luminance_cd_m2 is None else luminance_cd_m2
     require("Restore", restore, 0, MOST_RESTORE, "(share of the loss)")
     floor_l = max(limits.grain_floor_l, fitting_grain_floor_l(content))
     limits = replace(limits, grain_floor_l=floor_l)
     choice = choose_sharpening(
-        paper_spread_um=spread.spread,
+        paper_psf_sigma_um=spread.spread,
         ppi=plan.ppi,
-        master_softness_px=softness_px,
+        master_edge_sigma_px=edge_sigma_px,
         noise_l=content.noise_l,
         distance_mm=distance_mm,
         enlargement=plan.enlargement,
@@ -194,14 +194,14 @@ def chosen_sharpening(  # noqa: PLR0913 - print, picture, viewer and wish
         choice=choice,
         spec=spec,
         spread=spread,
-        softness_px=softness_px,
-        softness_is_assumed=content.master_softness_px is None,
+        edge_sigma_px=edge_sigma_px,
+        sigma_is_assumed=content.master_edge_sigma_px is None,
         used_share=used_share,
         reason=content_reason(
             content,
             choice,
             spec,
-            softness_px=softness_px,
+            edge_sigma_px=edge_sigma_px,
             tones_l=tones_l,
             used_share=used_share,
         ),
@@ -255,7 +255,7 @@ def print_chain(
     return Chain(
         spread=spread_on(plan.paper, plan.setup).spread,
         ppi=plan.ppi,
-        master_softness_px=_softness_px(plan, content),
+        master_edge_sigma_px=_edge_sigma_px(plan, content),
         enlargement=plan.enlargement,
         distance_mm=distance_mm,
         luminance_cd_m2=white,
@@ -540,11 +540,11 @@ def paper_white_cd_m2(plan: PrintPlan) -> float:
     )
 
 
-def _softness_px(plan: PrintPlan, content: ContentFacts) -> float:
+def _edge_sigma_px(plan: PrintPlan, content: ContentFacts) -> float:
     """Of the master's edges in print pixels, measured or assumed."""
-    if content.master_softness_px is None:
+    if content.master_edge_sigma_px is None:
         return ASSUMED_SOFTNESS_PX * max(plan.enlargement, 1.0)
-    return content.master_softness_px
+    return content.master_edge_sigma_px
 
 
 def _used_share(content: ContentFacts, limits: SharpenLimits) -> float:

@@ -6,13 +6,13 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from printplan.pixels.lightness import lighten
-from printplan.pixels.stages import blurred, start_of, without_ringing
+from printplan.pixels.stages import blurred, sharpening_input, without_ringing
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from printplan.pixels.stages import Start
+    from printplan.pixels.stages import SharpeningInput
     from printplan.pixels.tiles import LinearTiles
     from printplan.sizing.layout import Box
 
@@ -24,9 +24,9 @@ _LARGEST_KEPT_PX = 440_000
 """Of a region; all that are kept are then less than 90 MiB."""
 
 
-class Starts:
+class SharpeningCache:
     """
-    Starts of a picture's regions, and their blurs.
+    What sharpening begins with, of a picture's regions, and their blurs.
 
     Those of the latest small regions are kept, so that a move of the gain computes
     neither again. They are bit for bit what would be computed.
@@ -46,7 +46,7 @@ class Starts:
         self._kept_blur = lru_cache(_KEPT)(blurred)
         self._kept_around = lru_cache(_KEPT)(self._around)
 
-    def start(self, region: Box, lighten_l: float) -> Start:
+    def start(self, region: Box, lighten_l: float) -> SharpeningInput:
         """
         The start of a region.
 
@@ -59,13 +59,13 @@ class Starts:
 
         Returns
         -------
-        Start
+        SharpeningInput
             Not to be changed.
         """
         small = region.width * region.height <= _LARGEST_KEPT_PX
         return (self._kept_start if small else self._start)(region, lighten_l)
 
-    def blur(self, start: Start, radius_px: float) -> NDArray[np.float32]:
+    def blur(self, start: SharpeningInput, radius_px: float) -> NDArray[np.float32]:
         """
         Its lightness through the mask's Gaussian.
 
@@ -102,7 +102,7 @@ class Starts:
         return (self._kept_around if small else self._around)(region, lighten_l)
 
     def around_of(
-        self, start: Start, region: Box, lighten_l: float
+        self, start: SharpeningInput, region: Box, lighten_l: float
     ) -> NDArray[np.float32]:
         """
         The same for a start that is at hand.
@@ -117,8 +117,8 @@ class Starts:
     def _around(self, region: Box, lighten_l: float) -> NDArray[np.float32]:
         return self.around_of(self.start(region, lighten_l), region, lighten_l)
 
-    def _start(self, region: Box, lighten_l: float) -> Start:
+    def _start(self, region: Box, lighten_l: float) -> SharpeningInput:
         linear = self._tiles.region(region)
         if lighten_l != 0:
             lighten(linear, self._weights, lighten_l)
-        return start_of(linear, self._weights)
+        return sharpening_input(linear, self._weights)

@@ -176,7 +176,7 @@ def content_reason(  # noqa: PLR0913 - picture, choice and what was reckoned wit
     choice: SharpenChoice,
     spec: SharpenSpec,
     *,
-    softness_px: float,
+    edge_sigma_px: float,
     tones_l: tuple[float, float],
     used_share: float,
 ) -> str:
@@ -187,7 +187,7 @@ def content_reason(  # noqa: PLR0913 - picture, choice and what was reckoned wit
     ----------
     spec : SharpenSpec
         As it was chosen.
-    softness_px : float
+    edge_sigma_px : float
         Of the master's edges in print pixels, as it was reckoned with.
     tones_l : tuple of float
         L* of the two sides of the strongest edge, as it was reckoned with.
@@ -200,7 +200,7 @@ def content_reason(  # noqa: PLR0913 - picture, choice and what was reckoned wit
         One sentence; an assumed softness and a master that was sharpened before are
         named in it.
     """
-    parts = [_kind(content), _edges(content, softness_px), _noise(content, choice)]
+    parts = [_kind(content), _edges(content, edge_sigma_px), _noise(content, choice)]
     if content.grain_l >= SEEN_GRAIN_L and spec.grain_floor_l > 0:
         parts.append(
             f"its grain of {content.grain_l:.1f} L* is spared by a grain floor of "
@@ -261,15 +261,15 @@ def _kind(content: ContentFacts) -> str:
     )
 
 
-def _edges(content: ContentFacts, softness_px: float) -> str:
-    if content.master_softness_px is None:
+def _edges(content: ContentFacts, edge_sigma_px: float) -> str:
+    if content.master_edge_sigma_px is None:
         return (
             "too few strong straight edges to measure, so a softness of "
-            f"{softness_px:.2f} print pixels is assumed"
+            f"{edge_sigma_px:.2f} print pixels is assumed"
         )
-    if softness_px < PIXEL_SIGMA_PX:
+    if edge_sigma_px < PIXEL_SIGMA_PX:
         return "its sharpest edges are as sharp as print pixels hold"
-    return f"its sharpest edges are {softness_px:.2f} print pixels soft"
+    return f"its sharpest edges are {edge_sigma_px:.2f} print pixels soft"
 
 
 def _noise(content: ContentFacts, choice: SharpenChoice) -> str:

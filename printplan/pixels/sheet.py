@@ -10,22 +10,22 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from printplan.colour.conversion import device_to_screen, linear_to_device
-from printplan.colour.ocio import WORTH_TWO_THREADS, rows_side_by_side
+from printplan.colour.ocio import WORTH_TWO_THREADS, parallel_rows
 from printplan.colour.profiles import open_profile, require_output_profile
 from printplan.colour.spaces import named_profile
 from printplan.colour.transforms import luminance_weights, tone_curves
 from printplan.errors import ProfileError, SpecError
 from printplan.pixels.lightness import lighten
 from printplan.pixels.render import finished_bands
-from printplan.pixels.sharpening_cache import Starts
+from printplan.pixels.sharpening_cache import SharpeningCache
 from printplan.pixels.stages import (
     add_mask,
     dithered_to_8_bit,
     encode,
     encoding_tables,
-    halo_px,
     paper_white,
     sharpen_lightness,
+    support_px,
     surroundings_px,
 )
 from printplan.pixels.tiles import LinearTiles
@@ -102,7 +102,7 @@ class Sheet:
         The master at print size.
     output : Profile
         The paper's profile.
-    starts : Starts, optional
+    starts : SharpeningCache, optional
         Of the same tiles; the sheet makes its own otherwise.
 
     Attributes
@@ -119,7 +119,7 @@ class Sheet:
         plan: PrintPlan,
         tiles: LinearTiles,
         output: Profile,
-        starts: Starts | None = None,
+        starts: SharpeningCache | None = None,
     ) -> None:
         self.master = master
         self.plan = plan
@@ -139,9 +139,11 @@ class Sheet:
             if plan.delivery.colour is Delivery.WORKING_COLOUR
             else self._pipeline_to(master.profile, self.profile)
         )
-        self._halo = halo_px(plan.spec.sharpen, plan.radius_px, plan.enlargement)
+        self._halo = support_px(plan.spec.sharpen, plan.radius_px, plan.enlargement)
         self._reach = surroundings_px(plan.radius_px, plan.enlargement)
-        self.starts = Starts(tiles, self._weights) if starts is None else starts
+        self.starts = (
+            SharpeningCache(tiles, self._weights) if starts is None else starts
+        )
 
     @property
     def channels(self) -> int:
@@ -379,7 +381,7 @@ class Sheet:
             grown = part.grown(self._halo, self.tiles.picture)
             done[rows] = self._tried(grown, part)
 
-        rows_side_by_side(finish, box.height, box.width, worth_two=_WORTH_TWO_THREADS)
+        parallel_rows(finish, box.height, box.width, worth_two=_WORTH_TWO_THREADS)
         return done
 
     def _tried(self, grown: Box, box: Box) -> NDArray[np.uint16]:

@@ -13,11 +13,10 @@ from scipy.special import ndtr
 from printplan.colour.gamut_distance import light_of_lightness
 from printplan.pixels.lightness import luminance_of_lightness
 from printplan.pixels.stages import (
-    Start,
     add_mask,
     blurred,
     resample,
-    start_of,
+    sharpening_input,
     surroundings_px,
     without_ringing,
 )
@@ -36,6 +35,7 @@ from printplan.validation import require
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from printplan.pixels.stages import SharpeningInput
     from printplan.sharpening.chain import Chain
     from printplan.spec import SharpenSpec
 
@@ -135,7 +135,7 @@ def simulated_edge(
     require("Dark side of the edge", dark_l, 0, 100, "L*")
     require("Light side of the edge", light_l, dark_l + 0.1, 100.1, "L*")
     row = _edge_row(
-        max(chain.master_softness_px / chain.enlargement, PIXEL_SIGMA_PX),
+        max(chain.master_edge_sigma_px / chain.enlargement, PIXEL_SIGMA_PX),
         chain.enlargement,
         tones_l,
         # What is even beside an edge: what sharpening and light reach, and its width.
@@ -195,9 +195,9 @@ def _worse_side(position_px: Floats, share: Floats) -> Halo:
 
 def _room_px(chain: Chain, radius_px: float) -> float:
     coarser = max(chain.enlargement, 1.0)
-    softness_px = hypot(chain.master_softness_px, coarser)
+    edge_sigma_px = hypot(chain.master_edge_sigma_px, coarser)
     mask = max(KERNEL_SIGMAS * radius_px, surroundings_px(radius_px, chain.enlargement))
-    return float(4 + 3 * coarser + 5 * softness_px + 2 * mask + 4 * _spread_px(chain))
+    return float(4 + 3 * coarser + 5 * edge_sigma_px + 2 * mask + 4 * _spread_px(chain))
 
 
 def _spread_px(chain: Chain) -> float:
@@ -227,7 +227,7 @@ class _Row:
 
     Attributes
     ----------
-    start : Start
+    start : SharpeningInput
         What its sharpening starts from.
     around : ndarray of float32
         Lightness that halos are held to.
@@ -240,7 +240,7 @@ class _Row:
         Pixels at each place.
     """
 
-    start: Start
+    start: SharpeningInput
     around: NDArray[np.float32]
     position_px: Floats
     place: NDArray[np.intp]
@@ -259,7 +259,7 @@ class _Row:
 
 @lru_cache(maxsize=16)
 def _edge_row(
-    softness_master_px: float,
+    edge_sigma_master_px: float,
     enlargement: float,
     tones_l: tuple[float, float],
     room_px: int,
@@ -274,12 +274,12 @@ def _edge_row(
     number = (place // segment).astype(np.intp)
     side = np.where(number % 2 == 0, 1.0, -1.0)
     dark, light = light_of_l(tones_l)
-    rise = ndtr(side * (place - middle[number]) / softness_master_px)
+    rise = ndtr(side * (place - middle[number]) / edge_sigma_master_px)
     plane = (dark + (light - dark) * rise).astype(np.float32)[np.newaxis]
     pixels = int(segment * _EDGES * enlargement)
     box = (0.0, 0.0, pixels / enlargement, 1.0)
     resampled = plane if enlargement == 1 else resample(plane, box, (pixels, 1))
-    start = start_of(np.ascontiguousarray(resampled[np.newaxis]), np.ones(1))
+    start = sharpening_input(np.ascontiguousarray(resampled[np.newaxis]), np.ones(1))
     near = None
     if enlargement != 1:
         one = (np.zeros(1, np.intp), np.zeros(1, np.intp))
@@ -331,7 +331,9 @@ def noise_shares(
     """
     drawn = _drawn_noise(chain.enlargement, max(_NOISE_PX, 8 * ceil(radius_px)))
     lightness_l = (50 + max(noise_l, 1e-3) * drawn).clip(2, 98).astype(np.float32)
-    start = start_of(luminance_of_lightness(lightness_l)[np.newaxis], np.ones(1))
+    start = sharpening_input(
+        luminance_of_lightness(lightness_l)[np.newaxis], np.ones(1)
+    )
     soft = blurred(start, radius_px)
     reach_px = surroundings_px(radius_px, chain.enlargement)
     out = np.empty_like(start.linear)

@@ -83,7 +83,7 @@ def surroundings_px(radius_px: float, enlargement: float) -> int:
     return ceil(3 * hypot(radius_px, _EDGE_PX * max(enlargement, 1.0)))
 
 
-def halo_px(sharpen: SharpenSpec, radius_px: float, enlargement: float) -> int:
+def support_px(sharpen: SharpenSpec, radius_px: float, enlargement: float) -> int:
     """
     How far round a pixel the sharpening looks.
 
@@ -106,7 +106,7 @@ def halo_px(sharpen: SharpenSpec, radius_px: float, enlargement: float) -> int:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Start:
+class SharpeningInput:
     """
     What sharpening starts from: a region, and its CIE lightness.
 
@@ -125,7 +125,9 @@ class Start:
     by_root: NDArray[np.uint16]
 
 
-def start_of(linear: NDArray[np.float32], weights: NDArray[np.float64]) -> Start:
+def sharpening_input(
+    linear: NDArray[np.float32], weights: NDArray[np.float64]
+) -> SharpeningInput:
     """
     The start of a region.
 
@@ -138,7 +140,7 @@ def start_of(linear: NDArray[np.float32], weights: NDArray[np.float64]) -> Start
 
     Returns
     -------
-    Start
+    SharpeningInput
         Of the very array.
     """
     _, rows, columns = linear.shape
@@ -148,10 +150,10 @@ def start_of(linear: NDArray[np.float32], weights: NDArray[np.float64]) -> Start
     for slab in slabs(rows, columns):
         root_index(luminance(linear[:, slab], weights), by_root[slab])
         np.take(lightness_by_root, by_root[slab], mode="clip", out=lightness[slab])
-    return Start(linear, lightness, by_root)
+    return SharpeningInput(linear, lightness, by_root)
 
 
-def blurred(start: Start, radius_px: float) -> NDArray[np.float32]:
+def blurred(start: SharpeningInput, radius_px: float) -> NDArray[np.float32]:
     """
     Lightness through the mask's Gaussian.
 
@@ -178,10 +180,10 @@ def sharpen_lightness(  # noqa: PLR0913 - picture, sharpening and size
     radius_px: float,
     enlargement: float = 1.0,
     *,
-    around: Callable[[Start], NDArray[np.float32]] | None = None,
+    around: Callable[[SharpeningInput], NDArray[np.float32]] | None = None,
 ) -> NDArray[np.float32]:
     """
-    Unsharp masking of CIE lightness: `start_of`, `blurred` and `add_mask`.
+    Unsharp masking of CIE lightness: `sharpening_input`, `blurred` and `add_mask`.
 
     Parameters
     ----------
@@ -204,7 +206,7 @@ def sharpen_lightness(  # noqa: PLR0913 - picture, sharpening and size
     ndarray of float32, shape (channels, rows, columns)
         The same array.
     """
-    start = start_of(linear, weights)
+    start = sharpening_input(linear, weights)
     soft = blurred(start, radius_px)
     reach_px = surroundings_px(radius_px, enlargement)
     held_to = None
@@ -214,7 +216,7 @@ def sharpen_lightness(  # noqa: PLR0913 - picture, sharpening and size
 
 
 def without_ringing(
-    start: Start,
+    start: SharpeningInput,
     near: tuple[NDArray[np.float32], NDArray[np.float32]] | None,
     lighten_l: float = 0.0,
 ) -> NDArray[np.float32]:
@@ -257,7 +259,7 @@ def without_ringing(
 
 
 def add_mask(  # noqa: PLR0913 - picture, sharpening, and what halos are held to
-    start: Start,
+    start: SharpeningInput,
     soft: NDArray[np.float32],
     sharpen: SharpenSpec,
     reach_px: int,

@@ -218,8 +218,8 @@ def strongest_edge(
     ppi = sheet.plan.ppi
     screen = named_profile(NamedSpace.SRGB)
     weights = luminance_weights(screen)
-    softness_px = px_from_mm(_sigma_um(spread) / 1000, ppi)
-    room_px = max(LEAST_ROOM_PX, 3 * (sheet.plan.radius_px + softness_px) + 4)
+    edge_sigma_px = px_from_mm(_sigma_um(spread) / 1000, ppi)
+    room_px = max(LEAST_ROOM_PX, 3 * (sheet.plan.radius_px + edge_sigma_px) + 4)
 
     spec = sheet.plan.spec
     plain = varied(sheet, replace(spec, sharpen=replace(spec.sharpen, gain=0.0)))

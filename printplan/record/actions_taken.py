@@ -18,21 +18,21 @@ if TYPE_CHECKING:
     from printplan.record.record import PrintRecord
 
 
-def with_answers(record: PrintRecord, answers: Mapping[str, str]) -> PrintRecord:
+def with_actions(record: PrintRecord, answers: Mapping[str, str]) -> PrintRecord:
     """
     The same record with other answers to its findings.
 
     Parameters
     ----------
     answers : mapping of str to str
-        What was done about a finding, by its `about`; what is not named stays.
+        What was done about a finding, by its `topic`; what is not named stays.
 
     Raises
     ------
     RecordError
         If an answer belongs to no finding.
     """
-    known = [kept.finding.about for kept in record.findings]
+    known = [kept.finding.topic for kept in record.findings]
     for about in answers:
         if about not in known:
             raise RecordError(
@@ -40,13 +40,13 @@ def with_answers(record: PrintRecord, answers: Mapping[str, str]) -> PrintRecord
                 remedy=did_you_mean(about, known),
             )
     findings = (
-        replace(kept, done=answers.get(kept.finding.about, kept.done))
+        replace(kept, done=answers.get(kept.finding.topic, kept.done))
         for kept in record.findings
     )
     return replace(record, findings=tuple(findings))
 
 
-def keep_answers(path: str | Path, answers: Mapping[str, str]) -> None:
+def save_actions(path: str | Path, answers: Mapping[str, str]) -> None:
     """
     Write answers into the file of a record; all else in it stays as it is.
 
@@ -55,7 +55,7 @@ def keep_answers(path: str | Path, answers: Mapping[str, str]) -> None:
     path : str or Path
         The record.
     answers : mapping of str to str
-        As for `with_answers`.
+        As for `with_actions`.
 
     Raises
     ------
@@ -69,7 +69,7 @@ def keep_answers(path: str | Path, answers: Mapping[str, str]) -> None:
     with locked(target) as still_locked:
         text = read_text(target)
         old = parse_record_text(text, where=str(path))
-        new = with_answers(old, answers)
+        new = with_actions(old, answers)
         if new == old:
             return
         edited = edited_text(text, old, new, RECORD_COMMENTS, where=str(path))

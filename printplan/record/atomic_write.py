@@ -12,7 +12,7 @@ from time import monotonic, sleep
 from typing import TYPE_CHECKING
 
 from printplan.errors import RecordError
-from printplan.pixels.render import give_free_name
+from printplan.pixels.free_name import give_free_name
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -41,7 +41,7 @@ class FileKind:
     name : str
         The text after ``format =``.
     version : int
-        Newest ``format_version`` that is understood.
+        LatestOnly ``format_version`` that is understood.
     heading : str
         Comment at the top of a new file.
     """

@@ -235,7 +235,7 @@ BOOK_COMMENTS: Final = {
     "printer.feeds.margins.left_mm": "printed side up, leading edge at the top",
     "paper.surface": " | ".join(Surface),
     "paper.weight_gsm": "grams per square metre",
-    "paper.spread_um": "estimated spread of ink and light (standard deviation); a "
+    "paper.psf_sigma_um": "estimated spread of ink and light (standard deviation); a "
     "reading goes before it",
     "paper.white_lab": "bare paper as measured: L*, a*, b* under D50",
     "paper.drying_h": "hours before stacking, framing or shipping",

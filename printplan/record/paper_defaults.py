@@ -46,7 +46,7 @@ _ANY_PLAN = PrintSpec(
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class KeptSheet:
+class DefaultSheet:
     """
     How pictures go on this paper; the sheet's own size is each print's affair.
 
@@ -64,7 +64,7 @@ class KeptSheet:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class KeptDelivery:
+class DefaultDelivery:
     """
     What kind of file is made; how many prints of it is each print's affair.
 
@@ -81,7 +81,7 @@ class KeptDelivery:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class KeptChoices:
+class PaperDefaults:
     """
     All that sticks to one paper on one printer.
 
@@ -94,10 +94,10 @@ class KeptChoices:
     paper: str
     printer: str
     ppi: float
-    sheet: KeptSheet
+    sheet: DefaultSheet
     sharpen: SharpenSpec
     colour: ColourSpec
-    delivery: KeptDelivery
+    delivery: DefaultDelivery
 
     def __post_init__(self) -> None:
         self.applied_to(_ANY_PLAN)  # refuses what no plan could take
@@ -139,14 +139,14 @@ class KeptChoices:
         )
 
 
-def choices_of(plan: PrintPlan) -> KeptChoices:
+def paper_defaults_of(plan: PrintPlan) -> PaperDefaults:
     """What a plan has chosen for its paper and printer."""
     spec = plan.spec
-    return KeptChoices(
+    return PaperDefaults(
         paper=plan.paper.name,
         printer=plan.printer.name,
         ppi=spec.size.ppi,
-        sheet=KeptSheet(
+        sheet=DefaultSheet(
             feed=spec.sheet.feed,
             placement=spec.sheet.placement,
             offset_right_mm=spec.sheet.offset_right_mm,
@@ -155,7 +155,7 @@ def choices_of(plan: PrintPlan) -> KeptChoices:
         ),
         sharpen=spec.sharpen,
         colour=spec.colour,
-        delivery=KeptDelivery(
+        delivery=DefaultDelivery(
             colour=spec.delivery.colour,
             named_space=spec.delivery.named_space,
             file_format=spec.delivery.file_format,
@@ -168,7 +168,7 @@ def choices_of(plan: PrintPlan) -> KeptChoices:
 class _Layout:
     """The choices as their file lays them out."""
 
-    kept: tuple[KeptChoices, ...] = ()
+    kept: tuple[PaperDefaults, ...] = ()
 
     def __post_init__(self) -> None:
         seen = set()
@@ -181,13 +181,13 @@ class _Layout:
                 )
             seen.add(pair)
 
-    def of(self, paper: str, printer: str) -> KeptChoices | None:
+    def of(self, paper: str, printer: str) -> PaperDefaults | None:
         for one in self.kept:
             if (one.paper, one.printer) == (paper, printer):
                 return one
         return None
 
-    def with_these(self, choices: KeptChoices) -> _Layout:
+    def with_these(self, choices: PaperDefaults) -> _Layout:
         old = self.of(choices.paper, choices.printer)
         if old is None:
             return _Layout(kept=(*self.kept, choices))
@@ -207,7 +207,7 @@ _COMMENTS: Final = {
 }
 
 
-def choices_path(book_path: str | Path) -> Path:
+def defaults_path(book_path: str | Path) -> Path:
     """
     Where the choices for the papers of a book are kept.
 
@@ -225,18 +225,20 @@ def choices_path(book_path: str | Path) -> Path:
     return book.with_name(f"{book.stem}-choices.toml")
 
 
-def kept_choices(path: str | Path, *, paper: str, printer: str) -> KeptChoices | None:
+def read_paper_defaults(
+    path: str | Path, *, paper: str, printer: str
+) -> PaperDefaults | None:
     """
     What was last chosen for a paper on a printer.
 
     Parameters
     ----------
     path : str or Path
-        From `choices_path`.
+        From `defaults_path`.
 
     Returns
     -------
-    KeptChoices or None
+    PaperDefaults or None
         None if nothing was kept for them yet.
 
     Raises
@@ -251,15 +253,15 @@ def kept_choices(path: str | Path, *, paper: str, printer: str) -> KeptChoices |
     return _parse(read_text(path), str(path)).of(paper, printer)
 
 
-def keep_choices(path: str | Path, choices: KeptChoices) -> None:
+def write_paper_defaults(path: str | Path, choices: PaperDefaults) -> None:
     """
     Keep what was chosen for one paper on one printer; all else stays as typed.
 
     Parameters
     ----------
     path : str or Path
-        From `choices_path`; made if there is none.
-    choices : KeptChoices
+        From `defaults_path`; made if there is none.
+    choices : PaperDefaults
         Takes the place of what was kept for that pair.
 
     Raises
@@ -299,7 +301,7 @@ def keep_choices(path: str | Path, choices: KeptChoices) -> None:
     )
 
 
-def _with(text: str | None, choices: KeptChoices, where: str) -> str:
+def _with(text: str | None, choices: PaperDefaults, where: str) -> str:
     """The file's text with these choices in it."""
     if text is None:
         return text_from_value(_Layout(kept=(choices,)), CHOICES_KIND, _COMMENTS)

@@ -25,7 +25,7 @@ _DIGITS = 4
 """
 
 
-def keep_spread(  # noqa: PLR0913 - each is a fact of the reading
+def save_spread_reading(  # noqa: PLR0913 - each is a fact of the reading
     book_path: str | Path,
     paper_name: str,
     printer_name: str,
@@ -110,7 +110,7 @@ def keep_spread(  # noqa: PLR0913 - each is a fact of the reading
     return _change_pair(book_path, paper_name, printer_name, with_reading)
 
 
-def keep_pick(  # noqa: PLR0913 - each is a fact of the pick
+def save_restore_pick(  # noqa: PLR0913 - each is a fact of the pick
     book_path: str | Path,
     paper_name: str,
     printer_name: str,
@@ -169,7 +169,7 @@ def keep_pick(  # noqa: PLR0913 - each is a fact of the pick
     return _change_pair(book_path, paper_name, printer_name, with_pick)
 
 
-def forget_lesson(
+def delete_measurement(
     book_path: str | Path,
     paper_name: str,
     printer_name: str,

@@ -121,7 +121,7 @@ def _version(name: str) -> str:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class KeptFinding:
+class RecordedFinding:
     """
     A finding, and what was done about it.
 
@@ -136,7 +136,7 @@ class KeptFinding:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class KeptProfile:
+class RecordedProfile:
     """
     A profile as it was used.
 
@@ -151,7 +151,7 @@ class KeptProfile:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class KeptFile:
+class RecordedFile:
     """
     The finished file.
 
@@ -200,9 +200,9 @@ class PrintRecord:
         What the master was, with its hash.
     printer : Printer
         Both as they stood in the paper book.
-    profile : KeptProfile
+    profile : RecordedProfile
         Of the paper on the printer.
-    file_profile : KeptProfile
+    file_profile : RecordedProfile
         What the file's numbers mean; the paper's own for printer colour.
     versions : Versions
         What computed the file.
@@ -218,10 +218,10 @@ class PrintRecord:
     facts: MasterFacts
     paper: Paper
     printer: Printer
-    profile: KeptProfile
-    file_profile: KeptProfile
-    findings: tuple[KeptFinding, ...] = ()
-    rendered: KeptFile
+    profile: RecordedProfile
+    file_profile: RecordedProfile
+    findings: tuple[RecordedFinding, ...] = ()
+    rendered: RecordedFile
     versions: Versions
 
     def __post_init__(self) -> None:
@@ -323,7 +323,7 @@ def make_record(  # noqa: PLR0913 - a print, what was known of it, and when
         The plan with whole paths, for its note, its paper book, and how the master
         is read. The print itself is taken from the sheet.
     answers : mapping of str to str, optional
-        What was done about a finding, by its `about`.
+        What was done about a finding, by its `topic`.
     note : str, optional
         About this print.
 
@@ -356,7 +356,7 @@ def make_record(  # noqa: PLR0913 - a print, what was known of it, and when
         profile=_kept_profile(sheet.output),
         file_profile=_kept_profile(sheet.profile),
         findings=_answered(tuple(findings), answers or {}),
-        rendered=KeptFile(
+        rendered=RecordedFile(
             path=str(rendered.path),
             sha256=rendered.sha256,
             pixel_sha256=rendered.pixel_sha256,
@@ -415,14 +415,14 @@ def _named(sheet: Sheet) -> str:
     )
 
 
-def _kept_profile(profile: Profile) -> KeptProfile:
-    return KeptProfile(description=profile.name, sha256=profile.sha256)
+def _kept_profile(profile: Profile) -> RecordedProfile:
+    return RecordedProfile(description=profile.name, sha256=profile.sha256)
 
 
 def _answered(
     findings: tuple[Finding, ...], answers: Mapping[str, str]
-) -> tuple[KeptFinding, ...]:
-    known = [finding.about for finding in findings]
+) -> tuple[RecordedFinding, ...]:
+    known = [finding.topic for finding in findings]
     for about in answers:
         if about not in known:
             raise RecordError(
@@ -430,5 +430,5 @@ def _answered(
                 remedy=did_you_mean(about, known),
             )
     return tuple(
-        KeptFinding(finding=it, done=answers.get(it.about, "")) for it in findings
+        RecordedFinding(finding=it, done=answers.get(it.topic, "")) for it in findings
     )

@@ -50,7 +50,7 @@ _PLACES = {
     "plan_note": "note in the plan",
     "done": "done about it",
 }
-_NAMED_BY = ("name", "printer", "about", "on")
+_NAMED_BY = ("name", "printer", "topic", "on")
 _HASH_DIGITS = 64
 _SHOWN_DIGITS = 12
 _NOTHING = (None, "", ())

@@ -30,7 +30,7 @@ def records_in(folder: str | Path) -> tuple[Path, ...]:
     Returns
     -------
     tuple of Path
-        Newest first, by when they were last written.
+        LatestOnly first, by when they were last written.
 
     Raises
     ------
@@ -51,7 +51,7 @@ def records_in(folder: str | Path) -> tuple[Path, ...]:
     return tuple(path for _, path in sorted(found, reverse=True))
 
 
-def write_record_beside(record: PrintRecord) -> Path:
+def write_sidecar_record(record: PrintRecord) -> Path:
     """
     Write a record beside its finished file.
 
@@ -76,7 +76,7 @@ def write_record_beside(record: PrintRecord) -> Path:
     return path
 
 
-def write_sheets_beside(
+def write_sidecar_sheets(
     record_path: str | Path,
     *,
     currency: str = "",

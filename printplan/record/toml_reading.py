@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any, TypeVar, get_args, get_origin, get_type_h
 
 from printplan.errors import PrintPlanError, RecordError
 from printplan.record.suggestions import did_you_mean
+from printplan.spec import FORMERLY
 from printplan.units import mm_from_inches
 
 if TYPE_CHECKING:
@@ -161,19 +162,25 @@ def _value(kind: Any, table: Mapping[str, object], place: _Place) -> Any:
         if field.default is MISSING and field.default_factory is MISSING
     }
     lengths = {f"{name[:-3]}_in": name for name in hints if name.endswith("_mm")}
+    formerly = {
+        field.metadata[FORMERLY]: field.name
+        for field in fields(kind)
+        if FORMERLY in field.metadata
+    }
+    renamed = formerly | lengths
     for key, given in table.items():
-        if key not in hints and key not in lengths:
+        if key not in hints and key not in renamed:
             shown = place.table(key).shown if isinstance(given, dict) else ""
             raise RecordError(
                 f"{shown or f'{place.shown} {key}'}: there is no such key.",
                 remedy=did_you_mean(key, [*hints, *lengths], mark=""),
             )
-        if lengths.get(key) in table:
+        if renamed.get(key) in table:
             raise RecordError(
-                f"{place.shown} {key} and {lengths[key]} are both given.",
+                f"{place.shown} {key} and {renamed[key]} are both given.",
                 remedy="Keep one of the two.",
             )
-    keys = {lengths.get(key, key): key for key in table}
+    keys = {renamed.get(key, key): key for key in table}
     if absent := [name for name in hints if name in needed and name not in keys]:
         wanted = " and ".join(f"{name} ({_wanted(hints[name])})" for name in absent)
         raise RecordError(

@@ -12,6 +12,7 @@ from tomlkit.exceptions import TOMLKitError
 from tomlkit.items import AoT, Comment, Item, Key, Null, Table, Whitespace
 
 from printplan.errors import RecordError
+from printplan.spec import FORMERLY
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -172,6 +173,8 @@ def _write(table: TOMLDocument | Table, value: Any, old: Any, notes: _Notes) -> 
             tables.append((field.name, new, before))
         else:
             _put(table, field.name, new, notes.of(field.name))
+            if FORMERLY in field.metadata:
+                _take_comment(table, field.metadata[FORMERLY], field.name)
     for name, new, before in tables:  # TOML wants them below the plain keys
         if isinstance(new, tuple):
             _put_list(table, name, new, before, notes.of(name))
@@ -199,6 +202,16 @@ def _put(table: TOMLDocument | Table, name: str, new: object, notes: _Notes) -> 
         item = _plain_item(new, notes.path)
         notes.put_behind(item)
         table.add(name, item)
+
+
+def _take_comment(table: TOMLDocument | Table, formerly: str, name: str) -> None:
+    """Let a value stand under its name of today alone, with the comment behind it."""
+    if formerly in table:
+        before = table[formerly].trivia
+        table.remove(formerly)
+        if name in table:
+            table[name].trivia.comment_ws = before.comment_ws
+            table[name].trivia.comment = before.comment
 
 
 def _plain_item(value: Any, place: str) -> Item:

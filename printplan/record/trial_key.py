@@ -38,7 +38,7 @@ _COMMENTS: Final = {
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class KeptTrial:
+class SavedTrialKey:
     """
     A trial sheet's key, and what it was made for.
 
@@ -79,7 +79,7 @@ class _Layout:
     patch: tuple[_Patch, ...] | None = None
 
 
-def write_trial_key(trial: KeptTrial, path: str | Path) -> None:
+def write_trial_key(trial: SavedTrialKey, path: str | Path) -> None:
     """
     Keep a trial sheet's key in a new file.
 
@@ -113,7 +113,7 @@ def write_trial_key(trial: KeptTrial, path: str | Path) -> None:
     write_text(text_from_value(layout, TRIAL_KIND, _COMMENTS), path, TRIAL_KIND)
 
 
-def read_trial_key(path: str | Path) -> KeptTrial:
+def read_trial_key(path: str | Path) -> SavedTrialKey:
     """
     Read a trial sheet's key.
 
@@ -138,7 +138,7 @@ def read_trial_key(path: str | Path) -> KeptTrial:
         )
         for patch in layout.patch or ()
     )
-    return KeptTrial(
+    return SavedTrialKey(
         paper=layout.paper,
         printer=layout.printer,
         key=TrialKey(patches=patches, squares=layout.squares),

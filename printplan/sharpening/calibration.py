@@ -33,7 +33,7 @@ where all is normal (textbook value, from memory)."""
 _NORMAL_MAD = 1.4826
 
 
-class Agreed(NamedTuple):
+class RobustMean(NamedTuple):
     """
     One number out of several readings.
 
@@ -51,7 +51,7 @@ class Agreed(NamedTuple):
     error: float
 
 
-def agreed(readings: Floats, errors: Floats) -> Agreed:
+def huber_mean(readings: Floats, errors: Floats) -> RobustMean:
     """
     Huber's estimate of what readings of one number agree on.
 
@@ -76,7 +76,7 @@ def agreed(readings: Floats, errors: Floats) -> Agreed:
     Examples
     --------
     >>> readings = np.array([0.9, 1.0, 1.1, 7.0])
-    >>> round(agreed(readings, np.full(4, 0.1)).value, 2)
+    >>> round(huber_mean(readings, np.full(4, 0.1)).value, 2)
     1.07
     """
     if not (
@@ -104,7 +104,7 @@ def agreed(readings: Floats, errors: Floats) -> Agreed:
             break
     by_errors = float(1 / np.sqrt(np.sum(1 / errors**2)))
     by_scatter = scatter / np.sqrt(readings.size)
-    return Agreed(centre, scatter, max(by_errors, float(by_scatter)))
+    return RobustMean(centre, scatter, max(by_errors, float(by_scatter)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -208,7 +208,7 @@ def preferred_restore(trials: Sequence[RestoreTrial]) -> Preference:
     picks = np.array([trial.picked for trial in trials])
     errors = np.array([_stretch(trial) for trial in trials]) / sqrt(12)
     blind = np.array([max(t.offered) - min(t.offered) for t in trials]) / sqrt(12)
-    whole = agreed(picks, errors)
+    whole = huber_mean(picks, errors)
     guessed, found = float(np.mean(blind**2)), whole.scatter**2
     single = sqrt((guessed + (count - 1) * found) / count)
     return Preference(
@@ -308,11 +308,11 @@ def spread_on(paper: Paper, setup: PaperOnPrinter) -> KnownSpread:
         return _bounded(paper, every)
     if not readings:
         return KnownSpread(
-            spread=paper.spread_um,
-            sigma_um=paper.spread_um,
+            spread=paper.psf_sigma_um,
+            sigma_um=paper.psf_sigma_um,
             uncertainty_um=None,
             count=0,
-            words=f"The spread of {paper.spread_um:.3g} µm is the paper book's "
+            words=f"The spread of {paper.psf_sigma_um:.3g} µm is the paper book's "
             "estimate, not measured: print a trial sheet and scan it to know.",
         )
     return _joined(readings)
@@ -322,7 +322,7 @@ def _joined(readings: tuple[SpreadReading, ...]) -> KnownSpread:
     """What readings of one kind say together."""
     sigmas = np.array([reading.sigma_um for reading in readings])
     errors = np.array([reading.uncertainty_um for reading in readings])
-    whole = agreed(sigmas, errors)
+    whole = huber_mean(sigmas, errors)
     return KnownSpread(
         spread=_joint_curve(readings, whole.value),
         sigma_um=whole.value,
@@ -337,20 +337,20 @@ def _bounded(paper: Paper, readings: tuple[SpreadReading, ...]) -> KnownSpread:
     """The estimate, held below what scanner and paper together were measured at."""
     whole = _joined(readings)
     told = "The scanner's own spread is in it, so the paper's is smaller"
-    if paper.spread_um < whole.sigma_um:
+    if paper.psf_sigma_um < whole.sigma_um:
         return KnownSpread(
-            spread=paper.spread_um,
-            sigma_um=paper.spread_um,
+            spread=paper.psf_sigma_um,
+            sigma_um=paper.psf_sigma_um,
             uncertainty_um=None,
             count=0,
-            words=f"The spread of {paper.spread_um:.3g} µm is the paper book's "
+            words=f"The spread of {paper.psf_sigma_um:.3g} µm is the paper book's "
             f"estimate. What was measured is only a bound: {whole.words} {told}: scan "
             "with a reference to know.",
         )
     return replace(
         whole,
         words=f"{whole.words} {told}; the paper book's estimate of "
-        f"{paper.spread_um:.3g} µm is larger still, so this is reckoned with: scan "
+        f"{paper.psf_sigma_um:.3g} µm is larger still, so this is reckoned with: scan "
         "with a reference to know.",
     )
 

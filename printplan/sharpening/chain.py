@@ -50,7 +50,7 @@ class Chain:
         Of printer and paper: standard deviation in µm, or a measured curve.
     ppi : float
         Print pixels per inch.
-    master_softness_px : float
+    master_edge_sigma_px : float
         Standard deviation of the master's own edges, in print pixels.
     enlargement : float
         Print pixels per master pixel.
@@ -70,7 +70,7 @@ class Chain:
 
     spread: float | SpreadCurve
     ppi: float
-    master_softness_px: float
+    master_edge_sigma_px: float
     enlargement: float
     distance_mm: float
     luminance_cd_m2: float
@@ -80,7 +80,7 @@ class Chain:
         if not isinstance(self.spread, SpreadCurve):
             require("Paper spread", self.spread, 0, 500, "µm")
         require("Resolution", self.ppi, LOWEST_PPI, HIGHEST_PPI, "ppi")
-        require("Master softness", self.master_softness_px, *SOFTNESS_PX, "print px")
+        require("Master softness", self.master_edge_sigma_px, *SOFTNESS_PX, "print px")
         require(
             "Enlargement", self.enlargement, *ENLARGEMENTS, "print px per master px"
         )
@@ -90,7 +90,7 @@ class Chain:
 
 
 def response_before(
-    chain: Chain, cycles_per_px: Floats, *, softness_px: float | None = None
+    chain: Chain, cycles_per_px: Floats, *, edge_sigma_px: float | None = None
 ) -> Floats:
     """
     Contrast left by master, resampling, printer and paper.
@@ -98,7 +98,7 @@ def response_before(
     Parameters
     ----------
     cycles_per_px : ndarray of float64
-    softness_px : float, optional
+    edge_sigma_px : float, optional
         In place of the master's.
 
     Returns
@@ -110,19 +110,21 @@ def response_before(
     SpecError
         If a number cannot be meant.
     """
-    softness = chain.master_softness_px if softness_px is None else softness_px
+    softness = chain.master_edge_sigma_px if edge_sigma_px is None else edge_sigma_px
     on_paper = spread_mtf(cycles_per_mm(cycles_per_px, chain.ppi), chain.spread)
     return on_paper * response_in_file(chain, cycles_per_px, softness)
 
 
-def response_in_file(chain: Chain, cycles_per_px: Floats, softness_px: float) -> Floats:
+def response_in_file(
+    chain: Chain, cycles_per_px: Floats, edge_sigma_px: float
+) -> Floats:
     """
     Contrast left by master and resampling.
 
     Parameters
     ----------
     cycles_per_px : ndarray of float64
-    softness_px : float
+    edge_sigma_px : float
         Of the master's edges, in print pixels.
 
     Returns
@@ -134,8 +136,8 @@ def response_in_file(chain: Chain, cycles_per_px: Floats, softness_px: float) ->
     SpecError
         If a number cannot be meant.
     """
-    require("Softness", softness_px, *SOFTNESS_PX, "print px")
-    return gaussian_mtf(cycles_per_px, softness_px) * resampler_mtf(
+    require("Softness", edge_sigma_px, *SOFTNESS_PX, "print px")
+    return gaussian_mtf(cycles_per_px, edge_sigma_px) * resampler_mtf(
         cycles_per_px, chain.enlargement
     )
 

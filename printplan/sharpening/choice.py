@@ -28,7 +28,7 @@ from printplan.sharpening.limits import (
     SharpenLimits,
 )
 from printplan.sharpening.noise import visible_noise
-from printplan.sharpening.printed_edge import printed_softness_px
+from printplan.sharpening.printed_edge import printed_edge_sigma_px
 from printplan.units import px_from_mm
 from printplan.validation import require
 
@@ -54,9 +54,9 @@ _DEFAULT_LIMITS = SharpenLimits()
 
 def choose_sharpening(  # noqa: PLR0913 - paper, size, picture, viewer and wish
     *,
-    paper_spread_um: float | SpreadCurve,
+    paper_psf_sigma_um: float | SpreadCurve,
     ppi: float,
-    master_softness_px: float,
+    master_edge_sigma_px: float,
     noise_l: float,
     distance_mm: float,
     enlargement: float = 1.0,
@@ -70,11 +70,11 @@ def choose_sharpening(  # noqa: PLR0913 - paper, size, picture, viewer and wish
 
     Parameters
     ----------
-    paper_spread_um : float or SpreadCurve
+    paper_psf_sigma_um : float or SpreadCurve
         Standard deviation of the spread of ink and light, or a measured curve.
     ppi : float
         Print pixels per inch.
-    master_softness_px : float
+    master_edge_sigma_px : float
         Standard deviation of the master's sharpest edges, in print pixels and without
         the resampling's part.
     noise_l : float
@@ -122,9 +122,9 @@ def choose_sharpening(  # noqa: PLR0913 - paper, size, picture, viewer and wish
     Examples
     --------
     >>> choice = choose_sharpening(
-    ...     paper_spread_um=30,
+    ...     paper_psf_sigma_um=30,
     ...     ppi=300,
-    ...     master_softness_px=0.6,
+    ...     master_edge_sigma_px=0.6,
     ...     noise_l=0.3,
     ...     distance_mm=400,
     ... )
@@ -134,9 +134,9 @@ def choose_sharpening(  # noqa: PLR0913 - paper, size, picture, viewer and wish
     require("Noise", noise_l, 0, 20, "L*")
     require("Restore", restore, 0, MOST_RESTORE, "(share of the loss)")
     chain = Chain(
-        spread=paper_spread_um,
+        spread=paper_psf_sigma_um,
         ppi=ppi,
-        master_softness_px=master_softness_px,
+        master_edge_sigma_px=master_edge_sigma_px,
         enlargement=enlargement,
         distance_mm=distance_mm,
         luminance_cd_m2=luminance_cd_m2,
@@ -187,7 +187,7 @@ def _radius_range_px(chain: Chain, limits: SharpenLimits) -> tuple[float, float]
             f"that a plan takes is {largest:.2f} px.",
             remedy=f"Lower least_radius_px to {largest:.2f} or less.",
         )
-    widest = MOST_SOFTNESSES * printed_softness_px(chain)
+    widest = MOST_SOFTNESSES * printed_edge_sigma_px(chain)
     return least, max(least, min(largest, widest))
 
 

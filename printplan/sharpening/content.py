@@ -25,7 +25,7 @@ from printplan.sharpening.response import (
     GAUSSIAN_MTF50,
     gaussian_mtf,
     resampler_mtf,
-    softness_before_resampling,
+    sigma_before_resampling,
 )
 
 if TYPE_CHECKING:
@@ -89,10 +89,10 @@ class ContentFacts:
 
     Attributes
     ----------
-    master_softness_px : float or None
+    master_edge_sigma_px : float or None
         Standard deviation of the master's sharpest edges, in print pixels, without the
         resampling's part. None if too few strong straight edges were found.
-    edge_softness_px : float or None
+    edge_sigma_px : float or None
         The same as found, with it.
     edge_count : int
         Places on edges that were measured.
@@ -116,8 +116,8 @@ class ContentFacts:
         print pixel takes away; 0 if what is fine differs from place to place.
     """
 
-    master_softness_px: float | None
-    edge_softness_px: float | None
+    master_edge_sigma_px: float | None
+    edge_sigma_px: float | None
     edge_count: int
     overshoot_share: float | None
     already_sharpened: bool
@@ -183,15 +183,15 @@ def measure_content(
             remedy="Measure a part that has tones between L* 2 and 98.",
         )
     edges = picture_edges(grid, noise_l=noise_l, enlargement=enlarged)
-    found_px = edges.softness_px
+    found_px = edges.edge_sigma_px
     if found_px is None:
-        master_softness_px = edge_softness_px = None
+        master_edge_sigma_px = edge_sigma_px = None
     elif in_master is None:
-        edge_softness_px = found_px
-        master_softness_px = softness_before_resampling(found_px, enlargement)
+        edge_sigma_px = found_px
+        master_edge_sigma_px = sigma_before_resampling(found_px, enlargement)
     else:
-        master_softness_px = found_px * enlargement
-        edge_softness_px = _softness_after(master_softness_px, enlargement)
+        master_edge_sigma_px = found_px * enlargement
+        edge_sigma_px = _sigma_after(master_edge_sigma_px, enlargement)
     if in_master is not None:
         left = resampled_noise(enlargement)
         noise_l *= left
@@ -203,8 +203,8 @@ def measure_content(
     smooth_share, texture_share, grain_l = _shares(judged, surely_noise_l)
     overshoot = edges.overshoot_share
     return ContentFacts(
-        master_softness_px=master_softness_px,
-        edge_softness_px=edge_softness_px,
+        master_edge_sigma_px=master_edge_sigma_px,
+        edge_sigma_px=edge_sigma_px,
         edge_count=edges.count,
         overshoot_share=overshoot,
         already_sharpened=overshoot is not None and overshoot > SHARPENED_OVERSHOOT,
@@ -225,10 +225,12 @@ def _outermost_tones(parts: tuple[Picture, ...]) -> tuple[float, float] | None:
     return (darkest, lightest) if lightest - darkest >= LEAST_STEP_L else None
 
 
-def _softness_after(softness_px: float, enlargement: float) -> float:
-    """Of an edge after resampling: matched as in `softness_before_resampling`."""
+def _sigma_after(edge_sigma_px: float, enlargement: float) -> float:
+    """Of an edge after resampling: matched as in `sigma_before_resampling`."""
     frequency = np.geomspace(1e-5, 1, 2000)
-    left = gaussian_mtf(frequency, softness_px) * resampler_mtf(frequency, enlargement)
+    left = gaussian_mtf(frequency, edge_sigma_px) * resampler_mtf(
+        frequency, enlargement
+    )
     return GAUSSIAN_MTF50 / float(frequency[int((left < 0.5).argmax())])
 
 

@@ -274,12 +274,12 @@ def half_window_px(trace: Trace, oversampling: int) -> tuple[float, float]:
     """
     distance_px = trace.distance_px
     reach_px = min(-float(distance_px[:, 0].max()), float(distance_px[:, -1].min()))
-    sigma_px = halo_px = 0.0
+    sigma_px = support_px = 0.0
     if reach_px >= _LEAST_WINDOW_PX:
         whole = edge_profile(trace, reach_px, oversampling)
-        sigma_px, halo_px = _extent_px(whole, trace, oversampling)
+        sigma_px, support_px = _extent_px(whole, trace, oversampling)
     wanted_px = max(
-        _WINDOW_SIGMAS * sigma_px, _WINDOW_HALOS * halo_px, 2 * _LEAST_WINDOW_PX
+        _WINDOW_SIGMAS * sigma_px, _WINDOW_HALOS * support_px, 2 * _LEAST_WINDOW_PX
     )
     if reach_px < max(_LEAST_SIGMAS * sigma_px, _LEAST_WINDOW_PX):
         raise SpecError(

@@ -20,7 +20,7 @@ ADAPTED_L = 50.0
 """Middle tone of the print, to whose luminance the pupil is set: our choice."""
 
 
-def eye_spread_arcmin(luminance_cd_m2: float) -> float:
+def eye_psf_sigma_arcmin(luminance_cd_m2: float) -> float:
     """
     Standard deviation of the blur of the eye's optics.
 
@@ -49,7 +49,7 @@ def eye_spread_arcmin(luminance_cd_m2: float) -> float:
 
     Examples
     --------
-    >>> round(eye_spread_arcmin(100), 2)
+    >>> round(eye_psf_sigma_arcmin(100), 2)
     0.55
     """
     from colour.contrast import barten1999  # noqa: PLC0415 - a second to load
@@ -58,7 +58,7 @@ def eye_spread_arcmin(luminance_cd_m2: float) -> float:
     return 60 * float(barten1999.sigma_Barten1999(d=pupil_mm))
 
 
-def eye_spread_um(distance_mm: float, white_cd_m2: float) -> float:
+def eye_psf_sigma_um(distance_mm: float, white_cd_m2: float) -> float:
     """
     The eye's blur, laid back on the paper.
 
@@ -75,7 +75,7 @@ def eye_spread_um(distance_mm: float, white_cd_m2: float) -> float:
         Standard deviation in µm on paper.
     """
     luminance = luminance_of_l(ADAPTED_L, white_cd_m2)
-    angle_deg = eye_spread_arcmin(luminance) / 60
+    angle_deg = eye_psf_sigma_arcmin(luminance) / 60
     return 1000 * distance_mm * tan(radians(angle_deg))
 
 

@@ -95,7 +95,7 @@ def gaussian_overshoot(*, gain: float, radius: float, softness: float) -> float:
 
 
 def sharpened_edge(
-    position_px: Floats, *, softness_px: float, gain: float, radius_px: float
+    position_px: Floats, *, edge_sigma_px: float, gain: float, radius_px: float
 ) -> Floats:
     """
     Profile of a Gaussian edge after unsharp masking with the discrete kernel.
@@ -104,7 +104,7 @@ def sharpened_edge(
     ----------
     position_px : ndarray of float64
         Distance from the middle of the edge.
-    softness_px : float
+    edge_sigma_px : float
         Standard deviation of the edge, above 0.
 
     Returns
@@ -118,14 +118,14 @@ def sharpened_edge(
     SpecError
         If a number cannot be meant.
     """
-    require("Softness", softness_px, 1e-3, 1000, "px")
+    require("Softness", edge_sigma_px, 1e-3, 1000, "px")
     require("Sharpening gain", gain, 0, 100, "(no unit)")
     require_numbers("Positions", position_px, -LARGEST, LARGEST, "px")
     kernel = gaussian_kernel(radius_px)
     reach = kernel.size // 2
     shifted = position_px[..., np.newaxis] - np.arange(-reach, reach + 1)
-    edge = ndtr(position_px / softness_px)
-    return np.asarray(edge + gain * (edge - ndtr(shifted / softness_px) @ kernel))
+    edge = ndtr(position_px / edge_sigma_px)
+    return np.asarray(edge + gain * (edge - ndtr(shifted / edge_sigma_px) @ kernel))
 
 
 def edge_of_response(position: Floats, frequency: Floats, response: Floats) -> Floats:

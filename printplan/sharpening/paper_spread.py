@@ -10,7 +10,7 @@ import numpy as np
 from scipy.optimize import least_squares
 
 from printplan.errors import SpecError
-from printplan.sharpening.calibration import agreed
+from printplan.sharpening.calibration import huber_mean
 from printplan.sharpening.response import (
     NYQUIST_CYCLES_PX,
     SpreadCurve,
@@ -391,7 +391,7 @@ def _fit(
     response = _middle([fit.response for fit in fits])
     if response.max() > LARGEST_RISE:
         raise sharpened(float(response.max()))
-    whole = agreed(
+    whole = huber_mean(
         np.array([fit.variance_mm2 for fit in fits]),
         np.array([fit.error_mm2 for fit in fits]),
     )

@@ -66,7 +66,7 @@ class PictureEdges:
     ----------
     count : int
         Places on edges that were measured.
-    softness_px : float or None
+    edge_sigma_px : float or None
         Standard deviation of a Gaussian edge at the sharpest decile, resampling
         included; None with fewer than 30 places.
     overshoot_share : float or None
@@ -77,7 +77,7 @@ class PictureEdges:
     """
 
     count: int
-    softness_px: float | None
+    edge_sigma_px: float | None
     overshoot_share: float | None
     strongest_l: tuple[float, float] | None
 
@@ -132,13 +132,15 @@ def picture_edges(
             break
         found += _edges_of_sizes(wide, group_sizes, noise_l)
         sizes += group_sizes
-    answers = _trusted(found, sizes) or [e for e in found if e.softness_px is not None]
+    answers = _trusted(found, sizes) or [
+        e for e in found if e.edge_sigma_px is not None
+    ]
     if not answers:
         most = max((edges.count for edges in found), default=0)
         return PictureEdges(
-            count=most, softness_px=None, overshoot_share=None, strongest_l=None
+            count=most, edge_sigma_px=None, overshoot_share=None, strongest_l=None
         )
-    sharpest = min(answers, key=lambda edges: edges.softness_px or inf)
+    sharpest = min(answers, key=lambda edges: edges.edge_sigma_px or inf)
     # A halo needs more room than the edge beside it: the widest size sees most of it.
     return replace(
         sharpest,
@@ -183,7 +185,8 @@ def _trusted(found: list[PictureEdges], sizes: list[float]) -> list[PictureEdges
     return [
         edges
         for edges, size in zip(found, sizes, strict=True)
-        if edges.softness_px is not None and edges.softness_px <= MOST_SOFTNESS * size
+        if edges.edge_sigma_px is not None
+        and edges.edge_sigma_px <= MOST_SOFTNESS * size
     ]
 
 
@@ -287,7 +290,7 @@ def _judged(
     count = int(usable.sum())
     if count < FEWEST_EDGES:
         return PictureEdges(
-            count=count, softness_px=None, overshoot_share=None, strongest_l=None
+            count=count, edge_sigma_px=None, overshoot_share=None, strongest_l=None
         )
     steps = tones_l[1] - tones_l[0]
     noise = noise_l / float(np.median(steps))
@@ -299,7 +302,7 @@ def _judged(
     below = max(-float(typical.min()), 0.0)
     return PictureEdges(
         count=count,
-        softness_px=_sharpest(softness, noise, size),
+        edge_sigma_px=_sharpest(softness, noise, size),
         overshoot_share=(above + below) / 2,
         strongest_l=(float(tones_l[0, strongest]), float(tones_l[1, strongest])),
     )

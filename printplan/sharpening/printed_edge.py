@@ -49,15 +49,15 @@ def edge_grid(chain: Chain, *, reach_px: float = 0.0) -> tuple[Floats, Floats]:
         If a number cannot be meant.
     """
     require("Reach", reach_px, 0, 4000, "px")
-    farthest = _EDGE_SIGMAS * printed_softness_px(chain) + reach_px
-    sharpest = _edge_softness_px(chain)
+    farthest = _EDGE_SIGMAS * printed_edge_sigma_px(chain) + reach_px
+    sharpest = _edge_sigma_px(chain)
     if not isinstance(chain.spread, SpreadCurve):
         sharpest = hypot(sharpest, px_from_mm(chain.spread / 1000, chain.ppi))
     position = np.linspace(0.0, farthest, _EDGE_POSITIONS, dtype=np.float64)
     return position, edge_frequencies(sharpest, farthest)
 
 
-def printed_softness_px(chain: Chain) -> float:
+def printed_edge_sigma_px(chain: Chain) -> float:
     """
     Softness of the picture's edges in the print without sharpening.
 
@@ -84,12 +84,12 @@ def edge_response(chain: Chain, cycles_per_px: Floats) -> Floats:
     -------
     ndarray of float64
     """
-    return response_before(chain, cycles_per_px, softness_px=_edge_softness_px(chain))
+    return response_before(chain, cycles_per_px, edge_sigma_px=_edge_sigma_px(chain))
 
 
-def _edge_softness_px(chain: Chain) -> float:
+def _edge_sigma_px(chain: Chain) -> float:
     """Softness of edges: a pixel's own width at least."""
-    return max(chain.master_softness_px, PIXEL_SIGMA_PX)
+    return max(chain.master_edge_sigma_px, PIXEL_SIGMA_PX)
 
 
 def halos(chain: Chain, gain: float, radius_px: float) -> tuple[Halo, Halo]:
@@ -103,7 +103,7 @@ def halos(chain: Chain, gain: float, radius_px: float) -> tuple[Halo, Halo]:
     """
     reach_px = 4 * radius_px
     position, in_print = edge_grid(chain, reach_px=reach_px)
-    softness = _edge_softness_px(chain)
+    softness = _edge_sigma_px(chain)
     in_file = edge_frequencies(softness, float(position[-1]))
     found = []
     for frequency, before in (

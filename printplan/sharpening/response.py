@@ -361,13 +361,13 @@ def _lanczos(distance: Floats) -> Floats:
     return np.where(np.abs(distance) < LANCZOS_LOBES, windowed, 0.0)
 
 
-def softness_before_resampling(found_softness_px: float, enlargement: float) -> float:
+def sigma_before_resampling(found_sigma_px: float, enlargement: float) -> float:
     """
     Softness that the master's own edges have, told from edges of the resampled picture.
 
     Parameters
     ----------
-    found_softness_px : float
+    found_sigma_px : float
         Standard deviation of an edge after resampling, in print pixels.
     enlargement : float
         Print pixels per master pixel.
@@ -387,11 +387,11 @@ def softness_before_resampling(found_softness_px: float, enlargement: float) -> 
     Both softnesses are Gaussians, and the pair is matched where the found one halves
     the contrast: that is where an edge's width shows.
     """
-    require("Softness", found_softness_px, 0, 1000, "print px")
+    require("Softness", found_sigma_px, 0, 1000, "print px")
     require("Enlargement", enlargement, *ENLARGEMENTS, "print px per master px")
-    if found_softness_px == 0:
+    if found_sigma_px == 0:
         return 0.0
-    half = GAUSSIAN_MTF50 / found_softness_px
+    half = GAUSSIAN_MTF50 / found_sigma_px
     resampled = float(resampler_mtf(half, enlargement))
     if resampled <= 0.5:
         return 0.0

@@ -15,7 +15,7 @@ from printplan.pixels.master import open_master
 from printplan.pixels.sheet import build_sheet, varied
 from printplan.plan import resolve
 from printplan.record.paper_book import change_paper
-from printplan.record.paper_defaults import choices_of
+from printplan.record.paper_defaults import paper_defaults_of
 from printplan.record.plan_file import open_wish
 from printplan.spec import AlphaRule, MasterSpec
 from printplan.workbook.job_files import JobFiles
@@ -87,7 +87,7 @@ class Bench:
         )
         self.refusal: PrintPlanError | None = None
         self._watchers = Watchers()
-        self._known_choices = choices_of(sheet.plan)
+        self._known_choices = paper_defaults_of(sheet.plan)
         self._masters = OpenMasters()
         # A worker may ask for what it found out, while a control asks too.
         self._lock = RLock()
@@ -313,7 +313,7 @@ class Bench:
         -------
         PrintPlan
             Size, crop, sheet, mount, room and copies are as before. What was kept
-            for this paper on this printer comes back; see `KeptChoices`. If
+            for this paper on this printer comes back; see `PaperDefaults`. If
             nothing was, the other wishes stay too. A feed path that does not take
             the paper gives way to the first that does.
 
@@ -395,7 +395,7 @@ class Bench:
             meanwhile, or it cannot be written.
         """
         self.files = self._job().keep(self.plan, self.master_spec)
-        self.keep_choices()
+        self.write_paper_defaults()
         return self.files.plan_path
 
     def keep_as(self, path: str | Path) -> Path:
@@ -419,12 +419,12 @@ class Bench:
         """
         self.files = self._job().keep_as(path, self.plan, self.master_spec)
         self.folder, self.stem = self.files.plan_path.parent, self.files.plan_path.stem
-        self.keep_choices()
+        self.write_paper_defaults()
         return self.files.plan_path
 
-    def keep_choices(self) -> None:
+    def write_paper_defaults(self) -> None:
         """
-        Keep what is chosen for this paper on this printer; see `KeptChoices`.
+        Keep what is chosen for this paper on this printer; see `PaperDefaults`.
 
         Raises
         ------
@@ -433,8 +433,8 @@ class Bench:
             written. A bench without a paper book keeps none.
         """
         if self.files is not None:
-            self.files.keep_choices(self.plan)
-            self._known_choices = choices_of(self.plan)
+            self.files.write_paper_defaults(self.plan)
+            self._known_choices = paper_defaults_of(self.plan)
 
     def hold(self) -> Sheet:
         """
@@ -516,15 +516,15 @@ class Bench:
             parts.add("printer")
         self.sheet = sheet
         if parts & {"paper", "printer"}:
-            self._known_choices = choices_of(new)
+            self._known_choices = paper_defaults_of(new)
         if parts or self.refusal is not None:
             self.refusal = None
             self._watchers.tell(Change(frozenset(parts)))
 
     def _keep_new_choices(self) -> None:
         """Keep choices that were made here; those that came with a plan are not."""
-        if choices_of(self.plan) != self._known_choices:
-            self.keep_choices()
+        if paper_defaults_of(self.plan) != self._known_choices:
+            self.write_paper_defaults()
 
 
 def free_path(path: str | Path) -> Path:

@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING, Self
 from printplan.record.atomic_write import read_text
 from printplan.record.paper_book import read_paper_book
 from printplan.record.paper_defaults import (
-    choices_of,
-    choices_path,
-    keep_choices,
-    kept_choices,
+    defaults_path,
+    paper_defaults_of,
+    read_paper_defaults,
+    write_paper_defaults,
 )
 from printplan.record.plan_file import (
     PlanFile,
@@ -27,7 +27,7 @@ from printplan.spec import MasterSpec, NamedSpace
 if TYPE_CHECKING:
     from printplan.plan import PrintPlan
     from printplan.record.paper_book import PaperBook
-    from printplan.record.paper_defaults import KeptChoices
+    from printplan.record.paper_defaults import PaperDefaults
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,7 +90,7 @@ class JobFiles:
         """
         return read_paper_book(self.book_path)
 
-    def choices(self, *, paper: str, printer: str) -> KeptChoices | None:
+    def choices(self, *, paper: str, printer: str) -> PaperDefaults | None:
         """
         What was last chosen for a paper on a printer.
 
@@ -104,9 +104,11 @@ class JobFiles:
         RecordError, SpecError
             If the choices that were kept cannot be read.
         """
-        return kept_choices(choices_path(self.book_path), paper=paper, printer=printer)
+        return read_paper_defaults(
+            defaults_path(self.book_path), paper=paper, printer=printer
+        )
 
-    def keep_choices(self, plan: PrintPlan) -> None:
+    def write_paper_defaults(self, plan: PrintPlan) -> None:
         """
         Keep what a plan has chosen for its paper and printer.
 
@@ -115,7 +117,7 @@ class JobFiles:
         RecordError, SpecError
             If the file of choices cannot be read or written.
         """
-        keep_choices(choices_path(self.book_path), choices_of(plan))
+        write_paper_defaults(defaults_path(self.book_path), paper_defaults_of(plan))
 
     def keep(self, plan: PrintPlan, master: MasterSpec) -> JobFiles:
         """

@@ -75,7 +75,7 @@ def run_printplan(master_path, profile_path, out):
         surface=Surface.SATIN,
         weight_gsm=260,
         thickness_um=250,
-        spread_um=28,
+        psf_sigma_um=28,
         on_printer=(
             PaperOnPrinter(
                 printer=printer.name,

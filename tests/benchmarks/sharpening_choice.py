@@ -48,7 +48,7 @@ class Row:
     """One print by the choice and by the rule."""
 
     photograph: str
-    spread_um: float
+    psf_sigma_um: float
     ppi: float
     distance_mm: float
     choice: object
@@ -89,22 +89,22 @@ def compare(name, *, longest_mm, ppi, spreads_um, distances_mm):
     lightness, enlargement = print_lightness(name, longest_mm, ppi)
     facts = measure_content(lightness, enlargement=enlargement)
     rows = []
-    for spread_um in spreads_um:
+    for psf_sigma_um in spreads_um:
         for distance_mm in distances_mm:
             wall, cpu = time.perf_counter(), time.process_time()
             choice = choose_sharpening(
-                paper_spread_um=spread_um,
+                paper_psf_sigma_um=psf_sigma_um,
                 ppi=ppi,
-                master_softness_px=facts.master_softness_px,
+                master_edge_sigma_px=facts.master_edge_sigma_px,
                 noise_l=facts.noise_l,
                 distance_mm=distance_mm,
                 enlargement=enlargement,
             )
             cpu, wall = time.process_time() - cpu, time.perf_counter() - wall
             chain = Chain(
-                spread=spread_um,
+                spread=psf_sigma_um,
                 ppi=ppi,
-                master_softness_px=facts.master_softness_px,
+                master_edge_sigma_px=facts.master_edge_sigma_px,
                 enlargement=enlargement,
                 distance_mm=distance_mm,
                 luminance_cd_m2=PAPER_WHITE_CD_M2,
@@ -113,7 +113,9 @@ def compare(name, *, longest_mm, ppi, spreads_um, distances_mm):
             rule = sharpening_effect(
                 chain, gain=1.0, radius_px=ppi / 200, noise_l=choice.noise_counted_l
             )
-            rows.append(Row(name, spread_um, ppi, distance_mm, choice, rule, cpu, wall))
+            rows.append(
+                Row(name, psf_sigma_um, ppi, distance_mm, choice, rule, cpu, wall)
+            )
     return facts, rows
 
 
@@ -146,12 +148,12 @@ def softness_off(name):
     ]
     by_parts, whole = measure_content(parts), measure_content(in_master)
     by_print = measure_content(in_print, enlargement=enlargement)
-    off = by_parts.master_softness_px / whole.master_softness_px - 1
+    off = by_parts.master_edge_sigma_px / whole.master_edge_sigma_px - 1
     print(
         f"{name}, {in_print.size / 1e6:.1f} MP on paper of {in_master.size / 1e6:.1f}: "
-        f"softness {by_parts.master_softness_px:.3f} by {len(parts)} parts, "
-        f"{whole.master_softness_px:.3f} in one piece ({off:+.1%}), "
-        f"{by_print.master_softness_px / enlargement:.3f} by the print's pixels; noise "
+        f"softness {by_parts.master_edge_sigma_px:.3f} by {len(parts)} parts, "
+        f"{whole.master_edge_sigma_px:.3f} in one piece ({off:+.1%}), "
+        f"{by_print.master_edge_sigma_px / enlargement:.3f} by the print; noise "
         f"{by_parts.noise_l:.2f} and {whole.noise_l:.2f} L*"
     )
     return abs(off)
@@ -176,14 +178,14 @@ def main():
             taken = time.process_time() - begun
             rows += found
             print(
-                f"{name}: softness {facts.master_softness_px:.2f} px, noise "
+                f"{name}: softness {facts.master_edge_sigma_px:.2f} px, noise "
                 f"{facts.noise_l:.2f} L*, overshoot {facts.overshoot_share:.3f}; "
                 f"{taken:.1f} s of CPU. {facts.words}"
             )
             for row in found:
                 choice, rule = row.choice, row.rule
                 print(
-                    f"{name:11} {row.spread_um:5g} {ppi:5g} {row.distance_mm:8g} | "
+                    f"{name:11} {row.psf_sigma_um:5g} {ppi:5g} {row.distance_mm:8g} | "
                     f"{choice.radius_px:4.2f} px {choice.gain:5.2f} | "
                     f"{choice.error_before:12.3f} {choice.error_after:7.3f} "
                     f"{rule.error_after:7.3f} | {choice.visible_noise_before:11.2f} "

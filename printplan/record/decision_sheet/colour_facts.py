@@ -24,9 +24,9 @@ from printplan.pixels.sharpening_spec import (
     wished_limits,
 )
 from printplan.record.decision_sheet.dialogue import intent_words
-from printplan.record.decision_sheet.drawing import NOT_KNOWN, Row, Section
 from printplan.record.decision_sheet.print_facts import room_rows
 from printplan.record.decision_sheet.response_graph import draw_responses
+from printplan.record.decision_sheet.section import NOT_KNOWN, Row, Section
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from printplan.checks.paper import stock_for
 from printplan.errors import RecordError
 from printplan.plan import resolve
-from printplan.record.decision_sheet.drawing import NOT_KNOWN
+from printplan.record.decision_sheet.section import NOT_KNOWN
 from printplan.spec import Delivery
 from printplan.units import short_words
 

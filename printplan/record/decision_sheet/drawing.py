@@ -17,34 +17,6 @@ if TYPE_CHECKING:
     from fpdf import FPDF
 
 
-NOT_KNOWN = "not known"
-"""Said where nothing is known."""
-
-
-@dataclass(frozen=True, slots=True)
-class Row:
-    """One thing, and what is said of it."""
-
-    what: str
-    value: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Section:
-    """
-    One part of the page.
-
-    Attributes
-    ----------
-    words : tuple of str
-        Sentences below the rows.
-    """
-
-    heading: str
-    rows: tuple[Row, ...]
-    words: tuple[str, ...] = ()
-
-
 class Anchor(StrEnum):
     """Which point of a text lies at its place."""
 

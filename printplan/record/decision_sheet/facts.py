@@ -28,12 +28,12 @@ from printplan.record.decision_sheet.dialogue import (
     dialogue_of,
     heading_by_hand,
 )
-from printplan.record.decision_sheet.drawing import Row, Section
 from printplan.record.decision_sheet.print_facts import (
     check_header,
     delivery_section,
     print_section,
 )
+from printplan.record.decision_sheet.section import Row, Section
 from printplan.record.decision_sheet.sheet_drawing import draw_sheet
 from printplan.spec import BlackPointCompensation, Delivery, Intent, NamedSpace
 from printplan.units import LengthUnit, short_words
@@ -49,7 +49,7 @@ if TYPE_CHECKING:
     from printplan.record.decision_sheet.cost import CostBasis
     from printplan.record.decision_sheet.dialogue import Dialogue
     from printplan.record.decision_sheet.drawing import VectorDrawing
-    from printplan.record.record import KeptFinding, PrintRecord
+    from printplan.record.record import PrintRecord, RecordedFinding
 
 
 LONGEST_PX = 1200
@@ -157,7 +157,7 @@ class DecisionFacts:
         Number in its edition as it was issued; empty if none was.
     responses : VectorDrawing or None
         None if the picture's content could not be measured.
-    findings : tuple of KeptFinding
+    findings : tuple of RecordedFinding
         Gravest first.
     """
 
@@ -177,7 +177,7 @@ class DecisionFacts:
     colour: Section
     delivery: Section
     cost: Section
-    findings: tuple[KeptFinding, ...]
+    findings: tuple[RecordedFinding, ...]
     dialogue: Dialogue
     by_hand_heading: str
     by_hand: tuple[str, ...]
@@ -309,7 +309,7 @@ def _line(plan: PrintPlan) -> str:
     return f"{short_words(unit, *edges)} on {plan.paper.name}, {by}"
 
 
-def _gravest_first(kept: KeptFinding) -> int:
+def _gravest_first(kept: RecordedFinding) -> int:
     return -list(Level).index(kept.finding.level)
 
 

@@ -15,8 +15,8 @@ from printplan.record.decision_sheet.drawing import lay_drawing
 from printplan.record.decision_sheet.pdf_text import Writer, add_fonts
 
 if TYPE_CHECKING:
-    from printplan.record.decision_sheet.drawing import Section
     from printplan.record.decision_sheet.facts import DecisionFacts, SmallPicture
+    from printplan.record.decision_sheet.section import Section
 
 _EDGE_MM = 10.0
 _GAP_MM = 5.0

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from printplan.media import MediaForm
 from printplan.record.decision_sheet.dialogue import intent_words, sheet_words
-from printplan.record.decision_sheet.drawing import NOT_KNOWN, Row, Section
+from printplan.record.decision_sheet.section import NOT_KNOWN, Row, Section
 from printplan.spec import Delivery, Extent, FileFormat
 from printplan.units import LengthUnit, length_text, length_words, short_words
 
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from printplan.pixels.sheet import Sheet
     from printplan.plan import PrintPlan
-    from printplan.record.record import KeptFile
+    from printplan.record.record import RecordedFile
 
 
 _FORMATS = {
@@ -178,7 +178,7 @@ def _across(plan: PrintPlan) -> str:
     return f", {short_words(plan.spec.lengths_in, across_mm)} across the roll"
 
 
-def delivery_section(sheet: Sheet, rendered: KeptFile) -> Section:
+def delivery_section(sheet: Sheet, rendered: RecordedFile) -> Section:
     """The finished file."""
     delivery = sheet.plan.delivery
     colour = {

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from jinja2 import Environment, StrictUndefined
 
 from printplan.errors import RecordError
-from printplan.pixels.render import give_free_name
+from printplan.pixels.free_name import give_free_name
 from printplan.record.decision_sheet.drawing import data_uri, svg_of
 from printplan.record.decision_sheet.pdf_sheet import PageSize, pdf_sheet
 

@@ -310,7 +310,7 @@ class PrintEntry:
     cause : str
         What a misprint was lost to, one of the journal's causes; else empty.
     caught_by : str
-        The finding, by its `about`, that would have saved a misprint if heeded; empty
+        The finding, by its `topic`, that would have saved a misprint if heeded; empty
         if none would.
     copies : int
         If some came out well and some did not, they are two entries.
@@ -416,7 +416,7 @@ class EditionNumber:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class KeptEntry:
+class JournalEntry:
     """
     An entry as it stands, or stood, in the journal.
 

@@ -9,7 +9,7 @@ from enum import StrEnum
 from typing import TYPE_CHECKING, Final
 
 from printplan.errors import RecordError
-from printplan.pixels.render import give_free_name
+from printplan.pixels.free_name import give_free_name
 from printplan.record.atomic_write import PATIENCE_S
 
 if TYPE_CHECKING:
@@ -26,7 +26,7 @@ _MAY_NOT_WRITE = (
     "cannot be written",
     (
         "Open it in a folder that you may write to; where you may only read, look into "
-        "it (look_into_journal)."
+        "it (read_journal)."
     ),
 )
 
@@ -270,7 +270,7 @@ def connect(path: Path, access: Access) -> sqlite3.Connection:
     if not _is_there(path):
         raise RecordError(
             f"There is no journal at {path}.",
-            remedy="Check its name and folder, or start one there (start_journal).",
+            remedy="Check its name and folder, or start one there (create_journal).",
         )
     with told(path):
         # A write-protected file opens read-only; a look is held to looking below.

@@ -36,10 +36,10 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
     from datetime import datetime
 
-    from printplan.record.journal.entry import KeptEntry, PrintEntry
+    from printplan.record.journal.entry import JournalEntry, PrintEntry
 
 
-def start_journal(
+def create_journal(
     path: str | Path,
     *,
     started_at: datetime,
@@ -129,7 +129,7 @@ class Journal(JournalView):
         noted_at: datetime,
         record_text: str = "",
         edition: str = "",
-    ) -> KeptEntry:
+    ) -> JournalEntry:
         """
         Note a print.
 
@@ -163,14 +163,14 @@ class Journal(JournalView):
             return _one(connection, entry_id)
 
     def change(
-        self, kept: KeptEntry, entry: PrintEntry, *, changed_at: datetime, why: str
-    ) -> KeptEntry:
+        self, kept: JournalEntry, entry: PrintEntry, *, changed_at: datetime, why: str
+    ) -> JournalEntry:
         """
         Put an entry right; what it said before is kept.
 
         Parameters
         ----------
-        kept : KeptEntry
+        kept : JournalEntry
             As it was read: if another workbook changed it since, it stays as it is.
         entry : PrintEntry
             What it is to say. An entry that was struck out counts again.
@@ -187,13 +187,15 @@ class Journal(JournalView):
         """
         return self._revise(kept, entry, changed_at, why, is_struck=False)
 
-    def strike(self, kept: KeptEntry, *, changed_at: datetime, why: str) -> KeptEntry:
+    def strike(
+        self, kept: JournalEntry, *, changed_at: datetime, why: str
+    ) -> JournalEntry:
         """
         Strike an entry out: it is kept, and no longer counts.
 
         Parameters
         ----------
-        kept : KeptEntry
+        kept : JournalEntry
             As it was read.
         changed_at : datetime
             With its zone.
@@ -266,14 +268,14 @@ class Journal(JournalView):
             insert_edition(connection, edition)
 
     def issue_numbers(
-        self, kept: KeptEntry, title: str, *, issued_at: datetime
-    ) -> KeptEntry:
+        self, kept: JournalEntry, title: str, *, issued_at: datetime
+    ) -> JournalEntry:
         """
         Give the next numbers of an edition to the copies of a noted print.
 
         Parameters
         ----------
-        kept : KeptEntry
+        kept : JournalEntry
             As it was read.
         issued_at : datetime
             With its zone.
@@ -318,13 +320,13 @@ class Journal(JournalView):
 
     def _revise(
         self,
-        kept: KeptEntry,
+        kept: JournalEntry,
         entry: PrintEntry,
         changed_at: datetime,
         why: str,
         *,
         is_struck: bool,
-    ) -> KeptEntry:
+    ) -> JournalEntry:
         require_zone(changed_at)
         require_reason(why)
         with self._writing() as connection:
@@ -371,7 +373,7 @@ def _insert(
     return int(entry_id)
 
 
-def _one(connection: sqlite3.Connection, entry_id: int) -> KeptEntry:
+def _one(connection: sqlite3.Connection, entry_id: int) -> JournalEntry:
     numbers = numbers_by_entry(connection)
     (kept,) = read_revisions(
         connection, "latest", "entry_id = ?", entry_id, numbers=numbers
@@ -379,7 +381,7 @@ def _one(connection: sqlite3.Connection, entry_id: int) -> KeptEntry:
     return kept
 
 
-def _unchanged(connection: sqlite3.Connection, kept: KeptEntry) -> KeptEntry:
+def _unchanged(connection: sqlite3.Connection, kept: JournalEntry) -> JournalEntry:
     """The entry as it stands, if that is how the caller knows it."""
     found = read_revisions(
         connection,
@@ -398,7 +400,7 @@ def _unchanged(connection: sqlite3.Connection, kept: KeptEntry) -> KeptEntry:
     )
 
 
-def _require_numbers_kept(now: KeptEntry, entry: PrintEntry) -> None:
+def _require_numbers_kept(now: JournalEntry, entry: PrintEntry) -> None:
     if not now.numbers:
         return
     if entry.copies != now.entry.copies or entry.outcome is Outcome.TRIAL:

@@ -18,7 +18,7 @@ from printplan.record.journal.from_record import PaperUnit
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
 
-    from printplan.record.journal.entry import KeptEntry, PrintEntry
+    from printplan.record.journal.entry import JournalEntry, PrintEntry
 
 
 CONFIDENCE = 0.95
@@ -203,20 +203,20 @@ class BeforeAfter:
     waste_after: Waste
 
 
-def overall_rate(entries: Iterable[KeptEntry]) -> Rate:
+def overall_rate(entries: Iterable[JournalEntry]) -> Rate:
     """
     Share of prints lost.
 
     Parameters
     ----------
-    entries : iterable of KeptEntry
+    entries : iterable of JournalEntry
         Trials and struck entries are left out, here and below; copies count each.
     """
     made, lost = _counts(entries, lambda _: "")
     return misprint_rate(lost[""], made[""])
 
 
-def rates_by_month(entries: Iterable[KeptEntry]) -> dict[date, Rate]:
+def rates_by_month(entries: Iterable[JournalEntry]) -> dict[date, Rate]:
     """
     Share of prints lost in each month.
 
@@ -236,7 +236,7 @@ def rates_by_month(entries: Iterable[KeptEntry]) -> dict[date, Rate]:
     return rates
 
 
-def rates_by_paper(entries: Iterable[KeptEntry]) -> dict[str, Rate]:
+def rates_by_paper(entries: Iterable[JournalEntry]) -> dict[str, Rate]:
     """
     Share of prints lost on each paper.
 
@@ -249,7 +249,7 @@ def rates_by_paper(entries: Iterable[KeptEntry]) -> dict[str, Rate]:
     return {paper: misprint_rate(lost[paper], made[paper]) for paper in sorted(made)}
 
 
-def rates_by_cause(entries: Iterable[KeptEntry]) -> dict[str, Rate]:
+def rates_by_cause(entries: Iterable[JournalEntry]) -> dict[str, Rate]:
     """
     Share of all prints that each cause took.
 
@@ -264,14 +264,14 @@ def rates_by_cause(entries: Iterable[KeptEntry]) -> dict[str, Rate]:
     }
 
 
-def rates_by_check(entries: Iterable[KeptEntry]) -> dict[str, Rate]:
+def rates_by_check(entries: Iterable[JournalEntry]) -> dict[str, Rate]:
     """
     Share of all prints that each finding would have saved.
 
     Returns
     -------
     dict of str to Rate
-        By the finding's `about`, the one that would have saved most first; the empty
+        By the finding's `topic`, the one that would have saved most first; the empty
         name stands for misprints that no finding would have saved.
     """
     made, lost = _counts(entries, lambda it: it.caught_by)
@@ -280,7 +280,7 @@ def rates_by_check(entries: Iterable[KeptEntry]) -> dict[str, Rate]:
     }
 
 
-def before_after(entries: Iterable[KeptEntry], since: date) -> BeforeAfter:
+def before_after(entries: Iterable[JournalEntry], since: date) -> BeforeAfter:
     """
     Misprints before a day and from it on.
 
@@ -289,7 +289,7 @@ def before_after(entries: Iterable[KeptEntry], since: date) -> BeforeAfter:
     since : date
         The first day of the second part, as the printer's own calendar had it.
     """
-    parts: dict[bool, list[KeptEntry]] = {True: [], False: []}
+    parts: dict[bool, list[JournalEntry]] = {True: [], False: []}
     for kept in entries:
         parts[is_after(kept, since)].append(kept)
     before, after = (overall_rate(parts[part]) for part in (False, True))
@@ -303,7 +303,7 @@ def before_after(entries: Iterable[KeptEntry], since: date) -> BeforeAfter:
     )
 
 
-def is_after(kept: KeptEntry, since: date) -> bool:
+def is_after(kept: JournalEntry, since: date) -> bool:
     """
     Whether a print was made on a day or later.
 
@@ -315,7 +315,7 @@ def is_after(kept: KeptEntry, since: date) -> bool:
     return kept.entry.printed_at.date() >= since
 
 
-def waste(entries: Iterable[KeptEntry]) -> Waste:
+def waste(entries: Iterable[JournalEntry]) -> Waste:
     """What misprints took."""
     lost = [it for it in _counted(entries) if it.outcome is Outcome.MISPRINT]
     cost: dict[str, Decimal] = {}
@@ -333,7 +333,7 @@ def waste(entries: Iterable[KeptEntry]) -> Waste:
     )
 
 
-def waste_by_cause(entries: Iterable[KeptEntry]) -> dict[str, Waste]:
+def waste_by_cause(entries: Iterable[JournalEntry]) -> dict[str, Waste]:
     """
     What each cause of misprints took.
 
@@ -350,7 +350,7 @@ def waste_by_cause(entries: Iterable[KeptEntry]) -> dict[str, Waste]:
     }
 
 
-def _counted(entries: Iterable[KeptEntry]) -> list[PrintEntry]:
+def _counted(entries: Iterable[JournalEntry]) -> list[PrintEntry]:
     return [
         kept.entry
         for kept in entries
@@ -359,7 +359,7 @@ def _counted(entries: Iterable[KeptEntry]) -> list[PrintEntry]:
 
 
 def _counts(
-    entries: Iterable[KeptEntry], key: Callable[[PrintEntry], Key]
+    entries: Iterable[JournalEntry], key: Callable[[PrintEntry], Key]
 ) -> tuple[Counter[Key], Counter[Key]]:
     """Copies made and copies lost, by key."""
     made: Counter[Key] = Counter()

@@ -7,7 +7,12 @@ from datetime import datetime
 from decimal import Decimal
 from typing import TYPE_CHECKING, Final
 
-from printplan.record.journal.entry import KeptEntry, Outcome, PrintEntry, ResultPhoto
+from printplan.record.journal.entry import (
+    JournalEntry,
+    Outcome,
+    PrintEntry,
+    ResultPhoto,
+)
 from printplan.record.journal.from_record import Cost, PaperUnit, PaperUsed
 
 if TYPE_CHECKING:
@@ -126,7 +131,7 @@ def read_revisions(
     condition: str,
     *values: Value,
     numbers: dict[int, list[EditionNumber]],
-) -> Iterator[KeptEntry]:
+) -> Iterator[JournalEntry]:
     """
     Entries as they stand in the table of revisions.
 
@@ -149,7 +154,7 @@ def read_revisions(
         values,
     )
     for row in found:
-        yield KeptEntry(
+        yield JournalEntry(
             entry_id=row["entry_id"],
             revision=row["revision"],
             changed_at=datetime.fromisoformat(row["changed_at"]),

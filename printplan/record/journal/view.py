@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from types import TracebackType
 
     from printplan.record.journal.editions import Edition
-    from printplan.record.journal.entry import KeptEntry
+    from printplan.record.journal.entry import JournalEntry
 
 
 _HEAD = ("entry_id", "revision", "changed_at", "why", "is_struck", "numbers")
@@ -36,7 +36,7 @@ _KIND: Final = FileKind(name='","'.join(_HEAD), version=1, heading="")
 """The header line begins so: what does not is another file, and is never replaced."""
 
 
-def journal_csv(entries: Iterable[KeptEntry]) -> str:
+def journal_csv(entries: Iterable[JournalEntry]) -> str:
     """
     Entries as comma-separated values.
 
@@ -65,14 +65,14 @@ def journal_csv(entries: Iterable[KeptEntry]) -> str:
 
 
 def write_journal_csv(
-    entries: Iterable[KeptEntry], path: str | Path, *, overwrite: bool = False
+    entries: Iterable[JournalEntry], path: str | Path, *, overwrite: bool = False
 ) -> None:
     """
     Write entries as comma-separated values, whole or not at all.
 
     Parameters
     ----------
-    entries : iterable of KeptEntry
+    entries : iterable of JournalEntry
         From `Journal.entries`, with `Journal.struck_entries` or `Journal.history` if
         those are wanted too.
     path : str or Path
@@ -88,7 +88,7 @@ def write_journal_csv(
     write_text(journal_csv(entries), path, _KIND, overwrite=overwrite)
 
 
-def _row(kept: KeptEntry) -> list[object]:
+def _row(kept: JournalEntry) -> list[object]:
     return [
         kept.entry_id,
         kept.revision,
@@ -100,7 +100,7 @@ def _row(kept: KeptEntry) -> list[object]:
     ]
 
 
-def look_into_journal(path: str | Path) -> JournalView:
+def read_journal(path: str | Path) -> JournalView:
     """
     Open a journal only to read it; file and folder may be write-protected.
 
@@ -154,35 +154,35 @@ class JournalView:
             (note,) = connection.execute("SELECT note FROM about").fetchone()
         return str(note)
 
-    def entries(self) -> tuple[KeptEntry, ...]:
+    def entries(self) -> tuple[JournalEntry, ...]:
         """
         All entries as they stand now, in the order of their printing.
 
         Returns
         -------
-        tuple of KeptEntry
+        tuple of JournalEntry
             Without those that are struck out.
         """
         return self._latest("NOT is_struck")
 
-    def struck_entries(self) -> tuple[KeptEntry, ...]:
+    def struck_entries(self) -> tuple[JournalEntry, ...]:
         """
         The entries that are struck out.
 
         Returns
         -------
-        tuple of KeptEntry
+        tuple of JournalEntry
             With the reason in `why`.
         """
         return self._latest("is_struck")
 
-    def history(self, entry_id: int) -> tuple[KeptEntry, ...]:
+    def history(self, entry_id: int) -> tuple[JournalEntry, ...]:
         """
         All that an entry ever said.
 
         Returns
         -------
-        tuple of KeptEntry
+        tuple of JournalEntry
             The oldest revision first; the last is how it stands.
 
         Raises
@@ -206,7 +206,7 @@ class JournalView:
             )
         return revisions
 
-    def record_text(self, kept: KeptEntry) -> str:
+    def record_text(self, kept: JournalEntry) -> str:
         """
         The record of a print, as it was when it was noted.
 
@@ -244,7 +244,7 @@ class JournalView:
         with self._reading() as connection:
             return tuple(read_editions(connection))
 
-    def _latest(self, condition: str) -> tuple[KeptEntry, ...]:
+    def _latest(self, condition: str) -> tuple[JournalEntry, ...]:
         with self._reading() as connection:
             numbers = numbers_by_entry(connection)
             found = read_revisions(connection, "latest", condition, numbers=numbers)

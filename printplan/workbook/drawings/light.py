@@ -10,7 +10,7 @@ from printplan.colour.viewing import (
     MATCH_STOPS,
     ROOMS_LX,
     SURE_THRESHOLDS,
-    shadow_steps_told_apart,
+    distinct_shadow_steps,
 )
 from printplan.workbook.drawings.page import (
     BODY_PT,
@@ -144,7 +144,7 @@ def shadow_rooms(
     """
     ladder_l = wedge.printed_lab[:, 0]
     return {
-        name: (lux, shadow_steps_told_apart(ladder_l, lux))
+        name: (lux, distinct_shadow_steps(ladder_l, lux))
         for name, lux in rooms_lx.items()
     }
 

@@ -37,7 +37,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-    from printplan.record.journal.entry import KeptEntry
+    from printplan.record.journal.entry import JournalEntry
     from printplan.record.journal.misprints import BeforeAfter, Rate, RateFall, Waste
 
 _WIDTH = 860
@@ -204,7 +204,7 @@ def misprint_words(parts: BeforeAfter) -> str:
 
 
 def misprints_figure(
-    entries: Iterable[KeptEntry], since: date, *, heading: str
+    entries: Iterable[JournalEntry], since: date, *, heading: str
 ) -> Figure:
     """
     Misprints by month round a day of change, and the causes with what they cost.

@@ -86,11 +86,11 @@ def draw_step_responses(
     cycles_px = _frequencies(chain)
     sharpening = unsharp_mtf(cycles_px, gain=effect.gain, radius_px=effect.radius_px)
     if added is not None:
-        in_file = response_in_file(chain, cycles_px, chain.master_softness_px)
+        in_file = response_in_file(chain, cycles_px, chain.master_edge_sigma_px)
         sharpening = 1 + added(cycles_px) / np.maximum(in_file, _LEAST_IN_FILE)
     steps = {
         "sharpening": sharpening,
-        "master": gaussian_mtf(cycles_px, chain.master_softness_px),
+        "master": gaussian_mtf(cycles_px, chain.master_edge_sigma_px),
         "resampling": resampler_mtf(cycles_px, chain.enlargement),
         "printer and paper": spread_mtf(
             cycles_per_mm(cycles_px, chain.ppi), chain.spread

@@ -37,8 +37,8 @@ from printplan.workbook.panels.panel import Picture, encoded
 from printplan.workbook.panels.previews import (
     beside_master,
     in_screen_colour,
-    master_look,
-    print_look,
+    master_preview,
+    print_preview,
 )
 
 if TYPE_CHECKING:
@@ -66,7 +66,9 @@ def proof_picture(
         Overviews.
     """
     pixels = beside_master(
-        master_look(in_screen_colour(sheet)), print_look(sheet, appearance), sheet.plan
+        master_preview(in_screen_colour(sheet)),
+        print_preview(sheet, appearance),
+        sheet.plan,
     )
     return Picture(
         encoded(pixels),

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from printplan.pixels.master import Master
     from printplan.pixels.sheet import Sheet
     from printplan.record.decision_sheet.facts import DecisionFacts
-    from printplan.record.journal.entry import KeptEntry
+    from printplan.record.journal.entry import JournalEntry
     from printplan.workbook.drawings.page import Drawing
 
 
@@ -129,14 +129,14 @@ def decision_picture(facts: DecisionFacts) -> InlinePage:
 
 
 def journal_picture(
-    entries: Sequence[KeptEntry], *, since: date, heading: str = "by the journal"
+    entries: Sequence[JournalEntry], *, since: date, heading: str = "by the journal"
 ) -> Drawing:
     """
     Misprints by month round a day of change, and the causes with what they cost.
 
     Parameters
     ----------
-    entries : sequence of KeptEntry
+    entries : sequence of JournalEntry
         From `JournalView.entries`.
     since : date
         First day of the second part.

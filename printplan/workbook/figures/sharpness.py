@@ -20,11 +20,11 @@ from printplan.workbook.drawings.response import edge_figure
 from printplan.workbook.panels.panel import Picture, encoded, mounted
 from printplan.workbook.panels.previews import (
     Looking,
-    PrintLooks,
+    PrintPreviews,
     View,
     unsharpened,
     window_box,
-    window_look,
+    window_preview,
 )
 from printplan.workbook.panels.sharpen_controls import drawn_responses
 from printplan.workbook.panels.words import advice_words, sharpening_words
@@ -70,9 +70,9 @@ def sharpening_picture(
     sharpen = sheet.plan.spec.sharpen
     pixels = mounted(
         [
-            (window_look(unsharpened(sheet), box), "not sharpened"),
+            (window_preview(unsharpened(sheet), box), "not sharpened"),
             (
-                window_look(sheet, box),
+                window_preview(sheet, box),
                 f"gain {sharpen.gain:.2f}, radius {sharpen.radius_mm:.3f} mm",
             ),
         ]
@@ -123,7 +123,7 @@ def choice_picture(  # noqa: PLR0913 - viewer, wish and place
         limits=limits,
     )
     chosen = varied(sheet, replace(plan.spec, sharpen=advice.spec))
-    looks, panes = PrintLooks(), []
+    looks, panes = PrintPreviews(), []
     for view, sharpened, caption in (
         (View.BEFORE, sheet, "not sharpened"),
         (View.AFTER, chosen, "as chosen"),
@@ -164,7 +164,7 @@ def as_seen_picture(
     Picture
         Enlarged alike: a pixel for each print pixel. Not the file's own pixels.
     """
-    looks, panes = PrintLooks(), []
+    looks, panes = PrintPreviews(), []
     for distance_mm in distances_mm:
         looking = Looking(
             view=View.SEEN_AFTER,

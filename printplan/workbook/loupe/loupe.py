@@ -25,7 +25,7 @@ from printplan.workbook.loupe.card_match import (
 from printplan.workbook.loupe.cutter import SIDES, Cutter
 from printplan.workbook.loupe.frames import FrameWish, Layer, Zoom
 from printplan.workbook.loupe.overviews import OverviewStore, reach_legend
-from printplan.workbook.panels.latest_only import Newest
+from printplan.workbook.panels.latest_only import LatestOnly
 from printplan.workbook.panels.panel import SURROUND
 
 if TYPE_CHECKING:
@@ -134,8 +134,8 @@ class Loupe(anywidget.AnyWidget):
         self._looks = tuple(sides)
         self._overviews = OverviewStore()
         self._cutter = Cutter(bench.sheet, self._looks, self._overviews)
-        self._views: dict[str, Newest[Reply]] = {}
-        self._searcher: Newest[list[Message]] = Newest(
+        self._views: dict[str, LatestOnly[Reply]] = {}
+        self._searcher: LatestOnly[list[Message]] = LatestOnly(
             self._take_stops, self._take_problem, bench.holding
         )
         self._wants_stops = False
@@ -192,7 +192,7 @@ class Loupe(anywidget.AnyWidget):
         """Cut a frame in the view's own worker, for the plan as it is now."""
         view = message["view"]
         if view not in self._views:
-            self._views[view] = Newest(
+            self._views[view] = LatestOnly(
                 self._send_reply, self._take_problem, self._bench.holding
             )
         self._views[view].do(partial(frame_reply, self._cutter, message))

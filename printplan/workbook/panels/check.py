@@ -9,7 +9,7 @@ import ipywidgets as widgets
 
 from printplan.checks import Level, check_pixels, check_plan
 from printplan.workbook.panels.controls import CONTROL
-from printplan.workbook.panels.latest_only import Newest
+from printplan.workbook.panels.latest_only import LatestOnly
 from printplan.workbook.panels.panel import Panel
 from printplan.workbook.panels.words import counted_words, findings_words, header_words
 
@@ -29,7 +29,7 @@ LINE = CONTROL | {"style": {"description_width": "168px"}}
 _ASKED = "<p>What was done about it? A few words for the record:</p>"
 
 
-class Answers:
+class ActionsTaken:
     """
     A line to write in for each finding that warns or stops.
 
@@ -41,7 +41,7 @@ class Answers:
     Attributes
     ----------
     fields : dict of str to ipywidgets.Text
-        By the finding's `about`; an answer stays here while its finding is gone.
+        By the finding's `topic`; an answer stays here while its finding is gone.
     """
 
     def __init__(self, changed: Callable[[], None]) -> None:
@@ -53,37 +53,37 @@ class Answers:
 
     def show(self, findings: Iterable[Finding]) -> None:
         """Ask about these findings."""
-        grave = {it.about: None for it in findings if it.level is not Level.NOTE}
+        grave = {it.topic: None for it in findings if it.level is not Level.NOTE}
         asked = [self._asked, *map(self._field, grave)] if grave else []
         if self.ui.children != tuple(asked):  # who is typing stays in the field
             self.ui.children = asked
 
-    def given(self, abouts: Iterable[str]) -> dict[str, str]:
+    def given(self, topics: Iterable[str]) -> dict[str, str]:
         """
         What was answered.
 
         Parameters
         ----------
-        abouts : iterable of str
+        topics : iterable of str
             Of the findings of one print.
 
         Returns
         -------
         dict of str to str
-            By `about`; empty where an answer was taken back.
+            By `topic`; empty where an answer was taken back.
         """
         return {
-            about: self.fields[about].value.strip()
-            for about in abouts
-            if about in self.fields
+            topic: self.fields[topic].value.strip()
+            for topic in topics
+            if topic in self.fields
         }
 
-    def _field(self, about: str) -> widgets.Text:
-        if about not in self.fields:
-            field = widgets.Text(description=about, continuous_update=False, **LINE)
+    def _field(self, topic: str) -> widgets.Text:
+        if topic not in self.fields:
+            field = widgets.Text(description=topic, continuous_update=False, **LINE)
             field.observe(lambda _: self._changed(), names="value")
-            self.fields[about] = field
-        return self.fields[about]
+            self.fields[topic] = field
+        return self.fields[topic]
 
 
 class CheckPanel(Panel):
@@ -96,7 +96,7 @@ class CheckPanel(Panel):
 
     def __init__(self, bench: Bench) -> None:
         super().__init__(bench)
-        self._checking: Newest[list[Finding]] = Newest(
+        self._checking: LatestOnly[list[Finding]] = LatestOnly(
             self._tell, self._complain, bench.holding
         )
         self.findings = widgets.HTML()

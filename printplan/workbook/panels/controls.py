@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
 
-class Manners(anywidget.AnyWidget):
+class Accessibility(anywidget.AnyWidget):
     """
     Something unseen in a panel that tends the other controls there.
 

@@ -21,7 +21,7 @@ from printplan.workbook.panels.file_chooser import (
     EXTENTS,
     FORMATS,
 )
-from printplan.workbook.panels.latest_only import Newest
+from printplan.workbook.panels.latest_only import LatestOnly
 from printplan.workbook.panels.panel import Panel, problem_html
 from printplan.workbook.panels.recording import FreeName, Recording
 from printplan.workbook.panels.words import file_words, findings_words, rendered_words
@@ -58,7 +58,7 @@ class FinishPanel(Panel):
         self._worker: Thread | None = None
         self._is_making = False
         self._found: list[Finding] | None = None
-        self._checking: Newest[_Checked] = Newest(
+        self._checking: LatestOnly[_Checked] = LatestOnly(
             self._weigh, self._complain, bench.holding
         )
         self.delivery = choice("colour", DELIVERIES)
@@ -94,7 +94,7 @@ class FinishPanel(Panel):
         self.make.on_click(self._guarded(self._begin))
         self.cancel.on_click(self._guarded(self._cancelled.set))
         self.keep.on_click(self._guarded(self._keep))
-        self.recording.keep.on_click(self._guarded(self._begin_answers))
+        self.recording.keep.on_click(self._guarded(self._begin_actions))
         self.recording.sheet.on_click(self._guarded(self._begin_sheets))
         self._open(
             [
@@ -206,7 +206,7 @@ class FinishPanel(Panel):
         self.message.value = self.result.value = ""
         self.progress.value = 0
         try:
-            self.bench.keep_choices()
+            self.bench.write_paper_defaults()
         except PrintPlanError as error:  # no reason not to print
             self.message.value = problem_html(error)
         path, wish, found = self._name.path, self._planned(), self._found
@@ -221,7 +221,7 @@ class FinishPanel(Panel):
         self._is_making = True
         self._work(make)
 
-    def _begin_answers(self) -> None:
+    def _begin_actions(self) -> None:
         self.message.value = ""
         self._work(self.recording.write_answers)
 

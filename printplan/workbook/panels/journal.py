@@ -29,7 +29,7 @@ from printplan.workbook.panels.journal_work import (
     outcome_words,
     rate_words,
 )
-from printplan.workbook.panels.latest_only import Newest
+from printplan.workbook.panels.latest_only import LatestOnly
 from printplan.workbook.panels.panel import Panel, problem_html
 
 if TYPE_CHECKING:
@@ -40,7 +40,7 @@ if TYPE_CHECKING:
     from printplan.workbook.panels.journal_work import Seen
 
 MOST_SHOWN = 12
-"""Newest prints in the table; the exported one holds all. Our choice."""
+"""LatestOnly prints in the table; the exported one holds all. Our choice."""
 
 JOURNAL_NAME = "journal.db"
 
@@ -85,8 +85,8 @@ class JournalPanel(Panel):
             _usual_journal(bench) if journal is None else Path(journal)
         ).absolute()
         self._is_working = self._has_entries = False
-        self._looking: Newest[Seen] = Newest(self._tell, self._complain)
-        self._working: Newest[_Done] = Newest(self._done, self._complain)
+        self._looking: LatestOnly[Seen] = LatestOnly(self._tell, self._complain)
+        self._working: LatestOnly[_Done] = LatestOnly(self._done, self._complain)
         self.record = choice("record", [])
         self.again = widgets.Button(description="Look for new records")
         self.printed_at = widgets.DatetimePicker(description="printed at", **CONTROL)

@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING
 from printplan.record.atomic_write import read_text
 from printplan.record.journal.entry import CAUSES, Outcome
 from printplan.record.journal.from_record import entry_from_record
-from printplan.record.journal.journal import open_journal, start_journal
+from printplan.record.journal.journal import create_journal, open_journal
 from printplan.record.journal.misprints import CONFIDENCE, overall_rate
-from printplan.record.journal.view import look_into_journal, write_journal_csv
+from printplan.record.journal.view import read_journal, write_journal_csv
 from printplan.record.record_file import parse_record_text, read_record
 from printplan.workbook.bench import free_path
 from printplan.workbook.panels.panel import Words
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
     from printplan.record.decision_sheet.dialogue import Dialogue
     from printplan.record.journal.editions import Edition
-    from printplan.record.journal.entry import KeptEntry, PrintEntry
+    from printplan.record.journal.entry import JournalEntry, PrintEntry
     from printplan.record.journal.journal import Journal
     from printplan.record.journal.misprints import Rate
     from printplan.record.reprint import Difference
@@ -86,7 +86,7 @@ def entry_words(entry: PrintEntry) -> Words:
     return _table((), rows, "The entry")
 
 
-def entries_words(entries: Sequence[KeptEntry], *, heading: str) -> Words:
+def entries_words(entries: Sequence[JournalEntry], *, heading: str) -> Words:
     """
     Prints in a table, in the order that they are given in.
 
@@ -147,7 +147,7 @@ def moment_words(moment: datetime) -> str:
     return f"{moment.day} {moment:%b %Y, %H:%M}"
 
 
-def _row(kept: KeptEntry) -> tuple[str, ...]:
+def _row(kept: JournalEntry) -> tuple[str, ...]:
     entry, numbers = kept.entry, ", ".join(str(number) for number in kept.numbers)
     parts = [entry.plan_id, entry.paper]
     if entry.copies > 1:
@@ -199,15 +199,15 @@ class Seen:
 
     Attributes
     ----------
-    newest : tuple of KeptEntry
+    newest : tuple of JournalEntry
         The last first.
     count : int
         Of all entries.
     findings : tuple of str
-        What the chosen record found, by `about`.
+        What the chosen record found, by `topic`.
     """
 
-    newest: tuple[KeptEntry, ...]
+    newest: tuple[JournalEntry, ...]
     count: int
     rate: Rate
     causes: tuple[str, ...]
@@ -263,7 +263,7 @@ def look(journal: Path, record: Path | None, *, most: int) -> Seen:
         If one of them cannot be read.
     """
     findings = () if record is None else read_record(record).findings
-    abouts = tuple(dict.fromkeys(kept.finding.about for kept in findings))
+    abouts = tuple(dict.fromkeys(kept.finding.topic for kept in findings))
     if not journal.exists():
         return Seen(
             newest=(),
@@ -273,7 +273,7 @@ def look(journal: Path, record: Path | None, *, most: int) -> Seen:
             editions=(),
             findings=abouts,
         )
-    with look_into_journal(journal) as opened:
+    with read_journal(journal) as opened:
         entries, causes = opened.entries(), opened.causes()
         editions = opened.editions()
     return Seen(
@@ -286,7 +286,7 @@ def look(journal: Path, record: Path | None, *, most: int) -> Seen:
     )
 
 
-def note_print(journal: Path, noting: Noting, *, currency: str = "") -> KeptEntry:
+def note_print(journal: Path, noting: Noting, *, currency: str = "") -> JournalEntry:
     """
     Note a print; the first one starts the journal.
 
@@ -316,7 +316,7 @@ def note_print(journal: Path, noting: Noting, *, currency: str = "") -> KeptEntr
         note=noting.note,
     )
 
-    def add(opened: Journal) -> KeptEntry:
+    def add(opened: Journal) -> JournalEntry:
         if noting.edition_size is not None:
             opened.open_edition(noting.edition, noting.edition_size, opened_at=now)
         return opened.add(entry, noted_at=now, record_text=text, edition=noting.edition)
@@ -324,8 +324,8 @@ def note_print(journal: Path, noting: Noting, *, currency: str = "") -> KeptEntr
     if journal.exists():
         with open_journal(journal) as opened, opened.together():
             return add(opened)
-    first: list[KeptEntry] = []
-    start_journal(
+    first: list[JournalEntry] = []
+    create_journal(
         journal, started_at=now, fill=lambda opened: first.append(add(opened))
     )
     return first[0]
@@ -345,7 +345,7 @@ def export(journal: Path) -> Path:
     RecordError
         If the journal cannot be read, or the table not be written.
     """
-    with look_into_journal(journal) as opened:
+    with read_journal(journal) as opened:
         entries = opened.entries()
     path = free_path(journal.with_suffix(".csv"))
     write_journal_csv(entries, path)

@@ -35,7 +35,7 @@ class _Job(Generic[_Result]):
     held: AbstractContextManager[None]
 
 
-class Newest(Generic[_Result]):
+class LatestOnly(Generic[_Result]):
     """
     One worker that does the newest job; those it had no time for are forgotten.
 
@@ -130,7 +130,7 @@ class Newest(Generic[_Result]):
             return self._waiting is not None
 
 
-class KnownContent:
+class BackgroundContent:
     """
     The content of the latest sheet, measured aside and kept while its pixels stay.
 
@@ -139,7 +139,7 @@ class KnownContent:
     told : callable
         Called in the worker's thread when content is known, or cannot be.
     holding : callable
-        As `Newest` takes it.
+        As `LatestOnly` takes it.
 
     Attributes
     ----------
@@ -152,7 +152,7 @@ class KnownContent:
         self._told = told
         self._key: ContentKey | None = None
         self._facts: ContentFacts | None = None
-        self._newest: Newest[tuple[ContentKey, ContentFacts]] = Newest(
+        self._newest: LatestOnly[tuple[ContentKey, ContentFacts]] = LatestOnly(
             self._keep, self._refuse, holding
         )
 

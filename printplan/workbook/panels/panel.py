@@ -17,8 +17,8 @@ import numpy as np
 from PIL import Image, ImageDraw, ImageFont
 
 from printplan.errors import PrintPlanError
-from printplan.workbook.panels.controls import Manners
-from printplan.workbook.panels.latest_only import Newest
+from printplan.workbook.panels.controls import Accessibility
+from printplan.workbook.panels.latest_only import LatestOnly
 from printplan.workbook.watchers import LAID_ANEW
 
 if TYPE_CHECKING:
@@ -277,10 +277,10 @@ class Panel(ABC):
         self.status.add_class("printplan-status")
         self.stage = widgets.HBox()
         self.stage.add_class("printplan-stage")
-        self.manners = Manners(self.title)
+        self.manners = Accessibility(self.title)
         self.ui = widgets.VBox()
         self.ui.add_class("printplan-panel")
-        self._newest: Newest[Pictures] = Newest(
+        self._newest: LatestOnly[Pictures] = LatestOnly(
             self._show, self._complain, bench.holding
         )
         self._is_asking = False

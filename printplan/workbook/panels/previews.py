@@ -89,7 +89,7 @@ def beside_master(
     Parameters
     ----------
     master, proof : ndarray of uint8, shape (rows, columns, 3)
-        From `master_look` and `print_look`.
+        From `master_preview` and `print_preview`.
 
     Returns
     -------
@@ -193,7 +193,7 @@ def locator(
     return mounted([(np.asarray(image), "overview")])
 
 
-def window_look(sheet: Sheet, box: Box) -> NDArray[np.uint8]:
+def window_preview(sheet: Sheet, box: Box) -> NDArray[np.uint8]:
     """
     Print pixels as they will look on the paper alone.
 
@@ -210,7 +210,7 @@ def window_look(sheet: Sheet, box: Box) -> NDArray[np.uint8]:
     return sheet.proof_window(box, Appearance.PAPER_ALONE)
 
 
-def master_look(on_screen: Sheet) -> NDArray[np.uint8]:
+def master_preview(on_screen: Sheet) -> NDArray[np.uint8]:
     """
     The master's part that is printed, with a little white round it.
 
@@ -227,7 +227,7 @@ def master_look(on_screen: Sheet) -> NDArray[np.uint8]:
     return _in_8_bits(_overview(on_screen))
 
 
-def print_look(sheet: Sheet, appearance: Appearance) -> NDArray[np.uint8]:
+def print_preview(sheet: Sheet, appearance: Appearance) -> NDArray[np.uint8]:
     """
     The print as it will look, with a little of its paper.
 
@@ -316,7 +316,7 @@ class Looking:
         return window_box(plan, (width, height), self.across_share, self.down_share)
 
 
-class PrintLooks:
+class PrintPreviews:
     """Looks at a print; what was shown before sharpening is kept for the next look."""
 
     def __init__(self) -> None:
@@ -356,7 +356,7 @@ class PrintLooks:
 
 def _look(sheet: Sheet, looking: Looking, box: Box) -> Bytes:
     if looking.view not in _THROUGH_PAPER_AND_EYE:
-        return window_look(sheet, box)
+        return window_preview(sheet, box)
     plan = sheet.plan
     return as_seen(
         sheet,

@@ -14,8 +14,8 @@ from printplan.workbook.panels.panel import Panel, encoded
 from printplan.workbook.panels.previews import (
     beside_master,
     in_screen_colour,
-    master_look,
-    print_look,
+    master_preview,
+    print_preview,
 )
 
 if TYPE_CHECKING:
@@ -111,7 +111,7 @@ class ProofPanel(Panel):
 
         def compute() -> Pictures:
             pair = beside_master(
-                self._master_look(sheet), print_look(sheet, appearance), sheet.plan
+                self._master_look(sheet), print_preview(sheet, appearance), sheet.plan
             )
             return [(self.picture, encoded(pair))]
 
@@ -122,5 +122,5 @@ class ProofPanel(Panel):
         on_screen = in_screen_colour(sheet)
         kept = self._master
         if kept is None or kept[0] != on_screen.plan:
-            kept = self._master = (on_screen.plan, master_look(on_screen))
+            kept = self._master = (on_screen.plan, master_preview(on_screen))
         return kept[1]

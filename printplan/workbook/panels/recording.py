@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING
 
 import ipywidgets as widgets
 
-from printplan.record.actions_taken import keep_answers
+from printplan.record.actions_taken import save_actions
 from printplan.record.record import make_record
-from printplan.record.sidecar import write_record_beside, write_sheets_beside
+from printplan.record.sidecar import write_sidecar_record, write_sidecar_sheets
 from printplan.workbook.bench import free_path
-from printplan.workbook.panels.check import LINE, Answers
+from printplan.workbook.panels.check import LINE, ActionsTaken
 from printplan.workbook.panels.controls import CONTROL, plain_row, show_if
 
 if TYPE_CHECKING:
@@ -106,7 +106,7 @@ class Recording:
     """
 
     def __init__(self, changed: Callable[[], None]) -> None:
-        self.answers = Answers(changed)
+        self.answers = ActionsTaken(changed)
         self.note = widgets.Text(
             description="about this print", continuous_update=False, **LINE
         )
@@ -167,11 +167,11 @@ class Recording:
             rendered,
             made_on=datetime.now().astimezone(),
             wish=wish,
-            answers=self.answers.given({finding.about for finding in findings}),
+            answers=self.answers.given({finding.topic for finding in findings}),
             note=self.note.value.strip(),
         )
-        self._path = write_record_beside(record)
-        self._kept = {it.finding.about: it.done for it in record.findings}
+        self._path = write_sidecar_record(record)
+        self._kept = {it.finding.topic: it.done for it in record.findings}
         self._tell(f"Its record is {self._path.name}, in the same folder.")
 
     def write_answers(self) -> None:
@@ -186,7 +186,7 @@ class Recording:
         if self._path is None or not self.is_behind:
             return
         answers = self.answers.given(self._kept)
-        keep_answers(self._path, answers)
+        save_actions(self._path, answers)
         self._kept |= answers
         self._tell(f"The answers are kept in {self._path.name}.")
 
@@ -208,7 +208,7 @@ class Recording:
             return
         self.write_answers()
         try:
-            pages = write_sheets_beside(self._path, currency=currency, told=self._tell)
+            pages = write_sidecar_sheets(self._path, currency=currency, told=self._tell)
         except BaseException:
             self._told.value = ""
             raise

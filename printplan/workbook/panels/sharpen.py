@@ -11,11 +11,11 @@ import ipywidgets as widgets
 from printplan.pixels.picture_content import content_key
 from printplan.pixels.sharpening import predicted_effect
 from printplan.workbook.panels.controls import Slider, switch
-from printplan.workbook.panels.latest_only import KnownContent, Newest
+from printplan.workbook.panels.latest_only import BackgroundContent, LatestOnly
 from printplan.workbook.panels.panel import Panel, encoded
 from printplan.workbook.panels.previews import (
     Looking,
-    PrintLooks,
+    PrintPreviews,
     View,
     locator,
     master_overview,
@@ -86,10 +86,10 @@ class SharpenPanel(Panel):
         self, bench: Bench, *, across_share: float = 0.5, down_share: float = 0.5
     ) -> None:
         super().__init__(bench)
-        self.content = KnownContent(self._content_known, bench.holding)
+        self.content = BackgroundContent(self._content_known, bench.holding)
         self._thumbnail = master_overview(bench.master, _LOCATOR_PX)
-        self._looks = PrintLooks()
-        self._telling: Newest[str] = Newest(
+        self._looks = PrintPreviews()
+        self._telling: LatestOnly[str] = LatestOnly(
             self._show_words, self._complain, bench.holding
         )
         self._located: tuple[object, bytes] | None = None

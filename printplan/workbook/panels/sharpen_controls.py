@@ -31,7 +31,7 @@ from printplan.workbook.drawings.response import (
     responses_figure,
 )
 from printplan.workbook.panels.controls import Slider, acts, show_if, switch
-from printplan.workbook.panels.latest_only import Newest
+from printplan.workbook.panels.latest_only import LatestOnly
 from printplan.workbook.panels.panel import problem_html
 
 if TYPE_CHECKING:
@@ -43,7 +43,7 @@ if TYPE_CHECKING:
     from printplan.sharpening.content import ContentFacts
     from printplan.sizing.layout import Box
     from printplan.workbook.drawings.page import Drawing
-    from printplan.workbook.panels.controls import Manners
+    from printplan.workbook.panels.controls import Accessibility
     from printplan.workbook.panels.latest_only import Holding
 
     Drawings = list[Drawing | PrintPlanError]
@@ -173,13 +173,13 @@ class SharpenDrawings:
 
     Parameters
     ----------
-    manners : Manners
+    manners : Accessibility
         Of the panel that it belongs to.
     job : callable
         Gives the drawing to be done as things stand at the press; None if there is
         nothing to draw from yet.
     holding : callable
-        As `Newest` takes it.
+        As `LatestOnly` takes it.
 
     Attributes
     ----------
@@ -189,13 +189,15 @@ class SharpenDrawings:
 
     def __init__(
         self,
-        manners: Manners,
+        manners: Accessibility,
         job: Callable[[], Callable[[], Drawings] | None],
         holding: Holding,
     ) -> None:
         self._manners = manners
         self._job = job
-        self._newest: Newest[Drawings] = Newest(self._show, self._complain, holding)
+        self._newest: LatestOnly[Drawings] = LatestOnly(
+            self._show, self._complain, holding
+        )
         self.draw = widgets.Button(description="draw edge and responses")
         self.note = widgets.HTML()
         self.note.add_class("printplan-status")

@@ -34,7 +34,11 @@ from printplan.workbook.sheet_view.moves import (
     wish_after,
     wish_as_before,
 )
-from printplan.workbook.sheet_view.sheet_view import SheetView, whole_look, whole_sheet
+from printplan.workbook.sheet_view.sheet_view import (
+    SheetView,
+    whole_preview,
+    whole_sheet,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -355,6 +359,6 @@ class SizePanel(Panel):
 
         def compute() -> Pictures:
             self._whole = whole_sheet(sheet, self._whole)
-            return [(self.view, encoded(whole_look(self._whole)))]
+            return [(self.view, encoded(whole_preview(self._whole)))]
 
         return compute

@@ -61,7 +61,7 @@ def whole_sheet(sheet: Sheet, kept: Sheet | None = None) -> Sheet:
     return build_sheet(sheet.master, small, reuse=kept)
 
 
-def whole_look(whole: Sheet) -> NDArray[np.uint8]:
+def whole_preview(whole: Sheet) -> NDArray[np.uint8]:
     """
     The whole photograph as it will look on the paper alone.
 
