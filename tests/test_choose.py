@@ -10,9 +10,9 @@ from scipy.special import ndtr
 
 from printplan.colour.transforms import device_to_lab
 from printplan.errors import SpecError
-from printplan.pixels import stages
 from printplan.pixels.master import open_master
 from printplan.pixels.sheet import build_sheet
+from printplan.sharpening import unsharp
 from printplan.sharpening.chain import (
     Chain,
     eye_weight,
@@ -33,6 +33,7 @@ from printplan.sharpening.printed_edge import (
     printed_edge_sigma_px,
 )
 from printplan.sharpening.response import SpreadCurve, gaussian_mtf, unsharp_mtf
+from printplan.sizing.resampling import resample
 from printplan.spec import Delivery, DeliverySpec, Intent, SharpenSpec
 
 PRINT = {
@@ -141,7 +142,7 @@ def test_noise_is_what_pixels_of_noise_become():
             chain(), gain=1.5, radius_px=0.9, noise_l=noise_l, grain_floor_l=floor_l
         )
         spec = SharpenSpec(gain=1.5, grain_floor_l=floor_l)
-        after = stages.sharpen_lightness(plane.copy(), np.array([1.0]), spec, 0.9)[0]
+        after = unsharp.sharpen_lightness(plane.copy(), np.array([1.0]), spec, 0.9)[0]
         found = (116 * np.cbrt(after.astype(np.float64)) - 66).std()
         # 160,000 pixels scatter by 0.2 %.
         assert found / noise_l == pytest.approx(effect.noise_gain, rel=0.01)
@@ -299,7 +300,7 @@ def test_an_enlarged_sharp_edge_counts_the_resamplings_own_halo():
     found = 0.0
     for shift in np.linspace(0, 1, 11):
         rows[:] = ndtr((np.arange(60) - 30 + shift) / 0.3)
-        found = max(found, stages.resample(rows, (0, 0, 60, 4), (180, 4)).max() - 1)
+        found = max(found, resample(rows, (0, 0, 60, 4), (180, 4)).max() - 1)
     # The mean over all places is predicted; single places overshoot more.
     assert 0.03 < alone < found < 2 * alone
 

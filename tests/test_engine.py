@@ -11,10 +11,11 @@ from printplan.colour.spaces import named_profile
 from printplan.colour.transforms import device_to_lab
 from printplan.pixels.master import open_master
 from printplan.pixels.sheet import build_sheet
-from printplan.pixels.stages import encode, encoding_tables, resample
+from printplan.pixels.stages import encode, encoding_tables
 from printplan.pixels.tiles import LinearTiles
 from printplan.sizing.layout import Box
 from printplan.sizing.print_size import Crop
+from printplan.sizing.resampling import resample
 from printplan.spec import NamedSpace
 
 

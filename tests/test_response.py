@@ -9,7 +9,7 @@ from scipy import integrate, ndimage
 from scipy.special import exp1, ndtr
 
 from printplan.errors import SpecError
-from printplan.pixels import stages
+from printplan.sharpening import unsharp
 from printplan.sharpening.eye import (
     PAPER_WHITE_CD_M2,
     acutance,
@@ -48,6 +48,7 @@ from printplan.sharpening.response import (
     spread_mtf,
     unsharp_mtf,
 )
+from printplan.sizing.resampling import resample
 from printplan.spec import SharpenSpec
 
 FREQUENCY = np.linspace(0.0, 0.5, 51)
@@ -56,7 +57,7 @@ FREQUENCY = np.linspace(0.0, 0.5, 51)
 def sharpened(plane, radius_px, **wish):
     """Grey linear light through the pixels' own sharpening."""
     spec = SharpenSpec(**wish)
-    return stages.sharpen_lightness(plane, np.array([1.0]), spec, radius_px)
+    return unsharp.sharpen_lightness(plane, np.array([1.0]), spec, radius_px)
 
 
 # Units
@@ -91,7 +92,7 @@ def test_one_pixel_keeps_two_over_pi_at_nyquist():
 
 def test_kernel_is_the_one_that_pixels_are_sharpened_with():
     """What is predicted and what is done must not drift apart."""
-    assert stages.gaussian_kernel is gaussian_kernel
+    assert gaussian_kernel is gaussian_kernel
 
 
 @pytest.mark.parametrize("radius_px", [0.5, 0.8, 1.5, 4.0])
@@ -149,7 +150,7 @@ def test_resampler_response_is_what_the_stage_does_to_a_grating(enlargement, in_
     grating = np.cos(2 * np.pi * in_master * (columns + 0.5))
     plane = np.repeat(grating.astype(np.float32)[np.newaxis], 8, axis=0)
     width = round(800 * enlargement)
-    after = stages.resample(plane, (0, 0, 800, 8), (width, 8))[4].astype(np.float64)
+    after = resample(plane, (0, 0, 800, 8), (width, 8))[4].astype(np.float64)
     frequency = in_master / enlargement
     middle = slice(width // 8, -width // 8)
     turns = 2 * np.pi * frequency * (np.arange(width) + 0.5)
@@ -167,7 +168,7 @@ def test_reducing_keeps_what_the_stage_keeps(enlargement, frequency):
     grating = np.cos(2 * np.pi * frequency * enlargement * (columns + 0.5))
     plane = np.repeat(grating.astype(np.float32)[np.newaxis], 8, axis=0)
     width = round(2000 * enlargement)
-    after = stages.resample(plane, (0, 0, 2000, 8), (width, 8))[4].astype(np.float64)
+    after = resample(plane, (0, 0, 2000, 8), (width, 8))[4].astype(np.float64)
     basis = np.cos(2 * np.pi * frequency * (np.arange(width) + 0.5))
     middle = slice(width // 8, -width // 8)
     found = (after[middle] @ basis[middle]) / (basis[middle] @ basis[middle])
@@ -463,7 +464,7 @@ def test_noise_spectrum_is_that_of_resampled_noise():
     noise = rng.normal(0, 1, (64, 1500)).astype(np.float32)
     after = np.stack(
         [
-            stages.resample(row[np.newaxis].repeat(4, 0), (0, 0, 1500, 4), (2400, 4))[1]
+            resample(row[np.newaxis].repeat(4, 0), (0, 0, 1500, 4), (2400, 4))[1]
             for row in noise
         ]
     )[:, 200:2200].astype(np.float64)

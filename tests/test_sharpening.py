@@ -33,10 +33,10 @@ from printplan.pixels.sharpening_spec import (
     wished_limits,
 )
 from printplan.pixels.sheet import build_sheet, varied
-from printplan.pixels.stages import sharpen_lightness
 from printplan.record.plan_file import parse_plan_text, plan_file_text, read_plan_file
 from printplan.sharpening.content import ContentFacts, measure_content
 from printplan.sharpening.limits import DecidingBound, SharpenLimits
+from printplan.sharpening.unsharp import sharpen_lightness
 from printplan.sizing.layout import Box
 from printplan.spec import NamedSpace, RoomSpec
 from printplan.units import px_from_mm

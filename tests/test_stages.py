@@ -8,9 +8,10 @@ from scipy import special
 
 from printplan.colour.spaces import lab_from_xyz, named_profile
 from printplan.colour.transforms import colorants_xyz, luminance_weights
-from printplan.pixels.lightness import lighten, luminance
-from printplan.pixels.stages import dithered_to_8_bit, sharpen_lightness
+from printplan.pixels.stages import dithered_to_8_bit
 from printplan.sharpening.halo import gaussian_overshoot
+from printplan.sharpening.lightness import lighten, luminance
+from printplan.sharpening.unsharp import sharpen_lightness
 from printplan.spec import NamedSpace, SharpenSpec
 
 ROMM = named_profile(NamedSpace.ROMM_RGB)

@@ -11,9 +11,6 @@ from scipy.special import ndtr
 
 from printplan.colour.transforms import luminance_weights
 from printplan.errors import SpecError
-from printplan.pixels.lightness import lighten, luminance, root_index, root_tables
-from printplan.pixels.simulated_edge import light_of_l
-from printplan.pixels.stages import resample
 from printplan.pixels.tiles import LinearTiles
 from printplan.sharpening.content import (
     SHARPENED_OVERSHOOT,
@@ -22,10 +19,13 @@ from printplan.sharpening.content import (
     measure_content,
 )
 from printplan.sharpening.halo import PIXEL_SIGMA_PX
+from printplan.sharpening.lightness import lighten, luminance, root_index, root_tables
 from printplan.sharpening.noise import resampled_noise
 from printplan.sharpening.picture_edges import PictureEdges, picture_edges
+from printplan.sharpening.simulated_edge import light_of_l
 from printplan.sizing.layout import Box
 from printplan.sizing.print_size import Crop
+from printplan.sizing.resampling import resample
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -14,9 +14,7 @@ from printplan.colour.soft_proof import device_to_light
 from printplan.colour.spaces import named_profile
 from printplan.colour.transforms import luminance_weights
 from printplan.colour.viewing import paper_luminance_cd_m2, paper_reflectance
-from printplan.pixels.lightness import luminance
 from printplan.pixels.sharpening_spec import content_reason, sharpen_spec
-from printplan.pixels.simulated_edge import noise_shares, simulated_edge
 from printplan.sharpening.calibration import KnownSpread, spread_on
 from printplan.sharpening.chain import Chain
 from printplan.sharpening.choice import MOST_RESTORE, choose_sharpening, halo_words
@@ -24,7 +22,9 @@ from printplan.sharpening.content import SEEN_GRAIN_L, SHARPENED_OVERSHOOT
 from printplan.sharpening.effect import sharpening_effect
 from printplan.sharpening.eye import PAPER_WHITE_CD_M2
 from printplan.sharpening.halo import halo_arcmin
+from printplan.sharpening.lightness import luminance
 from printplan.sharpening.limits import DecidingBound, SharpenLimits
+from printplan.sharpening.simulated_edge import noise_shares, simulated_edge
 from printplan.spec import ColourSpec, Delivery, Intent, NamedSpace, SharpenSpec
 from printplan.units import mm_from_px, px_from_mm
 from printplan.validation import require

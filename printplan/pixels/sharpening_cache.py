@@ -5,15 +5,15 @@ from __future__ import annotations
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
-from printplan.pixels.lightness import lighten
-from printplan.pixels.stages import blurred, sharpening_input, without_ringing
+from printplan.sharpening.lightness import lighten
+from printplan.sharpening.unsharp import blurred, sharpening_input, without_ringing
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from printplan.pixels.stages import SharpeningInput
     from printplan.pixels.tiles import LinearTiles
+    from printplan.sharpening.unsharp import SharpeningInput
     from printplan.sizing.layout import Box
 
 
@@ -55,7 +55,7 @@ class SharpeningCache:
         region : Box
             In pixels of the picture.
         lighten_l : float
-            See `printplan.pixels.lightness.lighten`.
+            See `printplan.sharpening.lightness.lighten`.
 
         Returns
         -------

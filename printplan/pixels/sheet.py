@@ -15,21 +15,23 @@ from printplan.colour.profiles import open_profile, require_output_profile
 from printplan.colour.spaces import named_profile
 from printplan.colour.transforms import luminance_weights, tone_curves
 from printplan.errors import ProfileError, SpecError
-from printplan.pixels.lightness import lighten
 from printplan.pixels.render import finished_bands
 from printplan.pixels.sharpening_cache import SharpeningCache
 from printplan.pixels.stages import (
-    add_mask,
     dithered_to_8_bit,
     encode,
     encoding_tables,
     paper_white,
+)
+from printplan.pixels.tiles import LinearTiles
+from printplan.plan import resolve
+from printplan.sharpening.lightness import lighten
+from printplan.sharpening.unsharp import (
+    add_mask,
     sharpen_lightness,
     support_px,
     surroundings_px,
 )
-from printplan.pixels.tiles import LinearTiles
-from printplan.plan import resolve
 from printplan.sizing.layout import Box
 from printplan.spec import (
     Delivery,

@@ -13,12 +13,12 @@ from printplan.colour.spaces import named_profile
 from printplan.colour.transforms import colorants_xyz, luminance_weights
 from printplan.errors import SpecError
 from printplan.pixels.as_seen import print_light, spread_on_paper
-from printplan.pixels.lightness import luminance
 from printplan.pixels.search import lightness_of
 from printplan.pixels.sheet import Appearance, varied
 from printplan.sharpening.edge_profile import across_edge, positions_px, rise_px
 from printplan.sharpening.edge_trace import find_straight_edge
 from printplan.sharpening.halo import halo_arcmin, halo_of
+from printplan.sharpening.lightness import luminance
 from printplan.sharpening.response import GAUSSIAN_MTF50, SpreadCurve, spread_mtf
 from printplan.spec import NamedSpace
 from printplan.units import mm_from_px, px_from_mm

@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from printplan.pixels.lightness import luminance
-from printplan.pixels.stages import resample
+from printplan.sharpening.lightness import luminance
 from printplan.sizing.layout import Box
+from printplan.sizing.resampling import joined_near, main_lobe, resample
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Iterator
 
     from numpy.typing import NDArray
 
@@ -282,47 +282,6 @@ def _tile_edge(weight: float, limit: float) -> int:
     while edge > _SMALLEST_TILE_PX and edge * weight > limit:
         edge //= 2
     return edge
-
-
-def main_lobe(
-    start: float, step: float, places: range, length: int
-) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-    """First and last source pixel inside the kernel's main lobe, for print pixels."""
-    middle = start + (np.arange(places.start, places.stop) + 0.5) * step - 0.5
-    half = max(step, 1.0)
-    first = np.floor(middle - half).astype(np.intp) + 1
-    last = np.ceil(middle + half).astype(np.intp) - 1
-    return np.clip(first, 0, length - 1), np.clip(last, 0, length - 1)
-
-
-def joined_near(
-    plane: NDArray[np.float32],
-    rows: tuple[NDArray[np.intp], NDArray[np.intp]],
-    columns: tuple[NDArray[np.intp], NDArray[np.intp]],
-    join: Callable[..., NDArray[np.float32]],
-) -> NDArray[np.float32]:
-    """
-    Least or greatest of the rectangle of pixels near each place.
-
-    Parameters
-    ----------
-    plane : ndarray of float32, shape (source rows, source columns)
-    rows, columns : tuple of ndarray of int
-        First and last source pixel of each place along that axis.
-    join : callable
-        `numpy.minimum` or `numpy.maximum`.
-
-    Returns
-    -------
-    ndarray of float32, shape (rows, columns)
-    """
-    for axis, (first, last) in enumerate((rows, columns)):
-        found = np.take(plane, first, axis)
-        for further in range(1, int((last - first).max()) + 1):
-            there = np.take(plane, np.minimum(first + further, last), axis)
-            join(found, there, out=found)
-        plane = found
-    return plane
 
 
 def _reach(

@@ -21,13 +21,13 @@ import numpy as np
 from PIL import Image
 
 from printplan.pixels.picture_content import WHOLE_PIXELS, content_parts
-from printplan.pixels.stages import resample
 from printplan.sharpening.chain import Chain
 from printplan.sharpening.choice import choose_sharpening
 from printplan.sharpening.content import measure_content
 from printplan.sharpening.effect import sharpening_effect
 from printplan.sharpening.eye import PAPER_WHITE_CD_M2
 from printplan.sizing.layout import Box
+from printplan.sizing.resampling import resample
 from printplan.units import px_from_mm
 
 PHOTOGRAPHS = ("seed-heads", "red-bowl", "stream")

@@ -13,10 +13,10 @@ from PIL.PngImagePlugin import PngImageFile
 
 from printplan.colour.transforms import luminance_weights
 from printplan.errors import SpecError
-from printplan.pixels.lightness import luminance
 from printplan.pixels.master import open_master
 from printplan.pixels.master_file import BAND_PIXELS
 from printplan.sharpening.calibration import with_error
+from printplan.sharpening.lightness import luminance
 from printplan.sharpening.paper_spread import SpreadFit, measure_spread
 from printplan.sharpening.squares import ExpectedSquares, Side, find_edges
 from printplan.sizing.layout import Box

@@ -11,32 +11,31 @@ import numpy as np
 from scipy.special import ndtr
 
 from printplan.colour.gamut_distance import light_of_lightness
-from printplan.pixels.lightness import luminance_of_lightness
-from printplan.pixels.stages import (
-    add_mask,
-    blurred,
-    resample,
-    sharpening_input,
-    surroundings_px,
-    without_ringing,
-)
-from printplan.pixels.tiles import joined_near, main_lobe
 from printplan.sharpening.halo import PIXEL_SIGMA_PX, Halo, halo_of
 from printplan.sharpening.kernel import KERNEL_SIGMAS
+from printplan.sharpening.lightness import luminance_of_lightness
 from printplan.sharpening.response import (
     GAUSSIAN_MTF50,
     SpreadCurve,
     cycles_per_mm,
     spread_mtf,
 )
+from printplan.sharpening.unsharp import (
+    add_mask,
+    blurred,
+    sharpening_input,
+    surroundings_px,
+    without_ringing,
+)
+from printplan.sizing.resampling import joined_near, main_lobe, resample
 from printplan.units import px_from_mm
 from printplan.validation import require
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from printplan.pixels.stages import SharpeningInput
     from printplan.sharpening.chain import Chain
+    from printplan.sharpening.unsharp import SharpeningInput
     from printplan.spec import SharpenSpec
 
     Floats = NDArray[np.float64]

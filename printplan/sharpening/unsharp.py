@@ -1,0 +1,334 @@
+"""How is a picture's lightness sharpened, and no edge beyond its limit?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import ceil, hypot
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy import ndimage
+
+from printplan.sharpening.kernel import KERNEL_SIGMAS, gaussian_kernel
+from printplan.sharpening.lightness import (
+    lighten,
+    luminance,
+    luminance_of_lightness,
+    root_index,
+    root_tables,
+    slabs,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from numpy.typing import NDArray
+
+    from printplan.spec import SharpenSpec
+
+
+_EDGE_PX = 0.6
+"""Softness of a sharp edge in pixels of its master, or of the print if reduced."""
+
+
+def surroundings_px(radius_px: float, enlargement: float) -> int:
+    """
+    How far away the surroundings lie that a halo is held to.
+
+    Parameters
+    ----------
+    enlargement : float
+        Print pixels per master pixel.
+
+    Returns
+    -------
+    int
+        Three deviations of a sharp edge widened by the mask: there it is level.
+    """
+    return ceil(3 * hypot(radius_px, _EDGE_PX * max(enlargement, 1.0)))
+
+
+def support_px(sharpen: SharpenSpec, radius_px: float, enlargement: float) -> int:
+    """
+    How far round a pixel the sharpening looks.
+
+    Parameters
+    ----------
+    enlargement : float
+        Print pixels per master pixel.
+
+    Returns
+    -------
+    int
+        Print pixels.
+    """
+    if sharpen.gain == 0:
+        return 0
+    mask = ceil(KERNEL_SIGMAS * radius_px)
+    if sharpen.halo_limit_share is None:
+        return mask
+    return max(mask, surroundings_px(radius_px, enlargement))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SharpeningInput:
+    """
+    What sharpening starts from: a region, and its CIE lightness.
+
+    Attributes
+    ----------
+    linear : ndarray of float32, shape (channels, rows, columns)
+        Linear light.
+    lightness : ndarray of float32, shape (rows, columns)
+        L*, read from a table that steps by less than 0.003 everywhere.
+    by_root : ndarray of uint16, shape (rows, columns)
+        Index of the luminance in the tables by root.
+    """
+
+    linear: NDArray[np.float32]
+    lightness: NDArray[np.float32]
+    by_root: NDArray[np.uint16]
+
+
+def sharpening_input(
+    linear: NDArray[np.float32], weights: NDArray[np.float64]
+) -> SharpeningInput:
+    """
+    The start of a region.
+
+    Parameters
+    ----------
+    linear : ndarray of float32, shape (channels, rows, columns)
+        Linear light.
+    weights : ndarray of float64, shape (channels,)
+        Luminance of each channel.
+
+    Returns
+    -------
+    SharpeningInput
+        Of the very array.
+    """
+    _, rows, columns = linear.shape
+    lightness = np.empty((rows, columns), np.float32)
+    by_root = np.empty((rows, columns), np.uint16)
+    lightness_by_root, _ = root_tables()
+    for slab in slabs(rows, columns):
+        root_index(luminance(linear[:, slab], weights), by_root[slab])
+        np.take(lightness_by_root, by_root[slab], mode="clip", out=lightness[slab])
+    return SharpeningInput(linear, lightness, by_root)
+
+
+def blurred(start: SharpeningInput, radius_px: float) -> NDArray[np.float32]:
+    """
+    Lightness through the mask's Gaussian.
+
+    Parameters
+    ----------
+    radius_px : float
+        Standard deviation.
+
+    Returns
+    -------
+    ndarray of float32, shape (rows, columns)
+        Beyond the array's edges its outermost pixels are repeated.
+    """
+    kernel = gaussian_kernel(radius_px)
+    soft = ndimage.correlate1d(start.lightness, kernel, axis=0, mode="nearest")
+    ndimage.correlate1d(soft, kernel, axis=1, mode="nearest", output=soft)
+    return soft
+
+
+def sharpen_lightness(  # noqa: PLR0913 - picture, sharpening and size
+    linear: NDArray[np.float32],
+    weights: NDArray[np.float64],
+    sharpen: SharpenSpec,
+    radius_px: float,
+    enlargement: float = 1.0,
+    *,
+    around: Callable[[SharpeningInput], NDArray[np.float32]] | None = None,
+) -> NDArray[np.float32]:
+    """
+    Unsharp masking of CIE lightness: `sharpening_input`, `blurred` and `add_mask`.
+
+    Parameters
+    ----------
+    linear : ndarray of float32, shape (channels, rows, columns)
+        Linear light, changed in place.
+    weights : ndarray of float64, shape (channels,)
+        Luminance of each channel.
+    sharpen : SharpenSpec
+        Gain, halo limit and grain floor.
+    radius_px : float
+        Standard deviation of the Gaussian.
+    enlargement : float, optional
+        Print pixels per master pixel: enlarged edges are wider.
+    around : callable, optional
+        Gives the lightness that halos are held to, as `add_mask` takes it; asked only
+        if there is a halo limit.
+
+    Returns
+    -------
+    ndarray of float32, shape (channels, rows, columns)
+        The same array.
+    """
+    start = sharpening_input(linear, weights)
+    soft = blurred(start, radius_px)
+    reach_px = surroundings_px(radius_px, enlargement)
+    held_to = None
+    if around is not None and sharpen.halo_limit_share is not None:
+        held_to = around(start)
+    return add_mask(start, soft, sharpen, reach_px, out=linear, around=held_to)
+
+
+def without_ringing(
+    start: SharpeningInput,
+    near: tuple[NDArray[np.float32], NDArray[np.float32]] | None,
+    lighten_l: float = 0.0,
+) -> NDArray[np.float32]:
+    """
+    Lightness without what resampling by itself adds beside strong edges.
+
+    Parameters
+    ----------
+    near : tuple of ndarray of float32, shape (rows, columns), or None
+        Darkest and lightest luminance that the master has near each pixel; None where
+        nothing was resampled.
+    lighten_l : float, optional
+        As the start was lightened.
+
+    Returns
+    -------
+    ndarray of float32, shape (rows, columns)
+        L*; that of the start where it lies within the master's tones.
+
+    Notes
+    -----
+    Lanczos' kernel overshoots an edge by up to a tenth of its step of light, which in
+    the dark is many L*: beside a step from L* 20 to 85 a reduced print has pixels of
+    L* 0. Counted among the surroundings of a halo, they would allow what they are.
+    """
+    if near is None:
+        return start.lightness
+    by_root, _ = root_tables()
+    tones = []
+    # Even tones come out of the resampling rounded: a step of the table is leeway.
+    for light, leeway in zip(near, (-1, 1), strict=True):
+        index = np.empty(light.shape, np.uint16)
+        plane = light[None].copy()
+        if lighten_l != 0:
+            lighten(plane, np.ones(1), lighten_l)
+        root_index(plane[0], index)
+        tones.append(np.take(by_root, index.astype(np.int32) + leeway, mode="clip"))
+    darkest, lightest = tones
+    return np.clip(start.lightness, darkest, lightest)
+
+
+def add_mask(  # noqa: PLR0913 - picture, sharpening, and what halos are held to
+    start: SharpeningInput,
+    soft: NDArray[np.float32],
+    sharpen: SharpenSpec,
+    reach_px: int,
+    out: NDArray[np.float32],
+    *,
+    around: NDArray[np.float32] | None = None,
+) -> NDArray[np.float32]:
+    """
+    Unsharp masking of CIE lightness; hue and chroma ratios stay.
+
+    Parameters
+    ----------
+    soft : ndarray of float32, shape (rows, columns)
+        Its lightness, `blurred`.
+    sharpen : SharpenSpec
+        Gain, halo limit and grain floor.
+    reach_px : int
+        Where the surroundings of a halo lie; see `surroundings_px`.
+    out : ndarray of float32, shape (channels, rows, columns)
+        Takes the result; may be the linear light of the start.
+    around : ndarray of float32, shape (rows, columns), optional
+        Lightness that halos are held to, `without_ringing`; that of the start if it is
+        not given.
+
+    Returns
+    -------
+    ndarray of float32, shape (channels, rows, columns)
+        `out`.
+
+    Notes
+    -----
+    The high-pass H = L* - G(L*) is added with the gain. With a grain floor f, H counts
+    nothing up to f, all from 2 f, and in between more and more. With a halo limit, the
+    result leaves the range of its surroundings by no more than that share of the
+    range; surroundings are the pixel itself and eight others, `reach_px` away, as they
+    are without the resampling's own ringing, which so is part of the halo.
+
+    All channels are multiplied by one factor, the ratio of luminance after to
+    luminance before, and end at 0 and 1, the limits of their space. Where ringing had
+    left less light than the halo limit allows, perhaps none, no factor brings it back:
+    there the missing luminance is added to all channels alike.
+    """
+    before = start.lightness
+    rows, columns = before.shape
+    _, one_over_luminance_by_root = root_tables()
+    limit = sharpen.halo_limit_share
+    around = before if around is None else around
+    if limit is not None:
+        around = np.pad(around, reach_px, mode="edge")
+    for slab in slabs(rows, columns):
+        after = before[slab] - soft[slab]
+        if sharpen.grain_floor_l > 0:
+            _spare_grain(after, sharpen.grain_floor_l)
+        after *= np.float32(sharpen.gain)
+        after += before[slab]
+        rung = None
+        if limit is not None:
+            darkest = _limit_halo(after, around, slab, reach_px, limit)
+            rung = before[slab] < darkest
+        np.clip(after, 0.0, 100.0, out=after)
+        light = luminance_of_lightness(after)
+        one_over = np.take(one_over_luminance_by_root, start.by_root[slab], mode="clip")
+        factor = light * one_over
+        for plane, done in zip(start.linear[:, slab], out[:, slab], strict=True):
+            # Before `out` is written, which may be the very plane.
+            raised = None if rung is None or not rung.any() else plane[rung]
+            np.multiply(plane, factor, out=done)
+            if raised is not None:
+                np.maximum(raised, 0, out=raised)
+                done[rung] = raised + (light[rung] - 1 / one_over[rung])
+            np.clip(done, 0.0, 1.0, out=done)
+    return out
+
+
+def _spare_grain(high_pass: NDArray[np.float32], floor_l: float) -> None:
+    """Leave out of a high-pass what is no larger than the grain."""
+    share = np.abs(high_pass)
+    share -= np.float32(floor_l)
+    share *= np.float32(1 / floor_l)
+    np.clip(share, 0.0, 1.0, out=share)
+    high_pass *= share
+
+
+def _limit_halo(
+    after: NDArray[np.float32],
+    around: NDArray[np.float32],
+    slab: slice,
+    reach: int,
+    limit: float,
+) -> NDArray[np.float32]:
+    """Hold rows of lightness near the range of their surroundings; the darkest left."""
+    rows, columns = after.shape
+    # Along rows first, then along columns: six looks instead of nine.
+    band = around[slab.start : slab.stop + 2 * reach]
+    across = [band[:, right : right + columns] for right in (0, reach, 2 * reach)]
+    lightest = np.maximum(np.maximum(across[0], across[1]), across[2])
+    darkest = np.minimum(np.minimum(across[0], across[1]), across[2])
+    lightest, darkest = (
+        join(join(line[:rows], line[reach : reach + rows]), line[2 * reach :])
+        for join, line in ((np.maximum, lightest), (np.minimum, darkest))
+    )
+    room = lightest - darkest
+    room *= np.float32(limit)
+    lightest += room
+    darkest -= room
+    np.clip(after, darkest, lightest, out=after)
+    return darkest
