@@ -103,7 +103,7 @@ def test_choice_comes_near_the_best_that_a_search_finds(psf_sigma_um, distance_m
 
     def error(radius_and_gain):
         radius_px, gain = radius_and_gain
-        after = before * unsharp_mtf(frequency, gain=gain, radius_px=radius_px)
+        after = before * unsharp_mtf(frequency, gain=gain, blur=radius_px)
         return weighted_error(weight, after)
 
     widest = 2 * printed_edge_sigma_px(here)
@@ -139,7 +139,7 @@ def test_noise_is_what_pixels_of_noise_become():
     plane = (((50 + drawn + 16) / 116) ** 3).astype(np.float32)[np.newaxis]
     for floor_l in (0.0, 0.8):
         effect = sharpening_effect(
-            chain(), gain=1.5, radius_px=0.9, noise_l=noise_l, grain_floor_l=floor_l
+            chain(), gain=1.5, blur=0.9, noise_l=noise_l, grain_floor_l=floor_l
         )
         spec = SharpenSpec(gain=1.5, grain_floor_l=floor_l)
         after = unsharp.sharpen_lightness(plane.copy(), np.array([1.0]), spec, 0.9)[0]
@@ -349,7 +349,7 @@ def test_choice_beats_the_rule_of_thumb_on_demo_photographs(
         luminance_cd_m2=PAPER_WHITE_CD_M2,
     )
     rule = sharpening_effect(
-        here, gain=1.0, radius_px=300 / 200, noise_l=choice.noise_counted_l
+        here, gain=1.0, blur=300 / 200, noise_l=choice.noise_counted_l
     )
     assert choice.error_after < rule.error_after
     assert choice.visible_noise_after < rule.visible_noise_after

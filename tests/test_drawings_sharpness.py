@@ -89,7 +89,7 @@ def chain():
 
 @pytest.fixture(scope="module")
 def effect(chain):
-    return sharpening_effect(chain, gain=1.4, radius_px=1.0, noise_l=0.3)
+    return sharpening_effect(chain, gain=1.4, blur=1.0, noise_l=0.3)
 
 
 def axes():

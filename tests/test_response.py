@@ -9,7 +9,7 @@ from scipy import integrate, ndimage
 from scipy.special import exp1, ndtr
 
 from printplan.errors import SpecError
-from printplan.sharpening import unsharp
+from printplan.sharpening import kernel, unsharp
 from printplan.sharpening.eye import (
     PAPER_WHITE_CD_M2,
     acutance,
@@ -92,7 +92,7 @@ def test_one_pixel_keeps_two_over_pi_at_nyquist():
 
 def test_kernel_is_the_one_that_pixels_are_sharpened_with():
     """What is predicted and what is done must not drift apart."""
-    assert gaussian_kernel is gaussian_kernel
+    assert kernel.line_kernel is unsharp.line_kernel
 
 
 @pytest.mark.parametrize("radius_px", [0.5, 0.8, 1.5, 4.0])
@@ -119,9 +119,7 @@ def test_small_radius_is_far_from_the_continuous_gaussian(radius_px):
 
 def test_unsharp_masking_at_a_quarter_cycle():
     # 1 + 1 − exp(−2 π² · 0.25²) = 1.7088; at r = 1 the discrete kernel agrees to 1e-4.
-    assert float(unsharp_mtf(0.25, gain=1, radius_px=1)) == pytest.approx(
-        1.7088, abs=1e-4
-    )
+    assert float(unsharp_mtf(0.25, gain=1, blur=1)) == pytest.approx(1.7088, abs=1e-4)
 
 
 def test_unsharp_response_is_what_the_stage_does_to_a_grating():
@@ -135,7 +133,7 @@ def test_unsharp_response_is_what_the_stage_does_to_a_grating():
     found_l = 116 * np.cbrt(after.astype(np.float64)) - 66
     found = (found_l @ ripple) / (ripple @ ripple)
     # The stage reads L* from a table in steps below 0.003.
-    expected = float(unsharp_mtf(frequency, gain=gain, radius_px=radius_px))
+    expected = float(unsharp_mtf(frequency, gain=gain, blur=radius_px))
     assert found == pytest.approx(expected, abs=0.003)
 
 
@@ -267,7 +265,7 @@ def test_edge_from_responses_is_the_edge_from_the_kernel(gain, radius_px):
     position = np.linspace(0, 10, 400)
     frequency = edge_frequencies(0.6, 10)
     response = gaussian_mtf(frequency, 0.6) * unsharp_mtf(
-        frequency, gain=gain, radius_px=radius_px
+        frequency, gain=gain, blur=radius_px
     )
     expected = sharpened_edge(
         position, edge_sigma_px=0.6, gain=gain, radius_px=radius_px

@@ -102,12 +102,12 @@ def edge(**changed):
 
 
 def effects(**changed):
-    given = {"gain": 1.0, "radius_px": 1.0, "noise_l": 0.2}
+    given = {"gain": 1.0, "blur": 1.0, "noise_l": 0.2}
     return effect.sharpening_effect(a_chain(), **(given | changed))
 
 
 def noise_in_file(grain_floor_l=0.0, noise_l=0.2):
-    kernels = gain_limits.kernel_table(1.0)
+    kernels = 1.0
     return gain_limits.file_noise(a_chain(), kernels, grain_floor_l, noise_l)
 
 
@@ -155,7 +155,7 @@ REFUSED = {
     "softness below 0": (lambda: a_chain(master_edge_sigma_px=-1.0), "0 to 20"),
     "lightness below 8": (lambda: a_chain(lightness_l=0.0), "8 to 100"),
     "gain nan": (lambda: effects(gain=nan), "0 to 10"),
-    "radius of 10 m": (lambda: effects(radius_px=1e6), r"0\.2 to 200"),
+    "radius of 10 m": (lambda: effects(blur=1e6), r"0\.2 to 200"),
     "noise below 0": (lambda: effects(noise_l=-1.0), "0 to 20"),
     # Scans and pictures.
     "region empty": (lambda: slanted_edge.edge_sfr(EMPTY), "20 or more"),
@@ -304,11 +304,11 @@ REFUSED = {
         "without gaps",
     ),
     "sharpening nan": (
-        lambda: response.unsharp_mtf(FEW, gain=nan, radius_px=1.0),
+        lambda: response.unsharp_mtf(FEW, gain=nan, blur=1.0),
         "0 to 100",
     ),
     "sharpening below 0": (
-        lambda: response.unsharp_mtf(FEW, gain=-1.0, radius_px=1.0),
+        lambda: response.unsharp_mtf(FEW, gain=-1.0, blur=1.0),
         "0 to 100",
     ),
     "paper nan": (lambda: response.spread_mtf(FEW, nan), "0 to 10000 µm"),
@@ -446,8 +446,14 @@ REFUSED = {
         "0 to 4000",
     ),
     # Noise.
-    "kernels of radius 0": (lambda: gain_limits.kernel_table(0.0), r"0\.01 to 500"),
-    "kernels of radius nan": (lambda: gain_limits.kernel_table(nan), r"0\.01 to 500"),
+    "kernels of radius 0": (
+        lambda: kernel.kernel_weights(np.zeros(1)),
+        r"0\.01 to 500",
+    ),
+    "kernels of radius nan": (
+        lambda: kernel.kernel_weights(np.full(1, nan)),
+        r"0\.01 to 500",
+    ),
     "file noise with floor nan": (lambda: noise_in_file(nan), "0 to 10"),
     "file noise below 0": (lambda: noise_in_file(noise_l=-1.0), "0 to 20"),
     "spectrum enlarged by 0": (

@@ -138,7 +138,7 @@ def predicted_sfr(choice, ppi, enlargement, edge_sigma_px):
     )
     before = response_in_file(chain, FREQUENCY_CYCLES_PX, chain.master_edge_sigma_px)
     return before * unsharp_mtf(
-        FREQUENCY_CYCLES_PX, gain=choice.gain, radius_px=choice.radius_px
+        FREQUENCY_CYCLES_PX, gain=choice.gain, blur=choice.radius_px
     )
 
 

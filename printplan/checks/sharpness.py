@@ -186,7 +186,7 @@ def _less_halo(plan: PrintPlan, content: ContentFacts, allowed: float) -> str:
 
 def _effect(plan: PrintPlan, content: ContentFacts, **changed: float) -> SharpenEffect:
     """What the plan's sharpening does, or would with another setting."""
-    sharpen = replace(plan.spec.sharpen, **changed)
+    sharpen = replace(plan.spec.sharpen, **changed)  # type: ignore[arg-type]  # numbers
     return predicted_effect(
         replace(plan, spec=replace(plan.spec, sharpen=sharpen)),
         content,

@@ -43,11 +43,12 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from printplan.pixels.picture_file import Page
+    from printplan.pixels.stages import Before
     from printplan.pixels.tiles import LinearTiles
     from printplan.sizing.layout import Box
 
-    Finish = Callable[[NDArray[np.float32], Box, Box], NDArray[np.uint16]]
-    """Takes linear light of a region, that region, and the box inside it to finish."""
+    Finish = Callable[[Before, Box, Box], NDArray[np.uint16]]
+    """Takes what gives a region's resampled light, that region, and the box in it."""
 
 
 _WORKERS = max(2, min(4, os.cpu_count() or 2))
@@ -83,9 +84,12 @@ def finished_bands(
     def finish_row(
         parts: dict[int, Future[NDArray[np.float32]]], grown: Box, band: Box
     ) -> NDArray[np.uint16]:
-        linear = _joined(tiles, parts, grown)
-        parts.clear()
-        return finish(linear, grown, band)
+        def source() -> NDArray[np.float32]:
+            linear = _joined(tiles, parts, grown)
+            parts.clear()
+            return linear
+
+        return finish(source, grown, band)
 
     try:
         for row in tiles.rows_of(tiles.picture):

@@ -37,6 +37,7 @@ if TYPE_CHECKING:
     from printplan.colour.profiles import Profile
     from printplan.plan import PrintPlan
     from printplan.sharpening.content import ContentFacts
+    from printplan.sharpening.kernel import Blur
     from printplan.sharpening.limits import SharpenChoice, SharpenEffect
 
 if TYPE_CHECKING:
@@ -304,7 +305,7 @@ def predicted_effect(
         print_chain(plan, content, distance_mm=distance_mm),
         content,
         plan.spec.sharpen,
-        plan.radius_px,
+        plan.blur,
         max(content.noise_l, _DEFAULT_LIMITS.least_noise_l),
     )
 
@@ -323,16 +324,16 @@ def added_response(plan: PrintPlan, chain: Chain) -> Callable[[Floats], Floats] 
     callable or None
         As `sharpening_effect` takes it; None where gain and radius alone say it.
     """
-    return _added(chain, plan.spec.sharpen, plan.radius_px)
+    return _added(chain, plan.spec.sharpen, plan.blur)
 
 
 def _added(
-    chain: Chain, sharpen: SharpenSpec, radius_px: float
+    chain: Chain, sharpen: SharpenSpec, blur: Blur
 ) -> Callable[[Floats], Floats] | None:
     stage = _stage(sharpen)
     if stage.gain == 0 or (stage.halo_limit_share is None and stage.grain_floor_l == 0):
         return None
-    return simulated_edge(chain, stage, radius_px, DETAIL_TONES_L).response_added
+    return simulated_edge(chain, stage, blur, DETAIL_TONES_L).response_added
 
 
 def strongest_tones_l(content: ContentFacts) -> tuple[float, float]:
@@ -352,7 +353,7 @@ def _whole_effect(  # noqa: PLR0913, PLR0917 - print, picture and sharpening
     chain: Chain,
     content: ContentFacts,
     sharpen: SharpenSpec,
-    radius_px: float,
+    blur: Blur,
     noise_l: float,
 ) -> SharpenEffect:
     """What a sharpening does in a print, its limits included."""
@@ -361,16 +362,14 @@ def _whole_effect(  # noqa: PLR0913, PLR0917 - print, picture and sharpening
     effect = sharpening_effect(
         chain,
         gain=stage.gain,
-        radius_px=radius_px,
+        blur=blur,
         noise_l=noise_l,
         grain_floor_l=stage.grain_floor_l,
-        noise_passed=noise_shares(chain, stage, radius_px, noise_l)
-        if limited
-        else None,
-        response_added=_added(chain, sharpen, radius_px),
+        noise_passed=noise_shares(chain, stage, blur, noise_l) if limited else None,
+        response_added=_added(chain, sharpen, blur),
     )
     edge = simulated_edge(
-        chain, stage, radius_px, strongest_tones_l(content), _paper_tones(plan)
+        chain, stage, blur, strongest_tones_l(content), _paper_tones(plan)
     )
     width_mm = mm_from_px(edge.in_print.width, chain.ppi)
     return replace(
@@ -432,7 +431,7 @@ def _held_in_print(  # noqa: PLR0913, PLR0917 - print, picture and choice
     tones_l = strongest_tones_l(content)
 
     def holds(**setting: float) -> bool:
-        tried = replace(spec, **setting)
+        tried = replace(spec, **setting)  # type: ignore[arg-type]  # numbers alone
         return _print_halo(plan, chain, tried, tones_l) <= allowed
 
     def acutance(spec: SharpenSpec) -> float:

@@ -16,22 +16,18 @@ from printplan.colour.spaces import named_profile
 from printplan.colour.transforms import luminance_weights, tone_curves
 from printplan.errors import ProfileError, SpecError
 from printplan.pixels.render import finished_bands
-from printplan.pixels.sharpening_cache import SharpeningCache
 from printplan.pixels.stages import (
+    RegionCache,
     dithered_to_8_bit,
     encode,
     encoding_tables,
     paper_white,
+    staged,
+    stages_of,
 )
 from printplan.pixels.tiles import LinearTiles
 from printplan.plan import resolve
 from printplan.sharpening.lightness import lighten
-from printplan.sharpening.unsharp import (
-    add_mask,
-    sharpen_lightness,
-    support_px,
-    surroundings_px,
-)
 from printplan.sizing.layout import Box
 from printplan.spec import (
     Delivery,
@@ -47,6 +43,7 @@ if TYPE_CHECKING:
     from printplan.colour.conversion import Pipeline
     from printplan.colour.profiles import Profile
     from printplan.pixels.master import Master
+    from printplan.pixels.stages import Before
     from printplan.plan import PrintPlan
     from printplan.spec import PrintSpec
 
@@ -104,7 +101,7 @@ class Sheet:
         The master at print size.
     output : Profile
         The paper's profile.
-    starts : SharpeningCache, optional
+    cache : RegionCache, optional
         Of the same tiles; the sheet makes its own otherwise.
 
     Attributes
@@ -121,7 +118,7 @@ class Sheet:
         plan: PrintPlan,
         tiles: LinearTiles,
         output: Profile,
-        starts: SharpeningCache | None = None,
+        cache: RegionCache | None = None,
     ) -> None:
         self.master = master
         self.plan = plan
@@ -141,11 +138,9 @@ class Sheet:
             if plan.delivery.colour is Delivery.WORKING_COLOUR
             else self._pipeline_to(master.profile, self.profile)
         )
-        self._halo = support_px(plan.spec.sharpen, plan.radius_px, plan.enlargement)
-        self._reach = surroundings_px(plan.radius_px, plan.enlargement)
-        self.starts = (
-            SharpeningCache(tiles, self._weights) if starts is None else starts
-        )
+        self.cache = RegionCache() if cache is None else cache
+        self._stages = stages_of(plan, tiles, self._weights, self.cache)
+        self._support_px = sum(stage.support_px for stage in self._stages)
 
     @property
     def channels(self) -> int:
@@ -341,7 +336,7 @@ class Sheet:
         picture = self.plan.picture_in_file
         width, height = self.size_px
         yield from self._white_bands(0, picture.top)
-        for band, pixels in finished_bands(self.tiles, self._halo, self._finish):
+        for band, pixels in finished_bands(self.tiles, self._support_px, self._finish):
             placed = self._white(band.height, width)
             placed[:, picture.left : picture.right] = pixels
             top = picture.top + band.top
@@ -380,50 +375,15 @@ class Sheet:
         def finish(rows: slice) -> None:
             height = rows.stop - rows.start
             part = Box(box.left, box.top + rows.start, box.width, height)
-            grown = part.grown(self._halo, self.tiles.picture)
-            done[rows] = self._tried(grown, part)
+            grown = part.grown(self._support_px, self.tiles.picture)
+            done[rows] = self._finish(lambda: self.tiles.region(grown), grown, part)
 
         parallel_rows(finish, box.height, box.width, worth_two=_WORTH_TWO_THREADS)
         return done
 
-    def _tried(self, grown: Box, box: Box) -> NDArray[np.uint16]:
-        """A region as in `_finish`, by what is kept while its sharpening is tried."""
-        sharpen = self.plan.spec.sharpen
-        if sharpen.gain == 0:
-            return self._finish(self.tiles.region(grown), grown, box)
-        lighten_l = self.plan.spec.colour.lighten_l
-        start = self.starts.start(grown, lighten_l)
-        soft = self.starts.blur(start, self.plan.radius_px)
-        around = None
-        if sharpen.halo_limit_share is not None:
-            around = self.starts.around(grown, lighten_l)
-        linear = np.empty_like(start.linear)
-        add_mask(start, soft, sharpen, self._reach, out=linear, around=around)
-        return self._coded_inside(linear, grown, box)
-
-    def _finish(
-        self, linear: NDArray[np.float32], grown: Box, box: Box
-    ) -> NDArray[np.uint16]:
-        """Lighten and sharpen a region; convert the box inside to the file's colour."""
-        sharpen, lighten_l = self.plan.spec.sharpen, self.plan.spec.colour.lighten_l
-        if lighten_l != 0:
-            lighten(linear, self._weights, lighten_l)
-        if sharpen.gain > 0:
-            sharpen_lightness(
-                linear,
-                self._weights,
-                sharpen,
-                self.plan.radius_px,
-                self.plan.enlargement,
-                around=lambda start: self.starts.around_of(start, grown, lighten_l),
-            )
-        else:
-            np.clip(linear, 0.0, 1.0, out=linear)
-        return self._coded_inside(linear, grown, box)
-
-    def _coded_inside(
-        self, linear: NDArray[np.float32], grown: Box, box: Box
-    ) -> NDArray[np.uint16]:
+    def _finish(self, source: Before, grown: Box, box: Box) -> NDArray[np.uint16]:
+        """The box inside a region, from the region's resampled light to codes."""
+        linear = staged(self._stages, grown, source)
         inner = box.moved(-grown.left, -grown.top)
         return self._coded(
             linear[:, inner.top : inner.bottom, inner.left : inner.right]
@@ -499,7 +459,7 @@ def build_sheet(master: Master, plan: PrintPlan, reuse: Sheet | None = None) -> 
     size_px = (plan.picture.width, plan.picture.height)
     crop = plan.picture_size.crop
     if reuse is not None and reuse.tiles.serves(master, crop, size_px):
-        return Sheet(master, plan, reuse.tiles, output, reuse.starts)
+        return Sheet(master, plan, reuse.tiles, output, reuse.cache)
     return Sheet(master, plan, LinearTiles(master, crop, size_px), output)
 
 

@@ -1,8 +1,11 @@
-"""What is done to pixels between master and file: array functions, nothing else."""
+"""What is done to pixels between master and file: stages, composed in one way."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections import OrderedDict
+from dataclasses import dataclass, field
+from threading import Lock
+from typing import TYPE_CHECKING, Protocol, TypeVar, cast
 
 import numpy as np
 
@@ -10,12 +13,265 @@ from printplan.colour.transforms import code_of_light
 from printplan.sharpening.lightness import (
     FULL_SCALE,
     light_of_index,
+    lighten,
     root_index,
     slabs,
 )
+from printplan.sharpening.unsharp import (
+    add_mask,
+    blurred,
+    sharpening_input,
+    support_px,
+    surroundings_px,
+    without_ringing,
+)
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Hashable, Sequence
+
     from numpy.typing import NDArray
+
+    from printplan.pixels.tiles import LinearTiles
+    from printplan.plan import PrintPlan
+    from printplan.sharpening.kernel import Blur
+    from printplan.sizing.layout import Box
+    from printplan.spec import SharpenSpec
+
+    Planes = NDArray[np.float32]
+    """Linear light of a region, shape (channels, rows, columns)."""
+
+    Before = Callable[[], Planes]
+    """Gives what the stages before have made of a region: a new array."""
+
+_Kept = TypeVar("_Kept")
+
+
+class Stage(Protocol):
+    """
+    One step from the master's light to the file's, for any region of the picture.
+
+    What it makes of a pixel depends on its place in the picture and on pixels up to
+    `support_px` away, and on nothing else: not on where the region is cut.
+    """
+
+    @property
+    def support_px(self) -> int:
+        """How far round a pixel it looks, in print pixels."""
+
+    def __call__(self, box: Box, before: Before) -> Planes:
+        """
+        Light of a region after this stage.
+
+        Parameters
+        ----------
+        box : Box
+            The region in the picture.
+        before : callable
+            Gives the region before this stage, which may be changed in place.
+        """
+
+
+def staged(stages: Sequence[Stage], box: Box, source: Before) -> Planes:
+    """
+    Light of a region after all stages: the one way of every window and every file.
+
+    Parameters
+    ----------
+    stages : sequence of Stage
+        In their order.
+    box : Box
+        The region in the picture, larger by the stages' supports than what is wanted.
+    source : callable
+        Gives the region as it was resampled.
+
+    Returns
+    -------
+    ndarray of float32, shape (channels, box.height, box.width)
+    """
+    if not stages:
+        return source()
+    *earlier, last = stages
+    return last(box, lambda: staged(earlier, box, source))
+
+
+class RegionCache:
+    """
+    Keeps what stages have made of the latest small regions.
+
+    What is kept is bit for bit what would be computed; arrays are not to be changed.
+    """
+
+    def __init__(self) -> None:
+        self._kept: dict[str, OrderedDict[Hashable, object]] = {}
+        self._lock = Lock()
+
+    @staticmethod
+    def keeps(box: Box) -> bool:
+        """Whether a region is small enough to be kept."""
+        return box.width * box.height <= _LARGEST_KEPT_PX
+
+    def get(
+        self, kind: str, box: Box, wish: Hashable, compute: Callable[[], _Kept]
+    ) -> _Kept:
+        """
+        What is kept of a region, or what is computed now.
+
+        Parameters
+        ----------
+        kind : str
+            What it is; the latest of each kind are kept.
+        wish : hashable
+            All that it depends on beside the region.
+        compute : callable
+            Called without waiting for others, who may compute the same.
+        """
+        if not self.keeps(box):
+            return compute()
+        key = (box, wish)
+        with self._lock:
+            kept = self._kept.setdefault(kind, OrderedDict())
+            if key in kept:
+                kept.move_to_end(key)
+                return cast("_Kept", kept[key])
+        made = compute()
+        with self._lock:
+            kept[key] = made
+            if len(kept) > _MOST_KEPT:
+                kept.popitem(last=False)
+        return made
+
+
+_MOST_KEPT = 8
+"""Regions: a window is worked on in four, and two windows may be looked at."""
+
+_LARGEST_KEPT_PX = 440_000
+"""Of a region; all that are kept are then less than 90 MiB."""
+
+
+@dataclass(frozen=True, slots=True)
+class Lighten:
+    """Raise the middle tones; see `printplan.sharpening.lightness.lighten`."""
+
+    lighten_l: float
+    weights: tuple[float, ...]
+    support_px: int = 0
+
+    def __call__(self, box: Box, before: Before) -> Planes:  # noqa: ARG002 - pointwise
+        """Light with raised middle tones."""
+        return lighten(before(), np.array(self.weights), self.lighten_l)
+
+
+@dataclass(frozen=True, slots=True)
+class Clip:
+    """Take off what resampling left outside the limits of the space."""
+
+    support_px: int = 0
+
+    def __call__(self, box: Box, before: Before) -> Planes:  # noqa: ARG002 - pointwise
+        """Light from 0 to 1."""
+        linear = before()
+        return np.clip(linear, 0.0, 1.0, out=linear)
+
+
+@dataclass(frozen=True, slots=True)
+class Sharpen:
+    """
+    Unsharp masking of lightness; see `printplan.sharpening.unsharp`.
+
+    Attributes
+    ----------
+    blur : float or Kernel
+        Radius of the Gaussian in print pixels, or a kernel.
+    lighten_l : float
+        As the tones before it were lightened.
+    tiles : LinearTiles
+        Tell the master's own tones beside an edge.
+    cache : RegionCache
+        Keeps what does not change while gain, limit and floor are tried.
+    """
+
+    sharpen: SharpenSpec
+    blur: Blur
+    enlargement: float
+    lighten_l: float
+    weights: tuple[float, ...]
+    tiles: LinearTiles = field(compare=False)
+    cache: RegionCache = field(compare=False)
+
+    @property
+    def support_px(self) -> int:
+        """How far the blur looks, or the surroundings of a halo lie."""
+        return support_px(self.sharpen, self.blur, self.enlargement)
+
+    def __call__(self, box: Box, before: Before) -> Planes:
+        """Sharpened light."""
+        weights = np.array(self.weights)
+        start = self.cache.get(
+            "sharpening input",
+            box,
+            self.lighten_l,
+            lambda: sharpening_input(before(), weights),
+        )
+        soft = self.cache.get(
+            "blur",
+            box,
+            (self.lighten_l, self.blur),
+            lambda: blurred(start, self.blur),
+        )
+        around = None
+        if self.sharpen.halo_limit_share is not None:
+            around = self.cache.get(
+                "surroundings",
+                box,
+                self.lighten_l,
+                lambda: without_ringing(
+                    start, self.tiles.tones_near(box, weights), self.lighten_l
+                ),
+            )
+        linear = start.linear
+        out = np.empty_like(linear) if self.cache.keeps(box) else linear
+        reach_px = surroundings_px(self.blur, self.enlargement)
+        return add_mask(start, soft, self.sharpen, reach_px, out=out, around=around)
+
+
+def stages_of(
+    plan: PrintPlan,
+    tiles: LinearTiles,
+    weights: NDArray[np.float64],
+    cache: RegionCache,
+) -> tuple[Stage, ...]:
+    """
+    The stages of a plan, from resampled light to the light that the file encodes.
+
+    Parameters
+    ----------
+    tiles : LinearTiles
+        The master at print size.
+    weights : ndarray of float64, shape (channels,)
+        Luminance of each channel.
+    cache : RegionCache
+        Of these tiles.
+    """
+    stages: list[Stage] = []
+    lighten_l = plan.spec.colour.lighten_l
+    each = tuple(weights.tolist())
+    if lighten_l != 0:
+        stages.append(Lighten(lighten_l, each))
+    if plan.spec.sharpen.gain > 0:
+        stages.append(
+            Sharpen(
+                plan.spec.sharpen,
+                plan.blur,
+                plan.enlargement,
+                lighten_l,
+                each,
+                tiles,
+                cache,
+            )
+        )
+    else:
+        stages.append(Clip())
+    return tuple(stages)
 
 
 def encoding_tables(curves: NDArray[np.float32]) -> NDArray[np.uint16]:

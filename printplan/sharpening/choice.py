@@ -158,7 +158,7 @@ def choose_sharpening(  # noqa: PLR0913 - paper, size, picture, viewer and wish
     effect = sharpening_effect(
         chain,
         gain=gain,
-        radius_px=radius_px,
+        blur=radius_px,
         noise_l=counted_l,
         grain_floor_l=limits.grain_floor_l,
         noise=noise,

@@ -17,8 +17,9 @@ from printplan.sharpening.chain import (
     weighted_error,
 )
 from printplan.sharpening.eye import acutance, subjective_quality_factor
-from printplan.sharpening.gain_limits import FILE_STEPS, file_noise, kernel_table
+from printplan.sharpening.gain_limits import FILE_STEPS, file_noise
 from printplan.sharpening.halo import halo_arcmin
+from printplan.sharpening.kernel import sigma_of
 from printplan.sharpening.limits import LARGEST_GAIN, SharpenEffect
 from printplan.sharpening.noise import high_pass_plane, visible_noise
 from printplan.sharpening.printed_edge import halos
@@ -29,6 +30,7 @@ from printplan.sharpening.response import (
     steps_to,
     unsharp_mtf,
 )
+from printplan.spec import Kernel
 from printplan.units import mm_from_px
 from printplan.validation import require
 
@@ -37,6 +39,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from printplan.sharpening.kernel import Blur
     from printplan.sharpening.noise import NoiseBands
 
     Floats = NDArray[np.float64]
@@ -46,7 +49,7 @@ def sharpening_effect(  # noqa: PLR0913 - sharpening, its print and its noise
     chain: Chain,
     *,
     gain: float,
-    radius_px: float,
+    blur: Blur,
     noise_l: float,
     grain_floor_l: float = 0.0,
     noise: NoiseBands | None = None,
@@ -62,8 +65,8 @@ def sharpening_effect(  # noqa: PLR0913 - sharpening, its print and its noise
         Master, resampling, paper and viewer.
     gain : float
         Share of the high-pass that is added, 0 to 10.
-    radius_px : float
-        Standard deviation of the mask in print pixels, 0.2 to 200.
+    blur : float or Kernel
+        Radius of the mask's Gaussian in print pixels, 0.2 to 200, or a kernel.
     noise_l : float
         Standard deviation of the picture's noise in L*, per print pixel.
     grain_floor_l : float, optional
@@ -83,6 +86,7 @@ def sharpening_effect(  # noqa: PLR0913 - sharpening, its print and its noise
         If a number is outside its range.
     """
     require("Sharpening gain", gain, 0, LARGEST_GAIN, "(no unit)")
+    radius_px = sigma_of(blur)
     require("Sharpening radius", radius_px, 0.2, 200, "px")
     require("Noise", noise_l, 0, 20, "L*")
     require("Grain floor", grain_floor_l, 0, 10, "L*")
@@ -92,17 +96,17 @@ def sharpening_effect(  # noqa: PLR0913 - sharpening, its print and its noise
     before = response_before(chain, frequency)
     whole = steps_to(NYQUIST_CYCLES_PX, FILE_STEPS)
     after, sharpened = (
-        response_after(chain, cycles_px, gain, radius_px, response_added)
+        response_after(chain, cycles_px, gain, blur, response_added)
         for cycles_px in (frequency, whole)
     )
-    in_file, in_print = halos(chain, gain, radius_px)
+    in_file, in_print = halos(chain, gain, blur)
     halo_mm = mm_from_px(in_print.width, chain.ppi)
-    in_file_noise = file_noise(chain, kernel_table(radius_px), grain_floor_l, noise_l)
+    in_file_noise = file_noise(chain, blur, grain_floor_l, noise_l)
     if noise_passed is not None:
         along, power = (np.array([share]) for share in noise_passed)
         in_file_noise = replace(in_file_noise, passed=along, passed_square=power)
     along, power = in_file_noise.passed[0], in_file_noise.passed_square[0]
-    plane = high_pass_plane(bands.frequency_cycles_px, radius_px)
+    plane = high_pass_plane(bands.frequency_cycles_px, blur)
     passed = 1 + gain * (2 * along * plane + gain * power * plane**2)
     return SharpenEffect(
         radius_px=radius_px,
@@ -125,6 +129,7 @@ def sharpening_effect(  # noqa: PLR0913 - sharpening, its print and its noise
         sqf_after=subjective_quality_factor(degrees, after),
         error_before=weighted_error(weight, before),
         error_after=weighted_error(weight, after),
+        kernel=blur if isinstance(blur, Kernel) else None,
     )
 
 
@@ -132,7 +137,7 @@ def response_after(
     chain: Chain,
     cycles_px: Floats,
     gain: float,
-    radius_px: float,
+    blur: Blur,
     added: Callable[[Floats], Floats] | None = None,
 ) -> Floats:
     """
@@ -150,6 +155,6 @@ def response_after(
     """
     before = response_before(chain, cycles_px)
     if added is None:
-        return before * unsharp_mtf(cycles_px, gain=gain, radius_px=radius_px)
+        return before * unsharp_mtf(cycles_px, gain=gain, blur=blur)
     on_paper = spread_mtf(cycles_per_mm(cycles_px, chain.ppi), chain.spread)
     return np.asarray(before + on_paper * added(cycles_px))

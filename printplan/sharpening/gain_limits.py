@@ -15,7 +15,12 @@ from printplan.sharpening.chain import (
     seen_frequencies,
 )
 from printplan.sharpening.halo import edge_of_response
-from printplan.sharpening.kernel import kernel_responses, kernel_weights
+from printplan.sharpening.kernel import (
+    kernel_mtf,
+    kernel_responses,
+    kernel_weights,
+    plane_response,
+)
 from printplan.sharpening.limits import (
     LARGEST_GAIN,
     LARGEST_RADIUS_PX,
@@ -29,10 +34,13 @@ from printplan.sharpening.noise import (
 )
 from printplan.sharpening.printed_edge import edge_grid, edge_response
 from printplan.sharpening.response import NYQUIST_CYCLES_PX, steps_to
+from printplan.spec import Kernel
 from printplan.validation import require
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
+
+    from printplan.sharpening.kernel import Blur
 
     Floats = NDArray[np.float64]
 
@@ -180,22 +188,6 @@ def _kernels(least_px: float, largest_px: float) -> tuple[Floats, Floats]:
     return radii, kernel_weights(radii)
 
 
-def kernel_table(radius_px: float) -> Floats:
-    """
-    One kernel in the form that `file_noise` takes.
-
-    Returns
-    -------
-    ndarray of float64, shape (taps, 1)
-
-    Raises
-    ------
-    SpecError
-        If a number cannot be meant.
-    """
-    return _kernels(radius_px, radius_px)[1]
-
-
 def _least_squares(
     chain: Chain, table: Floats
 ) -> tuple[Floats, tuple[float, Floats, Floats]]:
@@ -255,30 +247,39 @@ def _peak_bound(chain: Chain, table: Floats, peak: float) -> Floats:
 
 
 def file_noise(
-    chain: Chain, table: Floats, grain_floor_l: float, noise_l: float
+    chain: Chain, blurs: Floats | Blur, grain_floor_l: float, noise_l: float
 ) -> FileNoise:
     """
     Noise in the high-pass of the file, and what the grain floor lets through of it.
 
     Parameters
     ----------
-    table : ndarray of float64, shape (taps, radii)
+    blurs : ndarray of float64, shape (taps, radii), or float or Kernel
+        Kernels from `kernel_weights`, or one blur.
     grain_floor_l, noise_l : float
         In L*; the noise was white in the master.
 
     Raises
     ------
     SpecError
-        If a number cannot be meant.
+        If a number is outside its range.
     """
     require("Grain floor", grain_floor_l, 0, 10, "L*")
     require("Noise", noise_l, 0, 20, "L*")
     frequency = steps_to(NYQUIST_CYCLES_PX, FILE_STEPS)
     spectrum = resampled_noise_spectrum(frequency, chain.enlargement) / frequency.size
-    kernels = kernel_responses(frequency, table)
-    # Means over the plane of frequencies, where the kernel is a product of two.
-    mean = np.einsum("f,fr->r", spectrum, kernels) ** 2
-    mean_square = np.einsum("f,fr->r", spectrum, kernels**2) ** 2
+    # Means over the plane of frequencies.
+    if isinstance(blurs, Kernel) and len(blurs.weights) > 1:
+        plane = plane_response(frequency, blurs)
+        mean = np.einsum("f,g,fg->", spectrum, spectrum, plane)[np.newaxis]
+        mean_square = np.einsum("f,g,fg->", spectrum, spectrum, plane**2)[np.newaxis]
+    else:  # A product of two lines.
+        if isinstance(blurs, np.ndarray):
+            kernels = kernel_responses(frequency, blurs)
+        else:
+            kernels = kernel_mtf(frequency, blurs)[:, np.newaxis]
+        mean = np.einsum("f,fr->r", spectrum, kernels) ** 2
+        mean_square = np.einsum("f,fr->r", spectrum, kernels**2) ** 2
     high_pass_square = 1 - 2 * mean + mean_square
     sigma_l = np.maximum(noise_l, _NO_NOISE_L) * np.sqrt(high_pass_square)
     passed, passed_square = past_grain_floor(grain_floor_l / sigma_l)

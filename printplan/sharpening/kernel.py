@@ -1,4 +1,4 @@
-"""What is the sharpening's Gaussian, and what does it leave of a fine pattern?"""
+"""What does sharpening blur with, and what does that leave of a fine pattern?"""
 
 from __future__ import annotations
 
@@ -8,12 +8,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from printplan.spec import Kernel
 from printplan.validation import LARGEST, require, require_numbers
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     Floats = NDArray[np.float64]
+    Blur = float | Kernel
+    """Radius of the Gaussian in print pixels, or a kernel of one's own."""
 
 
 KERNEL_SIGMAS = 4
@@ -51,15 +54,64 @@ def gaussian_kernel(radius_px: float) -> Floats:
     return kernel
 
 
-def kernel_mtf(cycles_per_px: Floats | float, radius_px: float) -> Floats:
+def line_kernel(blur: Blur) -> Floats:
     """
-    Response of the sharpening's discrete Gaussian.
+    What a blur does across a straight upright or level edge.
+
+    Parameters
+    ----------
+    blur : float or Kernel
+        Radius of the Gaussian in pixels, or a kernel.
+
+    Returns
+    -------
+    ndarray of float64, shape (2 n + 1,)
+        A kernel of the plane, summed along the edge.
+    """
+    if isinstance(blur, Kernel):
+        return np.asarray(np.asarray(blur.weights, np.float64).sum(axis=0))
+    return gaussian_kernel(blur)
+
+
+def sigma_of(blur: Blur) -> float:
+    """Standard deviation of a blur along one axis, in pixels."""
+    return blur.sigma_px if isinstance(blur, Kernel) else blur
+
+
+def plane_response(cycles_per_px: Floats, blur: Blur) -> Floats:
+    """
+    Response of a blur over the plane of frequencies.
+
+    Parameters
+    ----------
+    cycles_per_px : ndarray of float64, shape (steps,)
+        Both axes.
+    blur : float or Kernel
+
+    Returns
+    -------
+    ndarray of float64, shape (steps, steps)
+    """
+    if not isinstance(blur, Kernel) or len(blur.weights) == 1:
+        along = kernel_mtf(cycles_per_px, blur)
+        return np.outer(along, along)
+    weights = np.asarray(blur.weights, np.float64)
+    middle = len(weights) // 2
+    turns = 2 * pi * np.outer(cycles_per_px, np.arange(-middle, middle + 1))
+    # Transposed it is the same, so the products of sines cancel out.
+    waves = np.cos(turns)
+    return np.asarray(np.einsum("fr,rc,gc->fg", waves, weights, waves))
+
+
+def kernel_mtf(cycles_per_px: Floats | float, blur: Blur) -> Floats:
+    """
+    Response of the sharpening's blur across a straight edge.
 
     Parameters
     ----------
     cycles_per_px : ndarray of float64 or float
-    radius_px : float
-        Standard deviation.
+    blur : float or Kernel
+        Radius of the Gaussian in pixels, or a kernel.
 
     Returns
     -------
@@ -77,7 +129,7 @@ def kernel_mtf(cycles_per_px: Floats | float, radius_px: float) -> Floats:
     the finest pattern.
     """
     require_numbers("Frequencies", cycles_per_px, 0, LARGEST, "cycles/px")
-    kernel = gaussian_kernel(radius_px)
+    kernel = line_kernel(blur)
     reach = kernel.size // 2
     steps = np.arange(1, reach + 1)
     turns = np.asarray(cycles_per_px, np.float64)[..., np.newaxis] * steps

@@ -4,8 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import TYPE_CHECKING
 
 from printplan.validation import require
+
+if TYPE_CHECKING:
+    from printplan.spec import Kernel
 
 LARGEST_GAIN = 10.0
 """Gain that a `SharpenSpec` takes at most."""
@@ -107,6 +111,8 @@ class SharpenEffect:
         Subjective quality factor.
     error_before, error_after : float
         Root mean square of response − 1, weighted by the eye's sensitivity.
+    kernel : Kernel or None
+        In place of the Gaussian of that radius.
     """
 
     radius_px: float
@@ -129,6 +135,12 @@ class SharpenEffect:
     sqf_after: float
     error_before: float
     error_after: float
+    kernel: Kernel | None = None
+
+    @property
+    def blur(self) -> float | Kernel:
+        """What the mask blurs with: the radius of its Gaussian, or a kernel."""
+        return self.kernel or self.radius_px
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,7 +11,7 @@ from scipy import ndimage
 
 from printplan.errors import SpecError
 from printplan.sharpening.eye import contrast_per_l, luminance_of_l, sensitivity
-from printplan.sharpening.kernel import gaussian_kernel, kernel_mtf
+from printplan.sharpening.kernel import gaussian_kernel, kernel_mtf, plane_response
 from printplan.sharpening.response import (
     ENLARGEMENTS,
     NYQUIST_CYCLES_PX,
@@ -27,6 +27,8 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
+
+    from printplan.sharpening.kernel import Blur
 
     Picture = NDArray[np.float32]
     Floats = NDArray[np.float64]
@@ -422,7 +424,7 @@ def past_grain_floor(floor_over_sigma: Floats) -> tuple[Floats, Floats]:
     return np.einsum("rs,s->r", left, weight), np.einsum("rs,s->r", left**2, weight)
 
 
-def high_pass_plane(cycles_per_px: Floats, radius_px: float) -> Floats:
+def high_pass_plane(cycles_per_px: Floats, blur: Blur) -> Floats:
     """
     Response of the sharpening's high-pass over the plane of frequencies.
 
@@ -435,8 +437,7 @@ def high_pass_plane(cycles_per_px: Floats, radius_px: float) -> Floats:
     -------
     ndarray of float64, shape (steps · steps,)
     """
-    kernel = kernel_mtf(cycles_per_px, radius_px)
-    return np.asarray(1 - np.outer(kernel, kernel).ravel())
+    return np.asarray(1 - plane_response(cycles_per_px, blur).ravel())
 
 
 def visible_noise(power: Floats, response: Floats | float = 1.0) -> float:

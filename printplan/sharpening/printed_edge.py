@@ -15,12 +15,15 @@ from printplan.sharpening.halo import (
     edge_of_response,
     halo_of,
 )
+from printplan.sharpening.kernel import sigma_of
 from printplan.sharpening.response import GAUSSIAN_MTF50, SpreadCurve, unsharp_mtf
 from printplan.units import px_from_mm
 from printplan.validation import require
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
+
+    from printplan.sharpening.kernel import Blur
 
     Floats = NDArray[np.float64]
 
@@ -92,7 +95,7 @@ def _edge_sigma_px(chain: Chain) -> float:
     return max(chain.master_edge_sigma_px, PIXEL_SIGMA_PX)
 
 
-def halos(chain: Chain, gain: float, radius_px: float) -> tuple[Halo, Halo]:
+def halos(chain: Chain, gain: float, blur: Blur) -> tuple[Halo, Halo]:
     """
     Halo of the picture's edges after sharpening.
 
@@ -101,7 +104,7 @@ def halos(chain: Chain, gain: float, radius_px: float) -> tuple[Halo, Halo]:
     tuple of Halo
         In the file and in the print, widths in print pixels.
     """
-    reach_px = 4 * radius_px
+    reach_px = 4 * sigma_of(blur)
     position, in_print = edge_grid(chain, reach_px=reach_px)
     softness = _edge_sigma_px(chain)
     in_file = edge_frequencies(softness, float(position[-1]))
@@ -110,6 +113,6 @@ def halos(chain: Chain, gain: float, radius_px: float) -> tuple[Halo, Halo]:
         (in_file, response_in_file(chain, in_file, softness)),
         (in_print, edge_response(chain, in_print)),
     ):
-        after = before * unsharp_mtf(frequency, gain=gain, radius_px=radius_px)
+        after = before * unsharp_mtf(frequency, gain=gain, blur=blur)
         found.append(halo_of(position, edge_of_response(position, frequency, after)))
     return found[0], found[1]

@@ -17,6 +17,8 @@ from printplan.validation import LARGEST, require, require_numbers
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from printplan.sharpening.kernel import Blur
+
     Floats = NDArray[np.float64]
 
 
@@ -205,9 +207,7 @@ def box_mtf(frequency: Floats | float, width: float = 1.0) -> Floats:
     return np.asarray(np.sinc(np.asarray(frequency, np.float64) * width))
 
 
-def unsharp_mtf(
-    cycles_per_px: Floats | float, *, gain: float, radius_px: float
-) -> Floats:
+def unsharp_mtf(cycles_per_px: Floats | float, *, gain: float, blur: Blur) -> Floats:
     """
     Response of unsharp masking, ``1 + gain · (1 − G(f))``.
 
@@ -231,11 +231,11 @@ def unsharp_mtf(
 
     Examples
     --------
-    >>> round(float(unsharp_mtf(0.25, gain=1, radius_px=1)), 4)
+    >>> round(float(unsharp_mtf(0.25, gain=1, blur=1)), 4)
     1.7088
     """
     require("Sharpening gain", gain, 0, 100, "(no unit)")
-    return 1 + gain * (1 - kernel_mtf(cycles_per_px, radius_px))
+    return 1 + gain * (1 - kernel_mtf(cycles_per_px, blur))
 
 
 def spread_mtf(cycles_per_mm: Floats | float, spread: float | SpreadCurve) -> Floats:

@@ -12,7 +12,7 @@ from scipy.special import ndtr
 
 from printplan.colour.gamut_distance import light_of_lightness
 from printplan.sharpening.halo import PIXEL_SIGMA_PX, Halo, halo_of
-from printplan.sharpening.kernel import KERNEL_SIGMAS
+from printplan.sharpening.kernel import KERNEL_SIGMAS, line_kernel, sigma_of
 from printplan.sharpening.lightness import luminance_of_lightness
 from printplan.sharpening.response import (
     GAUSSIAN_MTF50,
@@ -28,6 +28,7 @@ from printplan.sharpening.unsharp import (
     without_ringing,
 )
 from printplan.sizing.resampling import joined_near, main_lobe, resample
+from printplan.spec import Kernel
 from printplan.units import px_from_mm
 from printplan.validation import require
 
@@ -35,6 +36,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from printplan.sharpening.chain import Chain
+    from printplan.sharpening.kernel import Blur
     from printplan.sharpening.unsharp import SharpeningInput
     from printplan.spec import SharpenSpec
 
@@ -100,7 +102,7 @@ class SimulatedEdge:
 def simulated_edge(
     chain: Chain,
     sharpen: SharpenSpec,
-    radius_px: float,
+    blur: Blur,
     tones_l: tuple[float, float],
     paper_tones: PaperTones | None = None,
 ) -> SimulatedEdge:
@@ -138,10 +140,10 @@ def simulated_edge(
         chain.enlargement,
         tones_l,
         # What is even beside an edge: what sharpening and light reach, and its width.
-        ceil(_room_px(chain, radius_px)),
+        ceil(_room_px(chain, blur)),
     )
-    soft = blurred(row.start, radius_px)
-    reach_px = surroundings_px(radius_px, chain.enlargement)
+    soft = blurred(row.start, blur)
+    reach_px = surroundings_px(blur, chain.enlargement)
     after = np.empty_like(row.start.linear)
     add_mask(row.start, soft, sharpen, reach_px, out=after, around=row.around)
     light = after[0, 0].astype(np.float64)
@@ -192,11 +194,18 @@ def _worse_side(position_px: Floats, share: Floats) -> Halo:
     )
 
 
-def _room_px(chain: Chain, radius_px: float) -> float:
+def _room_px(chain: Chain, blur: Blur) -> float:
     coarser = max(chain.enlargement, 1.0)
     edge_sigma_px = hypot(chain.master_edge_sigma_px, coarser)
-    mask = max(KERNEL_SIGMAS * radius_px, surroundings_px(radius_px, chain.enlargement))
+    mask = max(_support_px(blur), surroundings_px(blur, chain.enlargement))
     return float(4 + 3 * coarser + 5 * edge_sigma_px + 2 * mask + 4 * _spread_px(chain))
+
+
+def _support_px(blur: Blur) -> float:
+    """How far the blur looks."""
+    if isinstance(blur, Kernel):
+        return line_kernel(blur).size // 2
+    return KERNEL_SIGMAS * blur
 
 
 def _spread_px(chain: Chain) -> float:
@@ -306,7 +315,7 @@ def _edge_row(
 
 
 def noise_shares(
-    chain: Chain, sharpen: SharpenSpec, radius_px: float, noise_l: float
+    chain: Chain, sharpen: SharpenSpec, blur: Blur, noise_l: float
 ) -> tuple[float, float]:
     """
     Share of noise that sharpening with a halo limit adds, of what it would without.
@@ -328,13 +337,13 @@ def noise_shares(
     Drawn noise goes through the stage itself, since what the limit cuts has no closed
     form. The draw is always the same; its scatter is a hundredth.
     """
-    drawn = _drawn_noise(chain.enlargement, max(_NOISE_PX, 8 * ceil(radius_px)))
+    drawn = _drawn_noise(chain.enlargement, max(_NOISE_PX, 8 * ceil(sigma_of(blur))))
     lightness_l = (50 + max(noise_l, 1e-3) * drawn).clip(2, 98).astype(np.float32)
     start = sharpening_input(
         luminance_of_lightness(lightness_l)[np.newaxis], np.ones(1)
     )
-    soft = blurred(start, radius_px)
-    reach_px = surroundings_px(radius_px, chain.enlargement)
+    soft = blurred(start, blur)
+    reach_px = surroundings_px(blur, chain.enlargement)
     out = np.empty_like(start.linear)
     add_mask(start, soft, sharpen, reach_px, out=out)
     added = _lightness(out[0].astype(np.float64)) - start.lightness

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import ndimage
 
-from printplan.sharpening.kernel import KERNEL_SIGMAS, gaussian_kernel
+from printplan.sharpening.kernel import line_kernel, sigma_of
 from printplan.sharpening.lightness import (
     lighten,
     luminance,
@@ -18,12 +18,14 @@ from printplan.sharpening.lightness import (
     root_tables,
     slabs,
 )
+from printplan.spec import Kernel
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from numpy.typing import NDArray
 
+    from printplan.sharpening.kernel import Blur
     from printplan.spec import SharpenSpec
 
 
@@ -31,7 +33,7 @@ _EDGE_PX = 0.6
 """Softness of a sharp edge in pixels of its master, or of the print if reduced."""
 
 
-def surroundings_px(radius_px: float, enlargement: float) -> int:
+def surroundings_px(blur: Blur, enlargement: float) -> int:
     """
     How far away the surroundings lie that a halo is held to.
 
@@ -45,10 +47,10 @@ def surroundings_px(radius_px: float, enlargement: float) -> int:
     int
         Three deviations of a sharp edge widened by the mask: there it is level.
     """
-    return ceil(3 * hypot(radius_px, _EDGE_PX * max(enlargement, 1.0)))
+    return ceil(3 * hypot(sigma_of(blur), _EDGE_PX * max(enlargement, 1.0)))
 
 
-def support_px(sharpen: SharpenSpec, radius_px: float, enlargement: float) -> int:
+def support_px(sharpen: SharpenSpec, blur: Blur, enlargement: float) -> int:
     """
     How far round a pixel the sharpening looks.
 
@@ -64,10 +66,10 @@ def support_px(sharpen: SharpenSpec, radius_px: float, enlargement: float) -> in
     """
     if sharpen.gain == 0:
         return 0
-    mask = ceil(KERNEL_SIGMAS * radius_px)
+    mask = line_kernel(blur).size // 2
     if sharpen.halo_limit_share is None:
         return mask
-    return max(mask, surroundings_px(radius_px, enlargement))
+    return max(mask, surroundings_px(blur, enlargement))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -118,21 +120,24 @@ def sharpening_input(
     return SharpeningInput(linear, lightness, by_root)
 
 
-def blurred(start: SharpeningInput, radius_px: float) -> NDArray[np.float32]:
+def blurred(start: SharpeningInput, blur: Blur) -> NDArray[np.float32]:
     """
-    Lightness through the mask's Gaussian.
+    Lightness through the blur of the mask.
 
     Parameters
     ----------
-    radius_px : float
-        Standard deviation.
+    blur : float or Kernel
+        Radius of the Gaussian in pixels, or a kernel.
 
     Returns
     -------
     ndarray of float32, shape (rows, columns)
         Beyond the array's edges its outermost pixels are repeated.
     """
-    kernel = gaussian_kernel(radius_px)
+    if isinstance(blur, Kernel) and len(blur.weights) > 1:
+        plane = np.asarray(blur.weights, np.float64)
+        return np.asarray(ndimage.correlate(start.lightness, plane, mode="nearest"))
+    kernel = line_kernel(blur)
     soft = ndimage.correlate1d(start.lightness, kernel, axis=0, mode="nearest")
     ndimage.correlate1d(soft, kernel, axis=1, mode="nearest", output=soft)
     return soft
@@ -142,7 +147,7 @@ def sharpen_lightness(  # noqa: PLR0913 - picture, sharpening and size
     linear: NDArray[np.float32],
     weights: NDArray[np.float64],
     sharpen: SharpenSpec,
-    radius_px: float,
+    blur: Blur,
     enlargement: float = 1.0,
     *,
     around: Callable[[SharpeningInput], NDArray[np.float32]] | None = None,
@@ -158,8 +163,8 @@ def sharpen_lightness(  # noqa: PLR0913 - picture, sharpening and size
         Luminance of each channel.
     sharpen : SharpenSpec
         Gain, halo limit and grain floor.
-    radius_px : float
-        Standard deviation of the Gaussian.
+    blur : float or Kernel
+        Radius of the Gaussian in pixels, or a kernel.
     enlargement : float, optional
         Print pixels per master pixel: enlarged edges are wider.
     around : callable, optional
@@ -172,8 +177,8 @@ def sharpen_lightness(  # noqa: PLR0913 - picture, sharpening and size
         The same array.
     """
     start = sharpening_input(linear, weights)
-    soft = blurred(start, radius_px)
-    reach_px = surroundings_px(radius_px, enlargement)
+    soft = blurred(start, blur)
+    reach_px = surroundings_px(blur, enlargement)
     held_to = None
     if around is not None and sharpen.halo_limit_share is not None:
         held_to = around(start)

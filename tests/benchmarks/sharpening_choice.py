@@ -111,7 +111,7 @@ def compare(name, *, longest_mm, ppi, spreads_um, distances_mm):
                 lightness_l=50.0,
             )
             rule = sharpening_effect(
-                chain, gain=1.0, radius_px=ppi / 200, noise_l=choice.noise_counted_l
+                chain, gain=1.0, blur=ppi / 200, noise_l=choice.noise_counted_l
             )
             rows.append(
                 Row(name, psf_sigma_um, ppi, distance_mm, choice, rule, cpu, wall)

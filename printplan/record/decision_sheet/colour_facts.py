@@ -141,7 +141,7 @@ def sharpening_facts(sheet: Sheet) -> tuple[Section, VectorDrawing | None]:
     drawing = draw_responses(
         chain,
         gain=sharpen.gain,
-        radius_px=plan.radius_px,
+        blur=plan.blur,
         width_mm=GRAPH_MM[0],
         height_mm=GRAPH_MM[1],
         added=added_response(plan, chain),

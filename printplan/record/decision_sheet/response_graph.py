@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from printplan.sharpening.chain import Chain
+    from printplan.sharpening.kernel import Blur
 
     Floats = NDArray[np.float64]
 
@@ -38,7 +39,7 @@ def draw_responses(  # noqa: PLR0913 - print, sharpening and place
     chain: Chain,
     *,
     gain: float,
-    radius_px: float,
+    blur: Blur,
     width_mm: float,
     height_mm: float,
     added: Callable[[Floats], Floats] | None = None,
@@ -67,7 +68,7 @@ def draw_responses(  # noqa: PLR0913 - print, sharpening and place
     highest = highest_seen_cycles_px(chain)
     cycles_px = np.linspace(highest / _POINTS, highest, _POINTS)
     before = response_before(chain, cycles_px)
-    after = response_after(chain, cycles_px, gain, radius_px, added)
+    after = response_after(chain, cycles_px, gain, blur, added)
     per_mm = cycles_per_mm(cycles_px, chain.ppi)
     tallest = 1.08 * max(1.0, float(before.max()), float(after.max()))
     right_mm, bottom_mm = width_mm - _RIGHT_MM, height_mm - _FOOT_MM

@@ -84,7 +84,7 @@ def draw_step_responses(
         Cycles per millimetre below, cycles per degree above.
     """
     cycles_px = _frequencies(chain)
-    sharpening = unsharp_mtf(cycles_px, gain=effect.gain, radius_px=effect.radius_px)
+    sharpening = unsharp_mtf(cycles_px, gain=effect.gain, blur=effect.blur)
     if added is not None:
         in_file = response_in_file(chain, cycles_px, chain.master_edge_sigma_px)
         sharpening = 1 + added(cycles_px) / np.maximum(in_file, _LEAST_IN_FILE)
@@ -128,7 +128,7 @@ def draw_responses(
     """
     cycles_px = _frequencies(chain)
     before = response_before(chain, cycles_px)
-    after = response_after(chain, cycles_px, effect.gain, effect.radius_px, added)
+    after = response_after(chain, cycles_px, effect.gain, effect.blur, added)
     _dress(chain, "contrast in the print (1: all)", axes)
     eye = _eye(chain, cycles_px)
     per_mm = cycles_per_mm(cycles_px, chain.ppi)

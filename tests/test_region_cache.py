@@ -7,7 +7,7 @@ import pytest
 import tifffile
 
 from printplan.colour.spaces import named_profile
-from printplan.pixels import sharpening_cache as starts_module
+from printplan.pixels import stages
 from printplan.pixels.master import open_master
 from printplan.pixels.sheet import build_sheet, varied
 from printplan.sizing.layout import Box
@@ -56,12 +56,12 @@ def test_windows_of_wishes_tried_in_turn_are_those_of_new_sheets(sheet, box):
 def test_another_gain_blurs_nothing_anew(sheet, box, monkeypatch):
     blurs = []
 
-    def blurred(start, radius_px):
-        blurs.append(radius_px)
-        return starts_blurred(start, radius_px)
+    def blurred(start, blur):
+        blurs.append(blur)
+        return blur_of_stages(start, blur)
 
-    starts_blurred = starts_module.blurred
-    monkeypatch.setattr(starts_module, "blurred", blurred)
+    blur_of_stages = stages.blurred
+    monkeypatch.setattr(stages, "blurred", blurred)
     sheet = build_sheet(sheet.master, sheet.plan)
     spec = sheet.plan.spec
     sheet.window(box)
@@ -77,10 +77,27 @@ def test_another_gain_blurs_nothing_anew(sheet, box, monkeypatch):
 
 
 def test_a_region_too_large_to_keep_is_not_kept(sheet, monkeypatch):
-    monkeypatch.setattr(starts_module, "_LARGEST_KEPT_PX", 1000)
+    monkeypatch.setattr(stages, "_LARGEST_KEPT_PX", 1000)
     region = Box(0, 0, 60, 40)
-    start, again = (sheet.starts.start(region, 0.0) for _ in range(2))
-    assert start is not again
-    assert np.array_equal(start.linear, again.linear)
+
+    def light(box):
+        return sheet.cache.get("light", box, 0, lambda: sheet.tiles.region(box))
+
+    one, again = light(region), light(region)
+    assert one is not again
+    assert np.array_equal(one, again)
     small = Box(0, 0, 30, 20)
-    assert sheet.starts.start(small, 0.0) is sheet.starts.start(small, 0.0)
+    assert light(small) is light(small)
+
+
+def test_the_cache_keeps_wishes_apart(sheet):
+    """Numbers that hash alike are the same wish; all others are not."""
+    box = Box(0, 0, 30, 20)
+    kept = {
+        wish: sheet.cache.get("wish", box, wish, lambda wish=wish: [wish])
+        for wish in (0.0, 1.0, (1.0, 2.0), "1", None)
+    }
+    for wish, made in kept.items():
+        assert sheet.cache.get("wish", box, wish, list) is made == [wish]
+    assert sheet.cache.get("other", box, 0.0, list) == []
+    assert sheet.cache.get("wish", Box(1, 0, 30, 20), 0.0, list) == []

@@ -1,0 +1,111 @@
+"""A stage that is added as DEVELOPERS.md says keeps the window law."""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import pytest
+import tifffile
+from scipy import ndimage
+
+from printplan.colour.spaces import named_profile
+from printplan.pixels import sheet as sheet_module
+from printplan.pixels.master import open_master
+from printplan.pixels.render import render
+from printplan.pixels.sheet import build_sheet
+from printplan.pixels.stages import stages_of
+from printplan.sizing.layout import Box
+from printplan.spec import NamedSpace
+
+RECIPE = Path(__file__).parent.parent / "DEVELOPERS.md"
+
+
+@dataclass(frozen=True, slots=True)
+class Soften:
+    """Means of the pixels up to some pixels away."""
+
+    support_px: int
+
+    def __call__(self, box, before):  # noqa: ARG002 - the same everywhere
+        edge = 2 * self.support_px + 1
+        return ndimage.uniform_filter(before(), (0, edge, edge), mode="nearest")
+
+
+@dataclass(frozen=True, slots=True)
+class Fade:
+    """Darken the picture from its left to its right, by the place of each pixel."""
+
+    width_px: int
+    support_px: int = 0
+
+    def __call__(self, box, before):
+        place = np.arange(box.left, box.right, dtype=np.float32) / self.width_px
+        return before() * (1 - place / 2)
+
+
+@pytest.fixture(scope="module")
+def master(textured, tmp_path_factory):
+    path = tmp_path_factory.mktemp("recipe") / "master.tif"
+    icc = named_profile(NamedSpace.ROMM_RGB).data
+    tifffile.imwrite(path, textured, photometric="rgb", iccprofile=icc, metadata=None)
+    with open_master(path) as master:
+        yield master
+
+
+def added(*stages):
+    """`stages_of` with stages added at its end, as the recipe's second step says."""
+    return lambda *given: (*stages_of(*given), *stages)
+
+
+@pytest.mark.parametrize("gain", [0.0, 1.2])
+@pytest.mark.parametrize(
+    "stages", [(Soften(3),), (Fade(700),), (Soften(2), Fade(700), Soften(5))]
+)
+def test_added_stages_keep_the_window_law(
+    master, plan_for, tmp_path, monkeypatch, stages, gain
+):
+    plain = build_sheet(master, plan_for(master, width_mm=60, gain=gain))
+    monkeypatch.setattr(sheet_module, "stages_of", added(*stages))
+    sheet = build_sheet(master, plain.plan)
+    render(sheet, tmp_path / "file.tif")
+    pixels = tifffile.imread(tmp_path / "file.tif")
+    picture = sheet.plan.picture_in_file
+    for box in (
+        picture,
+        Box(picture.left + 33, picture.top + 41, 210, 97),
+        Box(picture.right - 70, picture.bottom - 50, 70, 50),
+        Box(picture.left + 1, picture.top, 1, 1),
+    ):
+        cut = pixels[box.top : box.bottom, box.left : box.right]
+        assert np.array_equal(sheet.window(box), cut)
+        assert np.array_equal(sheet.window(box), cut)  # kept by now
+    if gain:
+        assert not np.array_equal(pixels, plain.window(Box(0, 0, *plain.size_px)))
+
+
+def test_a_stage_that_looks_farther_than_it_says_breaks_the_law(
+    master, plan_for, tmp_path, monkeypatch
+):
+    """So the tests above can fail."""
+
+    class Liar(Soften):
+        __slots__ = ()
+
+        def __call__(self, box, before):
+            return Soften(9)(box, before)
+
+    monkeypatch.setattr(sheet_module, "stages_of", added(Liar(1)))
+    sheet = build_sheet(master, plan_for(master, width_mm=60))
+    render(sheet, tmp_path / "file.tif")
+    pixels = tifffile.imread(tmp_path / "file.tif")
+    picture = sheet.plan.picture_in_file
+    box = Box(picture.left + 33, picture.top + 41, 40, 30)
+    cut = pixels[box.top : box.bottom, box.left : box.right]
+    assert not np.array_equal(sheet.window(box), cut)
+
+
+def test_the_recipe_names_what_the_tests_above_use():
+    recipe = RECIPE.read_text("utf-8").split("### To add a stage")[1].split("\n## ")[0]
+    for name in ("pixels/stages.py", "`Stage`", "`support_px`", "`stages_of`"):
+        assert name in recipe
+    assert "tests/test_stage_recipe.py" in recipe
