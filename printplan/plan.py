@@ -14,7 +14,7 @@ from printplan.units import mm_from_px, px_from_mm
 
 if TYPE_CHECKING:
     from printplan.media import FeedPath, Paper, PaperOnPrinter, Printer
-    from printplan.spec import DeliverySpec, Kernel, MasterFacts, PrintSpec
+    from printplan.spec import DeliverySpec, MasterFacts, PrintSpec
 
 MOST_PIXELS = 2_000_000_000
 """Pixels of the largest file made: above any print we could try. Our choice."""
@@ -42,7 +42,7 @@ class PrintPlan:
     file_box : Box
         The part of the sheet that the file covers.
     radius_px : float
-        Standard deviation of the sharpening's Gaussian, or of the kernel in its place.
+        Standard deviation of the sharpening's Gaussian.
     """
 
     facts: MasterFacts
@@ -57,11 +57,6 @@ class PrintPlan:
     picture: Box
     file_box: Box
     radius_px: float
-
-    @property
-    def blur(self) -> float | Kernel:
-        """What the sharpening blurs with: the radius of its Gaussian, or a kernel."""
-        return self.spec.sharpen.kernel or self.radius_px
 
     @property
     def ppi(self) -> float:
@@ -145,9 +140,7 @@ def resolve(
         sheet_px=sheet_px,
         picture=layout.picture.in_px(ppi),
         file_box=file_box,
-        radius_px=px_from_mm(spec.sharpen.radius_mm, ppi)
-        if spec.sharpen.kernel is None
-        else spec.sharpen.kernel.sigma_px,
+        radius_px=px_from_mm(spec.sharpen.radius_mm, ppi),
     )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from enum import StrEnum
-from math import fsum, sqrt
+from pathlib import PurePath
 from typing import TypeVar
 
 from printplan.errors import SpecError
@@ -223,88 +223,6 @@ _LENGTHS_OF_RULE = {
 }
 
 
-_WIDEST_KERNEL_PX = 129
-_KERNEL_LEEWAY = 1e-6
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Kernel:
-    """
-    A blur of one's own, in place of the Gaussian of unsharp masking.
-
-    Attributes
-    ----------
-    weights : tuple of tuple of float
-        In print pixels, row by row, an odd number each way, up to 129; they sum to 1.
-        A single row is applied along both axes; more are a kernel of the plane, as many
-        rows as columns. Mirrored and transposed it must be the same, so that it moves
-        nothing, and upright and level edges are sharpened alike.
-    file : str
-        CSV file that it was read from; empty for an array.
-    sha256 : str
-        Hash of that file, hexadecimal.
-    """
-
-    weights: tuple[tuple[float, ...], ...]
-    file: str = field(default="", compare=False)
-    sha256: str = field(default="", compare=False)
-
-    def __post_init__(self) -> None:
-        rows, columns = len(self.weights), len(self.weights[0]) if self.weights else 0
-        if any(len(row) != columns for row in self.weights) or (
-            rows not in {1, columns}
-        ):
-            raise SpecError(
-                f"The kernel has {rows} rows; the first has {columns} weights.",
-                remedy="Give one row, or as many rows as columns.",
-            )
-        if columns % 2 == 0 or not 3 <= columns <= _WIDEST_KERNEL_PX:
-            raise SpecError(
-                f"The kernel is {columns} pixels wide.",
-                remedy=f"Give an odd number of weights, 3 to {_WIDEST_KERNEL_PX}, so "
-                "that one of them is the middle.",
-            )
-        total = fsum(fsum(row) for row in self.weights)
-        if not abs(total - 1) <= _KERNEL_LEEWAY:
-            raise SpecError(
-                f"The kernel's weights sum to {total:g}, not to 1.",
-                remedy="Divide them by their sum.",
-            )
-        mirrored = tuple(row[::-1] for row in self.weights)
-        turned = tuple(zip(*self.weights, strict=True)) if rows > 1 else self.weights
-        if any(
-            abs(one - other) > _KERNEL_LEEWAY
-            for alike in (mirrored, turned)
-            for row, same in zip(self.weights, alike, strict=True)
-            for one, other in zip(row, same, strict=True)
-        ):
-            raise SpecError(
-                "The kernel is not the same mirrored and transposed.",
-                remedy="Give one that is symmetric: mean it with its mirror image and "
-                "its transpose.",
-            )
-        if self.variance_px2 <= 0:
-            raise SpecError(
-                f"The kernel does not blur: its variance is {self.variance_px2:g} px².",
-                remedy="Give a low-pass kernel; what it takes away is what is added.",
-            )
-
-    @property
-    def variance_px2(self) -> float:
-        """Second moment along one axis."""
-        middle = len(self.weights[0]) // 2
-        return fsum(
-            weight * (column - middle) ** 2
-            for row in self.weights
-            for column, weight in enumerate(row)
-        )
-
-    @property
-    def sigma_px(self) -> float:
-        """Standard deviation along one axis: the radius of a like Gaussian."""
-        return sqrt(self.variance_px2)
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SharpenSpec:
     """
@@ -331,8 +249,9 @@ class SharpenSpec:
     print_halo_limit_share : float or None
         Greatest overshoot in the print that they were chosen under, as a share of the
         edge, 0.005 to 1. Kept for the record.
-    kernel : Kernel or None
-        Blurs in place of the Gaussian.
+    kernel : str
+        Path of a CSV file with a kernel that blurs in place of the Gaussian; empty for
+        the Gaussian. See `printplan.sharpening.kernel.read_kernel`.
     """
 
     gain: float = 0.0
@@ -342,7 +261,14 @@ class SharpenSpec:
     restore: float | None = None
     distance_mm: float | None = None
     print_halo_limit_share: float | None = None
-    kernel: Kernel | None = None
+    kernel: str = ""
+
+    @property
+    def blur_words(self) -> str:
+        """What blurs: the Gaussian's radius, or the file of a kernel."""
+        if self.kernel:
+            return f"kernel {PurePath(self.kernel).name}"
+        return f"radius {self.radius_mm:.3f} mm"
 
     def __post_init__(self) -> None:
         _in_range("Sharpening gain", self.gain, 0, 10, "(no unit)")

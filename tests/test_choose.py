@@ -404,14 +404,14 @@ def test_limits_that_leave_no_radius_are_refused():
         choose(ppi=30.0, limits=SharpenLimits(least_radius_px=8))
 
 
-PLAIN = {"gain": 1.0, "radius_px": 1.0, "noise_l": 0.0}
+PLAIN = {"gain": 1.0, "blur": 1.0, "noise_l": 0.0}
 
 
 @pytest.mark.parametrize(
     ("changed", "remedy"),
     [
         ({"gain": 11}, "0 to 10"),
-        ({"radius_px": 0}, "0.2 to 200 px"),
+        ({"blur": 0}, "0.2 to 200 px"),
         ({"noise_l": 50}, "0 to 20"),
         ({"grain_floor_l": -1}, "0 to 10"),
     ],

@@ -156,7 +156,7 @@ XMP = """<?xpacket begin="" id=""?>
  xmlns:rdf="http://www.w3.org/1999/02/22-rdf-syntax-ns#"
  xmlns:dc="http://purl.org/dc/elements/1.1/"
  xmlns:exif="http://ns.adobe.com/exif/1.0/">
-<rdf:Description rdf:topic="" exif:GPSLatitude="47,30.0N">
+<rdf:Description rdf:about="" exif:GPSLatitude="47,30.0N">
 <dc:creator><rdf:Seq><rdf:li>Ann</rdf:li><rdf:li>Bö</rdf:li></rdf:Seq></dc:creator>
 <dc:rights><rdf:Alt><rdf:li xml:lang="x-default">© Ann, Bö</rdf:li></rdf:Alt>
 </dc:rights>

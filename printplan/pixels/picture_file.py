@@ -316,7 +316,7 @@ def credit_xmp(form: FileForm) -> bytes:
     return (
         '<?xpacket begin="\ufeff" id="W5M0MpCehiHzreSzNTczkc9d"?>'
         '<rdf:RDF xmlns:rdf="http://www.w3.org/1999/02/22-rdf-syntax-ns#">'
-        '<rdf:Description rdf:topic="" xmlns:dc="http://purl.org/dc/elements/1.1/">'
+        '<rdf:Description rdf:about="" xmlns:dc="http://purl.org/dc/elements/1.1/">'
         f'{fields}</rdf:Description></rdf:RDF><?xpacket end="r"?>'
     ).encode()
 

@@ -22,6 +22,7 @@ from printplan.sharpening.content import SEEN_GRAIN_L, SHARPENED_OVERSHOOT
 from printplan.sharpening.effect import sharpening_effect
 from printplan.sharpening.eye import PAPER_WHITE_CD_M2
 from printplan.sharpening.halo import halo_arcmin
+from printplan.sharpening.kernel import blur_of
 from printplan.sharpening.lightness import luminance
 from printplan.sharpening.limits import DecidingBound, SharpenLimits
 from printplan.sharpening.simulated_edge import noise_shares, simulated_edge
@@ -305,7 +306,7 @@ def predicted_effect(
         print_chain(plan, content, distance_mm=distance_mm),
         content,
         plan.spec.sharpen,
-        plan.blur,
+        blur_of(plan.spec.sharpen, plan.radius_px),
         max(content.noise_l, _DEFAULT_LIMITS.least_noise_l),
     )
 
@@ -324,7 +325,7 @@ def added_response(plan: PrintPlan, chain: Chain) -> Callable[[Floats], Floats] 
     callable or None
         As `sharpening_effect` takes it; None where gain and radius alone say it.
     """
-    return _added(chain, plan.spec.sharpen, plan.blur)
+    return _added(chain, plan.spec.sharpen, blur_of(plan.spec.sharpen, plan.radius_px))
 
 
 def _added(

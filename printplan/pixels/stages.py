@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Protocol, TypeVar, cast
 import numpy as np
 
 from printplan.colour.transforms import code_of_light
+from printplan.sharpening.kernel import blur_of
 from printplan.sharpening.lightness import (
     FULL_SCALE,
     light_of_index,
@@ -261,7 +262,7 @@ def stages_of(
         stages.append(
             Sharpen(
                 plan.spec.sharpen,
-                plan.blur,
+                blur_of(plan.spec.sharpen, plan.radius_px),
                 plan.enlargement,
                 lighten_l,
                 each,

@@ -100,7 +100,8 @@ class PlanFile:
         Returns
         -------
         PlanFile
-            Master, paper book and an assumed profile's file as absolute paths.
+            Master, paper book, a kernel and an assumed profile's file as absolute
+            paths.
         """
         folder = Path(plan_path).absolute().parent
         assumed = self.master.assume_profile
@@ -109,7 +110,15 @@ class PlanFile:
         master = replace(
             self.master, file=str(folder / self.master.file), assume_profile=assumed
         )
-        return replace(self, master=master, book=str(folder / self.book))
+        sharpen = self.spec.sharpen
+        if sharpen.kernel:
+            sharpen = replace(sharpen, kernel=str(folder / sharpen.kernel))
+        return replace(
+            self,
+            master=master,
+            book=str(folder / self.book),
+            spec=replace(self.spec, sharpen=sharpen),
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -185,6 +194,8 @@ PLAN_COMMENTS: Final = {
     "sharpen.grain_floor_l": "lightness step up to which nothing is sharpened",
     "sharpen.restore": "what they were chosen for: share of the loss, 0 to 1.5",
     "sharpen.distance_mm": "what they were chosen for: eye to paper",
+    "sharpen.kernel": "a CSV file from this folder, with a kernel that blurs in "
+    "place of the Gaussian",
     "sharpen.print_halo_limit_share": "what they were chosen under: greatest overshoot "
     "in the print, 0.005 to 1",
     "colour": "from the master to the paper",

@@ -23,6 +23,7 @@ from printplan.record.journal.entry import require_zone
 from printplan.record.paper_book import read_paper_book
 from printplan.record.plan_file import PlanFile
 from printplan.record.suggestions import did_you_mean
+from printplan.sharpening.kernel import read_kernel
 from printplan.spec import (
     AlphaRule,
     FileFormat,
@@ -38,6 +39,7 @@ if TYPE_CHECKING:
     from printplan.colour.profiles import Profile
     from printplan.pixels.render import Rendered
     from printplan.pixels.sheet import Sheet
+    from printplan.spec import SharpenSpec
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -204,6 +206,8 @@ class PrintRecord:
         Of the paper on the printer.
     file_profile : RecordedProfile
         What the file's numbers mean; the paper's own for printer colour.
+    kernel_sha256 : str
+        Of the file of a kernel that blurred in place of the Gaussian; else empty.
     versions : Versions
         What computed the file.
     """
@@ -220,6 +224,7 @@ class PrintRecord:
     printer: Printer
     profile: RecordedProfile
     file_profile: RecordedProfile
+    kernel_sha256: str = ""
     findings: tuple[RecordedFinding, ...] = ()
     rendered: RecordedFile
     versions: Versions
@@ -281,6 +286,9 @@ class PrintRecord:
         assumed = self.master.assume_profile
         if assumed and assumed not in set(NamedSpace):
             assumed = rewrite(assumed)
+        sharpen = self.spec.sharpen
+        if sharpen.kernel:
+            sharpen = replace(sharpen, kernel=rewrite(sharpen.kernel))
         pairs = (
             replace(it, profile=rewrite(it.profile)) for it in self.paper.on_printer
         )
@@ -293,6 +301,7 @@ class PrintRecord:
             facts=replace(self.facts, path=rewrite(self.facts.path)),
             paper=replace(self.paper, on_printer=tuple(pairs)),
             rendered=replace(self.rendered, path=rewrite(self.rendered.path)),
+            spec=replace(self.spec, sharpen=sharpen),
         )
 
 
@@ -355,6 +364,7 @@ def make_record(  # noqa: PLR0913 - a print, what was known of it, and when
         printer=plan.printer,
         profile=_kept_profile(sheet.output),
         file_profile=_kept_profile(sheet.profile),
+        kernel_sha256=_kernel_sha256(plan.spec.sharpen),
         findings=_answered(tuple(findings), answers or {}),
         rendered=RecordedFile(
             path=str(rendered.path),
@@ -371,6 +381,10 @@ def make_record(  # noqa: PLR0913 - a print, what was known of it, and when
         versions=running_versions(),
     )
     return record.with_paths(whole_path)
+
+
+def _kernel_sha256(sharpen: SharpenSpec) -> str:
+    return read_kernel(sharpen.kernel).sha256 if sharpen.kernel else ""
 
 
 def whole_path(path: str) -> str:

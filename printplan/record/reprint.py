@@ -10,12 +10,13 @@ from textwrap import wrap
 from typing import TYPE_CHECKING
 
 from printplan.colour.profiles import open_profile
-from printplan.errors import ProfileError, RecordError
+from printplan.errors import ProfileError, RecordError, SpecError
 from printplan.pixels.master import open_master
 from printplan.pixels.render import Rendered, render
 from printplan.pixels.sheet import build_sheet
 from printplan.plan import resolve
 from printplan.record.record import changed_versions, running_versions
+from printplan.sharpening.kernel import read_kernel
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -301,6 +302,7 @@ def open_record(record: PrintRecord, *, master: str | Path | None = None) -> She
         If master or profile are missing or not the recorded ones.
     """
     _require_profile(record)
+    _require_kernel(record)
     opened = _open_master(record, record.master.file if master is None else str(master))
     try:
         plan = resolve(opened.facts, record.paper, record.printer, record.spec)
@@ -353,6 +355,27 @@ def _require_profile(record: PrintRecord) -> None:
             f"The profile {path} has changed: its SHA-256 begins {_short(found)}, and "
             f"{_short(wanted)} when the print was made.",
             remedy="Put the old profile back to get the same print, or render the plan "
+            "for a new one.",
+        )
+
+
+def _require_kernel(record: PrintRecord) -> None:
+    """Refuse a kernel that is not the recorded one."""
+    path, wanted = record.spec.sharpen.kernel, record.kernel_sha256
+    if not path:
+        return
+    try:
+        found = read_kernel(path).sha256
+    except SpecError as error:
+        raise RecordError(
+            error.problem,
+            remedy=f"Put back the file whose SHA-256 begins {_short(wanted)}.",
+        ) from error
+    if found != wanted:
+        raise RecordError(
+            f"The kernel {path} has changed: its SHA-256 begins {_short(found)}, and "
+            f"{_short(wanted)} when the print was made.",
+            remedy="Put the old file back to get the same print, or render the plan "
             "for a new one.",
         )
 

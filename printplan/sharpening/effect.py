@@ -19,7 +19,7 @@ from printplan.sharpening.chain import (
 from printplan.sharpening.eye import acutance, subjective_quality_factor
 from printplan.sharpening.gain_limits import FILE_STEPS, file_noise
 from printplan.sharpening.halo import halo_arcmin
-from printplan.sharpening.kernel import sigma_of
+from printplan.sharpening.kernel import Kernel, sigma_of
 from printplan.sharpening.limits import LARGEST_GAIN, SharpenEffect
 from printplan.sharpening.noise import high_pass_plane, visible_noise
 from printplan.sharpening.printed_edge import halos
@@ -30,7 +30,6 @@ from printplan.sharpening.response import (
     steps_to,
     unsharp_mtf,
 )
-from printplan.spec import Kernel
 from printplan.units import mm_from_px
 from printplan.validation import require
 

@@ -16,6 +16,7 @@ from printplan.sharpening.chain import (
 )
 from printplan.sharpening.halo import edge_of_response
 from printplan.sharpening.kernel import (
+    Kernel,
     kernel_mtf,
     kernel_responses,
     kernel_weights,
@@ -34,7 +35,6 @@ from printplan.sharpening.noise import (
 )
 from printplan.sharpening.printed_edge import edge_grid, edge_response
 from printplan.sharpening.response import NYQUIST_CYCLES_PX, steps_to
-from printplan.spec import Kernel
 from printplan.validation import require
 
 if TYPE_CHECKING:

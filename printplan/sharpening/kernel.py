@@ -2,27 +2,197 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
-from math import ceil, pi
-from typing import TYPE_CHECKING
+from hashlib import sha256
+from math import ceil, fsum, pi, sqrt
+from pathlib import Path
+from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
 
-from printplan.spec import Kernel
+from printplan.errors import SpecError
 from printplan.validation import LARGEST, require, require_numbers
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from numpy.typing import ArrayLike, NDArray
+
+    from printplan.spec import SharpenSpec
 
     Floats = NDArray[np.float64]
-    Blur = float | Kernel
-    """Radius of the Gaussian in print pixels, or a kernel of one's own."""
 
 
 KERNEL_SIGMAS = 4
 """Standard deviations after which the sharpening's Gaussian is cut."""
 
 _RADII_PX = (0.01, 500.0)
+
+
+_WIDEST_KERNEL_PX = 129
+_KERNEL_LEEWAY = 1e-6
+_LONGEST_FILE = 1_000_000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Kernel:
+    """
+    A blur of one's own, in place of the Gaussian of unsharp masking.
+
+    Attributes
+    ----------
+    weights : tuple of tuple of float
+        In print pixels, row by row, an odd number each way, up to 129; they sum to 1.
+        A single row is applied along both axes; more are a kernel of the plane, as many
+        rows as columns. Mirrored and transposed it must be the same, so that it moves
+        nothing, and upright and level edges are sharpened alike.
+    sha256 : str
+        Hash of the file that it was read from, hexadecimal; empty for an array.
+    """
+
+    weights: tuple[tuple[float, ...], ...]
+    sha256: str = field(default="", compare=False)
+
+    def __post_init__(self) -> None:
+        rows, columns = len(self.weights), len(self.weights[0]) if self.weights else 0
+        if any(len(row) != columns for row in self.weights) or (
+            rows not in {1, columns}
+        ):
+            raise SpecError(
+                f"The kernel has {rows} rows; the first has {columns} weights.",
+                remedy="Give one row, or as many rows as columns.",
+            )
+        if columns % 2 == 0 or not 3 <= columns <= _WIDEST_KERNEL_PX:
+            raise SpecError(
+                f"The kernel is {columns} pixels wide.",
+                remedy=f"Give an odd number of weights, 3 to {_WIDEST_KERNEL_PX}, so "
+                "that one of them is the middle.",
+            )
+        total = fsum(fsum(row) for row in self.weights)
+        if not abs(total - 1) <= _KERNEL_LEEWAY:
+            raise SpecError(
+                f"The kernel's weights sum to {total:g}, not to 1.",
+                remedy="Divide them by their sum.",
+            )
+        mirrored = tuple(row[::-1] for row in self.weights)
+        turned = tuple(zip(*self.weights, strict=True)) if rows > 1 else self.weights
+        if any(
+            abs(one - other) > _KERNEL_LEEWAY
+            for alike in (mirrored, turned)
+            for row, same in zip(self.weights, alike, strict=True)
+            for one, other in zip(row, same, strict=True)
+        ):
+            raise SpecError(
+                "The kernel is not the same mirrored and transposed.",
+                remedy="Give one that is symmetric: mean it with its mirror image and "
+                "its transpose.",
+            )
+        if self.variance_px2 <= 0:
+            raise SpecError(
+                f"The kernel does not blur: its variance is {self.variance_px2:g} px².",
+                remedy="Give a low-pass kernel; what it takes away is what is added.",
+            )
+
+    @property
+    def variance_px2(self) -> float:
+        """Second moment along one axis."""
+        middle = len(self.weights[0]) // 2
+        return fsum(
+            weight * (column - middle) ** 2
+            for row in self.weights
+            for column, weight in enumerate(row)
+        )
+
+    @property
+    def sigma_px(self) -> float:
+        """Standard deviation along one axis: the radius of a like Gaussian."""
+        return sqrt(self.variance_px2)
+
+
+Blur: TypeAlias = float | Kernel
+"""Radius of the Gaussian in print pixels, or a kernel of one's own."""
+
+
+def kernel_of(weights: ArrayLike) -> Kernel:
+    """
+    A kernel from an array.
+
+    Parameters
+    ----------
+    weights : array_like, shape (n,) or (n, n)
+        Along both axes, or of the plane; see `Kernel`.
+
+    Raises
+    ------
+    SpecError
+        If it is no kernel that can sharpen.
+
+    Examples
+    --------
+    >>> binomial = kernel_of(np.array([1, 4, 6, 4, 1]) / 16)
+    >>> binomial.sigma_px
+    1.0
+    """
+    given = np.asarray(weights)
+    if given.ndim not in {1, 2} or given.dtype.kind not in "iuf":
+        raise SpecError(
+            f"The kernel has the shape {given.shape} of {given.dtype}.",
+            remedy="Give numbers in one row, or in as many rows as columns.",
+        )
+    return Kernel(weights=tuple(map(tuple, np.atleast_2d(given).tolist())))
+
+
+def read_kernel(path: str | Path) -> Kernel:
+    """
+    Read a kernel from a CSV file: numbers with points, rows of the kernel as lines.
+
+    Raises
+    ------
+    SpecError
+        If it cannot be read, or is no kernel that can sharpen.
+    """
+    try:
+        found = Path(path).stat()
+        return _read_kernel(str(path), (found.st_mtime_ns, found.st_size, found.st_ino))
+    except (OSError, ValueError) as error:
+        if isinstance(error, SpecError):
+            raise
+        raise SpecError(
+            f"The kernel {path} cannot be read ({error}).",
+            remedy="Write its numbers with points and commas, a row on a line.",
+        ) from error
+
+
+@lru_cache(maxsize=16)
+def _read_kernel(path: str, version: tuple[int, int, int]) -> Kernel:  # noqa: ARG001
+    data = Path(path).read_bytes()
+    if len(data) > _LONGEST_FILE:
+        raise SpecError(
+            f"The kernel {path} has {len(data)} bytes.",
+            remedy=f"A kernel of {_WIDEST_KERNEL_PX} pixels has fewer than "
+            f"{_LONGEST_FILE}; choose its file.",
+        )
+    weights = np.loadtxt(data.decode("utf-8-sig").splitlines(), delimiter=",", ndmin=2)
+    return replace(
+        kernel_of(weights[0] if len(weights) == 1 else weights),
+        sha256=sha256(data).hexdigest(),
+    )
+
+
+def blur_of(sharpen: SharpenSpec, radius_px: float) -> Blur:
+    """
+    What a sharpening blurs with: its kernel, or the radius of its Gaussian.
+
+    Parameters
+    ----------
+    radius_px : float
+        That of the sharpening at the print's resolution.
+
+    Raises
+    ------
+    SpecError
+        If the file of the kernel cannot be read.
+    """
+    return read_kernel(sharpen.kernel) if sharpen.kernel else radius_px
 
 
 @lru_cache(maxsize=64)

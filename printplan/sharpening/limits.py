@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from printplan.validation import require
 
 if TYPE_CHECKING:
-    from printplan.spec import Kernel
+    from printplan.sharpening.kernel import Kernel
 
 LARGEST_GAIN = 10.0
 """Gain that a `SharpenSpec` takes at most."""

@@ -12,7 +12,7 @@ from scipy.special import ndtr
 
 from printplan.colour.gamut_distance import light_of_lightness
 from printplan.sharpening.halo import PIXEL_SIGMA_PX, Halo, halo_of
-from printplan.sharpening.kernel import KERNEL_SIGMAS, line_kernel, sigma_of
+from printplan.sharpening.kernel import KERNEL_SIGMAS, Kernel, line_kernel, sigma_of
 from printplan.sharpening.lightness import luminance_of_lightness
 from printplan.sharpening.response import (
     GAUSSIAN_MTF50,
@@ -28,7 +28,6 @@ from printplan.sharpening.unsharp import (
     without_ringing,
 )
 from printplan.sizing.resampling import joined_near, main_lobe, resample
-from printplan.spec import Kernel
 from printplan.units import px_from_mm
 from printplan.validation import require
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import ndimage
 
-from printplan.sharpening.kernel import line_kernel, sigma_of
+from printplan.sharpening.kernel import Kernel, line_kernel, sigma_of
 from printplan.sharpening.lightness import (
     lighten,
     luminance,
@@ -18,7 +18,6 @@ from printplan.sharpening.lightness import (
     root_tables,
     slabs,
 )
-from printplan.spec import Kernel
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -179,12 +179,22 @@ class JobFiles:
             written = replace(
                 master, file=self._near(master.file, folder), assume_profile=assumed
             )
+        sharpen = plan.spec.sharpen
+        if sharpen.kernel:
+            there = self.whole_wish.spec.sharpen.kernel == sharpen.kernel
+            kept = folder == self.plan_path.parent and there
+            kernel = (
+                self.wish.spec.sharpen.kernel
+                if kept
+                else self._near(sharpen.kernel, folder)
+            )
+            sharpen = replace(sharpen, kernel=kernel)
         return replace(
             self.wish,
             master=written,
             paper=plan.paper.name,
             printer=plan.printer.name,
-            spec=plan.spec,
+            spec=replace(plan.spec, sharpen=sharpen),
         )
 
     def _near(self, whole: str, folder: Path) -> str:

@@ -72,7 +72,7 @@ def restore_steps(
         if twin != label:
             raise SpecError(
                 f"The steps {twin!r} and {label!r} give the same pixels: gain "
-                f"{sharpen.gain:.2f}, radius {sharpen.radius_mm:.3f} mm. A limit "
+                f"{sharpen.gain:.2f}, {sharpen.blur_words}. A limit "
                 "stopped both.",
                 remedy=f"Leave {label!r} out, or choose both under a wider limit.",
             )
@@ -196,7 +196,9 @@ def sharpen_words(sharpen: SharpenSpec) -> list[str]:
     """
     if sharpen.gain == 0:
         return ["not sharpened"]
-    words = [f"gain {sharpen.gain:.3g}", f"radius {sharpen.radius_mm:.3g}\u00a0mm"]
+    radius = f"radius {sharpen.radius_mm:.3g}\u00a0mm"
+    blur = sharpen.blur_words if sharpen.kernel else radius
+    words = [f"gain {sharpen.gain:.3g}", blur]
     if sharpen.print_halo_limit_share is not None:
         share = 100 * sharpen.print_halo_limit_share
         words.append(f"halo in the print to {share:.3g}\u00a0%")

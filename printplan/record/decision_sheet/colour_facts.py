@@ -27,6 +27,7 @@ from printplan.record.decision_sheet.dialogue import intent_words
 from printplan.record.decision_sheet.print_facts import room_rows
 from printplan.record.decision_sheet.response_graph import draw_responses
 from printplan.record.decision_sheet.section import NOT_KNOWN, Row, Section
+from printplan.sharpening.kernel import blur_of, sigma_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -141,7 +142,7 @@ def sharpening_facts(sheet: Sheet) -> tuple[Section, VectorDrawing | None]:
     drawing = draw_responses(
         chain,
         gain=sharpen.gain,
-        blur=plan.blur,
+        blur=blur_of(plan.spec.sharpen, plan.radius_px),
         width_mm=GRAPH_MM[0],
         height_mm=GRAPH_MM[1],
         added=added_response(plan, chain),
@@ -162,8 +163,8 @@ def _set_rows(plan: PrintPlan) -> Iterator[Row]:
         return
     yield Row(
         "Set",
-        f"gain {sharpen.gain:.2f}, radius {sharpen.radius_mm:.3f} mm "
-        f"({plan.radius_px:.2f} print pixels)",
+        f"gain {sharpen.gain:.2f}, {sharpen.blur_words} "
+        f"({sigma_of(blur_of(sharpen, plan.radius_px)):.2f} print pixels)",
     )
     limit, floor = sharpen.halo_limit_share, sharpen.grain_floor_l
     yield Row("Halo limit", "none" if limit is None else f"{limit:.0%} in the file")

@@ -145,7 +145,7 @@ def check_header(plan: PrintPlan, *, file_profile: str) -> tuple[Row, ...]:
     sharpened = "none"
     if sharpen.gain > 0:
         limit = sharpen.halo_limit_share
-        sharpened = f"gain {sharpen.gain:.2f}, radius {sharpen.radius_mm:.3f} mm, " + (
+        sharpened = f"gain {sharpen.gain:.2f}, {sharpen.blur_words}, " + (
             "no halo limit" if limit is None else f"halo limit {limit:.0%} in the file"
         )
     done_by = {

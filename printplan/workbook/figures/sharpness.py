@@ -73,7 +73,7 @@ def sharpening_picture(
             (window_preview(unsharpened(sheet), box), "not sharpened"),
             (
                 window_preview(sheet, box),
-                f"gain {sharpen.gain:.2f}, radius {sharpen.radius_mm:.3f} mm",
+                f"gain {sharpen.gain:.2f}, {sharpen.blur_words}",
             ),
         ]
     )

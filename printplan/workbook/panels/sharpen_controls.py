@@ -128,6 +128,7 @@ class SharpenControls:
         """
         by_paper = spec.restore is not None and spec.distance_mm is not None
         self.decided_by.value = DecidedBy.PAPER if by_paper else DecidedBy.HAND
+        self._kernel = spec.kernel
         self.gain.show(spec.gain)
         self.radius.show(spec.radius_mm)
         self.grain_floor.show(spec.grain_floor_l)
@@ -150,6 +151,7 @@ class SharpenControls:
             gain=self.gain.value,
             radius_mm=self.radius.value,
             grain_floor_l=self.grain_floor.value,
+            kernel=self._kernel,
         )
 
     def advice(self, plan: PrintPlan, content: ContentFacts) -> SharpenAdvice:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from printplan.checks import Level
 from printplan.pixels.sharpening_spec import restore_words
 from printplan.record.decision_sheet.print_facts import check_header
+from printplan.sharpening.kernel import blur_of, sigma_of
 from printplan.units import LengthUnit, length_text, length_words
 from printplan.workbook.panels.panel import Words
 
@@ -157,9 +158,10 @@ def header_words(sheet: Sheet) -> Words:
 def sharpening_words(plan: PrintPlan) -> str:
     """Sharpening in one line."""
     sharpen = plan.spec.sharpen
+    sigma_px = sigma_of(blur_of(sharpen, plan.radius_px))
     return (
-        f"Gain {sharpen.gain:.2f}, radius {sharpen.radius_mm:.3f} mm, which is "
-        f"{plan.radius_px:.2f} print pixels at {plan.ppi:g} ppi."
+        f"Gain {sharpen.gain:.2f}, {sharpen.blur_words}, which is {sigma_px:.2f} print "
+        f"pixels at {plan.ppi:g} ppi."
     )
 
 
