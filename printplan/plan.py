@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 from printplan.errors import SpecError
 from printplan.sizing.layout import Box, SheetLayout, lay_out
 from printplan.sizing.media_sizes import sheet_in_feed_mm
-from printplan.sizing.print_size import PictureSize, picture_size
+from printplan.sizing.print_size import PictureSize, picture_size, print_size_mm
 from printplan.spec import Extent
-from printplan.units import mm_from_px, px_from_mm
+from printplan.units import px_from_mm
 
 if TYPE_CHECKING:
     from printplan.media import FeedPath, Paper, PaperOnPrinter, Printer
@@ -88,10 +88,7 @@ class PrintPlan:
         """Width and height of the paper that the file covers."""
         if self.delivery.extent is Extent.SHEET:
             return self.layout.width_mm, self.layout.height_mm
-        return (
-            mm_from_px(self.file_box.width, self.ppi),
-            mm_from_px(self.file_box.height, self.ppi),
-        )
+        return print_size_mm(self.file_box.width, self.file_box.height, self.ppi)
 
 
 def resolve(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -112,3 +112,79 @@ def require_alike(
             f"{what} are {len(first)} and {len(second)}.",
             remedy="Give as many of one as of the other, in the same order.",
         )
+
+
+_FULL_SCALE = {np.dtype(np.uint8): 255.0, np.dtype(np.uint16): 65535.0}
+
+
+def image_planes(
+    image: NDArray[Any], what: str = "The image"
+) -> tuple[NDArray[np.float32], float]:
+    """
+    Take a picture apart into planes from 0 to 1.
+
+    Parameters
+    ----------
+    image : ndarray, shape (rows, columns) or (rows, columns, 3)
+        uint8, uint16, or float from 0 to 1. Not changed.
+    what : str, optional
+        Its name in a refusal.
+
+    Returns
+    -------
+    tuple of ndarray of float32, shape (channels, rows, columns), and float
+        The planes, in memory of their own, and the largest number that was stored: 255,
+        65535, or for floats 1e6.
+
+    Raises
+    ------
+    SpecError
+        If shape, number type or range are others.
+    """
+    array = np.asarray(image)
+    if array.size == 0 or array.ndim not in {2, 3} or array.shape[2:] not in {(), (3,)}:
+        raise SpecError(
+            f"{what} has the shape {array.shape} of {array.dtype}.",
+            remedy="Give rows by columns, grey or with 3 colours last: (M, N) or "
+            "(M, N, 3).",
+        )
+    whole = _FULL_SCALE.get(array.dtype)
+    if whole is None and array.dtype.kind != "f":
+        raise SpecError(
+            f"{what} has the shape {array.shape} of {array.dtype}.",
+            remedy="Give uint8 or uint16, or floats from 0 to 1.",
+        )
+    if whole is None and not 0 <= float(array.min()) <= float(array.max()) <= 1:
+        raise SpecError(
+            f"{what} has the shape {array.shape} of {array.dtype} and runs from "
+            f"{float(array.min()):g} to {float(array.max()):g}.",
+            remedy="Give floats from 0 to 1, without gaps; divide codes by the most.",
+        )
+    planes = array[np.newaxis] if array.ndim == 2 else np.moveaxis(array, 2, 0)
+    scaled = planes.astype(np.float32)
+    if whole is not None:
+        scaled /= np.float32(whole)
+    return scaled, whole or 1e6
+
+
+def image_of(planes: NDArray[np.floating], like: NDArray[Any]) -> NDArray[Any]:
+    """
+    Put planes together as a picture of another's kind.
+
+    Parameters
+    ----------
+    planes : ndarray of float, shape (channels, rows, columns)
+        From 0 to 1.
+    like : ndarray
+        Gives number type, and whether there is an axis of colours.
+
+    Returns
+    -------
+    ndarray, shape (rows, columns) or (rows, columns, 3)
+    """
+    array = np.asarray(like)
+    whole = _FULL_SCALE.get(array.dtype)
+    done = planes[0] if array.ndim == 2 else np.moveaxis(planes, 0, 2)
+    if whole is not None:
+        done = np.rint(done * whole)
+    return np.ascontiguousarray(done.astype(array.dtype))

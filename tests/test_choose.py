@@ -33,7 +33,7 @@ from printplan.sharpening.printed_edge import (
     printed_edge_sigma_px,
 )
 from printplan.sharpening.response import SpreadCurve, gaussian_mtf, unsharp_mtf
-from printplan.sizing.resampling import resample
+from printplan.sizing.resampling import resample_plane
 from printplan.spec import Delivery, DeliverySpec, Intent, SharpenSpec
 
 PRINT = {
@@ -300,7 +300,7 @@ def test_an_enlarged_sharp_edge_counts_the_resamplings_own_halo():
     found = 0.0
     for shift in np.linspace(0, 1, 11):
         rows[:] = ndtr((np.arange(60) - 30 + shift) / 0.3)
-        found = max(found, resample(rows, (0, 0, 60, 4), (180, 4)).max() - 1)
+        found = max(found, resample_plane(rows, (0, 0, 60, 4), (180, 4)).max() - 1)
     # The mean over all places is predicted; single places overshoot more.
     assert 0.03 < alone < found < 2 * alone
 

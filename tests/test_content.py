@@ -8,7 +8,7 @@ from printplan.errors import SpecError
 from printplan.sharpening.content import SHARPENED_OVERSHOOT, measure_content
 from printplan.sharpening.halo import gaussian_overshoot
 from printplan.sharpening.kernel import gaussian_kernel
-from printplan.sizing.resampling import resample
+from printplan.sizing.resampling import resample_plane
 
 SQUARE_PX, STEP_L = 100, 30.0
 
@@ -74,7 +74,7 @@ def test_softness_leaves_out_the_resamplings_part():
     """Edges of 0.6 master px, enlarged 2.5 times by the pixels' own code."""
     small = squares(0.6)
     rows, columns = small.shape
-    large = resample(small, (0, 0, columns, rows), (1000, 1000))
+    large = resample_plane(small, (0, 0, columns, rows), (1000, 1000))
     facts = measure_content(large, enlargement=2.5)
     assert facts.master_edge_sigma_px == pytest.approx(0.6 * 2.5, rel=0.1)
     assert facts.master_edge_sigma_px <= facts.edge_sigma_px
@@ -135,7 +135,7 @@ def test_noise_of_a_resampled_picture_is_what_a_pixel_has(enlargement):
     """Resampling colours the noise; the number is still a print pixel's deviation."""
     drawn = np.random.default_rng(8).normal(0, 1, (400, 400)).astype(np.float32)
     side = round(400 * enlargement)
-    after = resample(drawn, (0, 0, 400, 400), (side, side))
+    after = resample_plane(drawn, (0, 0, 400, 400), (side, side))
     facts = measure_content(50 + after, enlargement=enlargement)
     assert facts.noise_l == pytest.approx(float(after.std()), rel=0.1)
 
@@ -145,7 +145,7 @@ def test_noise_of_a_print_is_told_from_its_masters_pixels(enlargement):
     """What is measured before resampling, against what pixels have after it."""
     drawn = np.random.default_rng(8).normal(0, 1, (400, 400)).astype(np.float32)
     side = round(400 * enlargement)
-    after = resample(drawn, (0, 0, 400, 400), (side, side))
+    after = resample_plane(drawn, (0, 0, 400, 400), (side, side))
     facts = measure_content(50 + after, enlargement=enlargement, in_master=50 + drawn)
     assert facts.noise_l == pytest.approx(float(after.std()), rel=0.05)
 
@@ -153,7 +153,7 @@ def test_noise_of_a_print_is_told_from_its_masters_pixels(enlargement):
 def test_edges_of_a_print_are_told_from_its_masters_pixels():
     """Softness before and after resampling, by the pixels' own code."""
     small = squares(0.6)
-    large = resample(small, (0, 0, 400, 400), (1000, 1000))
+    large = resample_plane(small, (0, 0, 400, 400), (1000, 1000))
     told = measure_content(large, enlargement=2.5, in_master=small)
     found = measure_content(large, enlargement=2.5)
     assert told.master_edge_sigma_px == pytest.approx(0.6 * 2.5, rel=0.1)

@@ -15,7 +15,7 @@ from printplan.pixels.stages import encode, encoding_tables
 from printplan.pixels.tiles import LinearTiles
 from printplan.sizing.layout import Box
 from printplan.sizing.print_size import Crop
-from printplan.sizing.resampling import resample
+from printplan.sizing.resampling import resample_plane
 from printplan.spec import NamedSpace
 
 
@@ -115,7 +115,7 @@ def test_resample_matches_definition_of_lanczos(width_in, width_out):
     plane = rng.random((width_in, width_in), np.float32)
     across = lanczos_matrix(width_in, 0, width_in, width_out)
     expected = across @ plane.astype(np.float64) @ across.T
-    done = resample(plane, (0, 0, width_in, width_in), (width_out, width_out))
+    done = resample_plane(plane, (0, 0, width_in, width_in), (width_out, width_out))
     # Single precision sums of some 40 terms: far below 5e-5 of full scale.
     assert np.abs(done - expected).max() <= 5e-5
 

@@ -15,7 +15,6 @@ from PIL import Image, ImageFilter
 
 from printplan.checks import Level, check_pixels
 from printplan.pixels.consequences import bare_areas
-from printplan.pixels.enlargement import measured_enlargement
 from printplan.pixels.master import open_master
 from printplan.pixels.master_measures import (
     luma,
@@ -25,6 +24,7 @@ from printplan.pixels.master_measures import (
     visible_block_edges,
 )
 from printplan.pixels.sheet import build_sheet
+from printplan.sizing.enlargement import measured_enlargement
 from printplan.sizing.layout import Box
 
 WARN, NOTE = Level.WARN, Level.NOTE

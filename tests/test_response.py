@@ -48,7 +48,7 @@ from printplan.sharpening.response import (
     spread_mtf,
     unsharp_mtf,
 )
-from printplan.sizing.resampling import resample
+from printplan.sizing.resampling import resample_plane
 from printplan.spec import SharpenSpec
 
 FREQUENCY = np.linspace(0.0, 0.5, 51)
@@ -148,7 +148,7 @@ def test_resampler_response_is_what_the_stage_does_to_a_grating(enlargement, in_
     grating = np.cos(2 * np.pi * in_master * (columns + 0.5))
     plane = np.repeat(grating.astype(np.float32)[np.newaxis], 8, axis=0)
     width = round(800 * enlargement)
-    after = resample(plane, (0, 0, 800, 8), (width, 8))[4].astype(np.float64)
+    after = resample_plane(plane, (0, 0, 800, 8), (width, 8))[4].astype(np.float64)
     frequency = in_master / enlargement
     middle = slice(width // 8, -width // 8)
     turns = 2 * np.pi * frequency * (np.arange(width) + 0.5)
@@ -166,7 +166,7 @@ def test_reducing_keeps_what_the_stage_keeps(enlargement, frequency):
     grating = np.cos(2 * np.pi * frequency * enlargement * (columns + 0.5))
     plane = np.repeat(grating.astype(np.float32)[np.newaxis], 8, axis=0)
     width = round(2000 * enlargement)
-    after = resample(plane, (0, 0, 2000, 8), (width, 8))[4].astype(np.float64)
+    after = resample_plane(plane, (0, 0, 2000, 8), (width, 8))[4].astype(np.float64)
     basis = np.cos(2 * np.pi * frequency * (np.arange(width) + 0.5))
     middle = slice(width // 8, -width // 8)
     found = (after[middle] @ basis[middle]) / (basis[middle] @ basis[middle])
@@ -462,7 +462,7 @@ def test_noise_spectrum_is_that_of_resampled_noise():
     noise = rng.normal(0, 1, (64, 1500)).astype(np.float32)
     after = np.stack(
         [
-            resample(row[np.newaxis].repeat(4, 0), (0, 0, 1500, 4), (2400, 4))[1]
+            resample_plane(row[np.newaxis].repeat(4, 0), (0, 0, 1500, 4), (2400, 4))[1]
             for row in noise
         ]
     )[:, 200:2200].astype(np.float64)

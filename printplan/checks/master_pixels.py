@@ -19,12 +19,12 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from printplan.colour.profiles import Profile
-    from printplan.pixels.enlargement import Enlargement
     from printplan.pixels.master import Master
     from printplan.pixels.master_measures import CubeFaces, ToneLevels
     from printplan.pixels.sheet import Sheet
     from printplan.plan import PrintPlan
     from printplan.sharpening.content import ContentFacts
+    from printplan.sizing.enlargement import Enlargement
 
 _masters: WeakKeyDictionary[Master, MasterMeasures] = WeakKeyDictionary()
 

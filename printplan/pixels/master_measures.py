@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import ceil, sqrt
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,8 +10,11 @@ from scipy.ndimage import maximum_filter1d
 
 from printplan.colour.spaces import xyz_d50_from_linear
 from printplan.colour.transforms import colorants_xyz, tone_curves
-from printplan.pixels.enlargement import measured_enlargement
-from printplan.sizing.layout import Box
+from printplan.sizing.enlargement import (
+    luma,
+    measured_enlargement,
+    sample_boxes,
+)
 from printplan.spec import NamedSpace
 
 if TYPE_CHECKING:
@@ -20,21 +22,14 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from printplan.pixels.enlargement import Enlargement
     from printplan.pixels.master import Master
+    from printplan.sizing.enlargement import Enlargement
+    from printplan.sizing.layout import Box
 
     Floats = NDArray[np.floating]
     Codes = NDArray[np.uint8] | NDArray[np.uint16]
 
 
-SAMPLE_PX = 256
-"""Edge of a sample in master pixels."""
-
-MOST_SAMPLES = 48
-"""Samples at most: three million pixels, a quarter of a second. Our choice."""
-
-# ITU-R BT.601-7, 2.5.1: luma of coded RGB; JPEG (ITU-T T.871) compresses it.
-_LUMA = np.array([0.299, 0.587, 0.114], np.float32)
 # Linear light has no codes; a plain power gives it steps as even as codes have.
 _POWER = 1 / 2.2
 
@@ -90,54 +85,6 @@ def sample_master(master: Master) -> Samples:
             found = np.rint(light * 65535).astype(np.uint16)
         codes.append(found)
     return Samples(boxes=boxes, codes=tuple(codes), are_stored=are_stored)
-
-
-def sample_boxes(width_px: int, height_px: int) -> tuple[Box, ...]:
-    """
-    Where the samples of a picture lie.
-
-    Returns
-    -------
-    tuple of Box
-        `MOST_SAMPLES` at most; empty if the picture is smaller than one.
-    """
-    across, down = width_px // SAMPLE_PX, height_px // SAMPLE_PX
-    if not across or not down:
-        return ()
-    step = max(1.0, sqrt(across * down / MOST_SAMPLES))
-    lefts = _places(width_px, ceil(across / step))
-    tops = _places(
-        height_px, max(1, min(ceil(down / step), MOST_SAMPLES // len(lefts)))
-    )
-    return tuple(Box(left, top, SAMPLE_PX, SAMPLE_PX) for top in tops for left in lefts)
-
-
-def _places(length_px: int, count: int) -> list[int]:
-    last = length_px - SAMPLE_PX
-    return (
-        [last // 2]
-        if count == 1
-        else [index * last // (count - 1) for index in range(count)]
-    )
-
-
-def luma(codes: NDArray[np.uint8] | NDArray[np.uint16]) -> NDArray[np.float32]:
-    """
-    Luma of stored numbers, on the scale of 8 bits.
-
-    Parameters
-    ----------
-    codes : ndarray of uint8 or uint16, shape (1 or 3, rows, columns)
-
-    Returns
-    -------
-    ndarray of float32, shape (rows, columns)
-        0 to 255.
-    """
-    scaled = codes.astype(np.float32)
-    if codes.dtype.itemsize == 2:
-        scaled /= 257
-    return scaled[0] if len(scaled) == 1 else np.tensordot(_LUMA, scaled, axes=1)
 
 
 BLOCK_PX = 8

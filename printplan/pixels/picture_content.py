@@ -25,7 +25,7 @@ from printplan.sharpening.picture_edges import PictureEdges, picture_edges
 from printplan.sharpening.simulated_edge import light_of_l
 from printplan.sizing.layout import Box
 from printplan.sizing.print_size import Crop
-from printplan.sizing.resampling import resample
+from printplan.sizing.resampling import resample_plane
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -238,7 +238,7 @@ def _drawn_edges(
     plane = edge.astype(np.float32)
     if enlargement != 1:
         box = (0.0, 0.0, size_px[0] / enlargement, size_px[1] / enlargement)
-        plane = resample(plane, box, size_px)
+        plane = resample_plane(plane, box, size_px)
     index = np.empty(plane.shape, np.uint16)
     root_index(plane.copy(), index)
     lightness_l = np.take(root_tables()[0], index, mode="clip")

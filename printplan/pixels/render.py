@@ -32,8 +32,8 @@ from printplan.pixels.file_formats import (
 from printplan.pixels.free_name import give_free_name
 from printplan.pixels.pdf_page import check_pdf, write_pdf
 from printplan.pixels.picture_file import FileForm, PixelRows, Progress, file_form
+from printplan.sizing.print_size import print_size_mm
 from printplan.spec import FileFormat
-from printplan.units import mm_from_px
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -237,6 +237,7 @@ def render(
         with explained():
             part.unlink(missing_ok=True)
     ppi = float(form.ppi)
+    width_mm, height_mm = print_size_mm(form.width_px, form.height_px, ppi)
     return Rendered(
         path=target,
         sha256=file_sha256,
@@ -244,8 +245,8 @@ def render(
         width_px=form.width_px,
         height_px=form.height_px,
         ppi=ppi,
-        width_mm=mm_from_px(form.width_px, ppi),
-        height_mm=mm_from_px(form.height_px, ppi),
+        width_mm=width_mm,
+        height_mm=height_mm,
         bytes_written=bytes_written,
         file_format=form.file_format,
     )

@@ -11,7 +11,7 @@ import numpy as np
 
 from printplan.sharpening.lightness import luminance
 from printplan.sizing.layout import Box
-from printplan.sizing.resampling import joined_near, main_lobe, resample
+from printplan.sizing.resampling import joined_near, main_lobe, resample_plane
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -145,7 +145,7 @@ class LinearTiles:
             min((crop.left_px + crop.width_px) / factor, float(planes.shape[2])),
             min((crop.top_px + crop.height_px) / factor, float(planes.shape[1])),
         )
-        linear = np.stack([resample(plane, box, size_px) for plane in planes])
+        linear = np.stack([resample_plane(plane, box, size_px) for plane in planes])
         np.clip(linear, 0.0, 1.0, out=linear)
         linear.setflags(write=False)
         with self._lock:
@@ -271,7 +271,7 @@ class LinearTiles:
             )
         )
         for channel, plane in enumerate(source):
-            out[channel] = resample(
+            out[channel] = resample_plane(
                 plane, (left, top, right, bottom), (tile.width, tile.height)
             )
 

@@ -27,7 +27,7 @@ from printplan.sharpening.unsharp import (
     surroundings_px,
     without_ringing,
 )
-from printplan.sizing.resampling import joined_near, main_lobe, resample
+from printplan.sizing.resampling import joined_near, main_lobe, resample_plane
 from printplan.units import px_from_mm
 from printplan.validation import require
 
@@ -285,7 +285,7 @@ def _edge_row(
     plane = (dark + (light - dark) * rise).astype(np.float32)[np.newaxis]
     pixels = int(segment * _EDGES * enlargement)
     box = (0.0, 0.0, pixels / enlargement, 1.0)
-    resampled = plane if enlargement == 1 else resample(plane, box, (pixels, 1))
+    resampled = plane if enlargement == 1 else resample_plane(plane, box, (pixels, 1))
     start = sharpening_input(np.ascontiguousarray(resampled[np.newaxis]), np.ones(1))
     near = None
     if enlargement != 1:
@@ -360,5 +360,5 @@ def _drawn_noise(enlargement: float, edge_px: int) -> Floats:
     source = ceil(edge_px / enlargement)
     drawn = np.random.default_rng(1).normal(0, 1, (source, source)).astype(np.float32)
     extent = edge_px / enlargement
-    noise = resample(drawn, (0.0, 0.0, extent, extent), (edge_px, edge_px))
+    noise = resample_plane(drawn, (0.0, 0.0, extent, extent), (edge_px, edge_px))
     return np.asarray(noise / noise.std(), np.float64)

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import radians, tan
+from math import inf, radians, tan
 
 from printplan.errors import SpecError
 from printplan.spec import SizeRule, SizeSpec
-from printplan.units import MM_PER_INCH
+from printplan.units import MM_PER_INCH, mm_from_px, px_from_mm, whole_px
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +45,7 @@ class PictureSize:
     @property
     def effective_ppi(self) -> float:
         """Master pixels per inch of paper, before any resampling."""
-        return self.crop.width_px * MM_PER_INCH / self.width_mm
+        return effective_ppi(self.crop.width_px, self.width_mm)
 
 
 def picture_size(width_px: int, height_px: int, spec: SizeSpec) -> PictureSize:
@@ -117,6 +117,104 @@ def _filled(width_px: int, height_px: int, spec: SizeSpec) -> PictureSize:
 def _centred(share: float, length: float, whole: int) -> float:
     """Start of a stretch as near to its wished centre as the picture allows."""
     return min(max(share * whole - length / 2, 0.0), whole - length)
+
+
+def print_size_mm(width_px: int, height_px: int, ppi: float) -> tuple[float, float]:
+    """
+    Size on paper of so many pixels.
+
+    Parameters
+    ----------
+    width_px, height_px : int
+        1 or more.
+    ppi : float
+        Pixels per inch of paper, above 0.
+
+    Returns
+    -------
+    tuple of float
+        Width and height in millimetres.
+
+    Raises
+    ------
+    SpecError
+        If a number is not above 0.
+
+    Notes
+    -----
+    ``pixels / ppi · 25.4 mm``; the inch is 25.4 mm by definition (1959).
+
+    Examples
+    --------
+    >>> print_size_mm(6000, 4000, ppi=300)
+    (508.0, 338.6666666666667)
+    """
+    _require_above_zero(width_px, height_px, ppi)
+    return mm_from_px(width_px, ppi), mm_from_px(height_px, ppi)
+
+
+def print_size_px(width_mm: float, height_mm: float, ppi: float) -> tuple[int, int]:
+    """
+    Whole pixels of a print.
+
+    Parameters
+    ----------
+    width_mm, height_mm : float
+        Size on paper, above 0.
+    ppi : float
+        Pixels per inch of paper, above 0.
+
+    Returns
+    -------
+    tuple of int
+        Width and height.
+
+    Raises
+    ------
+    SpecError
+        If a number is not above 0.
+
+    Examples
+    --------
+    >>> print_size_px(300, 200, ppi=300)
+    (3543, 2362)
+    """
+    _require_above_zero(width_mm, height_mm, ppi)
+    return whole_px(px_from_mm(width_mm, ppi)), whole_px(px_from_mm(height_mm, ppi))
+
+
+def effective_ppi(pixels: float, length_mm: float) -> float:
+    """
+    Pixels per inch of paper that a picture has of its own.
+
+    Parameters
+    ----------
+    pixels : float
+        Of the master along an edge, above 0; times `true_resolution`, those that hold
+        detail.
+    length_mm : float
+        That edge on paper, above 0.
+
+    Raises
+    ------
+    SpecError
+        If a number is not above 0.
+
+    Examples
+    --------
+    >>> effective_ppi(6000, length_mm=508)
+    300.0
+    """
+    _require_above_zero(pixels, length_mm)
+    return pixels * MM_PER_INCH / length_mm
+
+
+def _require_above_zero(*numbers: float) -> None:
+    if not all(inf > number > 0 for number in numbers):
+        raise SpecError(
+            f"The numbers are {', '.join(f'{number:g}' for number in numbers)}.",
+            remedy="Give finite numbers above 0.",
+        )
 
 
 def acuity_ppi(distance_mm: float, angle_arcmin: float = 1.0) -> float:

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from PIL import Image
+
+from printplan.colour.linear_light import encoded_image, linear_planes
+from printplan.spec import NamedSpace
+from printplan.validation import require
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -14,6 +18,57 @@ if TYPE_CHECKING:
 
 
 def resample(
+    image: NDArray[Any],
+    width_px: int,
+    height_px: int,
+    *,
+    space: NamedSpace | str = NamedSpace.SRGB,
+) -> NDArray[Any]:
+    """
+    Give a picture another number of pixels, in linear light.
+
+    Parameters
+    ----------
+    image : ndarray, shape (rows, columns) or (rows, columns, 3)
+        uint8, uint16, or float from 0 to 1. Not changed.
+    width_px, height_px : int
+        Of the result, 1 to 100,000.
+    space : NamedSpace or str, optional
+        That the picture's numbers are of.
+
+    Returns
+    -------
+    ndarray, shape (height_px, width_px) or (height_px, width_px, 3)
+        Of the image's number type.
+
+    Raises
+    ------
+    SpecError
+        If it is no such array, a size is outside its range, or there is no such space.
+
+    Notes
+    -----
+    By Lanczos' kernel of three lobes (C. E. Duchon 1979, J. Appl. Meteorol. 18(8),
+    1016-1022). Light adds up, codes do not: a pattern of black and white lines too fine
+    for the result becomes the grey that reflects half the light.
+
+    Examples
+    --------
+    >>> lines = np.tile(np.array([[0, 255]], np.uint8), (64, 32))
+    >>> int(resample(lines, 8, 8)[4, 4])  # not 128: half the light, by the sRGB curve
+    188
+    """
+    for what, length in (("Width", width_px), ("Height", height_px)):
+        require(what, length, 1, 100_000, "px")
+    light, _ = linear_planes(image, space)
+    rows, columns = light.shape[1:]
+    box = (0.0, 0.0, float(columns), float(rows))
+    size = (int(width_px), int(height_px))
+    done = np.stack([resample_plane(plane, box, size) for plane in light])
+    return encoded_image(done, image, space)
+
+
+def resample_plane(
     plane: NDArray[np.float32],
     box: tuple[float, float, float, float],
     size_px: tuple[int, int],

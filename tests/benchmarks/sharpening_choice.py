@@ -27,7 +27,7 @@ from printplan.sharpening.content import measure_content
 from printplan.sharpening.effect import sharpening_effect
 from printplan.sharpening.eye import PAPER_WHITE_CD_M2
 from printplan.sizing.layout import Box
-from printplan.sizing.resampling import resample
+from printplan.sizing.resampling import resample_plane
 from printplan.units import px_from_mm
 
 PHOTOGRAPHS = ("seed-heads", "red-bowl", "stream")
@@ -77,7 +77,7 @@ def print_lightness(name, longest_mm, ppi):
     rows, columns = light.shape
     enlargement = px_from_mm(longest_mm, ppi) / max(rows, columns)
     size_px = (round(columns * enlargement), round(rows * enlargement))
-    light = np.clip(resample(light, (0, 0, columns, rows), size_px), 0, 1)
+    light = np.clip(resample_plane(light, (0, 0, columns, rows), size_px), 0, 1)
     # CIE 015:2018, 8.2.1.
     knee = light > (6 / 29) ** 3
     lightness = np.where(knee, 116 * np.cbrt(light) - 16, (29 / 3) ** 3 * light)
