@@ -8,8 +8,9 @@ from printplan.colour.conversion import device_to_screen
 from printplan.colour.soft_proof import device_to_light
 from printplan.colour.spaces import decode, encode
 from printplan.errors import SpecError
-from printplan.pixels.as_seen import EyeFilter, as_seen, print_light, spread_on_paper
+from printplan.pixels.as_seen import as_seen, print_light
 from printplan.pixels.sheet import Appearance, build_sheet
+from printplan.sharpening.as_seen import EyeFilter, spread_on_paper
 from printplan.sharpening.eye import eye_psf_sigma_arcmin, eye_psf_sigma_um
 from printplan.sharpening.response import SpreadCurve
 from printplan.sizing.layout import Box

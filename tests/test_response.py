@@ -15,9 +15,9 @@ from printplan.sharpening.eye import (
     acutance,
     acutance_weight,
     contrast_per_l,
+    contrast_sensitivity,
     cycles_per_degree,
     luminance_of_l,
-    sensitivity,
     subjective_quality_factor,
 )
 from printplan.sharpening.halo import (
@@ -347,14 +347,16 @@ def test_sensitivity_at_the_librarys_luminance():
         * luminance
         * (1 - (pupil_mm / 9.7) ** 2 + (pupil_mm / 12.4) ** 4),
     )
-    assert float(sensitivity(4.0, luminance)) == pytest.approx(expected, rel=1e-9)
+    assert float(contrast_sensitivity(4.0, luminance)) == pytest.approx(
+        expected, rel=1e-9
+    )
 
 
 @pytest.mark.parametrize("luminance", [5.0, 50.0, 500.0])
 def test_more_light_shows_finer_contrast(luminance):
     frequency = np.geomspace(2, 40, 20)
-    brighter = sensitivity(frequency, 2 * luminance)
-    assert (brighter > sensitivity(frequency, luminance)).all()
+    brighter = contrast_sensitivity(frequency, 2 * luminance)
+    assert (brighter > contrast_sensitivity(frequency, luminance)).all()
 
 
 def test_paper_under_appraisal_light():
@@ -424,7 +426,9 @@ def test_noise_that_the_eye_gets_against_an_integral_over_a_ring():
 
     def in_channel(middle):
         seen = integrate.quad(
-            lambda f: 2 * np.pi * f * float(sensitivity(f * per_px, local)) ** 2,
+            lambda f: (
+                2 * np.pi * f * float(contrast_sensitivity(f * per_px, local)) ** 2
+            ),
             middle / 2**0.5,
             middle * 2**0.5,
         )[0]

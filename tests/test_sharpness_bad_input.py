@@ -362,9 +362,15 @@ REFUSED = {
     # The eye.
     "degrees from 0 mm": (lambda: eye.cycles_per_degree(1.0, 0.0), "1 to 1e"),
     "degrees below 0": (lambda: eye.cycles_per_degree(-1.0, 400.0), "0 to 1e"),
-    "sensitivity at 0": (lambda: eye.sensitivity(0.0, 100.0), "1e-06 to"),
-    "sensitivity in the dark": (lambda: eye.sensitivity(FEW, 0.0), r"0\.001 to"),
-    "sensitivity of gaps": (lambda: eye.sensitivity(GAPS, 100.0), "without gaps"),
+    "sensitivity at 0": (lambda: eye.contrast_sensitivity(0.0, 100.0), "1e-06 to"),
+    "sensitivity in the dark": (
+        lambda: eye.contrast_sensitivity(FEW, 0.0),
+        r"0\.001 to",
+    ),
+    "sensitivity of gaps": (
+        lambda: eye.contrast_sensitivity(GAPS, 100.0),
+        "without gaps",
+    ),
     "acutance weight below 0": (lambda: eye.acutance_weight(-1.0), "0 to 1e"),
     "acutance of nothing": (lambda: eye.acutance(NONE, NONE), "one value or more"),
     "acutance of gaps": (lambda: eye.acutance(GAPS, GAPS), "without gaps"),

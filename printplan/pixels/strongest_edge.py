@@ -12,9 +12,10 @@ from printplan.colour.gamut_distance import light_of_lightness
 from printplan.colour.spaces import named_profile
 from printplan.colour.transforms import colorants_xyz, luminance_weights
 from printplan.errors import SpecError
-from printplan.pixels.as_seen import print_light, spread_on_paper
+from printplan.pixels.as_seen import print_light
 from printplan.pixels.search import lightness_of
 from printplan.pixels.sheet import Appearance, varied
+from printplan.sharpening.as_seen import spread_on_paper
 from printplan.sharpening.edge_profile import across_edge, positions_px, rise_px
 from printplan.sharpening.edge_trace import find_straight_edge
 from printplan.sharpening.halo import halo_arcmin, halo_of

@@ -9,9 +9,10 @@ import numpy as np
 
 from printplan.sharpening.eye import (
     FINEST_SEEN_CYCLES_DEG,
+    PAPER_WHITE_CD_M2,
+    contrast_sensitivity,
     cycles_per_degree,
     luminance_of_l,
-    sensitivity,
 )
 from printplan.sharpening.noise import NoiseBands, noise_bands
 from printplan.sharpening.response import (
@@ -51,7 +52,8 @@ class Chain:
     ppi : float
         Print pixels per inch.
     master_edge_sigma_px : float
-        Standard deviation of the master's own edges, in print pixels.
+        Standard deviation of the master's own edges, in print pixels; the default is
+        near that of sharp photographs, our choice.
     enlargement : float
         Print pixels per master pixel.
     distance_mm : float
@@ -66,15 +68,22 @@ class Chain:
     Print pixels count as the samples they are. The square that a printer may lay down
     for each would take sinc(f) more, a tenth at 0.25 cycles per pixel; printers differ
     in it, and it is left out of prediction and choice alike.
+
+    Examples
+    --------
+    >>> chain = Chain(spread=50, ppi=300, distance_mm=400)
+    >>> half = response_before(chain, np.array([0.25]))[0]  # at half the finest pattern
+    >>> bool(0 < half < spread_mtf(0.25 * 300 / 25.4, 50.0))  # less than paper alone
+    True
     """
 
     spread: float | SpreadCurve
     ppi: float
-    master_edge_sigma_px: float
-    enlargement: float
     distance_mm: float
-    luminance_cd_m2: float
-    lightness_l: float
+    master_edge_sigma_px: float = 0.55
+    enlargement: float = 1.0
+    luminance_cd_m2: float = PAPER_WHITE_CD_M2
+    lightness_l: float = 50.0
 
     def __post_init__(self) -> None:
         if not isinstance(self.spread, SpreadCurve):
@@ -197,7 +206,7 @@ def eye_weight(chain: Chain, cycles_per_px: Floats) -> Floats:
         Sums to 1.
     """
     luminance = luminance_of_l(chain.lightness_l, chain.luminance_cd_m2)
-    weight = sensitivity(to_degrees(chain, cycles_per_px), luminance)
+    weight = contrast_sensitivity(to_degrees(chain, cycles_per_px), luminance)
     return np.asarray(weight / weight.sum())
 
 

@@ -83,6 +83,15 @@ def sharpening_effect(  # noqa: PLR0913 - sharpening, its print and its noise
     ------
     SpecError
         If a number is outside its range.
+
+    Examples
+    --------
+    >>> chain = Chain(spread=50, ppi=300, distance_mm=400)
+    >>> effect = sharpening_effect(chain, gain=1.0, blur=1.0, noise_l=0.5)
+    >>> effect.acutance_before < effect.acutance_after
+    True
+    >>> effect.overshoot_in_print < effect.overshoot_in_file  # paper takes halo too
+    True
     """
     require("Sharpening gain", gain, 0, LARGEST_GAIN, "(no unit)")
     radius_px = sigma_of(blur)

@@ -126,7 +126,9 @@ def cycles_per_degree(cycles_per_mm: Floats | float, distance_mm: float) -> Floa
     return np.asarray(cycles_per_mm, np.float64) * distance_mm * pi / 180
 
 
-def sensitivity(cycles_per_degree: Floats | float, luminance_cd_m2: float) -> Floats:
+def contrast_sensitivity(
+    cycles_per_degree: Floats | float, luminance_cd_m2: float
+) -> Floats:
     """
     Contrast sensitivity of the eye: one over the faintest contrast that is seen.
 
@@ -156,6 +158,13 @@ def sensitivity(cycles_per_degree: Floats | float, luminance_cd_m2: float) -> Fl
     ----------
     .. [1] Barten (1999), Contrast Sensitivity of the Human Eye and Its Effects on
        Image Quality, doi:10.1117/3.353254.
+
+    Examples
+    --------
+    >>> frequency = np.geomspace(0.5, 60, 500)
+    >>> seen = contrast_sensitivity(frequency, luminance_cd_m2=100)
+    >>> bool(2 < frequency[seen.argmax()] < 8)  # cycles per degree seen best
+    True
     """
     require("Luminance", luminance_cd_m2, *_LUMINANCE_CD_M2, "cd/m²")
     require_numbers(
@@ -220,6 +229,14 @@ def acutance(cycles_per_degree: Floats, response: Floats) -> float:
     ------
     SpecError
         If a number cannot be meant.
+
+    Examples
+    --------
+    >>> frequency = np.linspace(0.1, 60, 600)
+    >>> round(acutance(frequency, np.ones(600)), 3)  # nothing lost
+    1.0
+    >>> acutance(frequency, np.exp(-frequency / 10)) < 0.9
+    True
     """
     _require_curve(cycles_per_degree, response)
     weighted = response * acutance_weight(cycles_per_degree)

@@ -204,6 +204,14 @@ def halo_of(position: Floats, edge: Floats) -> Halo:
     ------
     SpecError
         If a number cannot be meant.
+
+    Examples
+    --------
+    >>> position = np.linspace(0, 4, 4001)
+    >>> edge = 1 + 0.1 * np.exp(-0.5 * ((position - 2) / 0.2) ** 2)
+    >>> halo = halo_of(position, edge)  # a bell of 0.1, 2.355 · 0.2 wide at half height
+    >>> round(halo.overshoot, 3), round(halo.width, 3)
+    (0.1, 0.471)
     """
     require_alike("Positions and places of the edge", position, edge)
     require("Number of positions", position.size, 2, LARGEST, "places")

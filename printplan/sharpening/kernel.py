@@ -214,6 +214,12 @@ def gaussian_kernel(radius_px: float) -> Floats:
     ------
     SpecError
         If a number cannot be meant.
+
+    Examples
+    --------
+    >>> kernel = gaussian_kernel(1.5)
+    >>> kernel.size, round(float(kernel.sum()), 12)
+    (13, 1.0)
     """
     require("Sharpening radius", radius_px, *_RADII_PX, "px")
     reach = ceil(KERNEL_SIGMAS * radius_px)

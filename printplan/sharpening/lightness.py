@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from functools import lru_cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
+
+from printplan.colour.linear_light import linear_planes
+from printplan.spec import NamedSpace
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -18,6 +21,46 @@ _SLAB_PIXELS = 1 << 16
 # CIE 015:2018, 8.2.1: L* = 116 (Y/Yn)^(1/3) - 16 above (6/29)^3, else (29/3)^3 Y/Yn.
 _CIE_KAPPA = (29 / 3) ** 3
 _CIE_L_KNEE = 8.0
+
+
+def image_lightness(
+    image: NDArray[Any], space: NamedSpace | str = NamedSpace.SRGB
+) -> NDArray[np.float32]:
+    """
+    CIE lightness of a picture.
+
+    Parameters
+    ----------
+    image : ndarray, shape (rows, columns) or (rows, columns, 3)
+        uint8, uint16, or float from 0 to 1. Not changed.
+    space : NamedSpace or str, optional
+        That its numbers are of.
+
+    Returns
+    -------
+    ndarray of float32, shape (rows, columns)
+        L*, 0 to 100.
+
+    Raises
+    ------
+    SpecError
+        If it is no such array, or there is no such space.
+
+    Notes
+    -----
+    ``L* = 116 (Y/Yn)^(1/3) - 16``, and ``(29/3)^3 Y/Yn`` below L* 8 (CIE 015:2018,
+    8.2.1), of the relative luminance of linear light.
+
+    Examples
+    --------
+    >>> grey = np.array([[0, 119, 255]], np.uint8)
+    >>> [round(float(tone), 1) for tone in image_lightness(grey)[0]]
+    [0.0, 50.0, 100.0]
+    """
+    light, weights = linear_planes(image, space)
+    total = luminance(light, weights).astype(np.float64)
+    cube = 116 * np.cbrt(total) - 16
+    return np.where(cube > _CIE_L_KNEE, cube, _CIE_KAPPA * total).astype(np.float32)
 
 
 def luminance(

@@ -10,7 +10,11 @@ import numpy as np
 from scipy import ndimage
 
 from printplan.errors import SpecError
-from printplan.sharpening.eye import contrast_per_l, luminance_of_l, sensitivity
+from printplan.sharpening.eye import (
+    contrast_per_l,
+    contrast_sensitivity,
+    luminance_of_l,
+)
 from printplan.sharpening.kernel import gaussian_kernel, kernel_mtf, plane_response
 from printplan.sharpening.response import (
     ENLARGEMENTS,
@@ -363,7 +367,7 @@ def noise_bands(  # noqa: PLR0913 - print, viewer and tone
     across, down = (axis.ravel() for axis in np.meshgrid(frequency, frequency))
     radial_mm = cycles_per_mm(np.hypot(across, down), ppi)
     local_cd_m2 = luminance_of_l(lightness_l, luminance_cd_m2)
-    seen = sensitivity(radial_mm * degrees_per_cycle_mm, local_cd_m2)
+    seen = contrast_sensitivity(radial_mm * degrees_per_cycle_mm, local_cd_m2)
     spectrum = resampled_noise_spectrum(frequency, enlargement)
     cell = (highest_cycles_px / _STEPS / NYQUIST_CYCLES_PX) ** 2
     power = np.outer(spectrum, spectrum).ravel() * cell

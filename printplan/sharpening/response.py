@@ -267,6 +267,11 @@ def spread_mtf(cycles_per_mm: Floats | float, spread: float | SpreadCurve) -> Fl
     References
     ----------
     .. [1] Coppel et al. (2011), doi:10.1364/OE.19.025181.
+
+    Examples
+    --------
+    >>> round(float(spread_mtf(5.0, 50.0)), 4)  # exp(-2 π² · (0.05 mm · 5 / mm)²)
+    0.2912
     """
     require_numbers("Frequencies", cycles_per_mm, 0, LARGEST, "cycles/mm")
     frequency = np.asarray(cycles_per_mm, np.float64)

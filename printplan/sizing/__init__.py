@@ -1,1 +1,9 @@
-"""Print size, resolution, resampling and layout, in numbers and arrays."""
+"""
+Print size, resolution, resampling and layout, in numbers and arrays.
+
+The names are loaded when first used; `__init__.pyi` lists them.
+"""
+
+import lazy_loader
+
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

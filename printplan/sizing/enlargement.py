@@ -115,9 +115,9 @@ def true_resolution(image: NDArray[Any]) -> float:
     >>> fine = np.random.default_rng(1).integers(0, 256, (400, 400), np.uint8)
     >>> true_resolution(fine)
     1.0
-    >>> twice = np.asarray(Image.fromarray(fine).resize((800, 800), Image.BICUBIC))
-    >>> round(true_resolution(twice), 2)
-    0.5
+    >>> thrice = np.asarray(Image.fromarray(fine).resize((1200, 1200), Image.BICUBIC))
+    >>> round(true_resolution(thrice), 2)
+    0.33
     """
     planes, whole = image_planes(image)
     height, width = planes.shape[1:]

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from printplan.errors import FitError
+from printplan.media import Margins
 from printplan.spec import SHORTEST_MM, Orientation, Placement, SheetSpec
 from printplan.units import (
     LengthUnit,
@@ -17,7 +18,6 @@ from printplan.units import (
 )
 
 if TYPE_CHECKING:
-    from printplan.media import Margins
     from printplan.spec import MountSpec
 
 
@@ -241,11 +241,17 @@ class SheetLayout:
         return seen_mm[::-1] if self.turned else seen_mm
 
 
+NO_MARGINS = Margins(leading_mm=0, trailing_mm=0, left_mm=0, right_mm=0)
+"""Of a feed path that prints to every edge."""
+
+_CENTRED = SheetSpec(media_size="A4", feed="")  # Its size and feed are not asked for.
+
+
 def lay_out(
     picture_mm: tuple[float, float],
     media_mm: tuple[float, float],
-    margins: Margins,
-    spec: SheetSpec,
+    margins: Margins = NO_MARGINS,
+    spec: SheetSpec = _CENTRED,
     *,
     unit: LengthUnit = LengthUnit.MM,
 ) -> SheetLayout:
@@ -259,8 +265,10 @@ def lay_out(
     media_mm : tuple of float
         The sheet as it goes in: across the feed, then along it; see
         `sheet_in_feed_mm`.
-    margins : Margins
-        Of the feed path.
+    margins : Margins, optional
+        Of the feed path; by default none.
+    spec : SheetSpec, optional
+        Orientation, placement and white border; by default centred, without one.
     unit : LengthUnit, optional
         That a refusal speaks in.
 
@@ -277,6 +285,12 @@ def lay_out(
     5.2.10): the picture's top then lies along the sheet's left edge. That is a
     landscape picture on a cut sheet, and an upright one on a short length of a wide
     roll; a landscape one lies on that as it goes in.
+
+    Examples
+    --------
+    >>> layout = lay_out((300, 200), (297, 420))  # a landscape picture on A3
+    >>> layout.width_mm, layout.picture.left_mm, layout.picture.top_mm
+    (420, 60.0, 48.5)
     """
     lies_wide = spec.orientation is Orientation.LANDSCAPE or (
         spec.orientation is Orientation.BY_PICTURE and picture_mm[0] > picture_mm[1]

@@ -126,6 +126,11 @@ def known_media_sizes() -> tuple[str, ...]:
     -------
     tuple of str
         Canonical names. Any other sheet goes by its edges.
+
+    Examples
+    --------
+    >>> "A3" in known_media_sizes()
+    True
     """
     return (*_ISO, *_INCH_SIZES)
 

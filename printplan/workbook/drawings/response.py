@@ -14,7 +14,11 @@ from printplan.sharpening.chain import (
     to_degrees,
 )
 from printplan.sharpening.effect import response_after
-from printplan.sharpening.eye import cycles_per_degree, luminance_of_l, sensitivity
+from printplan.sharpening.eye import (
+    contrast_sensitivity,
+    cycles_per_degree,
+    luminance_of_l,
+)
 from printplan.sharpening.halo import halo_arcmin
 from printplan.sharpening.response import (
     NYQUIST_CYCLES_PX,
@@ -164,8 +168,8 @@ def _eye(chain: Chain, cycles_px: Floats) -> Floats:
     """Sensitivity over its own highest, wherever that is."""
     luminance = luminance_of_l(chain.lightness_l, chain.luminance_cd_m2)
     everywhere = np.geomspace(0.1, 60, 300, dtype=np.float64)
-    highest = float(sensitivity(everywhere, luminance).max())
-    return sensitivity(to_degrees(chain, cycles_px), luminance) / highest
+    highest = float(contrast_sensitivity(everywhere, luminance).max())
+    return contrast_sensitivity(to_degrees(chain, cycles_px), luminance) / highest
 
 
 def _dress(chain: Chain, y_label: str, axes: Axes) -> None:

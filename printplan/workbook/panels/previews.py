@@ -12,9 +12,10 @@ from PIL import Image, ImageDraw
 
 from printplan.colour.conversion import linear_to_device
 from printplan.colour.spaces import named_profile
-from printplan.pixels.as_seen import EyeFilter, as_seen
+from printplan.pixels.as_seen import as_seen
 from printplan.pixels.sharpening import paper_white_cd_m2
 from printplan.pixels.sheet import Appearance, varied
+from printplan.sharpening.as_seen import EyeFilter
 from printplan.sharpening.calibration import spread_on
 from printplan.sizing.layout import Box
 from printplan.spec import (

@@ -1,0 +1,15 @@
+from .as_seen import seen_on_paper as seen_on_paper
+from .chain import Chain as Chain
+from .choice import choose_sharpening as choose_sharpening
+from .content import measure_content as measure_content
+from .effect import sharpening_effect as sharpening_effect
+from .eye import acutance as acutance
+from .eye import contrast_sensitivity as contrast_sensitivity
+from .halo import halo_of as halo_of
+from .kernel import gaussian_kernel as gaussian_kernel
+from .kernel import kernel_of as kernel_of
+from .lightness import image_lightness as image_lightness
+from .response import spread_mtf as spread_mtf
+from .response import unsharp_mtf as unsharp_mtf
+from .slanted_edge import edge_sfr as edge_sfr
+from .unsharp import unsharp_mask as unsharp_mask
