@@ -201,7 +201,7 @@ def decision_sheet(  # noqa: PLR0913 - as many as the page has sides
     overwrite: bool,
 ) -> None:
     """Write the page that says what was decided for a print, and why."""
-    from printplan.record.decision_sheet.cost import recorded_cost  # noqa: PLC0415
+    from printplan.record.cost import recorded_cost  # noqa: PLC0415
     from printplan.record.decision_sheet.facts import decision_facts  # noqa: PLC0415
     from printplan.record.decision_sheet.pdf_sheet import PageSize  # noqa: PLC0415
     from printplan.record.decision_sheet.write import (  # noqa: PLC0415

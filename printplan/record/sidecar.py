@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from printplan.errors import RecordError
-from printplan.record.decision_sheet.cost import recorded_cost
+from printplan.record.cost import recorded_cost
 from printplan.record.decision_sheet.facts import decision_facts
 from printplan.record.decision_sheet.write import write_decision_sheet
 from printplan.record.record_file import read_record, write_record
