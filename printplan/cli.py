@@ -150,7 +150,9 @@ def reprint(
     from printplan.record.record_file import read_record  # noqa: PLC0415
 
     kept = read_record(record)
-    target = out if out is not None else again.free_name(kept, record.absolute().parent)
+    target = (
+        out if out is not None else again.reprint_path(kept, record.absolute().parent)
+    )
     with _progress() as progress:
         made = again.reprint(
             kept, target, master=master, overwrite=overwrite, progress=progress
