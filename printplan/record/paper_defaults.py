@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from printplan.errors import RecordError
-from printplan.record.atomic_write import FileKind, locked, read_text, write_text
+from printplan.record.atomic_write import FileKind, change_text, read_text
 from printplan.record.plan_file import PLAN_COMMENTS
 from printplan.record.toml_reading import parse_text, value_from_table
 from printplan.record.toml_writing import cannot_edit, edited_text, text_from_value
@@ -36,8 +36,6 @@ CHOICES_KIND: Final = FileKind(
     "the paper\nis chosen again; delete a [[kept]] table to begin afresh with that "
     "paper.",
 )
-
-_MOST_TRIES = 100
 
 _ANY_PLAN = PrintSpec(
     size=SizeSpec(rule=SizeRule.WIDTH, width_mm=100, ppi=300),
@@ -274,30 +272,10 @@ def write_paper_defaults(path: str | Path, choices: PaperDefaults) -> None:
 
     Notes
     -----
-    Writers wait for each other at a lock file, and each reads the file after it got
-    the lock, so that none loses what another kept; see `locked`.
+    No choice of another writer is lost; see `change_text`.
     """
-    target = Path(path).resolve()
-    for _ in range(_MOST_TRIES):
-        with locked(target) as still_locked:
-            before = read_text(target) if target.exists() else None
-
-            def permitted(before: str | None = before) -> bool:
-                now = read_text(target) if target.exists() else None
-                return still_locked() and now == before
-
-            text = _with(before, choices, str(path))
-            if text == before or write_text(
-                text,
-                target,
-                CHOICES_KIND,
-                overwrite=before is not None,
-                permitted=permitted,
-            ):
-                return
-    raise RecordError(
-        f"{path} changes all the time; it was not written.",
-        remedy="Close the other programs that write it, and try again.",
+    change_text(
+        path, CHOICES_KIND, lambda text: _with(text, choices, str(path)), create=True
     )
 
 

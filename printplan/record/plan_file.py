@@ -10,7 +10,7 @@ from printplan.errors import RecordError
 from printplan.pixels.master import open_master
 from printplan.pixels.sheet import build_sheet
 from printplan.plan import resolve
-from printplan.record.atomic_write import FileKind, locked, read_text, write_text
+from printplan.record.atomic_write import FileKind, change_text, read_text, write_text
 from printplan.record.paper_book import read_paper_book
 from printplan.record.toml_reading import gave_inches, parse_text, value_from_table
 from printplan.record.toml_writing import cannot_edit, edited_text, text_from_value
@@ -90,7 +90,7 @@ class PlanFile:
 
     def resolved(self, plan_path: str | Path) -> PlanFile:
         """
-        The same plan with the whole paths of what it names.
+        The same plan with the absolute paths of what it names.
 
         Parameters
         ----------
@@ -339,7 +339,7 @@ def write_plan_file(
     write_text(plan_file_text(plan_file), path, PLAN_KIND, overwrite=overwrite)
 
 
-def keep_plan(plan_file: PlanFile, path: str | Path, *, as_read: str) -> str:
+def save_plan(plan_file: PlanFile, path: str | Path, *, as_read: str) -> str:
     """
     Write a plan over the file that it was read from, if nobody else has.
 
@@ -363,25 +363,18 @@ def keep_plan(plan_file: PlanFile, path: str | Path, *, as_read: str) -> str:
     RecordError
         If the file is no longer as it was read, or cannot be read or written.
     """
-    target = Path(path).resolve()
     text = _changed(as_read, plan_file, where=str(path))
-    with locked(target) as still_locked:
 
-        def is_as_read() -> bool:
-            return still_locked() and read_text(target) == as_read
-
-        if not (
-            is_as_read()
-            and write_text(
-                text, target, PLAN_KIND, overwrite=True, permitted=is_as_read
-            )
-        ):
+    def if_as_read(now: str | None) -> str:
+        if now != as_read:
             raise RecordError(
                 f"{path} was changed by another program since it was opened here.",
-                remedy="Keep this plan under another name, or open the file again to "
+                remedy="Save this plan under another name, or open the file again to "
                 "go on from what it says now.",
             )
-    return text
+        return text
+
+    return change_text(path, PLAN_KIND, if_as_read)
 
 
 def _changed(text: str, plan_file: PlanFile, *, where: str) -> str:
@@ -430,7 +423,7 @@ def open_wish(wish: PlanFile) -> Sheet:
     Parameters
     ----------
     wish : PlanFile
-        With whole paths, as `PlanFile.resolved` gives it.
+        With absolute paths, as `PlanFile.resolved` gives it.
 
     Returns
     -------

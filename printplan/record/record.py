@@ -253,7 +253,7 @@ class PrintRecord:
         Returns
         -------
         PlanFile
-            With whole paths; `write_plan_file` keeps it for a next try.
+            With absolute paths; `write_plan_file` saves it for a next try.
 
         Raises
         ------
@@ -303,7 +303,7 @@ def make_record(  # noqa: PLR0913 - a print, what was known of it, and when
     *,
     made_on: datetime,
     wish: PlanFile | None = None,
-    answers: Mapping[str, str] | None = None,
+    actions: Mapping[str, str] | None = None,
     note: str = "",
 ) -> PrintRecord:
     """
@@ -322,7 +322,7 @@ def make_record(  # noqa: PLR0913 - a print, what was known of it, and when
     wish : PlanFile, optional
         The plan with whole paths, for its note, its paper book, and how the master
         is read. The print itself is taken from the sheet.
-    answers : mapping of str to str, optional
+    actions : mapping of str to str, optional
         What was done about a finding, by its `topic`.
     note : str, optional
         About this print.
@@ -335,7 +335,7 @@ def make_record(  # noqa: PLR0913 - a print, what was known of it, and when
     Raises
     ------
     RecordError
-        If the file is not of that sheet, the moment has no zone, an answer belongs
+        If the file is not of that sheet, the moment has no zone, an action belongs
         to no finding, nothing tells how to read the master again, or the paper book
         of the plan cannot be read.
     """
@@ -353,27 +353,21 @@ def make_record(  # noqa: PLR0913 - a print, what was known of it, and when
         facts=plan.facts,
         paper=plan.paper,
         printer=plan.printer,
-        profile=_kept_profile(sheet.output),
-        file_profile=_kept_profile(sheet.profile),
-        findings=_answered(tuple(findings), answers or {}),
+        profile=_recorded_profile(sheet.output),
+        file_profile=_recorded_profile(sheet.profile),
+        findings=with_actions(
+            (RecordedFinding(finding=it) for it in findings), actions or {}
+        ),
         rendered=RecordedFile(
-            path=str(rendered.path),
-            sha256=rendered.sha256,
-            pixel_sha256=rendered.pixel_sha256,
-            width_px=rendered.width_px,
-            height_px=rendered.height_px,
-            ppi=rendered.ppi,
-            width_mm=rendered.width_mm,
-            height_mm=rendered.height_mm,
-            bytes_written=rendered.bytes_written,
-            file_format=rendered.file_format,
+            **{it.name: getattr(rendered, it.name) for it in fields(RecordedFile)}
+            | {"path": str(rendered.path)}
         ),
         versions=running_versions(),
     )
-    return record.with_paths(whole_path)
+    return record.with_paths(absolute_path)
 
 
-def whole_path(path: str) -> str:
+def absolute_path(path: str) -> str:
     """A path from the root, without steps up and down in it."""
     whole = Path(path).absolute()
     return str(whole.resolve() if ".." in whole.parts else whole)
@@ -415,20 +409,34 @@ def _named(sheet: Sheet) -> str:
     )
 
 
-def _kept_profile(profile: Profile) -> RecordedProfile:
+def _recorded_profile(profile: Profile) -> RecordedProfile:
     return RecordedProfile(description=profile.name, sha256=profile.sha256)
 
 
-def _answered(
-    findings: tuple[Finding, ...], answers: Mapping[str, str]
+def with_actions(
+    findings: Iterable[RecordedFinding], actions: Mapping[str, str]
 ) -> tuple[RecordedFinding, ...]:
-    known = [finding.topic for finding in findings]
-    for about in answers:
-        if about not in known:
+    """
+    The same findings with what was done about them.
+
+    Parameters
+    ----------
+    actions : mapping of str to str
+        By the finding's `topic`; what is not named stays.
+
+    Raises
+    ------
+    RecordError
+        If an action belongs to no finding.
+    """
+    recorded = tuple(findings)
+    known = [it.finding.topic for it in recorded]
+    for topic in actions:
+        if topic not in known:
             raise RecordError(
-                f'There is no finding about "{about}" to answer.',
-                remedy=did_you_mean(about, known),
+                f'There is no finding about "{topic}".',
+                remedy=did_you_mean(topic, known),
             )
     return tuple(
-        RecordedFinding(finding=it, done=answers.get(it.topic, "")) for it in findings
+        replace(it, done=actions.get(it.finding.topic, it.done)) for it in recorded
     )

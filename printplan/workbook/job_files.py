@@ -17,9 +17,9 @@ from printplan.record.paper_defaults import (
 )
 from printplan.record.plan_file import (
     PlanFile,
-    keep_plan,
     parse_plan_text,
     plan_file_text,
+    save_plan,
     write_plan_file,
 )
 from printplan.spec import MasterSpec, NamedSpace
@@ -139,7 +139,7 @@ class JobFiles:
             If another program changed it, or it cannot be written.
         """
         wish = self._told(plan, master, self.plan_path.parent)
-        text = keep_plan(wish, self.plan_path, as_read=self.text)
+        text = save_plan(wish, self.plan_path, as_read=self.text)
         return replace(self, text=text, wish=wish)
 
     def keep_as(
