@@ -6,11 +6,10 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, TypeVar
 
-from printplan.errors import RecordError, SpecError
+from printplan.errors import RecordError, SpecError, did_you_mean
 from printplan.media import Paper, Printer, Surface
 from printplan.media.limits import require_currency
 from printplan.record.atomic_write import FileKind, change_text, read_text, write_text
-from printplan.record.suggestions import did_you_mean
 from printplan.record.toml_reading import parse_text, value_from_table
 from printplan.record.toml_writing import cannot_edit, edited_text, text_from_value
 from printplan.sizing.media_sizes import canonical_media_size
@@ -222,7 +221,8 @@ def _parse(text: str, where: str) -> PaperBook:
         raise RecordError(f"{where}: {error.problem}", remedy=error.remedy) from error
 
 
-def _with_profiles(paper: Paper, rewrite: Callable[[str], str]) -> Paper:
+def with_profile_paths(paper: Paper, rewrite: Callable[[str], str]) -> Paper:
+    """The same paper with the paths of its profiles told in another way."""
     pairs = (replace(it, profile=rewrite(it.profile)) for it in paper.on_printer)
     return replace(paper, on_printer=tuple(pairs))
 
@@ -254,7 +254,7 @@ def read_paper_book(path: str | Path) -> PaperBook:
     folder = Path(path).absolute().parent
     book = _parse(read_text(path), str(path))
     papers = (
-        _with_profiles(paper, lambda profile: str(folder / profile))
+        with_profile_paths(paper, lambda profile: str(folder / profile))
         for paper in book.papers
     )
     return replace(book, papers=tuple(papers))
@@ -281,7 +281,7 @@ def write_paper_book(
     """
     folder = Path(path).absolute().parent
     papers = tuple(
-        _with_profiles(paper, lambda profile: _below(folder, profile))
+        with_profile_paths(paper, lambda profile: _below(folder, profile))
         for paper in book.papers
     )
     layout = _Layout(
@@ -351,7 +351,9 @@ def change_paper(
     text = change_text(
         path, BOOK_KIND, lambda text: _changed(text or "", name, change, folder, where)
     )
-    return _with_profiles(_parse(text, where).paper(name), lambda it: str(folder / it))
+    return with_profile_paths(
+        _parse(text, where).paper(name), lambda it: str(folder / it)
+    )
 
 
 def _changed(
@@ -360,14 +362,14 @@ def _changed(
     """The book's text with one paper changed."""
     book = _parse(text, where)
     old = book.paper(name)
-    paper = change(_with_profiles(old, lambda profile: str(folder / profile)))
+    paper = change(with_profile_paths(old, lambda profile: str(folder / profile)))
     if paper.name != name:
         raise RecordError(
             f'{where}: the paper "{name}" would become "{paper.name}".',
             remedy="Keep its name here; type a new name into the paper book itself.",
         )
     typed = {str(folder / it.profile): it.profile for it in old.on_printer}
-    new = _with_profiles(paper, lambda it: typed.get(it) or _below(folder, it))
+    new = with_profile_paths(paper, lambda it: typed.get(it) or _below(folder, it))
     papers = tuple(new if it is old else it for it in book.papers)
     wanted = replace(book, papers=papers)
     before, after = (_Layout(paper=each) for each in (book.papers, papers))

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from printplan.errors import RecordError
 from printplan.record.atomic_write import FileKind, change_text, read_text
@@ -117,24 +117,15 @@ class PaperDefaults:
         return replace(
             spec,
             size=replace(spec.size, ppi=self.ppi),
-            sheet=replace(
-                spec.sheet,
-                feed=self.sheet.feed,
-                placement=self.sheet.placement,
-                offset_right_mm=self.sheet.offset_right_mm,
-                offset_down_mm=self.sheet.offset_down_mm,
-                border_mm=self.sheet.border_mm,
-            ),
+            sheet=replace(spec.sheet, **_values(self.sheet)),
             sharpen=self.sharpen,
             colour=self.colour,
-            delivery=replace(
-                spec.delivery,
-                colour=self.delivery.colour,
-                named_space=self.delivery.named_space,
-                file_format=self.delivery.file_format,
-                extent=self.delivery.extent,
-            ),
+            delivery=replace(spec.delivery, **_values(self.delivery)),
         )
+
+
+def _values(part: DefaultSheet | DefaultDelivery) -> dict[str, Any]:
+    return {field.name: getattr(part, field.name) for field in fields(part)}
 
 
 def paper_defaults_of(plan: PrintPlan) -> PaperDefaults:
@@ -145,19 +136,15 @@ def paper_defaults_of(plan: PrintPlan) -> PaperDefaults:
         printer=plan.printer.name,
         ppi=spec.size.ppi,
         sheet=DefaultSheet(
-            feed=spec.sheet.feed,
-            placement=spec.sheet.placement,
-            offset_right_mm=spec.sheet.offset_right_mm,
-            offset_down_mm=spec.sheet.offset_down_mm,
-            border_mm=spec.sheet.border_mm,
+            **{it.name: getattr(spec.sheet, it.name) for it in fields(DefaultSheet)}
         ),
         sharpen=spec.sharpen,
         colour=spec.colour,
         delivery=DefaultDelivery(
-            colour=spec.delivery.colour,
-            named_space=spec.delivery.named_space,
-            file_format=spec.delivery.file_format,
-            extent=spec.delivery.extent,
+            **{
+                it.name: getattr(spec.delivery, it.name)
+                for it in fields(DefaultDelivery)
+            }
         ),
     )
 

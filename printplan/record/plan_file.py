@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field, fields, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -42,7 +42,7 @@ from printplan.spec import (
 from printplan.units import LengthUnit
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Callable, Iterable
 
     from printplan.pixels.sheet import Sheet
 
@@ -103,13 +103,26 @@ class PlanFile:
             Master, paper book and an assumed profile's file as absolute paths.
         """
         folder = Path(plan_path).absolute().parent
-        assumed = self.master.assume_profile
-        if assumed and assumed not in set(NamedSpace):
-            assumed = str(folder / assumed)
-        master = replace(
-            self.master, file=str(folder / self.master.file), assume_profile=assumed
+        return replace(
+            self,
+            master=with_master_paths(self.master, lambda it: str(folder / it)),
+            book=str(folder / self.book),
         )
-        return replace(self, master=master, book=str(folder / self.book))
+
+
+def with_master_paths(master: MasterSpec, rewrite: Callable[[str], str]) -> MasterSpec:
+    """
+    The same master with its file, and that of an assumed profile, told in another way.
+
+    Parameters
+    ----------
+    rewrite : callable
+        Makes the new path out of the old one.
+    """
+    assumed = master.assume_profile
+    if assumed and assumed not in set(NamedSpace):
+        assumed = rewrite(assumed)
+    return replace(master, file=rewrite(master.file), assume_profile=assumed)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -140,6 +153,9 @@ class PlanLayout:
     mount: MountSpec = field(default_factory=MountSpec)
     room: RoomSpec = field(default_factory=RoomSpec)
     delivery: DeliverySpec = field(default_factory=DeliverySpec)
+
+
+_SPEC_PARTS = [it.name for it in fields(PrintSpec) if it.name != "lengths_in"]
 
 
 def _words(words: Iterable[str]) -> str:
@@ -237,14 +253,8 @@ def parse_plan_text(text: str, *, where: str) -> PlanFile:
             printer=layout.printer,
             note=layout.note,
             spec=PrintSpec(
-                size=layout.size,
-                sheet=layout.sheet,
-                sharpen=layout.sharpen,
-                colour=layout.colour,
-                mount=layout.mount,
-                room=layout.room,
-                delivery=layout.delivery,
                 lengths_in=layout.lengths_in or asked_in,
+                **{name: getattr(layout, name) for name in _SPEC_PARTS},
             ),
         )
     except RecordError as error:
@@ -270,13 +280,7 @@ def plan_layout(
         note=plan_file.note,
         lengths_in=lengths_in,
         master=plan_file.master,
-        size=spec.size,
-        sheet=spec.sheet,
-        sharpen=spec.sharpen,
-        colour=spec.colour,
-        mount=spec.mount,
-        room=spec.room,
-        delivery=spec.delivery,
+        **{name: getattr(spec, name) for name in _SPEC_PARTS},
     )
 
 

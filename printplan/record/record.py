@@ -14,15 +14,14 @@ import imagecodecs
 
 from printplan.checks import Decided, Finding
 from printplan.colour.spaces import grey_profile, named_profile
-from printplan.errors import RecordError
+from printplan.errors import RecordError, did_you_mean
 from printplan.media import (
     Paper,  # noqa: TC001 - the same
     Printer,  # noqa: TC001 - the same
 )
 from printplan.record.journal.entry import require_zone
-from printplan.record.paper_book import read_paper_book
-from printplan.record.plan_file import PlanFile
-from printplan.record.suggestions import did_you_mean
+from printplan.record.paper_book import read_paper_book, with_profile_paths
+from printplan.record.plan_file import PlanFile, with_master_paths
 from printplan.spec import (
     AlphaRule,
     FileFormat,
@@ -68,6 +67,17 @@ class Versions:
     machine: str
 
 
+_PACKAGES = (
+    "printplan",
+    "numpy",
+    "pillow",
+    "imagecodecs",
+    "opencolorio",
+    "scipy",
+    "tifffile",
+)
+
+
 def running_versions() -> Versions:
     """
     The versions in use here and now.
@@ -79,15 +89,9 @@ def running_versions() -> Versions:
         version.
     """
     return Versions(
-        printplan=_version("printplan"),
+        **{name: _version(name) for name in _PACKAGES},
         python=platform.python_version(),
-        numpy=_version("numpy"),
-        pillow=_version("Pillow"),
-        imagecodecs=_version("imagecodecs"),
         littlecms=str(imagecodecs.cms_version()).removeprefix("lcms2 "),
-        opencolorio=_version("opencolorio"),
-        scipy=_version("scipy"),
-        tifffile=_version("tifffile"),
         zlib=zlib.ZLIB_RUNTIME_VERSION,
         machine=f"{platform.system()} {platform.machine()}",
     )
@@ -278,20 +282,12 @@ class PrintRecord:
         rewrite : callable
             Makes the new path out of the old one; never asked about an empty one.
         """
-        assumed = self.master.assume_profile
-        if assumed and assumed not in set(NamedSpace):
-            assumed = rewrite(assumed)
-        pairs = (
-            replace(it, profile=rewrite(it.profile)) for it in self.paper.on_printer
-        )
         return replace(
             self,
             book=rewrite(self.book) if self.book else "",
-            master=replace(
-                self.master, file=rewrite(self.master.file), assume_profile=assumed
-            ),
+            master=with_master_paths(self.master, rewrite),
             facts=replace(self.facts, path=rewrite(self.facts.path)),
-            paper=replace(self.paper, on_printer=tuple(pairs)),
+            paper=with_profile_paths(self.paper, rewrite),
             rendered=replace(self.rendered, path=rewrite(self.rendered.path)),
         )
 
