@@ -150,7 +150,9 @@ def reprint(
     from printplan.record.record_file import read_record  # noqa: PLC0415
 
     kept = read_record(record)
-    target = out if out is not None else again.free_name(kept, record.absolute().parent)
+    target = (
+        out if out is not None else again.reprint_path(kept, record.absolute().parent)
+    )
     with _progress() as progress:
         made = again.reprint(
             kept, target, master=master, overwrite=overwrite, progress=progress
@@ -201,7 +203,7 @@ def decision_sheet(  # noqa: PLR0913 - as many as the page has sides
     overwrite: bool,
 ) -> None:
     """Write the page that says what was decided for a print, and why."""
-    from printplan.record.decision_sheet.cost import recorded_cost  # noqa: PLC0415
+    from printplan.record.cost import recorded_cost  # noqa: PLC0415
     from printplan.record.decision_sheet.facts import decision_facts  # noqa: PLC0415
     from printplan.record.decision_sheet.pdf_sheet import PageSize  # noqa: PLC0415
     from printplan.record.decision_sheet.write import (  # noqa: PLC0415

@@ -1,4 +1,4 @@
-"""What did prints of one paper on one printer measure, as it is kept with them?"""
+"""What did prints of one paper on one printer measure, as the paper book records it?"""
 
 from __future__ import annotations
 
@@ -159,16 +159,16 @@ class RestorePick:
             )
 
 
-def require_no_twins(
+def require_unique(
     owner: str, readings: Sequence[SpreadReading], picks: Sequence[RestorePick]
 ) -> None:
     """
-    Refuse a lesson that is kept twice: it would count twice.
+    Refuse a measurement that is recorded twice: it would count twice.
 
     Parameters
     ----------
     owner : str
-        Whose lessons they are, for the error.
+        Whose measurements they are, for the error.
     readings : sequence of SpreadReading
         Two that differ in nothing but their notes are one.
     picks : sequence of RestorePick

@@ -20,6 +20,7 @@ from printplan.errors import (
     RecordError,
     SpecError,
 )
+from printplan.pixels.free_name import free_path
 from printplan.pixels.master import open_master
 from printplan.pixels.sheet import build_sheet
 from printplan.plan import resolve
@@ -38,7 +39,7 @@ from printplan.spec import (
     SizeRule,
     SizeSpec,
 )
-from printplan.workbook.bench import Bench, free_path, varied
+from printplan.workbook.bench import Bench, varied
 
 
 class Notes:

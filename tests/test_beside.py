@@ -1,13 +1,14 @@
 """What is kept of a finished file lies beside it, and never on anything else."""
 
 import os
+from dataclasses import replace
 
 import pytest
 from recorded_print import recorded, small_studio, with_spec
 
 from printplan.errors import RecordError
-from printplan.record.actions_taken import save_actions, with_actions
-from printplan.record.record_file import read_record
+from printplan.record.record import with_actions
+from printplan.record.record_file import read_record, save_actions
 from printplan.record.sidecar import (
     records_in,
     write_sidecar_record,
@@ -71,7 +72,8 @@ def test_answers_go_into_the_record_and_all_else_stays(path):
     text = path.read_text("utf-8").replace("[master]", "# mine\n[master]")
     path.write_text(text, "utf-8")
     save_actions(path, {ABOUT: 'A lamp: "500 lx".'})
-    assert read_record(path) == with_actions(before, {ABOUT: 'A lamp: "500 lx".'})
+    done = with_actions(before.findings, {ABOUT: 'A lamp: "500 lx".'})
+    assert read_record(path) == replace(before, findings=done)
     assert "# mine\n" in path.read_text("utf-8")
     save_actions(path, {ABOUT: ""})
     assert read_record(path) == before

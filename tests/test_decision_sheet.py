@@ -18,7 +18,8 @@ from printplan.errors import RecordError
 from printplan.media import MediaForm, Stock
 from printplan.pixels.picture_content import picture_content
 from printplan.pixels.sharpening import chosen_sharpening
-from printplan.record.decision_sheet.cost import CostBasis, cost_rows, recorded_cost
+from printplan.record.cost import CostBasis, recorded_cost
+from printplan.record.decision_sheet.cost import cost_rows
 from printplan.record.decision_sheet.drawing import Path, Placed, Text
 from printplan.record.decision_sheet.facts import decision_facts
 from printplan.record.decision_sheet.pdf_sheet import PageSize, pdf_sheet

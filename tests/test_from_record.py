@@ -10,7 +10,7 @@ from recorded_print import MADE_ON, recorded, small_studio
 
 from printplan.errors import RecordError
 from printplan.media import MediaForm, Stock
-from printplan.record.decision_sheet.cost import CostBasis
+from printplan.record.cost import CostBasis
 from printplan.record.journal.entry import Outcome
 from printplan.record.journal.from_record import PaperUnit, PaperUsed, entry_from_record
 

@@ -20,7 +20,6 @@ from printplan.media import (
     Surface,
 )
 from printplan.record import atomic_write
-from printplan.record import paper_book as papers_module
 from printplan.record.paper_book import (
     BOOK_COMMENTS,
     PaperBook,
@@ -514,7 +513,7 @@ def test_book_whose_lists_alternate_is_read_but_not_rearranged(typed):
 
 def test_what_an_editor_saves_meanwhile_is_kept(typed, monkeypatch):
     """Someone saves the book between our reading and our writing."""
-    write = papers_module.write_text
+    write = atomic_write.write_text
     saved = []
 
     def write_late(text, path, kind, **options):
@@ -522,14 +521,14 @@ def test_what_an_editor_saves_meanwhile_is_kept(typed, monkeypatch):
             saved.append(typed.write_text(TYPED + "# saved meanwhile\n"))
         return write(text, path, kind, **options)
 
-    monkeypatch.setattr(papers_module, "write_text", write_late)
+    monkeypatch.setattr(atomic_write, "write_text", write_late)
     change(typed, "Tarn Gloss", note="x")
     assert "# saved meanwhile" in typed.read_text()
     assert read_paper_book(typed).paper("Tarn Gloss").note == "x"
 
 
 def test_book_that_never_rests_is_given_up(typed, monkeypatch):
-    monkeypatch.setattr(papers_module, "write_text", lambda *_, **__: False)
+    monkeypatch.setattr(atomic_write, "write_text", lambda *_, **__: False)
     with pytest.raises(RecordError, match="Close the other programs"):
         change(typed, "Tarn Gloss", note="x")
 
@@ -554,7 +553,7 @@ def test_lock_that_was_left_behind_is_taken_away(typed, monkeypatch):
 
 def test_writer_that_lost_its_lock_starts_again(typed, monkeypatch):
     """A machine that slept in the middle finds its lock taken by another."""
-    write = papers_module.write_text
+    write = atomic_write.write_text
     lock = typed.with_name(".papers.toml.lock")
     turns = []
 
@@ -564,7 +563,7 @@ def test_writer_that_lost_its_lock_starts_again(typed, monkeypatch):
             lock.unlink()
         return write(text, path, kind, **options)
 
-    monkeypatch.setattr(papers_module, "write_text", write_late)
+    monkeypatch.setattr(atomic_write, "write_text", write_late)
     change(typed, "Tarn Gloss", note="x")
     assert turns == [True, True]
     assert read_paper_book(typed).paper("Tarn Gloss").note == "x"
@@ -627,50 +626,6 @@ def test_former_name_is_read_and_written_as_today(typed):
     typed.write_text(old.replace("spread_um", "psf_sigma_um = 28\nspread_um"))
     with pytest.raises(RecordError, match="Keep one of the two"):
         read_paper_book(typed)
-
-
-# Old books list the sizes that are kept; there was no stock.
-
-OLD = TYPED.replace(
-    "psf_sigma_um = 28\n", 'psf_sigma_um = 28\nsheets = ["A3", "13x19 in"]\n'
-)
-
-
-def test_old_list_of_sheets_is_read_as_uncounted_stock(typed):
-    typed.write_text(OLD)
-    found = read_paper_book(typed).paper("Tarn Gloss")
-    assert found.stock == (Stock(sheet="A3"), Stock(sheet="13x19 in"))
-    assert found.sheets == ("A3", "13x19 in")
-
-
-def test_old_list_stays_until_the_stock_changes(typed):
-    typed.write_text(OLD)
-    change(typed, "Tarn Gloss", weight_gsm=265.0)
-    assert typed.read_text() == OLD.replace("weight_gsm = 260", "weight_gsm = 265")
-    counted = (Stock(sheet="A3", sheets_left=4), Stock(sheet="13x19 in"))
-    change(typed, "Tarn Gloss", stock=counted)
-    text = typed.read_text()
-    assert "sheets =" not in text
-    assert "# the end" in text
-    assert read_paper_book(typed).paper("Tarn Gloss").stock == counted
-
-
-@pytest.mark.parametrize(
-    ("more", "problem"),
-    [
-        ('sheets = "A3"', "sheets is no list of names"),
-        ("sheets = [3]", "sheets is no list of names"),
-        ('sheets = ["A3"]\nstock = []', "has sheets and stock"),
-    ],
-)
-def test_old_list_that_cannot_be_kept_says_what_to_write(typed, more, problem):
-    typed.write_text(
-        TYPED.replace("psf_sigma_um = 28\n", f"psf_sigma_um = 28\n{more}\n")
-    )
-    with pytest.raises(RecordError, match=problem) as caught:
-        read_paper_book(typed)
-    assert "[[paper]] no. 2" in caught.value.problem
-    assert "[[paper.stock]]" in caught.value.remedy
 
 
 def test_typed_stock_in_inches_is_read(typed):

@@ -14,10 +14,10 @@ from printplan.record import plan_file as plan_module
 from printplan.record.plan_file import (
     PLAN_COMMENTS,
     PlanFile,
-    keep_plan,
     parse_plan_text,
     plan_file_text,
     read_plan_file,
+    save_plan,
     write_plan_file,
 )
 from printplan.spec import (
@@ -275,7 +275,7 @@ def test_size_in_inches_is_answered_in_inches(tmp_path):
             size = replace(in_inches.spec.size, longest_mm=size_mm)
             spec = replace(in_inches.spec, size=size, lengths_in=unit)
             wanted = replace(in_inches, spec=spec)
-            assert parse(keep_plan(wanted, path, as_read=asked)) == wanted
+            assert parse(save_plan(wanted, path, as_read=asked)) == wanted
 
 
 def test_plan_is_laid_out_for_people():

@@ -105,7 +105,7 @@ def test_record_names_every_version(record):
 def test_record_keeps_findings_and_what_was_done(wish, tmp_path):
     """150 ppi is no resolution of the invented printer, and below 200."""
     record = recorded(
-        wish, tmp_path / "print", answers={"printer resolution": "Far wall."}
+        wish, tmp_path / "print", actions={"printer resolution": "Far wall."}
     )
     done = {it.finding.topic: it.done for it in record.findings}
     assert done["printer resolution"] == "Far wall."
@@ -116,7 +116,7 @@ def test_record_keeps_findings_and_what_was_done(wish, tmp_path):
 
 def test_answer_to_no_finding_is_refused(wish, tmp_path):
     with pytest.raises(RecordError, match="printer resolution"):
-        recorded(wish, tmp_path / "print", answers={"printer resolutoin": "Far wall."})
+        recorded(wish, tmp_path / "print", actions={"printer resolutoin": "Far wall."})
 
 
 def test_moment_without_a_zone_is_refused(wish, record, tmp_path):

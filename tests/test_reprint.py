@@ -21,8 +21,8 @@ from printplan.record.record_file import write_record
 from printplan.record.reprint import (
     Outcome,
     compare_records,
-    free_name,
     reprint,
+    reprint_path,
     side_by_side,
 )
 from printplan.spec import Delivery, DeliverySpec, FileFormat, NamedSpace
@@ -99,7 +99,7 @@ def test_every_demo_plan_comes_out_again_byte_for_byte(studio, tmp_path):
 )
 def test_every_kind_of_file_comes_out_again(wish, delivery, tmp_path):
     record = recorded(with_spec(wish, delivery=delivery), tmp_path / "print")
-    made = reprint(record, free_name(record, tmp_path))
+    made = reprint(record, reprint_path(record, tmp_path))
     assert made.outcome is Outcome.IDENTICAL
     assert filecmp.cmp(made.rendered.path, record.rendered.path, shallow=False)
 
@@ -184,7 +184,7 @@ def test_reprint_overwrites_nothing_unasked(record, wish, tmp_path):
         reprint(record, wish.master.file, overwrite=True)
     names = []
     for _ in range(3):
-        target = free_name(record, tmp_path)
+        target = reprint_path(record, tmp_path)
         target.touch()
         names.append(target.name)
     assert names == ["print-again.tif", "print-again-2.tif", "print-again-3.tif"]

@@ -9,9 +9,8 @@ import tomlkit
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from printplan.errors import RecordError, SpecError
+from printplan.errors import RecordError, SpecError, did_you_mean
 from printplan.record.atomic_write import FileKind, read_text, write_text
-from printplan.record.suggestions import did_you_mean
 from printplan.record.toml_reading import parse_text, value_from_table
 from printplan.record.toml_writing import text_from_value, write_into
 

@@ -8,7 +8,7 @@ from enum import StrEnum
 from typing import TYPE_CHECKING
 
 from printplan.errors import SpecError
-from printplan.measurements import RestorePick, SpreadReading, require_no_twins
+from printplan.measurements import RestorePick, SpreadReading, require_unique
 from printplan.media.limits import (
     require_currency,
     require_different,
@@ -144,7 +144,7 @@ class PaperOnPrinter:
                 remedy="Give the 64 digits 0-9 and a-f of the profile's SHA-256, or "
                 "leave it empty.",
             )
-        require_no_twins(owner, self.spread_readings, self.restore_picks)
+        require_unique(owner, self.spread_readings, self.restore_picks)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,12 +1,32 @@
-"""How does a finished file get its name without replacing another?"""
+"""Which name is free, and how does a file get it without replacing another?"""
 
 from __future__ import annotations
 
 import os
-from typing import TYPE_CHECKING
+from pathlib import Path
 
-if TYPE_CHECKING:
-    from pathlib import Path
+
+def free_path(path: str | Path) -> Path:
+    """
+    That path, or the first numbered one beside it that is free.
+
+    Returns
+    -------
+    Path
+        With ``-2``, ``-3`` and so on before the ending if need be.
+    """
+    path = Path(path)
+    (free,) = free_paths(path.parent, path.stem, (path.suffix,))
+    return free
+
+
+def free_paths(folder: Path, name: str, endings: tuple[str, ...]) -> tuple[Path, ...]:
+    """One name for files of several endings, of which none is there."""
+    number, numbered = 1, name
+    while any(os.path.lexists(folder / f"{numbered}{it}") for it in endings):
+        number += 1
+        numbered = f"{name}-{number}"
+    return tuple(folder / f"{numbered}{ending}" for ending in endings)
 
 
 def give_free_name(part: Path, target: Path) -> None:

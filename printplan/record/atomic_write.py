@@ -29,6 +29,7 @@ PATIENCE_S = 30.0
 """Longest wait for other writers. Our choice."""
 
 _POLL_S = 0.01
+_MOST_TRIES = 100
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,7 +42,7 @@ class FileKind:
     name : str
         The text after ``format =``.
     version : int
-        LatestOnly ``format_version`` that is understood.
+        Newest ``format_version`` that is understood.
     heading : str
         Comment at the top of a new file.
     """
@@ -152,6 +153,66 @@ def write_text(
     finally:
         part.unlink(missing_ok=True)
     return True
+
+
+def change_text(
+    path: str | Path,
+    kind: FileKind,
+    change: Callable[[str | None], str],
+    *,
+    create: bool = False,
+) -> str:
+    """
+    Change a file from what it holds now.
+
+    Parameters
+    ----------
+    kind : FileKind
+        What the file is.
+    change : callable
+        Makes the new text out of the present one. It may be asked several times.
+    create : bool, optional
+        Permits the file to be missing: `change` is then given None.
+
+    Returns
+    -------
+    str
+        What the file holds now.
+
+    Raises
+    ------
+    RecordError
+        If it cannot be read or written, or others change it all the time. It is then
+        as it was.
+
+    Notes
+    -----
+    Writers wait for each other at a lock file beside it, and each reads the file after
+    it got the lock, so no change is lost; see `locked`. A writer that lost its lock
+    meanwhile, or finds that an editor has saved the file, starts again from what is
+    there now.
+    """
+    target = Path(path).resolve()
+
+    def present() -> str | None:
+        return None if create and not target.exists() else read_text(target)
+
+    for _ in range(_MOST_TRIES):
+        with locked(target) as still_locked:
+            before = present()
+            after = change(before)
+            if after == before or write_text(
+                after,
+                target,
+                kind,
+                overwrite=before is not None,
+                permitted=lambda: still_locked() and present() == before,  # noqa: B023 - asked in this turn
+            ):
+                return after
+    raise RecordError(
+        f"{path} changes all the time; it was not written.",
+        remedy="Close the other programs that write it, and try again.",
+    )
 
 
 def _require_kind(target: Path, kind: FileKind) -> None:

@@ -2,77 +2,22 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, TypeVar
 
-import tomlkit
-from tomlkit.exceptions import TOMLKitError
-from tomlkit.items import AoT
-
-from printplan.errors import RecordError, SpecError
+from printplan.errors import RecordError, SpecError, did_you_mean
 from printplan.media import Paper, Printer, Surface
 from printplan.media.limits import require_currency
-from printplan.record.atomic_write import FileKind, locked, read_text, write_text
-from printplan.record.suggestions import did_you_mean
+from printplan.record.atomic_write import FileKind, change_text, read_text, write_text
 from printplan.record.toml_reading import parse_text, value_from_table
-from printplan.record.toml_writing import text_from_value, write_into
+from printplan.record.toml_writing import cannot_edit, edited_text, text_from_value
 from printplan.sizing.media_sizes import canonical_media_size
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Collection, Iterable, Mapping
+    from collections.abc import Callable, Collection, Iterable
 
     from printplan.media import PaperOnPrinter
-
-
-OLD_LIST: Final = "sheets"
-"""Key of a paper that was a bare list of sheet sizes before there was stock."""
-
-
-def with_stock(tables: Mapping[str, object], where: str) -> dict[str, object]:
-    """
-    The tables of a book, with old lists of sheet sizes as uncounted stock.
-
-    Parameters
-    ----------
-    tables : mapping
-        As TOML gives them; not changed.
-    where : str
-        Name of the file, for errors.
-
-    Raises
-    ------
-    RecordError
-        If a paper has both, or its list is no list of names.
-    """
-    papers = tables.get("paper")
-    if not isinstance(papers, list):
-        return dict(tables)
-    moved = [
-        _moved(it, f"{where}: [[paper]] no. {n}") for n, it in enumerate(papers, 1)
-    ]
-    return {**tables, "paper": moved}
-
-
-def _moved(paper: object, place: str) -> object:
-    if not isinstance(paper, dict) or OLD_LIST not in paper:
-        return paper
-    sizes = paper[OLD_LIST]
-    if "stock" in paper:
-        raise RecordError(
-            f"{place} has sheets and stock.",
-            remedy="Remove sheets; write each size as a table [[paper.stock]] with "
-            'sheet = "A3" and the like.',
-        )
-    if not isinstance(sizes, list) or not all(isinstance(it, str) for it in sizes):
-        raise RecordError(
-            f"{place} sheets is no list of names.",
-            remedy="Remove it; write each size as a table [[paper.stock]] with sheet = "
-            '"A3" and the like.',
-        )
-    kept = {key: value for key, value in paper.items() if key != OLD_LIST}
-    return {**kept, "stock": [{"sheet": size} for size in sizes]}
 
 
 _Named = TypeVar("_Named", Printer, Paper)
@@ -201,8 +146,6 @@ BOOK_KIND: Final = FileKind(
     "name_mm may be given in inches instead: name_in.",
 )
 
-_MOST_TRIES = 100
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Layout:
@@ -266,7 +209,7 @@ BOOK_COMMENTS: Final = {
 
 def _parse(text: str, where: str) -> PaperBook:
     """Read a book; its profiles' paths are as written."""
-    tables = with_stock(parse_text(text, BOOK_KIND, where=where), where)
+    tables = parse_text(text, BOOK_KIND, where=where)
     layout = value_from_table(_Layout, tables, where=where)
     try:
         return PaperBook(
@@ -278,7 +221,8 @@ def _parse(text: str, where: str) -> PaperBook:
         raise RecordError(f"{where}: {error.problem}", remedy=error.remedy) from error
 
 
-def _with_profiles(paper: Paper, rewrite: Callable[[str], str]) -> Paper:
+def with_profile_paths(paper: Paper, rewrite: Callable[[str], str]) -> Paper:
+    """The same paper with the paths of its profiles told in another way."""
     pairs = (replace(it, profile=rewrite(it.profile)) for it in paper.on_printer)
     return replace(paper, on_printer=tuple(pairs))
 
@@ -310,7 +254,7 @@ def read_paper_book(path: str | Path) -> PaperBook:
     folder = Path(path).absolute().parent
     book = _parse(read_text(path), str(path))
     papers = (
-        _with_profiles(paper, lambda profile: str(folder / profile))
+        with_profile_paths(paper, lambda profile: str(folder / profile))
         for paper in book.papers
     )
     return replace(book, papers=tuple(papers))
@@ -337,7 +281,7 @@ def write_paper_book(
     """
     folder = Path(path).absolute().parent
     papers = tuple(
-        _with_profiles(paper, lambda profile: _below(folder, profile))
+        with_profile_paths(paper, lambda profile: _below(folder, profile))
         for paper in book.papers
     )
     layout = _Layout(
@@ -401,71 +345,36 @@ def change_paper(
 
     Notes
     -----
-    Writers wait for each other at a lock file beside the book, and each reads the
-    book after it got the lock, so no change is lost; see `locked`. A writer that
-    lost its lock meanwhile, or finds that an editor has saved the book, starts again
-    from what is there now.
+    No change of another writer is lost; see `change_text`.
     """
-    target = Path(path).resolve()
-    folder = Path(path).absolute().parent
-    for _ in range(_MOST_TRIES):
-        with locked(target) as still_locked:
-            text = read_text(target)
-            edited, paper = _changed(text, name, change, folder, str(path))
-            if edited == text or write_text(
-                edited,
-                target,
-                BOOK_KIND,
-                overwrite=True,
-                permitted=lambda: still_locked() and read_text(target) == text,  # noqa: B023 - asked in this turn
-            ):
-                return paper
-    raise RecordError(
-        f"{path} changes all the time; it was not written.",
-        remedy="Close the other programs that write it, and try again.",
+    folder, where = Path(path).absolute().parent, str(path)
+    text = change_text(
+        path, BOOK_KIND, lambda text: _changed(text or "", name, change, folder, where)
+    )
+    return with_profile_paths(
+        _parse(text, where).paper(name), lambda it: str(folder / it)
     )
 
 
 def _changed(
     text: str, name: str, change: Callable[[Paper], Paper], folder: Path, where: str
-) -> tuple[str, Paper]:
-    """The book's text with one paper changed, and that paper."""
+) -> str:
+    """The book's text with one paper changed."""
     book = _parse(text, where)
     old = book.paper(name)
-    paper = change(_with_profiles(old, lambda profile: str(folder / profile)))
+    paper = change(with_profile_paths(old, lambda profile: str(folder / profile)))
     if paper.name != name:
         raise RecordError(
             f'{where}: the paper "{name}" would become "{paper.name}".',
             remedy="Keep its name here; type a new name into the paper book itself.",
         )
     typed = {str(folder / it.profile): it.profile for it in old.on_printer}
-    new = _with_profiles(paper, lambda it: typed.get(it) or _below(folder, it))
-    papers = (new if it is old else it for it in book.papers)
-    wanted = replace(book, papers=tuple(papers))
-    try:
-        document = tomlkit.parse(text)
-        tables = document["paper"]
-        # Tables of two lists in turn are read, but not kept in their order.
-        if not isinstance(tables, AoT) or document.as_string() != text:
-            raise _cannot_edit(paper, where)
-        table = tables[book.papers.index(old)]
-        known = old
-        if new.stock != old.stock and OLD_LIST in table:
-            del table[OLD_LIST]
-            known = replace(old, stock=())
-        write_into(table, new, BOOK_COMMENTS, old=known, path="paper")
-    except TOMLKitError as error:
-        raise _cannot_edit(paper, where) from error
-    edited = document.as_string()
-    if text.count("\r\n") == text.count("\n"):
-        edited = re.sub("\r?\n", "\r\n", edited)
-    if _parse(edited, where) != wanted:
-        raise _cannot_edit(paper, where)
-    return edited, paper
-
-
-def _cannot_edit(paper: Paper, where: str) -> RecordError:
-    return RecordError(
-        f'{where}: the paper "{paper.name}" cannot be changed in place.',
-        remedy="Put the tables [[paper]] one below the other, after the printers.",
-    )
+    new = with_profile_paths(paper, lambda it: typed.get(it) or _below(folder, it))
+    papers = tuple(new if it is old else it for it in book.papers)
+    wanted = replace(book, papers=papers)
+    before, after = (_Layout(paper=each) for each in (book.papers, papers))
+    edited = edited_text(text, before, after, BOOK_COMMENTS, where=where)
+    # Papers in brackets would lose the comments between them.
+    if "[[paper]]" not in text or _parse(edited, where) != wanted:
+        raise cannot_edit(where)
+    return edited

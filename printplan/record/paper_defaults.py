@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from printplan.errors import RecordError
-from printplan.record.atomic_write import FileKind, locked, read_text, write_text
+from printplan.record.atomic_write import FileKind, change_text, read_text
 from printplan.record.plan_file import PLAN_COMMENTS
 from printplan.record.toml_reading import parse_text, value_from_table
 from printplan.record.toml_writing import cannot_edit, edited_text, text_from_value
@@ -36,8 +36,6 @@ CHOICES_KIND: Final = FileKind(
     "the paper\nis chosen again; delete a [[kept]] table to begin afresh with that "
     "paper.",
 )
-
-_MOST_TRIES = 100
 
 _ANY_PLAN = PrintSpec(
     size=SizeSpec(rule=SizeRule.WIDTH, width_mm=100, ppi=300),
@@ -119,24 +117,15 @@ class PaperDefaults:
         return replace(
             spec,
             size=replace(spec.size, ppi=self.ppi),
-            sheet=replace(
-                spec.sheet,
-                feed=self.sheet.feed,
-                placement=self.sheet.placement,
-                offset_right_mm=self.sheet.offset_right_mm,
-                offset_down_mm=self.sheet.offset_down_mm,
-                border_mm=self.sheet.border_mm,
-            ),
+            sheet=replace(spec.sheet, **_values(self.sheet)),
             sharpen=self.sharpen,
             colour=self.colour,
-            delivery=replace(
-                spec.delivery,
-                colour=self.delivery.colour,
-                named_space=self.delivery.named_space,
-                file_format=self.delivery.file_format,
-                extent=self.delivery.extent,
-            ),
+            delivery=replace(spec.delivery, **_values(self.delivery)),
         )
+
+
+def _values(part: DefaultSheet | DefaultDelivery) -> dict[str, Any]:
+    return {field.name: getattr(part, field.name) for field in fields(part)}
 
 
 def paper_defaults_of(plan: PrintPlan) -> PaperDefaults:
@@ -147,19 +136,15 @@ def paper_defaults_of(plan: PrintPlan) -> PaperDefaults:
         printer=plan.printer.name,
         ppi=spec.size.ppi,
         sheet=DefaultSheet(
-            feed=spec.sheet.feed,
-            placement=spec.sheet.placement,
-            offset_right_mm=spec.sheet.offset_right_mm,
-            offset_down_mm=spec.sheet.offset_down_mm,
-            border_mm=spec.sheet.border_mm,
+            **{it.name: getattr(spec.sheet, it.name) for it in fields(DefaultSheet)}
         ),
         sharpen=spec.sharpen,
         colour=spec.colour,
         delivery=DefaultDelivery(
-            colour=spec.delivery.colour,
-            named_space=spec.delivery.named_space,
-            file_format=spec.delivery.file_format,
-            extent=spec.delivery.extent,
+            **{
+                it.name: getattr(spec.delivery, it.name)
+                for it in fields(DefaultDelivery)
+            }
         ),
     )
 
@@ -274,30 +259,10 @@ def write_paper_defaults(path: str | Path, choices: PaperDefaults) -> None:
 
     Notes
     -----
-    Writers wait for each other at a lock file, and each reads the file after it got
-    the lock, so that none loses what another kept; see `locked`.
+    No choice of another writer is lost; see `change_text`.
     """
-    target = Path(path).resolve()
-    for _ in range(_MOST_TRIES):
-        with locked(target) as still_locked:
-            before = read_text(target) if target.exists() else None
-
-            def permitted(before: str | None = before) -> bool:
-                now = read_text(target) if target.exists() else None
-                return still_locked() and now == before
-
-            text = _with(before, choices, str(path))
-            if text == before or write_text(
-                text,
-                target,
-                CHOICES_KIND,
-                overwrite=before is not None,
-                permitted=permitted,
-            ):
-                return
-    raise RecordError(
-        f"{path} changes all the time; it was not written.",
-        remedy="Close the other programs that write it, and try again.",
+    change_text(
+        path, CHOICES_KIND, lambda text: _with(text, choices, str(path)), create=True
     )
 
 

@@ -5,10 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from printplan.errors import RecordError, SpecError
+from printplan.errors import RecordError, SpecError, did_you_mean
 from printplan.measurements import RestorePick, SpreadReading
 from printplan.record.paper_book import change_paper
-from printplan.record.suggestions import did_you_mean
 
 if TYPE_CHECKING:
     from collections.abc import Callable

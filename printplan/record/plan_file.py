@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field, fields, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -10,7 +10,7 @@ from printplan.errors import RecordError
 from printplan.pixels.master import open_master
 from printplan.pixels.sheet import build_sheet
 from printplan.plan import resolve
-from printplan.record.atomic_write import FileKind, locked, read_text, write_text
+from printplan.record.atomic_write import FileKind, change_text, read_text, write_text
 from printplan.record.paper_book import read_paper_book
 from printplan.record.toml_reading import gave_inches, parse_text, value_from_table
 from printplan.record.toml_writing import cannot_edit, edited_text, text_from_value
@@ -42,7 +42,7 @@ from printplan.spec import (
 from printplan.units import LengthUnit
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Callable, Iterable
 
     from printplan.pixels.sheet import Sheet
 
@@ -90,7 +90,7 @@ class PlanFile:
 
     def resolved(self, plan_path: str | Path) -> PlanFile:
         """
-        The same plan with the whole paths of what it names.
+        The same plan with the absolute paths of what it names.
 
         Parameters
         ----------
@@ -104,21 +104,35 @@ class PlanFile:
             paths.
         """
         folder = Path(plan_path).absolute().parent
-        assumed = self.master.assume_profile
-        if assumed and assumed not in set(NamedSpace):
-            assumed = str(folder / assumed)
-        master = replace(
-            self.master, file=str(folder / self.master.file), assume_profile=assumed
-        )
-        sharpen = self.spec.sharpen
-        if sharpen.kernel:
-            sharpen = replace(sharpen, kernel=str(folder / sharpen.kernel))
         return replace(
             self,
-            master=master,
+            master=with_master_paths(self.master, lambda it: str(folder / it)),
             book=str(folder / self.book),
-            spec=replace(self.spec, sharpen=sharpen),
+            spec=with_kernel_path(self.spec, lambda it: str(folder / it)),
         )
+
+
+def with_master_paths(master: MasterSpec, rewrite: Callable[[str], str]) -> MasterSpec:
+    """
+    The same master with its file, and that of an assumed profile, told in another way.
+
+    Parameters
+    ----------
+    rewrite : callable
+        Makes the new path out of the old one.
+    """
+    assumed = master.assume_profile
+    if assumed and assumed not in set(NamedSpace):
+        assumed = rewrite(assumed)
+    return replace(master, file=rewrite(master.file), assume_profile=assumed)
+
+
+def with_kernel_path(spec: PrintSpec, rewrite: Callable[[str], str]) -> PrintSpec:
+    """The same wish with the file of its kernel, if it has one, told in another way."""
+    sharpen = spec.sharpen
+    if not sharpen.kernel:
+        return spec
+    return replace(spec, sharpen=replace(sharpen, kernel=rewrite(sharpen.kernel)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -149,6 +163,9 @@ class PlanLayout:
     mount: MountSpec = field(default_factory=MountSpec)
     room: RoomSpec = field(default_factory=RoomSpec)
     delivery: DeliverySpec = field(default_factory=DeliverySpec)
+
+
+_SPEC_PARTS = [it.name for it in fields(PrintSpec) if it.name != "lengths_in"]
 
 
 def _words(words: Iterable[str]) -> str:
@@ -248,14 +265,8 @@ def parse_plan_text(text: str, *, where: str) -> PlanFile:
             printer=layout.printer,
             note=layout.note,
             spec=PrintSpec(
-                size=layout.size,
-                sheet=layout.sheet,
-                sharpen=layout.sharpen,
-                colour=layout.colour,
-                mount=layout.mount,
-                room=layout.room,
-                delivery=layout.delivery,
                 lengths_in=layout.lengths_in or asked_in,
+                **{name: getattr(layout, name) for name in _SPEC_PARTS},
             ),
         )
     except RecordError as error:
@@ -281,13 +292,7 @@ def plan_layout(
         note=plan_file.note,
         lengths_in=lengths_in,
         master=plan_file.master,
-        size=spec.size,
-        sheet=spec.sheet,
-        sharpen=spec.sharpen,
-        colour=spec.colour,
-        mount=spec.mount,
-        room=spec.room,
-        delivery=spec.delivery,
+        **{name: getattr(spec, name) for name in _SPEC_PARTS},
     )
 
 
@@ -350,7 +355,7 @@ def write_plan_file(
     write_text(plan_file_text(plan_file), path, PLAN_KIND, overwrite=overwrite)
 
 
-def keep_plan(plan_file: PlanFile, path: str | Path, *, as_read: str) -> str:
+def save_plan(plan_file: PlanFile, path: str | Path, *, as_read: str) -> str:
     """
     Write a plan over the file that it was read from, if nobody else has.
 
@@ -374,25 +379,18 @@ def keep_plan(plan_file: PlanFile, path: str | Path, *, as_read: str) -> str:
     RecordError
         If the file is no longer as it was read, or cannot be read or written.
     """
-    target = Path(path).resolve()
     text = _changed(as_read, plan_file, where=str(path))
-    with locked(target) as still_locked:
 
-        def is_as_read() -> bool:
-            return still_locked() and read_text(target) == as_read
-
-        if not (
-            is_as_read()
-            and write_text(
-                text, target, PLAN_KIND, overwrite=True, permitted=is_as_read
-            )
-        ):
+    def if_as_read(now: str | None) -> str:
+        if now != as_read:
             raise RecordError(
                 f"{path} was changed by another program since it was opened here.",
-                remedy="Keep this plan under another name, or open the file again to "
+                remedy="Save this plan under another name, or open the file again to "
                 "go on from what it says now.",
             )
-    return text
+        return text
+
+    return change_text(path, PLAN_KIND, if_as_read)
 
 
 def _changed(text: str, plan_file: PlanFile, *, where: str) -> str:
@@ -441,7 +439,7 @@ def open_wish(wish: PlanFile) -> Sheet:
     Parameters
     ----------
     wish : PlanFile
-        With whole paths, as `PlanFile.resolved` gives it.
+        With absolute paths, as `PlanFile.resolved` gives it.
 
     Returns
     -------

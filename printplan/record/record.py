@@ -14,15 +14,14 @@ import imagecodecs
 
 from printplan.checks import Decided, Finding
 from printplan.colour.spaces import grey_profile, named_profile
-from printplan.errors import RecordError
+from printplan.errors import RecordError, did_you_mean
 from printplan.media import (
     Paper,  # noqa: TC001 - the same
     Printer,  # noqa: TC001 - the same
 )
 from printplan.record.journal.entry import require_zone
-from printplan.record.paper_book import read_paper_book
-from printplan.record.plan_file import PlanFile
-from printplan.record.suggestions import did_you_mean
+from printplan.record.paper_book import read_paper_book, with_profile_paths
+from printplan.record.plan_file import PlanFile, with_kernel_path, with_master_paths
 from printplan.sharpening.kernel import read_kernel
 from printplan.spec import (
     AlphaRule,
@@ -70,6 +69,17 @@ class Versions:
     machine: str
 
 
+_PACKAGES = (
+    "printplan",
+    "numpy",
+    "pillow",
+    "imagecodecs",
+    "opencolorio",
+    "scipy",
+    "tifffile",
+)
+
+
 def running_versions() -> Versions:
     """
     The versions in use here and now.
@@ -81,15 +91,9 @@ def running_versions() -> Versions:
         version.
     """
     return Versions(
-        printplan=_version("printplan"),
+        **{name: _version(name) for name in _PACKAGES},
         python=platform.python_version(),
-        numpy=_version("numpy"),
-        pillow=_version("Pillow"),
-        imagecodecs=_version("imagecodecs"),
         littlecms=str(imagecodecs.cms_version()).removeprefix("lcms2 "),
-        opencolorio=_version("opencolorio"),
-        scipy=_version("scipy"),
-        tifffile=_version("tifffile"),
         zlib=zlib.ZLIB_RUNTIME_VERSION,
         machine=f"{platform.system()} {platform.machine()}",
     )
@@ -258,7 +262,7 @@ class PrintRecord:
         Returns
         -------
         PlanFile
-            With whole paths; `write_plan_file` keeps it for a next try.
+            With absolute paths; `write_plan_file` saves it for a next try.
 
         Raises
         ------
@@ -283,25 +287,14 @@ class PrintRecord:
         rewrite : callable
             Makes the new path out of the old one; never asked about an empty one.
         """
-        assumed = self.master.assume_profile
-        if assumed and assumed not in set(NamedSpace):
-            assumed = rewrite(assumed)
-        sharpen = self.spec.sharpen
-        if sharpen.kernel:
-            sharpen = replace(sharpen, kernel=rewrite(sharpen.kernel))
-        pairs = (
-            replace(it, profile=rewrite(it.profile)) for it in self.paper.on_printer
-        )
         return replace(
             self,
             book=rewrite(self.book) if self.book else "",
-            master=replace(
-                self.master, file=rewrite(self.master.file), assume_profile=assumed
-            ),
+            master=with_master_paths(self.master, rewrite),
             facts=replace(self.facts, path=rewrite(self.facts.path)),
-            paper=replace(self.paper, on_printer=tuple(pairs)),
+            paper=with_profile_paths(self.paper, rewrite),
             rendered=replace(self.rendered, path=rewrite(self.rendered.path)),
-            spec=replace(self.spec, sharpen=sharpen),
+            spec=with_kernel_path(self.spec, rewrite),
         )
 
 
@@ -312,7 +305,7 @@ def make_record(  # noqa: PLR0913 - a print, what was known of it, and when
     *,
     made_on: datetime,
     wish: PlanFile | None = None,
-    answers: Mapping[str, str] | None = None,
+    actions: Mapping[str, str] | None = None,
     note: str = "",
 ) -> PrintRecord:
     """
@@ -331,7 +324,7 @@ def make_record(  # noqa: PLR0913 - a print, what was known of it, and when
     wish : PlanFile, optional
         The plan with whole paths, for its note, its paper book, and how the master
         is read. The print itself is taken from the sheet.
-    answers : mapping of str to str, optional
+    actions : mapping of str to str, optional
         What was done about a finding, by its `topic`.
     note : str, optional
         About this print.
@@ -344,7 +337,7 @@ def make_record(  # noqa: PLR0913 - a print, what was known of it, and when
     Raises
     ------
     RecordError
-        If the file is not of that sheet, the moment has no zone, an answer belongs
+        If the file is not of that sheet, the moment has no zone, an action belongs
         to no finding, nothing tells how to read the master again, or the paper book
         of the plan cannot be read.
     """
@@ -362,32 +355,26 @@ def make_record(  # noqa: PLR0913 - a print, what was known of it, and when
         facts=plan.facts,
         paper=plan.paper,
         printer=plan.printer,
-        profile=_kept_profile(sheet.output),
-        file_profile=_kept_profile(sheet.profile),
+        profile=_recorded_profile(sheet.output),
+        file_profile=_recorded_profile(sheet.profile),
         kernel_sha256=_kernel_sha256(plan.spec.sharpen),
-        findings=_answered(tuple(findings), answers or {}),
+        findings=with_actions(
+            (RecordedFinding(finding=it) for it in findings), actions or {}
+        ),
         rendered=RecordedFile(
-            path=str(rendered.path),
-            sha256=rendered.sha256,
-            pixel_sha256=rendered.pixel_sha256,
-            width_px=rendered.width_px,
-            height_px=rendered.height_px,
-            ppi=rendered.ppi,
-            width_mm=rendered.width_mm,
-            height_mm=rendered.height_mm,
-            bytes_written=rendered.bytes_written,
-            file_format=rendered.file_format,
+            **{it.name: getattr(rendered, it.name) for it in fields(RecordedFile)}
+            | {"path": str(rendered.path)}
         ),
         versions=running_versions(),
     )
-    return record.with_paths(whole_path)
+    return record.with_paths(absolute_path)
 
 
 def _kernel_sha256(sharpen: SharpenSpec) -> str:
     return read_kernel(sharpen.kernel).sha256 if sharpen.kernel else ""
 
 
-def whole_path(path: str) -> str:
+def absolute_path(path: str) -> str:
     """A path from the root, without steps up and down in it."""
     whole = Path(path).absolute()
     return str(whole.resolve() if ".." in whole.parts else whole)
@@ -429,20 +416,34 @@ def _named(sheet: Sheet) -> str:
     )
 
 
-def _kept_profile(profile: Profile) -> RecordedProfile:
+def _recorded_profile(profile: Profile) -> RecordedProfile:
     return RecordedProfile(description=profile.name, sha256=profile.sha256)
 
 
-def _answered(
-    findings: tuple[Finding, ...], answers: Mapping[str, str]
+def with_actions(
+    findings: Iterable[RecordedFinding], actions: Mapping[str, str]
 ) -> tuple[RecordedFinding, ...]:
-    known = [finding.topic for finding in findings]
-    for about in answers:
-        if about not in known:
+    """
+    The same findings with what was done about them.
+
+    Parameters
+    ----------
+    actions : mapping of str to str
+        By the finding's `topic`; what is not named stays.
+
+    Raises
+    ------
+    RecordError
+        If an action belongs to no finding.
+    """
+    recorded = tuple(findings)
+    known = [it.finding.topic for it in recorded]
+    for topic in actions:
+        if topic not in known:
             raise RecordError(
-                f'There is no finding about "{about}" to answer.',
-                remedy=did_you_mean(about, known),
+                f'There is no finding about "{topic}".',
+                remedy=did_you_mean(topic, known),
             )
     return tuple(
-        RecordedFinding(finding=it, done=answers.get(it.topic, "")) for it in findings
+        replace(it, done=actions.get(it.finding.topic, it.done)) for it in recorded
     )

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import os
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from printplan.record.atomic_write import FileKind, read_text, write_text
-from printplan.record.record import PrintRecord, whole_path
+from printplan.record.atomic_write import FileKind, change_text, read_text, write_text
+from printplan.record.record import PrintRecord, absolute_path, with_actions
 from printplan.record.toml_reading import parse_text, value_from_table
-from printplan.record.toml_writing import text_from_value
+from printplan.record.toml_writing import cannot_edit, edited_text, text_from_value
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Mapping
 
 
 RECORD_KIND: Final = FileKind(
@@ -124,7 +125,7 @@ def read_record(path: str | Path) -> PrintRecord:
     Returns
     -------
     PrintRecord
-        With whole paths. Nothing that it names is opened.
+        With absolute paths. Nothing that it names is opened.
 
     Raises
     ------
@@ -135,7 +136,39 @@ def read_record(path: str | Path) -> PrintRecord:
     """
     folder = Path(path).absolute().parent
     record = parse_record_text(read_text(path), where=str(path))
-    return record.with_paths(lambda written: whole_path(str(folder / written)))
+    return record.with_paths(lambda written: absolute_path(str(folder / written)))
+
+
+def save_actions(path: str | Path, actions: Mapping[str, str]) -> None:
+    """
+    Write what was done about findings into a record; all else in it stays as it is.
+
+    Parameters
+    ----------
+    actions : mapping of str to str
+        As for `with_actions`.
+
+    Raises
+    ------
+    RecordError
+        If it is not a record, an action belongs to no finding, or it cannot be
+        written.
+    SpecError
+        If a value in it leaves its range.
+    """
+    where = str(path)
+
+    def changed(text: str | None) -> str:
+        old = parse_record_text(text or "", where=where)
+        new = replace(old, findings=with_actions(old.findings, actions))
+        if new == old:
+            return text or ""
+        edited = edited_text(text or "", old, new, RECORD_COMMENTS, where=where)
+        if parse_record_text(edited, where=where) != new:
+            raise cannot_edit(where)
+        return edited
+
+    change_text(path, RECORD_KIND, changed)
 
 
 def _near(folder: Path, studio: Path) -> Callable[[str], str]:

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from printplan.colour.profiles import open_profile
 from printplan.errors import ProfileError, RecordError, SpecError
+from printplan.pixels.free_name import free_path
 from printplan.pixels.master import open_master
 from printplan.pixels.render import Rendered, render
 from printplan.pixels.sheet import build_sheet
@@ -248,7 +249,7 @@ def reprint(
     Parameters
     ----------
     record : PrintRecord
-        With whole paths, as `read_record` gives it.
+        With absolute paths, as `read_record` gives it.
     path : str or Path
         The new file.
     master : str or Path, optional
@@ -287,7 +288,7 @@ def open_record(record: PrintRecord, *, master: str | Path | None = None) -> She
     Parameters
     ----------
     record : PrintRecord
-        With whole paths.
+        With absolute paths.
     master : str or Path, optional
         Where the master lies now, if not where it was.
 
@@ -312,7 +313,7 @@ def open_record(record: PrintRecord, *, master: str | Path | None = None) -> She
         raise
 
 
-def free_name(record: PrintRecord, folder: Path) -> Path:
+def reprint_path(record: PrintRecord, folder: Path) -> Path:
     """
     A name for the new file that is not taken.
 
@@ -323,12 +324,7 @@ def free_name(record: PrintRecord, folder: Path) -> Path:
         that is needed.
     """
     made = Path(record.rendered.path)
-    target = folder / f"{made.stem}-again{made.suffix}"
-    number = 2
-    while target.exists():
-        target = folder / f"{made.stem}-again-{number}{made.suffix}"
-        number += 1
-    return target
+    return free_path(folder / f"{made.stem}-again{made.suffix}")
 
 
 def _outcome(record: PrintRecord, made: Rendered) -> Outcome:

@@ -7,7 +7,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from printplan.errors import RecordError
-from printplan.record.decision_sheet.cost import recorded_cost
+from printplan.pixels.free_name import free_paths
+from printplan.record.cost import recorded_cost
 from printplan.record.decision_sheet.facts import decision_facts
 from printplan.record.decision_sheet.write import write_decision_sheet
 from printplan.record.record_file import read_record, write_record
@@ -30,7 +31,7 @@ def records_in(folder: str | Path) -> tuple[Path, ...]:
     Returns
     -------
     tuple of Path
-        LatestOnly first, by when they were last written.
+        Newest first, by when they were last written.
 
     Raises
     ------
@@ -58,7 +59,7 @@ def write_sidecar_record(record: PrintRecord) -> Path:
     Parameters
     ----------
     record : PrintRecord
-        With whole paths, as `make_record` gives it.
+        With absolute paths, as `make_record` gives it.
 
     Returns
     -------
@@ -71,7 +72,7 @@ def write_sidecar_record(record: PrintRecord) -> Path:
         If it cannot be written.
     """
     made = Path(record.rendered.path)
-    (path,) = _free_names(made.parent, made.stem, (RECORD_ENDING,))
+    (path,) = free_paths(made.parent, made.stem, (RECORD_ENDING,))
     write_record(record, path)
     return path
 
@@ -116,17 +117,6 @@ def write_sidecar_sheets(
         told("Measuring the picture and comparing the intents.")
         facts = decision_facts(record, sheet, cost=cost)
     name = record_path.name.removesuffix(RECORD_ENDING)
-    page, pdf = _free_names(record_path.parent, name, SHEET_ENDINGS)
+    page, pdf = free_paths(record_path.parent, name, SHEET_ENDINGS)
     told(f"Writing {page.name} and {pdf.name}.")
     return write_decision_sheet(facts, page), write_decision_sheet(facts, pdf)
-
-
-def _free_names(folder: Path, name: str, endings: tuple[str, ...]) -> tuple[Path, ...]:
-    """One name for files of several endings, of which none is there."""
-    number = 1
-    while True:
-        numbered = name if number == 1 else f"{name}-{number}"
-        paths = tuple(folder / f"{numbered}{ending}" for ending in endings)
-        if not any(path.exists() or path.is_symlink() for path in paths):
-            return paths
-        number += 1

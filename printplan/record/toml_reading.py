@@ -12,8 +12,7 @@ from math import isfinite
 from types import NoneType, UnionType
 from typing import TYPE_CHECKING, Any, TypeVar, get_args, get_origin, get_type_hints
 
-from printplan.errors import PrintPlanError, RecordError
-from printplan.record.suggestions import did_you_mean
+from printplan.errors import PrintPlanError, RecordError, did_you_mean
 from printplan.spec import FORMERLY
 from printplan.units import mm_from_inches
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from dataclasses import fields, replace
 from pathlib import Path
 from threading import RLock
@@ -525,20 +524,3 @@ class Bench:
         """Keep choices that were made here; those that came with a plan are not."""
         if paper_defaults_of(self.plan) != self._known_choices:
             self.write_paper_defaults()
-
-
-def free_path(path: str | Path) -> Path:
-    """
-    That path, or the first numbered one beside it that is not taken.
-
-    Returns
-    -------
-    Path
-        With ``-2``, ``-3`` and so on before the ending if need be.
-    """
-    path = Path(path)
-    free, number = path, 1
-    while os.path.lexists(free):
-        number += 1
-        free = path.with_name(f"{path.stem}-{number}{path.suffix}")
-    return free

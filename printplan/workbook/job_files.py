@@ -17,9 +17,10 @@ from printplan.record.paper_defaults import (
 )
 from printplan.record.plan_file import (
     PlanFile,
-    keep_plan,
     parse_plan_text,
     plan_file_text,
+    save_plan,
+    with_kernel_path,
     write_plan_file,
 )
 from printplan.spec import MasterSpec, NamedSpace
@@ -139,7 +140,7 @@ class JobFiles:
             If another program changed it, or it cannot be written.
         """
         wish = self._told(plan, master, self.plan_path.parent)
-        text = keep_plan(wish, self.plan_path, as_read=self.text)
+        text = save_plan(wish, self.plan_path, as_read=self.text)
         return replace(self, text=text, wish=wish)
 
     def keep_as(
@@ -179,22 +180,21 @@ class JobFiles:
             written = replace(
                 master, file=self._near(master.file, folder), assume_profile=assumed
             )
-        sharpen = plan.spec.sharpen
-        if sharpen.kernel:
-            there = self.whole_wish.spec.sharpen.kernel == sharpen.kernel
-            kept = folder == self.plan_path.parent and there
-            kernel = (
-                self.wish.spec.sharpen.kernel
-                if kept
-                else self._near(sharpen.kernel, folder)
-            )
-            sharpen = replace(sharpen, kernel=kernel)
+        kernel = plan.spec.sharpen.kernel
+        there = self.whole_wish.spec.sharpen.kernel == kernel
+        here = there and folder == self.plan_path.parent
+        spec = with_kernel_path(
+            plan.spec,
+            lambda it: (
+                self.wish.spec.sharpen.kernel if here else self._near(it, folder)
+            ),
+        )
         return replace(
             self.wish,
             master=written,
             paper=plan.paper.name,
             printer=plan.printer.name,
-            spec=replace(plan.spec, sharpen=sharpen),
+            spec=spec,
         )
 
     def _near(self, whole: str, folder: Path) -> str:

@@ -46,7 +46,7 @@ if TYPE_CHECKING:
 
     from printplan.pixels.sheet import Sheet
     from printplan.plan import PrintPlan
-    from printplan.record.decision_sheet.cost import CostBasis
+    from printplan.record.cost import CostBasis
     from printplan.record.decision_sheet.dialogue import Dialogue
     from printplan.record.decision_sheet.drawing import VectorDrawing
     from printplan.record.record import PrintRecord, RecordedFinding

@@ -5,11 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, NamedTuple
 
-from printplan.errors import RecordError
+from printplan.errors import RecordError, did_you_mean
 from printplan.record.ipp.job_ticket import listed
 from printplan.record.ipp.keywords import ValueTag
 from printplan.record.ipp.message import Attribute, Localised, Range, Value, members_of
-from printplan.record.suggestions import did_you_mean
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping

@@ -6,10 +6,9 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from printplan.errors import RecordError
+from printplan.errors import RecordError, did_you_mean
 from printplan.record.journal.entry import EditionNumber, Outcome
 from printplan.record.journal.rows import moment_text
-from printplan.record.suggestions import did_you_mean
 
 if TYPE_CHECKING:
     import sqlite3

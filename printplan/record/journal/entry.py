@@ -10,8 +10,7 @@ from math import isfinite
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from printplan.errors import RecordError
-from printplan.record.suggestions import did_you_mean
+from printplan.errors import RecordError, did_you_mean
 from printplan.spec import LONGEST_MM, SHORTEST_MM
 
 if TYPE_CHECKING:

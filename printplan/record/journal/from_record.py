@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from printplan.errors import RecordError
 from printplan.media import MediaForm
 from printplan.plan import resolve
-from printplan.record.decision_sheet.cost import CostBasis, recorded_paper
+from printplan.record.cost import CostBasis, recorded_paper
 from printplan.record.journal.entry import Outcome, PrintEntry, require_amount
 
 if TYPE_CHECKING:

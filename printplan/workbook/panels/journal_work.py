@@ -7,6 +7,7 @@ from datetime import datetime
 from html import escape
 from typing import TYPE_CHECKING
 
+from printplan.pixels.free_name import free_path
 from printplan.record.atomic_write import read_text
 from printplan.record.journal.entry import CAUSES, Outcome
 from printplan.record.journal.from_record import entry_from_record
@@ -14,7 +15,6 @@ from printplan.record.journal.journal import create_journal, open_journal
 from printplan.record.journal.misprints import CONFIDENCE, overall_rate
 from printplan.record.journal.view import read_journal, write_journal_csv
 from printplan.record.record_file import parse_record_text, read_record
-from printplan.workbook.bench import free_path
 from printplan.workbook.panels.panel import Words
 
 if TYPE_CHECKING:

@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING
 
 import ipywidgets as widgets
 
-from printplan.record.actions_taken import save_actions
+from printplan.pixels.free_name import free_path
 from printplan.record.record import make_record
+from printplan.record.record_file import save_actions
 from printplan.record.sidecar import write_sidecar_record, write_sidecar_sheets
-from printplan.workbook.bench import free_path
 from printplan.workbook.panels.check import LINE, ActionsTaken
 from printplan.workbook.panels.controls import CONTROL, plain_row, show_if
 
@@ -167,7 +167,7 @@ class Recording:
             rendered,
             made_on=datetime.now().astimezone(),
             wish=wish,
-            answers=self.answers.given({finding.topic for finding in findings}),
+            actions=self.answers.given({finding.topic for finding in findings}),
             note=self.note.value.strip(),
         )
         self._path = write_sidecar_record(record)
