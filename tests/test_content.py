@@ -393,3 +393,12 @@ def test_content_refuses_no_parts_and_any_that_is_no_picture():
 def test_content_refuses_an_enlargement_that_no_print_has(enlargement):
     with pytest.raises(SpecError, match=r"0\.02 to 50"):
         measure_content(np.full((200, 200), 50.0), enlargement=enlargement)
+
+
+def test_an_edge_from_black_to_white_keeps_to_the_tones_there_are():
+    """A master of pure black and white rings past both when it is resampled."""
+    lightness = np.tile(np.repeat([-0.4, 100.4], 32), (256, 8))
+    softened = ndimage.gaussian_filter1d(lightness, 0.8, axis=1)
+    tones_l = measure_content(softened.clip(-0.4, 100.4)).edge_tones_l
+    assert tones_l == pytest.approx((0, 100), abs=0.2)
+    assert 0 <= tones_l[0] < tones_l[1] <= 100

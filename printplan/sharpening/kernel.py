@@ -171,6 +171,11 @@ def _read_kernel(path: str, version: tuple[int, int, int]) -> Kernel:  # noqa: A
             remedy=f"A kernel of {_WIDEST_KERNEL_PX} pixels has fewer than "
             f"{_LONGEST_FILE}; choose its file.",
         )
+    if not data.strip():
+        raise SpecError(
+            f"The kernel {path} is empty.",
+            remedy="Write its numbers with points and commas, a row on a line.",
+        )
     weights = np.loadtxt(data.decode("utf-8-sig").splitlines(), delimiter=",", ndmin=2)
     return replace(
         kernel_of(weights[0] if len(weights) == 1 else weights),

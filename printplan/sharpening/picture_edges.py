@@ -304,7 +304,11 @@ def _judged(
         count=count,
         edge_sigma_px=_sharpest(softness, noise, size),
         overshoot_share=(above + below) / 2,
-        strongest_l=(float(tones_l[0, strongest]), float(tones_l[1, strongest])),
+        # Resampling rings past black and white, where no tone of the picture lies.
+        strongest_l=(
+            max(float(tones_l[0, strongest]), 0.0),
+            min(float(tones_l[1, strongest]), 100.0),
+        ),
     )
 
 
