@@ -1,4 +1,4 @@
-"""Refuse numbers outside their range."""
+"""Refuse numbers outside their range, and arrays that are no picture or colours."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import numpy as np
 from printplan.errors import SpecError
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from numpy.typing import ArrayLike, NDArray
 
 
 LARGEST = 1e6
@@ -188,3 +188,99 @@ def image_of(planes: NDArray[np.floating], like: NDArray[Any]) -> NDArray[Any]:
     if whole is not None:
         done = np.rint(done * whole)
     return np.ascontiguousarray(done.astype(array.dtype))
+
+
+def colour_array(colours: ArrayLike, what: str) -> NDArray[np.floating]:
+    """
+    Colours of three numbers, as floats.
+
+    Parameters
+    ----------
+    colours : array_like of float, shape (..., 3)
+        Signed integers are taken as floats; codes of a picture are no such numbers.
+    what : str
+        In the plural, such as ``"CIELAB colours"``.
+
+    Returns
+    -------
+    ndarray of float32 or float64, shape (..., 3)
+        The array itself where it is one of these.
+
+    Raises
+    ------
+    SpecError
+        If the last axis is not of three, the type is another, or a number is not
+        finite.
+    """
+    array = np.asarray(colours)
+    given = f"{what} of shape {array.shape} and type {array.dtype}"
+    if array.shape[-1:] != (3,):
+        raise SpecError(
+            f"{given} are not three numbers each.",
+            remedy="Give an array whose last axis has length 3.",
+        )
+    if array.dtype.kind not in "if":
+        raise SpecError(
+            f"{given} are no colours in physical units.",
+            remedy="Give floats; convert a picture's codes with device_to_lab first.",
+        )
+    if array.dtype not in (np.float32, np.float64):
+        array = array.astype(np.float64)
+    # A NaN anywhere is the least of all.
+    if array.size and not (np.isfinite(array.min()) and np.isfinite(array.max())):
+        raise SpecError(
+            f"{given} have places that are no numbers.",
+            remedy="Give three finite numbers for each colour.",
+        )
+    return array
+
+
+def device_codes(pixels: ArrayLike, channels: int, what: str) -> NDArray[np.uint16]:
+    """
+    Device values of a picture, as 16-bit codes.
+
+    Parameters
+    ----------
+    pixels : array_like of uint8, uint16 or float, shape (..., channels)
+        Integers count up to the full scale of their type, floats from 0 to 1. With
+        one channel, rows and columns are enough.
+    what : str
+        In the plural, such as ``"Pixels"``.
+
+    Returns
+    -------
+    ndarray of uint16, shape (..., channels)
+        The array itself where it is one of these.
+
+    Raises
+    ------
+    SpecError
+        If the type is another, a float is outside 0 to 1, or the channels are not on
+        the last axis.
+    """
+    array = np.asarray(pixels)
+    given = f"{what} of shape {array.shape} and type {array.dtype}"
+    if channels == 1 and (array.ndim != 3 or array.shape[-1] != 1):
+        array = array[..., None]
+    if array.shape[-1] != channels or array.ndim == 1 == channels:
+        raise SpecError(
+            f"{given} do not have {channels} channels.",
+            remedy=f"Give an array whose last axis has length {channels}, or the "
+            'profile that the pixels are in; grey pixels take one such as "grey srgb".',
+        )
+    if array.dtype == np.uint16:
+        return array
+    if array.dtype == np.uint8:
+        return np.asarray(array.astype(np.uint16) * np.uint16(257))
+    if array.dtype.kind != "f":
+        raise SpecError(
+            f"{given} have no full scale.",
+            remedy="Give uint8 or uint16 codes, or floats from 0 to 1.",
+        )
+    if array.size and not 0 <= array.min() <= array.max() <= 1:
+        raise SpecError(
+            f"{given} run from {array.min():g} to {array.max():g}.",
+            remedy="Give floats from 0 to 1, or codes as uint8 or uint16.",
+        )
+    codes: NDArray[np.uint16] = np.rint(array * 65535).astype(np.uint16)
+    return codes

@@ -4,8 +4,7 @@ import numpy as np
 import pytest
 from scipy.special import ndtr
 
-from printplan.colour.conversion import device_to_screen
-from printplan.colour.soft_proof import device_to_light
+from printplan.colour.proof import device_to_light, device_to_screen
 from printplan.colour.spaces import decode, encode
 from printplan.errors import SpecError
 from printplan.pixels.as_seen import as_seen, print_light

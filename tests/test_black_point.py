@@ -8,10 +8,9 @@ from outside_tools import transicc
 
 from printplan.colour.black_point import (
     PERCEPTUAL_BLACK_XYZ,
-    compensate,
-    compensation,
-    device_black,
-    source_black,
+    compensate_black_point,
+    destination_black_point,
+    source_black_point,
 )
 from printplan.colour.difference import delta_e_2000
 from printplan.colour.icc_file import (
@@ -33,9 +32,9 @@ from printplan.colour.spaces import (
 from printplan.colour.tone import density_to_lightness, lightness_to_density
 from printplan.colour.transforms import (
     Precision,
-    convert,
     device_to_lab,
     lab_to_device,
+    lcms_convert,
 )
 from printplan.errors import ProfileError, SpecError
 from printplan.spec import BlackPointCompensation, Intent, NamedSpace
@@ -105,13 +104,13 @@ def assert_nearly_equal(ours, judged, profile):
 
 def compensated(colours, source, target, intent, *, tint=1):
     """Our own formula between the two colorimetric ends."""
-    black_point = compensation(
-        xyz_from_lab(source_black(source, intent) * [1, tint, tint]),
-        xyz_from_lab(device_black(target, intent) * [1, tint, tint]),
+    blacks = (
+        xyz_from_lab(source_black_point(source, intent) * [1, tint, tint]),
+        xyz_from_lab(destination_black_point(target, intent) * [1, tint, tint]),
     )
     readable = with_tags(source, A2B1=f"A2B{TRANSICC_INTENT[intent]}")
     lab = device_to_lab(colours[None], readable, intent=Intent.MEDIA_RELATIVE)
-    mapped = lab_from_xyz(compensate(xyz_from_lab(lab), black_point))
+    mapped = lab_from_xyz(compensate_black_point(xyz_from_lab(lab), *blacks))
     # The intent's table read as the colorimetric one, so that the engine adds no
     # compensation of its own, as it does unasked for version 4.
     plain = with_tags(target, B2A1=f"B2A{TRANSICC_INTENT[intent]}")
@@ -126,7 +125,7 @@ OUTPUTS = ["press", "cotton", "bent press", "bent cotton", "version 4 press"]
 def test_compensation_agrees_with_the_engine(colours, outputs, name, intent):
     """The same numbers as LittleCMS' own compensation."""
     source, target = named_profile(NamedSpace.SRGB), outputs[name]
-    engine = convert(
+    engine = lcms_convert(
         colours[None],
         source,
         target,
@@ -174,7 +173,7 @@ def test_source_black_agrees_with_the_engine(name, intent, paper_profiles, fogra
     ramp = np.linspace(0, 65535, 50)[:, None].repeat(source.channels, axis=1)
     drawn = rng.integers(0, 65536, (200, source.channels))
     device = np.rint(np.concatenate([ramp, drawn])).astype(np.uint16)
-    engine = convert(
+    engine = lcms_convert(
         device[None],
         source,
         target,
@@ -189,7 +188,7 @@ def test_compensation_can_be_seen_at_all(colours, fogra39):
     """Without the formula the same comparison fails by far."""
     source = named_profile(NamedSpace.SRGB)
     ours = compensated(colours, source, fogra39, Intent.MEDIA_RELATIVE)
-    plain = convert(
+    plain = lcms_convert(
         colours[None],
         source,
         fogra39,
@@ -206,8 +205,8 @@ def test_grey_20_of_srgb_lands_at_14_178():
     # becomes 0.006995 + 0.010574 - 0.006995 · 0.010574 = 0.017495, L* 14.178.
     grey = np.full(3, 20 / 255)
     xyz = xyz_d50_from_linear(NamedSpace.SRGB) @ decode(NamedSpace.SRGB, grey)
-    black_point = compensation((0, 0, 0), xyz_from_lab(np.array([9.551, 0, 0])))
-    lab = lab_from_xyz(compensate(xyz, black_point))
+    black = xyz_from_lab(np.array([9.551, 0, 0]))
+    lab = lab_from_xyz(compensate_black_point(xyz, (0, 0, 0), black))
     assert lab == pytest.approx([14.178, 0, 0], abs=0.01)
 
 
@@ -217,7 +216,9 @@ def test_grey_20_of_srgb_lands_at_14_178():
     ("intent", "black_l"), [(Intent.MEDIA_RELATIVE, 9.551), (Intent.PERCEPTUAL, 11.149)]
 )
 def test_fogra39_destination_black(fogra39, intent, black_l):
-    assert device_black(fogra39, intent) == pytest.approx([black_l, 0, 0], abs=0.02)
+    assert destination_black_point(fogra39, intent) == pytest.approx(
+        [black_l, 0, 0], abs=0.02
+    )
 
 
 @pytest.mark.parametrize("intent", list(TRANSICC_INTENT))
@@ -233,15 +234,15 @@ def test_source_black_is_the_darkest_colorant(name, intent, paper_profiles, tmp_
         "-o*Lab2",
     )
     # Printed to 4 decimals.
-    assert source_black(profile, intent) == pytest.approx(read[0], abs=1e-3)
+    assert source_black_point(profile, intent) == pytest.approx(read[0], abs=1e-3)
 
 
 @pytest.mark.parametrize("name", ["Fen Cotton 310", "press"])
 def test_bent_ramp_has_its_black_fitted(name, paper_profiles, fogra39):
     """Midtones more than 4 off: the first guess is given up (ISO 18619, 4.2.5)."""
     profile = bent(fogra39 if name == "press" else paper_profiles[name])
-    guess = source_black(profile, Intent.MEDIA_RELATIVE)
-    fitted = device_black(profile, Intent.MEDIA_RELATIVE)
+    guess = source_black_point(profile, Intent.MEDIA_RELATIVE)
+    fitted = destination_black_point(profile, Intent.MEDIA_RELATIVE)
     assert abs(guess[0] - fitted[0]) > 0.5
     assert np.array_equal(guess[1:], fitted[1:])
 
@@ -249,7 +250,7 @@ def test_bent_ramp_has_its_black_fitted(name, paper_profiles, fogra39):
 def test_matrix_space_has_black_zero():
     for space in NamedSpace:
         for intent in TRANSICC_INTENT:
-            black = device_black(named_profile(space), intent)
+            black = destination_black_point(named_profile(space), intent)
             assert black == pytest.approx([0, 0, 0], abs=1e-4)
 
 
@@ -257,7 +258,7 @@ def test_grey_profile_has_a_black():
     header = IccHeader(version=(2, 4), device_class="mntr", space="GRAY", pcs="XYZ")
     tags = {"desc": localized_element("Grey"), "kTRC": gamma_curve_element(2.2)}
     grey = profile_from_bytes(write_icc(header, tags), where="test")
-    black = device_black(grey, Intent.MEDIA_RELATIVE)
+    black = destination_black_point(grey, Intent.MEDIA_RELATIVE)
     assert black == pytest.approx([0, 0, 0], abs=1e-4)
 
 
@@ -266,7 +267,7 @@ def test_version_4_tables_have_the_reference_black(fogra39):
     # media-relative that is L* 3.1373. The tag's XYZ has 5 decimals.
     profile = with_tags(fogra39, version=(4, 2))
     assert PERCEPTUAL_BLACK_XYZ[1] == pytest.approx(0.0030911 / 0.89, abs=5e-8)
-    for black in (source_black, device_black):
+    for black in (source_black_point, destination_black_point):
         lab = black(profile, Intent.PERCEPTUAL)
         assert lab[0] == pytest.approx(3.1373, abs=1e-4)
         assert np.abs(lab[1:]).max() <= 0.1
@@ -276,7 +277,7 @@ def test_profile_without_the_intents_table_counts_as_black_zero(fogra39):
     icc = read_icc(fogra39.data, where="test")
     tags = {name: icc.tags[name] for name in icc.tags if name not in {"A2B0", "B2A0"}}
     bare = profile_from_bytes(write_icc(icc.header, tags), where="test")
-    assert not source_black(bare, Intent.PERCEPTUAL).any()
+    assert not source_black_point(bare, Intent.PERCEPTUAL).any()
 
 
 @given(
@@ -289,12 +290,14 @@ def test_compensation_moves_black_to_black_and_keeps_white(source_l, target_l, s
     source, target = (
         xyz_from_lab(np.array([black_l, 0, 0])) for black_l in (source_l, target_l)
     )
-    black_point = compensation(source, target)
-    assert compensate(source, black_point) == pytest.approx(target, abs=1e-12)
-    assert compensate(np.array(D50_XYZ), black_point) == pytest.approx(D50_XYZ)
+    moved = compensate_black_point(source, source, target)
+    assert moved == pytest.approx(target, abs=1e-12)
+    white = compensate_black_point(D50_XYZ, source, target)
+    assert white == pytest.approx(D50_XYZ)
     # And the way back undoes it.
     xyz = np.array(share) * D50_XYZ
-    back = compensate(compensate(xyz, black_point), compensation(target, source))
+    there = compensate_black_point(xyz, source, target)
+    back = compensate_black_point(there, target, source)
     assert back == pytest.approx(xyz, abs=1e-12)
 
 
@@ -318,17 +321,17 @@ def test_senseless_numbers_are_refused():
     with pytest.raises(SpecError, match="above 0 and up to 100"):
         lightness_to_density(0)
     with pytest.raises(SpecError, match="black of the source first"):
-        compensation((0.9642, 1, 0.8249), (0, 0, 0))
+        compensate_black_point(np.zeros(3), (0.9642, 1, 0.8249), (0, 0, 0))
 
 
 def test_profiles_and_intents_without_a_black_are_refused(fogra39):
     with pytest.raises(SpecError, match='"media-relative"'):
-        device_black(fogra39, Intent.ICC_ABSOLUTE)
+        destination_black_point(fogra39, Intent.ICC_ABSOLUTE)
     data = bytearray(fogra39.data)
     data[12:16] = b"abst"
     abstract = profile_from_bytes(bytes(data), where="test")
     with pytest.raises(ProfileError, match="of a device or a working space"):
-        source_black(abstract, Intent.PERCEPTUAL)
+        source_black_point(abstract, Intent.PERCEPTUAL)
 
 
 def test_ramp_that_does_not_get_lighter_is_refused(fogra39):
@@ -345,4 +348,4 @@ def test_ramp_that_does_not_get_lighter_is_refused(fogra39):
         write_icc(icc.header, {**icc.tags, "B2A0": bytes(table)}), where="test"
     )
     with pytest.raises(ProfileError, match="sound profile"):
-        device_black(flat, Intent.PERCEPTUAL)
+        destination_black_point(flat, Intent.PERCEPTUAL)

@@ -10,10 +10,10 @@ from printplan.colour.intents import (
     CHOICES,
     SHADOW_L,
     SHADOW_STEPS,
-    judge_paper,
+    compare_intents,
     shadow_steps,
 )
-from printplan.colour.tone import separation
+from printplan.colour.tone import tone_steps
 from printplan.errors import FitError, SpecError
 from printplan.pixels.comparisons import (
     compare_on_papers,
@@ -107,7 +107,7 @@ def test_judging_a_sheet_is_judging_its_picture_on_its_paper(sheet, paper_profil
     judgement = judged(sheet)
     assert [each.choice for each in judgement.judgements] == list(CHOICES)
     lab = picture_colours(sheet)
-    assert judgement == judge_paper(
+    assert judgement == compare_intents(
         lab, paper_profiles["Fen Cotton 310"], source=sheet.master.profile
     )
 
@@ -115,7 +115,7 @@ def test_judging_a_sheet_is_judging_its_picture_on_its_paper(sheet, paper_profil
 def test_every_figure_tells_the_same_shadow_steps(sheet):
     """The tone test, the intents side by side and the findings count one ladder."""
     told = judged(sheet).of(plan_choice(sheet)).shadow_steps
-    whole = separation(plan_wedge(sheet, np.arange(101.0)))
+    whole = tone_steps(plan_wedge(sheet, np.arange(101.0)))
     assert whole.is_separate[:SHADOW_STEPS].sum() == told
     assert shadow_steps(plan_wedge(sheet, SHADOW_L)) == told
     assert 0 < told < SHADOW_STEPS

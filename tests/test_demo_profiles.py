@@ -15,9 +15,9 @@ from printplan.colour.profiles import open_profile, profile_from_bytes
 from printplan.colour.spaces import lab_from_xyz, named_profile, xyz_from_lab
 from printplan.colour.transforms import (
     Precision,
-    convert,
     device_to_lab,
     lab_to_device,
+    lcms_convert,
 )
 from printplan.demo.inks import INKED_PAPERS, AskedBlack, device_xyz, make_ink_model
 from printplan.demo.inversion import difference_axes, nearest_device, table_lab
@@ -133,7 +133,7 @@ def test_white_leaves_the_paper_bare(profile, intent, off):
 @pytest.mark.parametrize("intent", PCS_INTENTS)
 @pytest.mark.parametrize("precision", Precision)
 def test_white_of_a_master_leaves_the_paper_bare(profile, intent, precision):
-    device = convert(
+    device = lcms_convert(
         np.full((1, 1, 3), 65535, np.uint16),
         named_profile(NamedSpace.ROMM_RGB),
         profile,
@@ -362,7 +362,7 @@ def test_littlecms_compensates_version_4_to_the_papers_black(gloss):
     # ISO 18619: the reference black arrives where the paper is black, compensation
     # asked for or not; then tones are in order from there.
     for wish in BlackPointCompensation:
-        device = convert(
+        device = lcms_convert(
             np.repeat(np.arange(0, 65536, 771, np.uint16)[None, :, None], 3, axis=2),
             named_profile(NamedSpace.ROMM_RGB),
             gloss,
@@ -410,7 +410,7 @@ def test_compensation_moves_the_matte_papers_perceptual_black(matte):
     asked = device_to_lab(ramp, romm, intent=Intent.MEDIA_RELATIVE)[0]
     out = {}
     for wish in BlackPointCompensation:
-        device = convert(
+        device = lcms_convert(
             ramp,
             romm,
             matte,

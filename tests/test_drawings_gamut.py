@@ -7,7 +7,8 @@ import numpy as np
 import pytest
 from matplotlib.figure import Figure
 
-from printplan.colour.gamut_volume import gamut_mesh, picture_solid
+from printplan.colour.gamut import gamut_mesh
+from printplan.colour.gamut_overlap import picture_solid
 from printplan.colour.spaces import named_profile
 from printplan.errors import SpecError
 from printplan.spec import NamedSpace

@@ -10,9 +10,10 @@ from matplotlib.text import Text
 from PIL import Image
 
 from printplan.colour.difference import delta_e_2000
-from printplan.colour.gamut_distance import ReachSummary
-from printplan.colour.gamut_volume import WhiteReference, gamut_mesh, picture_solid
+from printplan.colour.gamut import gamut_mesh
+from printplan.colour.gamut_overlap import picture_solid
 from printplan.colour.intents import CHOICES, Judgement, PaperJudgement
+from printplan.colour.losses import DistanceSummary
 from printplan.colour.spaces import (
     decode,
     lab_from_xyz,
@@ -20,6 +21,7 @@ from printplan.colour.spaces import (
     xyz_d50_from_linear,
 )
 from printplan.colour.tone import print_wedge
+from printplan.colour.transforms import WhiteReference
 from printplan.colour.viewing import match_display, paper_reflectance
 from printplan.pixels.look_here import LookHere, Reason
 from printplan.sizing.layout import Box
@@ -91,7 +93,7 @@ def judgement_of(choice, **changes):
 def paper_judgement():
     judgements = tuple(judgement_of(choice) for choice in CHOICES)
     return PaperJudgement(
-        reach=ReachSummary(share_out=0.4, share_far_out=0.2, p95_delta_e=7.0),
+        reach=DistanceSummary(share_out=0.4, share_far_out=0.2, p95_delta_e=7.0),
         judgements=judgements,
         recommended=judgements[0],
         reason="Perceptual keeps more.",

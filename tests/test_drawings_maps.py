@@ -7,7 +7,7 @@ import pytest
 from matplotlib.figure import Figure
 
 from printplan.colour.difference import delta_e_2000
-from printplan.colour.gamut_distance import DEAD, ReachSummary
+from printplan.colour.losses import DEAD, DistanceSummary
 from printplan.colour.spaces import (
     decode,
     encode,
@@ -190,7 +190,7 @@ def test_the_separation_scale_marks_where_detail_has_merged(difference):
 
 def test_reach_is_told_in_words_with_its_numbers():
     words = reach_words(
-        ReachSummary(share_out=0.123, share_far_out=0.041, p95_delta_e=3.26)
+        DistanceSummary(share_out=0.123, share_far_out=0.041, p95_delta_e=3.26)
     )
     for number in ("12.3%", "4.1%", "3.3 dE00", "more than 2 dE00", "more than 5"):
         assert number in words

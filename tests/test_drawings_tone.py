@@ -12,8 +12,8 @@ from printplan.colour.tone import (
     lightness_to_density,
     neutrality,
     print_wedge,
-    separation,
     tone_scale,
+    tone_steps,
 )
 from printplan.colour.viewing import ROOMS_LX, match_display
 from printplan.spec import BlackPointCompensation, Intent, NamedSpace
@@ -138,7 +138,7 @@ def test_each_room_has_its_bracket_and_its_count(shadows, axes):
     for row, (name, (lux, steps)) in enumerate(rooms.items()):
         assert names[row] == f"{name}\n{lux:g} lx"
         held = sum(last - first for first, last in brackets(axes, row))
-        assert held == steps.told_apart
+        assert held == steps.distinct
         assert words_of(axes)[row].startswith(f"{held} of 20 told apart")
         counts.append(held)
     # Dimmer rooms, which come later, never show more.
@@ -168,9 +168,9 @@ def test_ends_of_the_wedge_are_the_printed_steps_with_their_brackets(
     part = slice(-21, None) if light else slice(21)
     assert (axes.images[0].get_array() == screen_rgb(wedge.printed_lab[part])).all()
     flags = (
-        separation(wedge).is_separate[-20:]
+        tone_steps(wedge).is_separate[-20:]
         if light
-        else (separation(wedge).is_separate[:20])
+        else (tone_steps(wedge).is_separate[:20])
     )
     assert [(first, last + 1) for first, last in runs(flags)] == brackets(axes, 0)
     labels = [label.get_text() for label in axes.get_xticklabels()]

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from test_transforms import as_linear, transicc
 
-from printplan.colour.conversion import device_to_screen, linear_to_device
+from printplan.colour.conversion import linear_to_device
 from printplan.colour.icc_file import (
     IccHeader,
     fixed_element,
@@ -23,7 +23,7 @@ from printplan.colour.icc_file import (
 )
 from printplan.colour.icc_tables import Curves, Grid, Matrix, read_lut
 from printplan.colour.profiles import profile_from_bytes
-from printplan.colour.soft_proof import rendered_device
+from printplan.colour.proof import device_to_screen, rendered_device
 from printplan.colour.spaces import named_profile
 from printplan.errors import ProfileError
 from printplan.spec import BlackPointCompensation, Intent, NamedSpace

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from printplan.colour.gamut_distance import OUT_OF_REACH, reach_distance
+from printplan.colour.losses import OUT_OF_GAMUT, gamut_distance
 from printplan.colour.spaces import decode, lab_from_xyz, xyz_d50_from_linear
 from printplan.errors import SpecError
 from printplan.pixels.look_here import Reason, look_here
@@ -119,8 +119,8 @@ def test_the_share_that_is_quoted_is_that_of_the_window(looked_at):
     sheet, places = looked_at(picture)
     linear = decode(NamedSpace.ROMM_RGB, np.array([[52000, 3000, 3000]]) / 65535)
     lab = lab_from_xyz(linear @ xyz_d50_from_linear(NamedSpace.ROMM_RGB).T)
-    distance = reach_distance(lab, sheet.output)[0]
-    assert distance > OUT_OF_REACH
+    distance = gamut_distance(lab, sheet.output)[0]
+    assert distance > OUT_OF_GAMUT
     words = found(places, Reason.REACH).words
     # All but the pixels at its edge, which are mixed with the grey beside it.
     assert int(re.search(r"(\d+)% of this window", words)[1]) > 95

@@ -2,12 +2,8 @@ import numpy as np
 import pytest
 
 from printplan.colour.conversion import linear_to_device
+from printplan.colour.facts import profile_facts
 from printplan.colour.icc_file import IccHeader, read_icc, text_element, write_icc
-from printplan.colour.profile_facts import (
-    find_profiles,
-    profile_facts,
-    standard_folders,
-)
 from printplan.colour.profiles import profile_from_bytes, require_output_profile
 from printplan.colour.spaces import named_profile
 from printplan.errors import ProfileError
@@ -38,19 +34,6 @@ def test_working_space_has_two_intents_and_no_black_limit():
     assert facts.intents == (Intent.MEDIA_RELATIVE, Intent.ICC_ABSOLUTE)
     assert facts.white_lab == pytest.approx((100, 0, 0), abs=0.02)
     assert facts.black_density == float("inf")
-
-
-def test_profiles_are_found_once_and_unsound_ones_passed_over(tmp_path, fogra39):
-    (tmp_path / "deep").mkdir()
-    (tmp_path / "a.icc").write_bytes(fogra39.data)
-    (tmp_path / "deep" / "same.icm").write_bytes(fogra39.data)
-    (tmp_path / "space.ICC").write_bytes(named_profile(NamedSpace.SRGB).data)
-    (tmp_path / "broken.icc").write_bytes(fogra39.data[:500])
-    (tmp_path / "other.txt").write_text("no profile", encoding="utf-8")
-    found = find_profiles([tmp_path, tmp_path / "missing"])
-    assert [path.name for path in found] == ["a.icc", "space.ICC"]
-    assert list(find_profiles([tmp_path], device_class="prtr")) == [tmp_path / "a.icc"]
-    assert standard_folders()
 
 
 WISH = {

@@ -4,29 +4,28 @@ import numpy as np
 import pytest
 
 from printplan.colour.difference import delta_e_2000
-from printplan.colour.gamut_distance import (
-    DEAD,
-    MAP_POINTS,
-    dead_share,
-    make_lattice,
-    reach_distance,
-    reach_table,
-    separation,
-    separation_table,
-    summarize_reach,
-    tabulate,
-)
 from printplan.colour.icc_file import description_element, read_icc, write_icc
 from printplan.colour.intents import (
     CHOICES,
     SHADOW_STEPS,
     Choice,
-    compare_papers,
-    judge_paper,
+    compare_intents,
     own_intents,
 )
+from printplan.colour.losses import (
+    DEAD,
+    MAP_POINTS,
+    dead_share,
+    gamut_distance,
+    gamut_distance_table,
+    make_lattice,
+    separation,
+    separation_table,
+    summarize_distance,
+    tabulate,
+)
 from printplan.colour.profiles import profile_from_bytes
-from printplan.colour.soft_proof import rendered_lab
+from printplan.colour.proof import rendered_lab
 from printplan.colour.spaces import lab_from_xyz, named_profile
 from printplan.colour.transforms import colorants_xyz, device_to_lab
 from printplan.errors import SpecError
@@ -61,18 +60,18 @@ def test_what_the_paper_prints_is_in_reach(cotton):
     lab = device_to_lab(device.astype(np.uint16), cotton, intent=Intent.MEDIA_RELATIVE)[
         0
     ]
-    distance = reach_distance(lab, cotton)
+    distance = gamut_distance(lab, cotton)
     assert np.percentile(distance, 99) <= 1.1
-    assert summarize_reach(distance).share_out <= 0.01
+    assert summarize_distance(distance).share_out <= 0.01
 
 
 def test_far_colours_are_out_of_reach_by_about_their_distance(cotton):
     """A black of L* 0 lies as far from the paper as the paper's own black."""
     black = rendered_lab(np.zeros((1, 3)), cotton, Intent.MEDIA_RELATIVE, OFF)
     expected = delta_e_2000(np.zeros((1, 3)), black)
-    assert reach_distance(np.zeros((1, 3)), cotton) == pytest.approx(expected)
+    assert gamut_distance(np.zeros((1, 3)), cotton) == pytest.approx(expected)
     red = np.array([[50.0, 110, 80]])
-    assert reach_distance(red, cotton)[0] > 10
+    assert gamut_distance(red, cotton)[0] > 10
 
 
 def test_reach_does_not_depend_on_the_intent(studio, plan_for):
@@ -94,8 +93,8 @@ def test_reach_does_not_depend_on_the_intent(studio, plan_for):
 
 def test_map_tables_agree_with_the_exact_numbers(cotton, romm_colours):
     linear, lab = romm_colours
-    exact = reach_distance(lab, cotton)
-    shown = reach_table(ROMM, cotton).from_linear(linear)[0, :, 0]
+    exact = gamut_distance(lab, cotton)
+    shown = gamut_distance_table(ROMM, cotton).from_linear(linear)[0, :, 0]
     # Tables of steps of 2.5 L*: a map is looked at, so a mean of a fifth of a dE00
     # and shares within two hundredths are enough.
     assert np.abs(shown - exact).mean() <= 0.2
@@ -176,7 +175,7 @@ def test_red_bowl_on_cotton_ranks_the_intents(studio, cotton):
 
 def test_judgement_is_of_all_choices_and_recommends_the_least_cost(cotton):
     lab = np.array([[50.0, 0, 0], [30, 20, 10], [70, -10, 30], [20, 5, 5]])
-    judged = judge_paper(lab, cotton)
+    judged = compare_intents(lab, cotton)
     assert tuple(judgement.choice for judgement in judged.judgements) == CHOICES
     assert judged.recommended.cost == min(one.cost for one in judged.judgements)
     for judgement in judged.judgements:
@@ -191,21 +190,22 @@ def test_muted_picture_is_printed_media_relative_with_compensation(cotton):
     lab = np.stack(
         [rng.uniform(2, 90, 500), rng.normal(0, 2, 500), rng.normal(0, 2, 500)], -1
     )
-    best = judge_paper(lab, cotton).recommended.choice
+    best = compare_intents(lab, cotton).recommended.choice
     assert best == Choice(Intent.MEDIA_RELATIVE, ON)
 
 
 def test_papers_are_sorted_by_what_they_keep(paper_profiles):
     lab = np.array([[10.0, 0, 0], [5, 2, 2], [40, 70, 50], [90, 0, 0]] * 5)
-    ranked = compare_papers(lab, paper_profiles)
-    costs = [judgement.recommended.cost for _, judgement in ranked]
-    assert costs == sorted(costs)
-    assert ranked[-1][0] == "Fen Cotton 310"
+    costs = {
+        name: compare_intents(lab, paper).recommended.cost
+        for name, paper in paper_profiles.items()
+    }
+    assert max(costs, key=costs.get) == "Fen Cotton 310"
 
 
 def test_no_colours_are_refused(cotton):
     with pytest.raises(SpecError, match="at least one pixel"):
-        judge_paper(np.empty((0, 3)), cotton)
+        compare_intents(np.empty((0, 3)), cotton)
 
 
 def test_profile_without_perceptual_table_is_said_so(cotton):
@@ -220,7 +220,7 @@ def test_profile_without_perceptual_table_is_said_so(cotton):
         Intent.MEDIA_RELATIVE,
         Intent.ICC_ABSOLUTE,
     }
-    judged = judge_paper(np.array([[50.0, 0, 0]]), bare)
+    judged = compare_intents(np.array([[50.0, 0, 0]]), bare)
     for wish in (ON, OFF):
         judgement = judged.of(Choice(Intent.SATURATION, wish))
         assert not judgement.has_own_table

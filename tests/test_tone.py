@@ -11,8 +11,8 @@ from printplan.colour.tone import (
     density_to_lightness,
     neutrality,
     print_wedge,
-    separation,
     tone_scale,
+    tone_steps,
 )
 from printplan.colour.transforms import device_to_lab
 from printplan.colour.viewing import distinct_shadow_steps
@@ -84,7 +84,7 @@ def test_uncompensated_tones_below_the_papers_black_are_one_level(fogra39):
     one_level = np.array([FOGRA39_BLACK_L, 0, 0])
     off_level = delta_e_2000(shadows.relative_lab * [1.0, 0, 0], one_level)
     assert off_level.max() <= TABLE_DELTA_E
-    apart = separation(shadows)
+    apart = tone_steps(shadows)
     assert not apart.is_separate.any()
 
 
@@ -94,16 +94,16 @@ def test_uncompensated_tones_on_matte_paper_are_one_level_exactly(paper_profiles
     shadows = wedge_on(cotton, OFF, source_l=np.arange(0.0, 15.1))
     # Two codes of a 16-bit L*.
     assert np.ptp(shadows.printed_lab[:, 0]) <= 2 * 100 / 65280
-    apart = separation(shadows)
+    apart = tone_steps(shadows)
     assert apart.first_dark is None
     assert apart.last_light is None
 
 
 def test_compensated_tones_keep_their_order_and_distance(fogra39, paper_profiles):
     for paper in (fogra39, *paper_profiles.values()):
-        shadows = separation(wedge_on(paper, ON, source_l=np.arange(21.0)))
+        shadows = tone_steps(wedge_on(paper, ON, source_l=np.arange(21.0)))
         assert (shadows.delta_l > 0.1).all()
-        without = separation(wedge_on(paper, OFF, source_l=np.arange(21.0)))
+        without = tone_steps(wedge_on(paper, OFF, source_l=np.arange(21.0)))
         assert shadows.first_dark.source_l < without.first_dark.source_l
 
 
@@ -158,7 +158,7 @@ def test_neutrality_finds_the_strongest_cast():
 
 def test_separation_of_a_clipped_ramp_is_its_straight_part():
     source_l = np.arange(0.0, 101, 5)
-    apart = separation(wedge_of(np.clip(source_l, 15, 90), source_l=source_l))
+    apart = tone_steps(wedge_of(np.clip(source_l, 15, 90), source_l=source_l))
     assert apart.is_separate.tolist() == [15 <= step < 90 for step in source_l[:-1]]
     assert apart.first_dark.source_l == 20
     assert apart.last_light.source_l == 85
@@ -166,19 +166,19 @@ def test_separation_of_a_clipped_ramp_is_its_straight_part():
 
 def test_tones_that_swap_places_are_not_separate():
     """A dip after a rise hides the rise: the shadows meet again."""
-    apart = separation(wedge_of([10, 14, 10.2, 30, 60, 90]))
+    apart = tone_steps(wedge_of([10, 14, 10.2, 30, 60, 90]))
     assert apart.is_separate.tolist() == [True, False, True, True, True]
     assert apart.first_dark.printed_l == 30
     assert apart.delta_l[1] == pytest.approx(-3.8)
 
 
 def test_lights_that_meet_the_white_again_are_not_apart_from_it():
-    apart = separation(wedge_of([10, 50, 98, 99, 98.2]))
+    apart = tone_steps(wedge_of([10, 50, 98, 99, 98.2]))
     assert apart.last_light.printed_l == 50
 
 
 def test_wandering_cast_is_no_separation():
-    apart = separation(wedge_of([20, 20, 20], drift_a=np.array([0.0, 5, 0])))
+    apart = tone_steps(wedge_of([20, 20, 20], drift_a=np.array([0.0, 5, 0])))
     assert (apart.delta_e_2000 > 3).all()
     assert not apart.is_separate.any()
 
@@ -187,7 +187,7 @@ def test_least_step_is_told_apart_in_appraisal_light():
     """Half a unit of L* is the default because ISO 3664 P2 light shows it."""
     ladder_l = np.arange(1.0, 100, LEAST_STEP_L)
     steps = distinct_shadow_steps(ladder_l, 500)
-    assert steps.told_apart == ladder_l.size - 1
+    assert steps.distinct == ladder_l.size - 1
 
 
 @pytest.mark.parametrize(("density", "lightness"), [(2.0, 8.991), (1.6, 17.972)])
@@ -239,7 +239,7 @@ def test_what_is_no_wedge_is_refused(source_l, remedy, fogra39):
 @pytest.mark.parametrize("least_step_l", [0, -1, 101, float("nan")])
 def test_impossible_least_step_is_refused(least_step_l):
     with pytest.raises(SpecError, match=r"such as 0\.5"):
-        separation(wedge_of([10, 90]), least_step_l=least_step_l)
+        tone_steps(wedge_of([10, 90]), least_step_l=least_step_l)
 
 
 def test_working_space_is_no_paper():

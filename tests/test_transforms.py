@@ -6,15 +6,15 @@ import numpy as np
 import outside_tools
 import pytest
 
-from printplan.colour.conversion import device_to_screen, linear_to_device
+from printplan.colour.conversion import linear_to_device
 from printplan.colour.profiles import open_profile, profile_from_bytes
-from printplan.colour.soft_proof import rendered_device
+from printplan.colour.proof import device_to_screen, rendered_device
 from printplan.colour.spaces import named_profile
 from printplan.colour.transforms import (
     Precision,
-    convert,
     device_to_lab,
     lab_to_device,
+    lcms_convert,
     luminance_weights,
     tone_curves,
 )
@@ -181,7 +181,7 @@ def test_profiles_that_do_not_join_are_refused(fogra39, colours):
         fogra39.data[:128] + (0).to_bytes(4, "big") + fogra39.data[132:], where="test"
     )
     with pytest.raises(ProfileError, match="Choose another intent"):
-        convert(
+        lcms_convert(
             colours[None],
             named_profile(NamedSpace.SRGB),
             broken,
@@ -198,7 +198,7 @@ def test_pipeline_to_a_named_space_agrees_with_littlecms(colours, target, intent
         "black_point_compensation": BlackPointCompensation.OFF,
     }
     source = named_profile(NamedSpace.ROMM_RGB)
-    exact = convert(
+    exact = lcms_convert(
         colours[None],
         source,
         named_profile(target),
@@ -226,7 +226,7 @@ def test_pipeline_to_a_grey_profile_gives_the_luminance(colours):
     fast = linear_to_device(source, grey, **wish).from_linear(
         as_linear(colours, source)
     )
-    exact = convert(colours[None], source, grey, precision=Precision.EXACT, **wish)
+    exact = lcms_convert(colours[None], source, grey, precision=Precision.EXACT, **wish)
     assert fast.shape == exact.shape
     # As for named spaces: near black a power of 1/2.2 is steep.
     assert np.abs(fast.astype(int) - exact).max() <= 0.05 * 257
@@ -249,7 +249,7 @@ def test_pipeline_takes_grey_masters(output, tmp_path):
 @pytest.mark.parametrize("intent", [Intent.MEDIA_RELATIVE, Intent.ICC_ABSOLUTE])
 def test_screen_pipeline_agrees_with_littlecms(colours, output, intent):
     channels = np.resize(colours, (400, output.channels))[None].astype(np.uint16)
-    exact = convert(
+    exact = lcms_convert(
         channels,
         output,
         named_profile(NamedSpace.SRGB),

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from scipy import ndimage
 
 from printplan.colour.spaces import lab_from_xyz, named_profile, xyz_from_lab
-from printplan.colour.transforms import Precision, convert, device_to_lab
+from printplan.colour.transforms import Precision, device_to_lab, lcms_convert
 from printplan.errors import FitError, RenderError, SpecError
 from printplan.pixels.master import open_master
 from printplan.pixels.render import render
@@ -519,7 +519,7 @@ def test_a_file_still_to_be_converted_has_targets_that_print_right(master, plan_
     assert trial.profile == sheet.master.profile
     for square in (m for m in trial._marks if isinstance(m, SlantedSquare)):
         corner = trial.window(Box(square.box.left, square.box.top, 4, 4))
-        device = convert(
+        device = lcms_convert(
             corner,
             trial.profile,
             sheet.output,

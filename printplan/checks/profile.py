@@ -15,8 +15,8 @@ from printplan.checks.finding import (
     Level,
 )
 from printplan.colour.difference import delta_e_2000
+from printplan.colour.facts import profile_facts
 from printplan.colour.intents import own_intents
-from printplan.colour.profile_facts import profile_facts
 from printplan.colour.viewing import LightBalance, match_display, paper_reflectance
 from printplan.media import Surface
 from printplan.spec import Delivery, Intent
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from printplan.checks.finding import Decided
-    from printplan.colour.profile_facts import ProfileFacts
+    from printplan.colour.facts import ProfileFacts
     from printplan.pixels.sheet import Sheet
     from printplan.plan import PrintPlan
 

@@ -7,19 +7,19 @@ from typing import TYPE_CHECKING
 
 from printplan.checks.finding import ICC, OUR_CHOICE, Finding, Level, weight
 from printplan.colour.black_point import is_compensated
-from printplan.colour.gamut_distance import (
-    DEAD,
-    FAR_OUT,
-    OUT_OF_REACH,
-    reach_distance,
-    summarize_reach,
-)
 from printplan.colour.intents import (
     SHADOW_L,
     SHADOW_STEPS,
     distinct_choices,
     own_intents,
     shadow_steps,
+)
+from printplan.colour.losses import (
+    DEAD,
+    FAR_OUT,
+    OUT_OF_GAMUT,
+    gamut_distance,
+    summarize_distance,
 )
 from printplan.colour.spaces import named_profile
 from printplan.pixels.consequences import consequences, plan_wedge
@@ -61,7 +61,7 @@ def rendering_findings(sheet: Sheet) -> Iterator[Finding]:
             topic="reach",
             problem=f"{found.reach.share_far_out:.0%} of the picture lies more than "
             f"{FAR_OUT:g} dE00 beyond what {sheet.delivered_name} holds, "
-            f"{found.reach.share_out:.0%} more than {OUT_OF_REACH:g}; said from "
+            f"{found.reach.share_out:.0%} more than {OUT_OF_GAMUT:g}; said from "
             f"{_FAR_OUT:.0%} on.",
             remedy="Look at the reach map and compare the intents, or choose a paper "
             "that holds more.",
@@ -186,7 +186,7 @@ def _about_space(sheet: Sheet, found: Consequences) -> Iterator[Finding]:
 
 
 def _far_out(found: Consequences, space: Profile) -> float:
-    return summarize_reach(reach_distance(found.lab, space)).share_far_out
+    return summarize_distance(gamut_distance(found.lab, space)).share_far_out
 
 
 def _about_shadow_steps(sheet: Sheet, found: Consequences) -> Iterator[Finding]:

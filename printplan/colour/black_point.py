@@ -2,23 +2,23 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import sqrt
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from printplan.colour.icc_file import D50_XYZ, read_icc, read_numbers, write_icc
-from printplan.colour.profiles import Profile, profile_from_bytes
+from printplan.colour.profiles import Profile, open_profile, profile_from_bytes
 from printplan.colour.spaces import lab_from_xyz, xyz_from_lab
-from printplan.colour.transforms import device_to_lab, lab_to_device
+from printplan.colour.transforms import chosen, device_to_lab, lab_to_device
 from printplan.errors import ProfileError, SpecError
 from printplan.spec import BlackPointCompensation, Intent, member
+from printplan.validation import colour_array
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from numpy.typing import ArrayLike, NDArray
+
+    from printplan.colour.profiles import ProfileLike
 
     Floats = NDArray[np.float64]
 
@@ -66,10 +66,7 @@ def is_compensated(
     the black of its perceptual and saturation intents, so that these are compensated
     whatever is asked (ICC.1:2022, 6.3.3).
     """
-    intent = member(Intent, intent, "Intent")
-    wish = member(
-        BlackPointCompensation, black_point_compensation, "Black point compensation"
-    )
+    intent, wish = chosen(intent, black_point_compensation)
     if intent is Intent.ICC_ABSOLUTE:
         return False
     forced = target.version >= (4, 0) and intent is not Intent.MEDIA_RELATIVE
@@ -109,14 +106,13 @@ def adaptation(
         return white / media_white_xyz(target), np.zeros(3)
     if not is_compensated(target, intent, black_point_compensation):
         return np.ones(3), np.zeros(3)
-    black = np.zeros(3) if source is None else source_black(source, intent)
-    paper_black = device_black(target, intent)
+    black = np.zeros(3) if source is None else source_black_point(source, intent)
+    paper_black = destination_black_point(target, intent)
     if not has_reference_black(target, intent):
         paper_black = paper_black * _NEUTRAL
-    line = compensation(
-        xyz_from_lab(black * _NEUTRAL).tolist(), xyz_from_lab(paper_black).tolist()
+    return _compensation(
+        xyz_from_lab(black * _NEUTRAL), xyz_from_lab(paper_black), _D50
     )
-    return np.array(line.scale), np.array(line.offset)
 
 
 PERCEPTUAL_BLACK_XYZ = (0.00336, 0.0034731, 0.00287)
@@ -136,48 +132,57 @@ _TABLE_OF_INTENT = {
 _WITHOUT_BLACK = {"link", "abst", "nmcl"}
 
 
-@dataclass(frozen=True, slots=True)
-class Compensation:
+def compensate_black_point(
+    xyz: ArrayLike,
+    source_black_xyz: ArrayLike,
+    destination_black_xyz: ArrayLike,
+    white_xyz: ArrayLike = D50_XYZ,
+) -> Floats:
     """
-    A black point compensation: ``XYZ' = scale · XYZ + offset``.
-
-    Attributes
-    ----------
-    scale, offset : tuple of float
-        For X, Y and Z, with Y = 1 for white.
-    """
-
-    scale: tuple[float, float, float]
-    offset: tuple[float, float, float]
-
-
-def compensation(
-    source_black_xyz: Sequence[float],
-    destination_black_xyz: Sequence[float],
-    white_xyz: Sequence[float] = D50_XYZ,
-) -> Compensation:
-    """
-    The straight line that takes one black to another and leaves white alone.
+    Take one black to another on a straight line that leaves white alone.
 
     Parameters
     ----------
-    source_black_xyz, destination_black_xyz : sequence of float
-        XYZ of the two blacks, with Y = 1 for white.
+    xyz : array_like of float, shape (..., 3)
+        Media-relative, with Y = 1 for white.
+    source_black_xyz, destination_black_xyz, white_xyz : array_like of float, shape (3,)
+        XYZ of the two blacks and of white.
+
+    Returns
+    -------
+    ndarray of float64, shape (..., 3)
 
     Raises
     ------
     SpecError
-        If the source black is as light as white.
+        If the colours are no such array, or the source black is as light as white.
+
+    Notes
+    -----
+    ``XYZ' = scale · XYZ + offset`` with ``scale = (white − destination) / (white −
+    source)`` and ``offset = white · (destination − source) / (white − source)`` [1]_.
 
     References
     ----------
-    .. [1] ISO 18619:2015, 4.2.6.
+    .. [1] ISO 18619:2015, 4.2.6 and 4.2.7.
 
     Examples
     --------
-    >>> compensation((0, 0, 0), (0.009642, 0.01, 0.008249)).scale[1]
-    0.99
+    From a black of no light to one of 1 %, in steps of a half:
+
+    >>> grey = np.array([[0.0], [0.5], [1.0]]) * D50_XYZ
+    >>> lifted = compensate_black_point(grey, (0, 0, 0), 0.01 * np.array(D50_XYZ))
+    >>> lifted[:, 1]
+    array([0.01 , 0.505, 1.   ])
     """
+    scale, offset = _compensation(source_black_xyz, destination_black_xyz, white_xyz)
+    return np.asarray(colour_array(xyz, "XYZ colours") * scale + offset)
+
+
+def _compensation(
+    source_black_xyz: ArrayLike, destination_black_xyz: ArrayLike, white_xyz: ArrayLike
+) -> tuple[Floats, Floats]:
+    """Scale and offset of `compensate_black_point`."""
     source, destination, white = (
         np.asarray(xyz, np.float64)
         for xyz in (source_black_xyz, destination_black_xyz, white_xyz)
@@ -188,39 +193,19 @@ def compensation(
             remedy="Give the black of the source first, with Y = 1 for white.",
         )
     scale = (destination - white) / (source - white)
-    offset = -white * (destination - source) / (source - white)
-    return Compensation(_triple(scale), _triple(offset))
+    return scale, -white * (destination - source) / (source - white)
 
 
-def compensate(
-    xyz: NDArray[np.float64], black_point: Compensation
-) -> NDArray[np.float64]:
-    """
-    Apply a black point compensation.
-
-    Parameters
-    ----------
-    xyz : ndarray of float64, shape (..., 3)
-        Media-relative, with Y = 1 for white.
-
-    Returns
-    -------
-    ndarray of float64, shape (..., 3)
-
-    References
-    ----------
-    .. [1] ISO 18619:2015, 4.2.7.
-    """
-    return np.asarray(xyz * black_point.scale + black_point.offset)
-
-
-def source_black(profile: Profile, intent: Intent) -> NDArray[np.float64]:
+def source_black_point(
+    profile: ProfileLike, intent: Intent | str = Intent.MEDIA_RELATIVE
+) -> Floats:
     """
     Black of a profile that colours come from.
 
     Parameters
     ----------
-    intent : Intent
+    profile : Profile, path, bytes or name of a space
+    intent : Intent or str, optional
         Any but ICC-absolute.
 
     Returns
@@ -251,6 +236,7 @@ def source_black(profile: Profile, intent: Intent) -> NDArray[np.float64]:
     .. [1] ISO 18619:2015, 4.2.3.
     .. [2] ICC.1:2022, 6.3.3.
     """
+    profile, intent = open_profile(profile), member(Intent, intent, "Intent")
     _require_black(profile, intent)
     if has_reference_black(profile, intent):
         return lab_from_xyz(np.array(PERCEPTUAL_BLACK_XYZ))
@@ -263,13 +249,16 @@ def source_black(profile: Profile, intent: Intent) -> NDArray[np.float64]:
     return _darkest_colorant(profile, intent)
 
 
-def device_black(profile: Profile, intent: Intent) -> NDArray[np.float64]:
+def destination_black_point(
+    profile: ProfileLike, intent: Intent | str = Intent.MEDIA_RELATIVE
+) -> Floats:
     """
-    Black of a profile that colours go to.
+    Black of a profile that colours go to, such as a paper's.
 
     Parameters
     ----------
-    intent : Intent
+    profile : Profile, path, bytes or name of a space
+    intent : Intent or str, optional
         Any but ICC-absolute.
 
     Returns
@@ -290,21 +279,29 @@ def device_black(profile: Profile, intent: Intent) -> NDArray[np.float64]:
     A ramp in L* of the first guess's tint (neutral, but for the media-relative
     intent) goes to the device by the intent and is read back colorimetrically.
     In the media-relative intent, if everything but its darkest fifth comes back
-    within 4 of its L*, black is that of `source_black`. Otherwise, and in the other
-    intents, a parabola is fitted to the shadows, and black is where it reaches the
-    ramp's darkest value [1]_. Profiles without tables have the black of
-    `source_black`.
+    within 4 of its L*, black is that of `source_black_point`. Otherwise, and in the
+    other intents, a parabola is fitted to the shadows, and black is where it reaches
+    the ramp's darkest value [1]_. Profiles without tables have the black of
+    `source_black_point`.
 
     References
     ----------
     .. [1] ISO 18619:2015, 4.2.4 and 4.2.5.
+
+    Examples
+    --------
+    A screen's black is no light at all; a paper's is not:
+
+    >>> destination_black_point("srgb").round(2) + 0
+    array([0., 0., 0.])
     """
+    profile, intent = open_profile(profile), member(Intent, intent, "Intent")
     _require_black(profile, intent)
     if has_reference_black(profile, intent) or not _has_table(profile, "B2A", intent):
-        return source_black(profile, intent)
+        return source_black_point(profile, intent)
     first_guess = np.zeros(3)
     if intent is Intent.MEDIA_RELATIVE:
-        first_guess = source_black(profile, intent)
+        first_guess = source_black_point(profile, intent)
     sent = np.tile(np.clip(first_guess, -50, 50), (_RAMP_STEPS, 1))
     sent[:, 0] = np.linspace(0.0, 100.0, _RAMP_STEPS)
     sent_l, back_l = sent[:, 0], _round_trip(sent, profile, intent)[:, 0]
@@ -328,7 +325,7 @@ def device_black(profile: Profile, intent: Intent) -> NDArray[np.float64]:
     return _dark(foot_l, tint_ab=first_guess[1:])
 
 
-def _parabola_foot(x: NDArray[np.float64], y: NDArray[np.float64]) -> float:
+def _parabola_foot(x: Floats, y: Floats) -> float:
     """Where a fitted parabola rises through 0; 0 if it does not."""
     if x.size < 4:
         return 0.0
@@ -339,7 +336,7 @@ def _parabola_foot(x: NDArray[np.float64], y: NDArray[np.float64]) -> float:
     return (-b + sqrt(discriminant)) / (2 * a)
 
 
-def _darkest_colorant(profile: Profile, intent: Intent) -> NDArray[np.float64]:
+def _darkest_colorant(profile: Profile, intent: Intent) -> Floats:
     """CIELAB of no light or full ink."""
     if profile.is_table:
         if not _has_table(profile, "A2B", intent):
@@ -351,14 +348,10 @@ def _darkest_colorant(profile: Profile, intent: Intent) -> NDArray[np.float64]:
     return _dark(lab[0], tint_ab=lab[1:])
 
 
-def _round_trip(
-    lab: NDArray[np.float64], profile: Profile, intent: Intent
-) -> NDArray[np.float64]:
+def _round_trip(lab: Floats, profile: Profile, intent: Intent) -> Floats:
     """Colours sent to the device by an intent and read back colorimetrically."""
     device = lab_to_device(lab[None], profile, intent=intent)
-    back: NDArray[np.float64] = device_to_lab(
-        device, profile, intent=Intent.MEDIA_RELATIVE
-    )[0]
+    back: Floats = device_to_lab(device, profile, intent=Intent.MEDIA_RELATIVE)[0]
     return back
 
 
@@ -407,11 +400,6 @@ def _require_black(profile: Profile, intent: Intent) -> None:
     _ = profile.channels
 
 
-def _dark(black_l: float, *, tint_ab: ArrayLike) -> NDArray[np.float64]:
+def _dark(black_l: float, *, tint_ab: ArrayLike) -> Floats:
     """A black no darker than 0 and no lighter than the standard takes it."""
     return np.array([min(max(black_l, 0.0), LIGHTEST_BLACK_L), *np.asarray(tint_ab)])
-
-
-def _triple(values: NDArray[np.float64]) -> tuple[float, float, float]:
-    x, y, z = values.tolist()
-    return x, y, z

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from printplan.colour.black_point import adaptation, media_white_xyz
+from printplan.colour.black_point import adaptation
 from printplan.colour.icc_file import D50_XYZ, read_icc
 from printplan.colour.icc_tables import (
     Curves,
@@ -26,28 +26,30 @@ from printplan.colour.ocio import (
     grid_step,
     matrix_step,
     packed,
-    parallel_rows,
     planar,
     processor,
 )
-from printplan.colour.spaces import named_profile
+from printplan.colour.profiles import open_profile
 from printplan.colour.transforms import (
     Precision,
+    chosen,
     code_of_light,
     colorants_xyz,
-    convert,
+    lcms_convert,
+    rows_of,
     tone_curves,
 )
 from printplan.errors import ProfileError
-from printplan.spec import BlackPointCompensation, Intent, NamedSpace
+from printplan.spec import BlackPointCompensation, Intent
+from printplan.validation import device_codes
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
+    from numpy.typing import ArrayLike, NDArray
 
     from printplan.colour.icc_tables import LutElement, Stage
-    from printplan.colour.profiles import Profile
+    from printplan.colour.profiles import Profile, ProfileLike
 
     Floats = NDArray[np.float64]
 
@@ -59,23 +61,21 @@ _TABLE_NUMBER = {
     Intent.SATURATION: 2,
     Intent.ICC_ABSOLUTE: 1,
 }
-_CURVE_ENTRIES = 65536
+CURVE_ENTRIES = 65536
 _MOST_POINTS = 129
 
 # CIE 015:2018, 8.2.1: f(t) = t^(1/3) above (6/29)^3, else (841/108) t + 4/29, and
 # L* = 116 f(Y) - 16, a* = 500 (f(X) - f(Y)), b* = 200 (f(Y) - f(Z)).
 _F_KNEE = (6 / 29) ** 3
-_F_SLOPE, _F_START = 841 / 108, 4 / 29
-_LAB_OF_F = np.array([[0.0, 116, 0], [500, -500, 0], [0, 200, -200]])
-_LAB_START = np.array([-16.0, 0, 0])
-# Colours lighter than white in one of X, Y, Z: a* = 128 at L* = 100 has f = 1.26.
-_F_RANGE = 1.5
+F_SLOPE, F_START = 841 / 108, 4 / 29
+LAB_OF_F = np.array([[0.0, 116, 0], [500, -500, 0], [0, 200, -200]])
+LAB_START = np.array([-16.0, 0, 0])
 # On a paper darker than the source's white, ICC-absolute asks for more than white.
 _LIGHT_RANGE = 2.0
 _D50 = np.array(D50_XYZ)
 
 # CIELAB as codes from 0 to 1 (ICC.1:2022, 6.3.4.2 and 10.10): scale, then offset.
-_LAB_CODES = {
+LAB_CODES = {
     LabCoding.FULL: (
         np.array([1 / 100, 1 / 255, 1 / 255]),
         np.array([0, 128 / 255, 128 / 255]),
@@ -86,7 +86,7 @@ _LAB_CODES = {
     ),
 }
 # X, Y, Z as codes from 0 to 1 (ICC.1:2022, 6.3.4.2): 1 + 32767/32768 is full scale.
-_XYZ_CODE = 32768 / 65535
+XYZ_CODE = 32768 / 65535
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -133,54 +133,97 @@ class Pipeline:
         return np.ascontiguousarray(joined[..., : self.channels])
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class ScreenPipeline:
+def convert(
+    pixels: ArrayLike,
+    source: ProfileLike,
+    target: ProfileLike,
+    *,
+    intent: Intent | str = Intent.MEDIA_RELATIVE,
+    black_point_compensation: BlackPointCompensation | str = BlackPointCompensation.ON,
+) -> NDArray[Any]:
     """
-    A conversion of device values to an sRGB screen, made ready.
+    Convert colour numbers of one profile to those of another.
 
-    Attributes
+    Parameters
     ----------
-    part : object or None
-        None goes through LittleCMS.
+    pixels : array_like of uint8, uint16 or float, shape (..., channels)
+        Integers count up to full scale, floats from 0 to 1 (rounded to 16 bits); CMYK
+        counts ink. Grey may be (rows, columns).
+    source, target : Profile, path, bytes or name of a space
+        What the numbers mean, and what they are wanted for.
+    intent : Intent or str, optional
+        ``"perceptual"``, ``"media-relative"``, ``"saturation"`` or
+        ``"icc-absolute"``.
+    black_point_compensation : BlackPointCompensation or str, optional
+        ``"on"`` or ``"off"``; has no effect with ``"icc-absolute"``.
+
+    Returns
+    -------
+    ndarray of the same type, shape (..., channels of the target)
+        In 16 bits the very numbers that a finished file holds.
+
+    Raises
+    ------
+    ProfileError
+        If a profile is damaged, or the two cannot be joined.
+    SpecError
+        If the pixels are no such array, or a choice is unknown.
+
+    Notes
+    -----
+    ``target⁻¹(scale · source(pixels) + offset)`` by way of XYZ or CIELAB under D50
+    [1]_; scale and offset move black to black [2]_ or, ICC-absolute, white to white.
+    Sources with a matrix or one grey curve go through `linear_to_device`, others
+    through LittleCMS. A pixel's result depends on that pixel alone.
+
+    References
+    ----------
+    .. [1] ICC.1:2022, 6.2, 6.3 and 8.4.
+    .. [2] ISO 18619:2015.
+
+    Examples
+    --------
+    sRGB and opRGB have one red primary and one white, but opRGB's primaries are
+    stronger together: sRGB's full red is opRGB's red at code 219.
+
+    >>> red_and_white = np.array([[255, 0, 0], [255, 255, 255]], np.uint8)
+    >>> convert(red_and_white, "srgb", "oprgb")[:, 0]
+    array([219, 255], dtype=uint8)
     """
-
-    profile: Profile
-    intent: Intent
-    part: Any
-
-    def from_device(self, device: NDArray[np.uint16]) -> NDArray[np.uint8]:
-        """
-        Convert device values for the screen.
-
-        Parameters
-        ----------
-        device : ndarray of uint16, shape (rows, columns, channels)
-
-        Returns
-        -------
-        ndarray of uint8, shape (rows, columns, 3)
-            sRGB.
-        """
-        if self.part is None:
-            shown = convert(
-                device,
-                self.profile,
-                named_profile(NamedSpace.SRGB),
-                intent=self.intent,
-                black_point_compensation=BlackPointCompensation.OFF,
-                precision=Precision.FINE,
-            )
-            return ((shown.astype(np.uint32) + 128) // 257).astype(np.uint8)
-        if device.shape[1] == 1:
-            # As in `Pipeline.from_linear`.
-            return self.from_device(np.repeat(device, 2, axis=1))[:, :1].copy()
-        out = np.empty(device.shape, np.uint8)
-        whole = np.ascontiguousarray(device)
-        parallel_rows(
-            lambda rows: self.part.apply(packed(whole[rows]), packed(out[rows])),
-            *whole.shape[:2],
+    source, target = open_profile(source), open_profile(target)
+    intent, wish = chosen(intent, black_point_compensation)
+    codes = device_codes(pixels, source.channels, f"Pixels of {source.name!r}")
+    if source.is_table:
+        device = lcms_convert(
+            rows_of(codes),
+            source,
+            target,
+            intent=intent,
+            black_point_compensation=wish,
+            precision=Precision.EXACT,
         )
-        return out
+    else:
+        pipeline = linear_to_device(
+            source, target, intent=intent, black_point_compensation=wish
+        )
+        planes = zip(
+            tone_curves(source), np.moveaxis(rows_of(codes), -1, 0), strict=True
+        )
+        device = pipeline.from_linear(
+            np.stack([curve[plane] for curve, plane in planes])
+        )
+    device = device.reshape(*codes.shape[:-1], target.channels)
+    given = np.asarray(pixels).dtype
+    if given == np.uint16:
+        return device
+    if given == np.uint8:
+        return eight_bits(device)
+    return (device / 65535).astype(given)
+
+
+def eight_bits(codes: NDArray[np.uint16]) -> NDArray[np.uint8]:
+    """The nearest codes of 8 bits."""
+    return ((codes.astype(np.uint32) + 128) // 257).astype(np.uint8)
 
 
 @lru_cache(maxsize=32)
@@ -254,86 +297,6 @@ def xyz_to_device(
     return _to_device(np.eye(3), line, target, intent)
 
 
-@lru_cache(maxsize=32)
-def device_to_screen(profile: Profile, intent: Intent) -> ScreenPipeline:
-    """
-    Pipeline from device values to an sRGB screen.
-
-    Parameters
-    ----------
-    profile : Profile
-        What the device values mean.
-    intent : Intent
-        Media-relative makes the profile's white the screen's white; ICC-absolute
-        shows white and black as they are.
-
-    Raises
-    ------
-    ProfileError
-        If the profile is damaged.
-
-    Notes
-    -----
-    An RGB profile with tables is read through the stages of its own, its grid
-    tetrahedrally as LittleCMS reads a grid on RGB. Others go through LittleCMS and a
-    table of 49 points an axis.
-    """
-    steps = steps_to_light(profile, intent)
-    if steps is None:
-        return ScreenPipeline(profile, intent, None)
-    steps.append(_codes_of_light(named_profile(NamedSpace.SRGB), by_half=False))
-    return ScreenPipeline(profile, intent, processor(steps, Depth.UINT16, Depth.UINT8))
-
-
-def steps_to_light(profile: Profile, intent: Intent) -> list[Any] | None:
-    """
-    Steps from device values to linear light of sRGB, which may leave 0 to 1.
-
-    Parameters
-    ----------
-    profile : Profile
-        What the device values mean.
-    intent : Intent
-        As for `device_to_screen`.
-
-    Returns
-    -------
-    list of object or None
-        For `processors.processor`; None if the profile is not one of RGB with tables.
-
-    Raises
-    ------
-    ProfileError
-        If the profile is damaged.
-    """
-    lut = _table(profile, "A2B", intent)
-    if lut is None or profile.channels != 3:
-        return None
-    screen = named_profile(NamedSpace.SRGB)
-    scale = np.ones(3)
-    if intent is Intent.ICC_ABSOLUTE:
-        scale = media_white_xyz(profile) / media_white_xyz(screen)
-    to_screen = np.linalg.inv(colorants_xyz(screen)) * scale
-    if profile.pcs != "Lab":
-        steps = _steps(lut.stages, Reading.TETRAHEDRAL)
-        return [*steps, matrix_step(to_screen / _XYZ_CODE)]
-    gain, start = _LAB_CODES[lut.lab_coding]
-    from_lab = np.linalg.inv(_LAB_OF_F) / _F_RANGE
-    to_f, f_start = from_lab / gain, from_lab @ (-start / gain - _LAB_START)
-    *before, last = lut.stages or (Matrix(np.eye(3), np.zeros(3)),)
-    if isinstance(last, Grid):
-        # The table may hold what the matrix behind it makes of it.
-        stages = [*before, Grid(last.values @ to_f.T + f_start)]
-    else:
-        stages = [*before, last, Matrix(to_f, f_start)]
-    light = _light_of_f(np.linspace(0, _F_RANGE, _CURVE_ENTRIES))
-    return [
-        *_steps(stages, Reading.TETRAHEDRAL),
-        curves_step([light] * 3),
-        matrix_step(to_screen * _D50),
-    ]
-
-
 def table_tag(profile: Profile, way: str, intent: Intent) -> str | None:
     """
     Tag of the table that an intent goes through.
@@ -353,7 +316,8 @@ def table_tag(profile: Profile, way: str, intent: Intent) -> str | None:
     return next((tag for tag in wanted if tag in tags), None)
 
 
-def _table(profile: Profile, way: str, intent: Intent) -> LutElement | None:
+def read_table(profile: Profile, way: str, intent: Intent) -> LutElement | None:
+    """The table that an intent goes through; None without tables."""
     tag = table_tag(profile, way, intent)
     if tag is None:
         return None
@@ -367,7 +331,7 @@ def _to_device(
     """From channels by a matrix to XYZ, along a line, to the target's device."""
     scale, offset = line
     matrix = scale[:, None] * matrix
-    lut = _table(target, "B2A", intent)
+    lut = read_table(target, "B2A", intent)
     if lut is not None:
         return _to_table(target, lut, matrix, offset)
     if target.is_table:
@@ -381,7 +345,7 @@ def _to_device(
     else:
         back = np.linalg.inv(colorants_xyz(target))
         to_light, start = back @ matrix, back @ offset
-    steps = [matrix_step(to_light, start), _codes_of_light(target)]
+    steps = [matrix_step(to_light, start), codes_of_light(target)]
     part = processor(steps, Depth.FLOAT32, Depth.UINT16)
     return Pipeline((part,), target.channels)
 
@@ -396,23 +360,21 @@ def _to_table(
             remedy="Fetch the profile again; this one is damaged.",
         )
     if target.pcs == "Lab":
-        gain, start = _LAB_CODES[lut.lab_coding]
+        gain, start = LAB_CODES[lut.lab_coding]
         reading = Reading.TRILINEAR
         steps = [
             matrix_step(
                 matrix / _D50[:, None] / _LIGHT_RANGE, offset / _D50 / _LIGHT_RANGE
             ),
-            curves_step(
-                [_f_of_light(np.linspace(0, _LIGHT_RANGE, _CURVE_ENTRIES))] * 3
-            ),
-            matrix_step(gain[:, None] * _LAB_OF_F, gain * _LAB_START + start),
+            curves_step([_f_of_light(np.linspace(0, _LIGHT_RANGE, CURVE_ENTRIES))] * 3),
+            matrix_step(gain[:, None] * LAB_OF_F, gain * LAB_START + start),
         ]
     else:
         reading = Reading.TETRAHEDRAL
-        steps = [matrix_step(matrix * _XYZ_CODE, offset * _XYZ_CODE)]
+        steps = [matrix_step(matrix * XYZ_CODE, offset * XYZ_CODE)]
     parts = [
         processor(
-            [*steps, *_steps(_outputs_from(lut.stages, first), reading)],
+            [*steps, *table_steps(_outputs_from(lut.stages, first), reading)],
             Depth.FLOAT32,
             Depth.UINT16,
         )
@@ -437,8 +399,8 @@ def _outputs_from(stages: tuple[Stage, ...], first: int) -> tuple[Stage, ...]:
     return tuple(kept)
 
 
-def _steps(stages: Sequence[Stage], reading: Reading) -> list[Any]:
-    """A table's own stages for `processors.processor`."""
+def table_steps(stages: Sequence[Stage], reading: Reading) -> list[Any]:
+    """A table's own stages for `ocio.processor`."""
     steps = []
     for stage in stages:
         if isinstance(stage, Curves):
@@ -471,14 +433,10 @@ def _even_grid(values: Floats) -> Floats:
 
 
 def _f_of_light(light: Floats) -> Floats:
-    return np.where(light > _F_KNEE, np.cbrt(light), _F_SLOPE * light + _F_START)
+    return np.where(light > _F_KNEE, np.cbrt(light), F_SLOPE * light + F_START)
 
 
-def _light_of_f(f: Floats) -> Floats:
-    return np.where(f > 6 / 29, f**3, (f - _F_START) / _F_SLOPE)
-
-
-def _codes_of_light(profile: Profile, *, by_half: bool = True) -> Any:
+def codes_of_light(profile: Profile, *, by_half: bool = True) -> Any:
     """
     Inverse tone curves of a matrix profile.
 
@@ -486,11 +444,11 @@ def _codes_of_light(profile: Profile, *, by_half: bool = True) -> Any:
     spaced entries are read twice as fast, and do for 8 bits of sRGB, whose curve is
     straight near black.
     """
-    light = np.linspace(0, 1, _CURVE_ENTRIES)
+    light = np.linspace(0, 1, CURVE_ENTRIES)
     if by_half:
         light = half_floats()
     curves = [
-        code_of_light(curve, light) / (_CURVE_ENTRIES - 1)
+        code_of_light(curve, light) / (CURVE_ENTRIES - 1)
         for curve in tone_curves(profile)
     ]
     return curves_step(curves, by_half=by_half)

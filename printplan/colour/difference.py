@@ -7,11 +7,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from printplan.errors import SpecError
+from printplan.validation import colour_array
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from numpy.typing import NDArray
+    from numpy.typing import ArrayLike, NDArray
 
     Floats = NDArray[np.floating[Any]]
     Channels = tuple[Floats, Floats, Floats]
@@ -20,7 +21,7 @@ _PIECE = 16384
 """Colours worked on at once, so that some twenty arrays of them stay in cache."""
 
 
-def delta_e_2000(lab_a: Floats, lab_b: Floats) -> Floats:
+def delta_e_2000(lab_a: ArrayLike, lab_b: ArrayLike) -> Floats:
     """
     CIEDE2000 colour difference, with all parametric factors 1.
 
@@ -53,79 +54,16 @@ def delta_e_2000(lab_a: Floats, lab_b: Floats) -> Floats:
 
     Examples
     --------
-    >>> pair = np.array([[50, 2.6772, -79.7751], [50, 0, -82.7485]])
-    >>> float(delta_e_2000(pair[0], pair[1]).round(4))
-    2.0425
+    The first two pairs of Sharma's table 1:
+
+    >>> first = [[50, 2.6772, -79.7751], [50, 3.1571, -77.2803]]
+    >>> delta_e_2000(first, [50, 0, -82.7485]).round(4)
+    array([2.0425, 2.8615])
     """
     return _in_pieces(_delta_e_2000, lab_a, lab_b)
 
 
-def delta_c(lab_a: Floats, lab_b: Floats) -> Floats:
-    """
-    Chroma difference ΔC*ab.
-
-    Parameters
-    ----------
-    lab_a, lab_b : ndarray of float32 or float64, shape (..., 3)
-
-    Returns
-    -------
-    ndarray, shape (...)
-        Above 0 where the second colour has more chroma.
-
-    Raises
-    ------
-    SpecError
-        If the last axis is not L*, a*, b*, or the shapes do not go together.
-
-    References
-    ----------
-    .. [1] ISO/CIE 11664-4:2019.
-
-    Examples
-    --------
-    >>> float(delta_c(np.array([50.0, 3, 4]), np.array([50.0, 6, 8])))
-    5.0
-    """
-    return _in_pieces(_delta_c, lab_a, lab_b)
-
-
-def delta_h(lab_a: Floats, lab_b: Floats) -> Floats:
-    """
-    Hue difference ΔH*ab, in the same unit as chroma.
-
-    Parameters
-    ----------
-    lab_a, lab_b : ndarray of float32 or float64, shape (..., 3)
-
-    Returns
-    -------
-    ndarray, shape (...)
-        Above 0 where the second hue lies counterclockwise; 0 if either is neutral.
-
-    Raises
-    ------
-    SpecError
-        If the last axis is not L*, a*, b*, or the shapes do not go together.
-
-    Notes
-    -----
-    ``2·√(C₁C₂)·sin(Δh/2)``, so that ``ΔL² + ΔC² + ΔH²`` is the squared distance in
-    CIELAB [1]_.
-
-    References
-    ----------
-    .. [1] ISO/CIE 11664-4:2019.
-
-    Examples
-    --------
-    >>> float(delta_h(np.array([50.0, 9, 0]), np.array([50.0, 0, 9])).round(3))
-    12.728
-    """
-    return _in_pieces(_delta_h, lab_a, lab_b)
-
-
-def hue_angle_difference_deg(lab_a: Floats, lab_b: Floats) -> Floats:
+def hue_angle_difference_deg(lab_a: ArrayLike, lab_b: ArrayLike) -> Floats:
     """
     Turn from the first hue to the second, by the shorter way.
 
@@ -152,16 +90,10 @@ def hue_angle_difference_deg(lab_a: Floats, lab_b: Floats) -> Floats:
 
 
 def _in_pieces(
-    quantity: Callable[[Channels, Channels], Floats], lab_a: Floats, lab_b: Floats
+    quantity: Callable[[Channels, Channels], Floats], lab_a: ArrayLike, lab_b: ArrayLike
 ) -> Floats:
     """Broadcast two pictures and hand their channels over in contiguous pieces."""
-    first, second = np.asarray(lab_a), np.asarray(lab_b)
-    for lab in (first, second):
-        if lab.shape[-1:] != (3,):
-            raise SpecError(
-                f"Colours of shape {lab.shape} are no L*, a*, b*.",
-                remedy="Give arrays whose last axis has length 3.",
-            )
+    first, second = (colour_array(lab, "CIELAB colours") for lab in (lab_a, lab_b))
     try:
         np.broadcast_shapes(first.shape, second.shape)
     except ValueError as error:
@@ -183,15 +115,6 @@ def _in_pieces(
             l_a, a_a, b_a, l_b, a_b, b_b = map(np.ascontiguousarray, piece[:6])
             piece[6][...] = quantity((l_a, a_a, b_a), (l_b, a_b, b_b))
         return pieces.operands[6]
-
-
-def _delta_c(first: Channels, second: Channels) -> Floats:
-    return _chroma(*second[1:]) - _chroma(*first[1:])
-
-
-def _delta_h(first: Channels, second: Channels) -> Floats:
-    mean_chroma = np.sqrt(_chroma(*first[1:]) * _chroma(*second[1:]))
-    return 2 * mean_chroma * np.sin(_turn_rad(first, second) / 2)
 
 
 def _hue_angle_difference_deg(first: Channels, second: Channels) -> Floats:

@@ -1,332 +1,305 @@
-"""Where does a ray from mid grey leave a gamut, and what does a section show?"""
+"""Where is the boundary of a device's colours, and how much lies within?"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import lru_cache
+from itertools import combinations, product
 from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
+from scipy.spatial import cKDTree
 
-from printplan.errors import SpecError
+from printplan.colour.gamut_rays import (
+    MID_GREY_LAB,
+    GamutMesh,
+    ray_crossings,
+)
+from printplan.colour.profiles import ProfileLike, open_profile
+from printplan.colour.transforms import WhiteReference, device_to_lab
+from printplan.errors import ProfileError, SpecError
+from printplan.spec import Intent, member
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable
 
     from numpy.typing import NDArray
+
+    from printplan.colour.profiles import Profile
 
     Floats = NDArray[np.float64]
     Integers = NDArray[np.intp]
     Colour = tuple[float, float, float]
 
 
-MID_GREY_LAB = (50.0, 0.0, 0.0)
-"""Centre of the rays: inside every printer's and display's gamut."""
-
-_CELLS = 96
-"""Cells along an edge of each cube face on which triangles are looked up."""
-
-_CELL_EDGE_SLACK = 1e-6
-_WIDE_COSINE = np.cos(np.radians(30))
-_RAYS_AT_ONCE = 32_768
-
-# Added to rays of length 1, so that none meets a vertex or an edge exactly: at a
-# chroma of 100 this moves a colour by a ten-millionth.
-_OFF_AXIS = 1e-9 * np.array([0.3172, -0.7431, 0.5889])
+_ON_BOUNDARY = 0.02  # CIELAB units
+_LONGEST_TURN = 0.6  # Of the angle between rays, so that few triangles turn over.
+_FEWEST_STEPS, _MOST_STEPS = 3, 257
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class GamutMesh:
+Gamut = GamutMesh | ProfileLike
+"""A boundary, or the profile that has it."""
+
+
+def gamut_mesh(
+    profile: ProfileLike,
+    *,
+    white: WhiteReference | str = WhiteReference.ILLUMINANT,
+    steps: int = 33,
+) -> GamutMesh:
     """
-    The boundary of a set of colours, as triangles in CIELAB under D50.
-
-    Attributes
-    ----------
-    vertices_lab : ndarray of float64, shape (vertices, 3)
-        L*, a*, b*.
-    triangles : ndarray of int, shape (triangles, 3)
-        Vertices of each, counterclockwise seen from outside; together they close.
-    device : ndarray of float64, shape (vertices, channels)
-        Device colour of each vertex, 0 to 1; CMYK counts ink. No channels if the
-        mesh belongs to no device.
-
-    Notes
-    -----
-    Keeps read-only copies, so what was once computed of a mesh stays true.
-    """
-
-    vertices_lab: Floats
-    triangles: Integers
-    device: Floats
-
-    def __post_init__(self) -> None:
-        kinds = {"vertices_lab": np.float64, "triangles": np.intp, "device": np.float64}
-        for name, kind in kinds.items():
-            kept = np.array(getattr(self, name), dtype=kind)
-            kept.setflags(write=False)
-            object.__setattr__(self, name, kept)
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Crossings:
-    """
-    Where rays cross a mesh.
-
-    Attributes
-    ----------
-    ray : ndarray of int
-        Which ray, ascending; a ray may cross several times, or never.
-    distance : ndarray of float64
-        From the centre in CIELAB, above 0.
-    way : ndarray of int
-        1 where the ray leaves the mesh, -1 where it enters.
-    triangle : ndarray of int
-        The triangle crossed.
-    """
-
-    ray: Integers
-    distance: Floats
-    way: Integers
-    triangle: Integers
-
-
-def ray_crossings(
-    mesh: GamutMesh, directions: Floats, *, centre_lab: Colour = MID_GREY_LAB
-) -> Crossings:
-    """
-    All crossings of rays from one centre with a mesh.
+    Boundary of a device's colours, from its profile's colorimetric table or matrix.
 
     Parameters
     ----------
-    directions : ndarray of float64, shape (rays, 3)
-        In L*, a*, b*, each of length 1.
+    profile : Profile, path, bytes or name of a space
+        For RGB or CMYK.
+    white : WhiteReference or str, optional
+        ``"illuminant"`` takes colours as they are under D50, paper white included,
+        ``"paper"`` relative to the device's own white. Makes no
+        difference for matrix working spaces, whose white is D50.
+    steps : int, optional
+        Device values along an edge of each face, 3 to 257.
+
+    Returns
+    -------
+    GamutMesh
+        A closed surface; the same for the same profile.
+
+    Raises
+    ------
+    ProfileError
+        If the profile is for grey, whose gamut has no volume, or its colours do not
+        surround mid grey.
+    SpecError
+        If `steps` is out of range.
 
     Notes
     -----
-    Two triangles judge their common edge by the same product with opposite sign, so
-    no ray slips through between them or counts twice [1]_.
+    RGB: the surface of the colour cube. Where a device's darkest or strongest colour
+    lies inside the cube, the surface folds there and the volume is a little too
+    small.
+
+    CMYK: colours on the surface of the gamut have at least two inks at none or full
+    [1]_, which leaves the 24 square faces of the four-dimensional cube. They overlap
+    in CIELAB; from mid grey the farthest of them is taken on 5 rays for every 2
+    steps, turned to tips and ridges where near. The gamut must be star-shaped seen
+    from there, which those of presses are; edges between rays are cut, which at 33
+    steps takes some 0.05 % of the volume.
+
+    The rendering intent chosen for a print plays no part.
 
     References
     ----------
-    .. [1] Woop, Benthin & Wald (2013), Watertight ray/triangle intersection, J.
-       Computer Graphics Techniques 2(1), 65-82, for the idea.
+    .. [1] If the map from ink to colour does not fold inside the cube: Mahy (1997),
+       Color Res. Appl. 22(6), 365-374, from memory.
+
+    Examples
+    --------
+    The strongest blue of sRGB is the farthest of its colours from grey:
+
+    >>> mesh = gamut_mesh("srgb")
+    >>> farthest = np.hypot(*mesh.vertices_lab[:, 1:].T).argmax()
+    >>> mesh.device[farthest]
+    array([0., 0., 1.])
     """
-    index = _index(mesh, centre_lab)
-    # At least one part, so that no rays give empty arrays of the right kinds.
-    starts = range(0, max(len(directions), 1), _RAYS_AT_ONCE)
-    parts = [
-        _crossings_of(index, directions[start : start + _RAYS_AT_ONCE], start)
-        for start in starts
-    ]
-    return Crossings(*map(np.concatenate, zip(*parts, strict=True)))
-
-
-def is_inside(
-    mesh: GamutMesh, lab: Floats, *, centre_lab: Colour = MID_GREY_LAB
-) -> NDArray[np.bool_]:
-    """
-    Whether colours are inside a gamut.
-
-    Parameters
-    ----------
-    lab : ndarray of float64, shape (..., 3)
-    centre_lab : tuple of float, optional
-        Where the rays start; the answer does not depend on it.
-
-    Returns
-    -------
-    ndarray of bool, shape (...)
-
-    Raises
-    ------
-    SpecError
-        If the last axis is not L*, a*, b*.
-
-    Notes
-    -----
-    From each colour the ray away from the centre is followed, and leaving counts 1,
-    entering -1. So the gamut need not be star-shaped, and the centre need not be
-    inside it.
-    """
-    length, found = _follow(mesh, lab, centre_lab)
-    return _turns_beyond(length, found) > 0
-
-
-def distance_to_boundary(
-    mesh: GamutMesh, lab: Floats, *, centre_lab: Colour = MID_GREY_LAB
-) -> Floats:
-    """
-    How far colours are from the boundary, along the ray from mid grey.
-
-    Parameters
-    ----------
-    lab : ndarray of float64, shape (..., 3)
-    centre_lab : tuple of float, optional
-        Inside the gamut.
-
-    Returns
-    -------
-    ndarray of float64, shape (...)
-        CIELAB distance, above 0 inside and below 0 outside.
-
-    Raises
-    ------
-    SpecError
-        If the last axis is not L*, a*, b*, or a ray never leaves the gamut, so the
-        centre is not inside.
-
-    Notes
-    -----
-    To the nearest crossing on that ray; a gamut that is star-shaped seen from the
-    centre has only one. Other ways to the boundary can be shorter, none on this ray.
-    """
-    length, found = _follow(mesh, lab, centre_lab)
-    nearest: Floats = np.full(length.size, np.inf)
-    gap = np.abs(found.distance - length.ravel()[found.ray])
-    np.minimum.at(nearest, found.ray, gap)
-    if np.isinf(nearest).any():
+    if not _FEWEST_STEPS <= steps <= _MOST_STEPS:
         raise SpecError(
-            f"From the centre {list(centre_lab)} a ray never meets the gamut.",
-            remedy="Give a centre inside the gamut, such as mid grey, L* = 50.",
+            f"A gamut mesh of {steps} steps was asked for.",
+            remedy=f"Give {_FEWEST_STEPS} to {_MOST_STEPS} steps; 33 is fine enough.",
         )
-    inside = _turns_beyond(length, found).ravel() > 0
-    return np.where(inside, nearest, -nearest).reshape(length.shape)
+    white = member(WhiteReference, white, "White")
+    return _mesh(open_profile(profile), white.intent, steps)
 
 
-def _follow(
-    mesh: GamutMesh, lab: Floats, centre_lab: Colour
-) -> tuple[Floats, Crossings]:
-    """Distance of colours from the centre, and what their rays cross."""
-    colours = np.asarray(lab, np.float64)
-    if colours.shape[-1:] != (3,):
-        raise SpecError(
-            f"Colours of shape {colours.shape} are no L*, a*, b*.",
-            remedy="Give an array whose last axis has length 3.",
-        )
-    rays = colours - centre_lab
-    length: Floats = np.linalg.norm(rays, axis=-1)
-    rays[length == 0] = (1.0, 0.0, 0.0)  # The centre itself looks towards white.
-    rays /= np.where(length == 0, 1.0, length)[..., None]
-    return length, ray_crossings(mesh, rays.reshape(-1, 3), centre_lab=centre_lab)
+@lru_cache(maxsize=16)
+def _mesh(profile: Profile, intent: Intent, steps: int) -> GamutMesh:
+    def lab_of(device: Floats) -> Floats:
+        codes = np.rint(device * 65535).astype(np.uint16)
+        lab: Floats = device_to_lab(codes[None], profile, intent=intent)[0]
+        return lab
 
-
-def _turns_beyond(length: Floats, found: Crossings) -> Integers:
-    """Times that the mesh surrounds each colour."""
-    beyond = found.distance > length.ravel()[found.ray]
-    turns = np.bincount(
-        found.ray[beyond], weights=found.way[beyond], minlength=length.size
+    if profile.space == "RGB":
+        return _rgb_mesh(lab_of, steps)
+    if profile.space == "CMYK":
+        return _cmyk_mesh(lab_of, steps)
+    raise ProfileError(
+        f"The profile {profile.name!r} is for {profile.space}, whose gamut has no "
+        "volume.",
+        remedy="Use a profile for RGB or CMYK.",
     )
-    return np.rint(turns).astype(np.intp).reshape(length.shape)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _RayIndex:
+def _rgb_mesh(lab_of: Callable[[Floats], Floats], steps: int) -> GamutMesh:
+    device, triangles = _cube_surface(steps)
+    lab = lab_of(device)
+    a, b, c = (lab[triangles[:, corner]] - MID_GREY_LAB for corner in range(3))
+    if np.einsum("ij,ij->", a, np.cross(b, c)) < 0:
+        # The device counts ink, or its primaries turn the other way round.
+        triangles = triangles[:, ::-1]
+    return GamutMesh(lab, triangles, device)
+
+
+def _cmyk_mesh(lab_of: Callable[[Floats], Floats], steps: int) -> GamutMesh:
+    ink, triangles = _two_ink_faces(steps)
+    faces = GamutMesh(lab_of(ink), triangles, ink)
+    cube, outline = _cube_surface(1 + 5 * (steps - 1) // 2)
+    rays = np.tan((2 * cube - 1) * np.pi / 4)
+    rays /= np.linalg.norm(rays, axis=1, keepdims=True)
+    rays = _turned_to_ridges(rays, outline, faces)
+    reach, triangle = _farthest(faces, rays)
+    lab = MID_GREY_LAB + rays * reach[:, None]
+    corners = triangles[triangle]
+    # The ray's point as a mixture of the triangle's corners.
+    places = np.swapaxes(faces.vertices_lab[corners] - MID_GREY_LAB, 1, 2)
+    share = np.linalg.solve(places, (lab - MID_GREY_LAB)[..., None])[..., 0]
+    device = np.clip(np.einsum("ij,ijk->ik", share, ink[corners]), 0.0, 1.0)
+    return GamutMesh(lab, outline, device)
+
+
+def _farthest(faces: GamutMesh, rays: Floats) -> tuple[Floats, Integers]:
+    """How far out each ray meets a face for the last time, and in which triangle."""
+    found = ray_crossings(faces, rays)
+    order = np.lexsort((found.distance, found.ray))
+    last = order[np.flatnonzero(np.diff(found.ray[order], append=-1))]
+    if len(last) < len(rays):
+        raise ProfileError(
+            f"{len(rays) - len(last)} of {len(rays)} rays from L* = 50 meet no colour "
+            "of this CMYK profile.",
+            remedy="Use a sound profile; the inks of a press surround mid grey.",
+        )
+    return found.distance[last], found.triangle[last]
+
+
+def _turned_to_ridges(rays: Floats, outline: Integers, faces: GamutMesh) -> Floats:
     """
-    Triangles seen from a centre, listed by the cells of direction that they touch.
+    Rays, some turned a little to the sharp tips and ridges of a gamut.
 
-    `edges` holds the cross product of each edge's ends, three to a triangle, and
-    `volume` six times the signed volume that the triangle spans with the centre.
+    Those are made by full inks and by one varying ink, and rays beside them would cut
+    them off: pure yellow by 3 units.
     """
+    varying = ((faces.device > 0) & (faces.device < 1)).sum(axis=1)
+    sharp = np.flatnonzero(varying <= 1)
+    towards = faces.vertices_lab[sharp] - MID_GREY_LAB
+    length = np.linalg.norm(towards, axis=1)
+    towards /= length[:, None]
+    outermost = length > _farthest(faces, towards)[0] - _ON_BOUNDARY
+    towards, varying = towards[outermost], varying[sharp][outermost]
+    gap, ray = map(np.asarray, cKDTree(rays).query(towards))
+    spacing = np.pi / 2 / np.sqrt(len(rays) / 6)
+    order = np.lexsort((gap, varying))
+    order = order[gap[order] < _LONGEST_TURN * spacing]
+    # One goal for each ray: full inks before others, then the nearest.
+    _, first = np.unique(ray[order], return_index=True)
+    chosen = order[first]
+    turned = rays.copy()
+    turned[ray[chosen]] = towards[chosen]
+    inside_out = np.linalg.det(turned[outline]) <= 0
+    stay = np.unique(outline[inside_out])
+    turned[stay] = rays[stay]
+    return turned
 
-    edges: Floats
-    volume: Floats
-    first: Integers
-    listed: Integers
+
+def _cube_surface(steps: int) -> tuple[Floats, Integers]:
+    """Points on the unit cube's surface, and triangles seen from outside."""
+    across, triangles = _square(steps)
+    points, faces = [], []
+    for axis, end in product(range(3), (0.0, 1.0)):
+        points.append(np.insert(across, axis, end, axis=1))
+        # Rows, columns and axis 1 make a left-handed system, the other two do not.
+        outward = (end > 0) != (axis == 1)
+        faces.append(triangles if outward else triangles[:, ::-1])
+    stacked = np.concatenate(points)
+    lattice = np.rint(stacked * (steps - 1)).astype(np.intp) @ [steps**2, steps, 1]
+    _, first, merged = np.unique(lattice, return_index=True, return_inverse=True)
+    joined = np.concatenate(
+        [face + number * steps**2 for number, face in enumerate(faces)]
+    )
+    return stacked[first], merged[joined]
 
 
-@lru_cache(maxsize=8)
-def _index(mesh: GamutMesh, centre_lab: Colour) -> _RayIndex:
-    corners = (mesh.vertices_lab - centre_lab)[mesh.triangles]
-    edges = np.cross(corners, np.roll(corners, -1, axis=1))
-    volume = np.einsum("ij,ij->i", corners[:, 2], edges[:, 0])
-    cells, owners = map(np.concatenate, zip(*_cells_of_triangles(corners), strict=True))
-    counts = np.bincount(cells, minlength=6 * _CELLS**2)
-    first = np.concatenate([[0], np.cumsum(counts)])
-    return _RayIndex(edges, volume, first, owners[np.argsort(cells, kind="stable")])
+def _two_ink_faces(steps: int) -> tuple[Floats, Integers]:
+    """The 24 faces of the ink cube on which two inks vary, each by itself."""
+    across, triangles = _square(steps)
+    inks: list[Floats] = []
+    faces: list[Integers] = []
+    for varying in combinations(range(4), 2):
+        fixed = [ink for ink in range(4) if ink not in varying]
+        for ends in product((0.0, 1.0), repeat=2):
+            ink = np.empty((len(across), 4))
+            ink[:, varying], ink[:, fixed] = across, ends
+            faces.append(triangles + len(inks) * len(across))
+            inks.append(ink)
+    return np.concatenate(inks), np.concatenate(faces)
 
 
-def _cells_of_triangles(corners: Floats) -> Iterator[tuple[Integers, Integers]]:
+def _square(steps: int) -> tuple[Floats, Integers]:
+    """Points of a square, and its triangles, turning from rows to columns."""
+    line = np.linspace(0.0, 1.0, steps)
+    rows, columns = np.meshgrid(line, line, indexing="ij")
+    number = np.arange(steps * steps).reshape(steps, steps)
+    here, below = number[:-1, :-1].ravel(), number[1:, :-1].ravel()
+    beside, opposite = number[:-1, 1:].ravel(), number[1:, 1:].ravel()
+    triangles = np.concatenate(
+        [
+            np.stack([here, below, opposite], axis=1),
+            np.stack([here, opposite, beside], axis=1),
+        ]
+    )
+    return np.stack([rows.ravel(), columns.ravel()], axis=1), triangles
+
+
+def mesh_of(gamut: Gamut) -> GamutMesh:
+    """A boundary, made of the profile if it is one."""
+    return gamut if isinstance(gamut, GamutMesh) else gamut_mesh(gamut)
+
+
+def gamut_volume(gamut: Gamut) -> float:
     """
-    Cells of a cube round the centre that triangles may cover, and whose they are.
+    Volume inside a gamut's boundary.
 
-    A triangle in front of a face's plane through the centre lies, projected on the
-    face, within its corners' box. One that reaches behind covers none of the face
-    if it is seen under less than 35 degrees; a wider one is listed all over.
+    Parameters
+    ----------
+    gamut : GamutMesh, or as for `gamut_mesh`
+        A profile is taken against the illuminant, at 33 steps.
+
+    Returns
+    -------
+    float
+        Cubic CIELAB units. Above 0 if the triangles turn as `GamutMesh` asks.
+
+    Notes
+    -----
+    The sum of signed tetrahedra from one point to every triangle: exact for the
+    mesh, and the point does not matter. Triangles cut the curved boundary short by
+    less than 0.05 % for an RGB cube of 33 steps.
+
+    References
+    ----------
+    .. [1] Lindbloom, Information about RGB working spaces, from memory: 832,870 for
+       sRGB and 1,208,631 for the primaries and gamma of opRGB.
+
+    Examples
+    --------
+    >>> [round(gamut_volume(space) / 1000) for space in ("srgb", "oprgb")]
+    [833, 1209]
     """
-    length = np.linalg.norm(corners, axis=2, keepdims=True)
-    unit = corners / np.where(length == 0, 1.0, length)
-    cosine = np.einsum("ijk,ijk->ij", unit, np.roll(unit, -1, axis=1)).min(axis=1)
-    for face in range(6):
-        axis, sign = face % 3, 1 - 2 * (face // 3)
-        depth = sign * corners[..., axis]
-        in_front = np.asarray((depth > 0).all(axis=1))
-        all_over = ~in_front & (depth > 0).any(axis=1) & (cosine < _WIDE_COSINE)
-        safe_depth: Floats = np.where(in_front[:, None], depth, 1.0)
-        slope = np.delete(corners, axis, axis=2) / safe_depth[..., None]
-        low = _cell(slope.min(axis=1) - _CELL_EDGE_SLACK)
-        high = _cell(slope.max(axis=1) + _CELL_EDGE_SLACK)
-        low[all_over], high[all_over] = 0, _CELLS - 1
-        meets = (low < _CELLS).all(axis=1) & (high >= 0).all(axis=1)
-        owner = np.flatnonzero(np.logical_and(meets, in_front | all_over))
-        low, high = np.maximum(low[owner], 0), np.minimum(high[owner], _CELLS - 1)
-        size = high - low + 1
-        which, place = _counted(size.prod(axis=1))
-        row = low[which, 0] + place // size[which, 1]
-        column = low[which, 1] + place % size[which, 1]
-        yield (face * _CELLS + row) * _CELLS + column, owner[which]
+    mesh = mesh_of(gamut)
+    a, b, c = (
+        mesh.vertices_lab[mesh.triangles[:, corner]] - MID_GREY_LAB
+        for corner in range(3)
+    )
+    return float(np.einsum("ij,ij->", a, np.cross(b, c)) / 6)
 
 
-def _cells_of_rays(rays: Floats) -> Integers:
-    axis = np.abs(rays).argmax(axis=1)
-    number = np.arange(len(rays))
-    depth = rays[number, axis]
-    across = np.array([[1, 2], [0, 2], [0, 1]])[axis]
-    slope = rays[number[:, None], across] / np.abs(depth)[:, None]
-    row, column = np.clip(_cell(slope), 0, _CELLS - 1).T
-    cell: Integers = ((axis + 3 * (depth < 0)) * _CELLS + row) * _CELLS + column
-    return cell
-
-
-def _cell(slope: Floats) -> Integers:
-    """Row or column of a slope from -1 to 1; one outside lands beside the face."""
-    place = np.clip((slope + 1) * (_CELLS / 2), -1, _CELLS)
-    return np.floor(place).astype(np.intp)
-
-
-def _counted(counts: Integers) -> tuple[Integers, Integers]:
-    """For each owner in turn its number, repeated, and a count from 0."""
-    owner = np.repeat(np.arange(len(counts)), counts)
-    place = np.arange(len(owner)) - np.repeat(np.cumsum(counts) - counts, counts)
-    return owner, place
-
-
-def _crossings_of(
-    index: _RayIndex, directions: Floats, start: int
-) -> tuple[Integers, Floats, Integers, Integers]:
-    """The fields of `Crossings`, for some of the rays."""
-    rays = directions + _OFF_AXIS
-    cell = _cells_of_rays(rays)
-    begin = index.first[cell]
-    ray, place = _counted(index.first[cell + 1] - begin)
-    triangle = index.listed[begin[ray] + place]
-    side = np.einsum("ijk,ik->ij", index.edges[triangle], rays[ray])
-    volume = index.volume[triangle]
-    leaves = (side > 0).all(axis=1) & (volume > 0)
-    enters = (side < 0).all(axis=1) & (volume < 0)
-    kept = np.flatnonzero(leaves | enters)
-    way = np.where(leaves[kept], 1, -1)
-    distance = volume[kept] / side[kept].sum(axis=1)
-    return ray[kept] + start, distance, way, triangle[kept]
-
-
-def slice_at_lightness(mesh: GamutMesh, lightness: float) -> tuple[Floats, ...]:
+def section_at_lightness(gamut: Gamut, lightness: float) -> tuple[Floats, ...]:
     """
     Outline of a gamut at one lightness.
 
     Parameters
     ----------
+    gamut : GamutMesh, or as for `gamut_mesh`
     lightness : float
         L*.
 
@@ -335,17 +308,32 @@ def slice_at_lightness(mesh: GamutMesh, lightness: float) -> tuple[Floats, ...]:
     tuple of ndarray of float64, shape (points, 2)
         a*, b* along closed lines, first point repeated at the end, counterclockwise
         round what is inside; the longest first. None where the gamut does not reach.
+
+    Notes
+    -----
+    The triangles of `GamutMesh` are cut where they cross the plane.
+
+    Examples
+    --------
+    At the lightness of its red primary the section of sRGB holds that red (L* 54.3,
+    a* 80.8, b* 69.9 under D50), as its outermost corner but for the purples:
+
+    >>> (outline,) = section_at_lightness("srgb", 54.29)
+    >>> bool(np.hypot(*(outline - [80.8, 69.9]).T).min() < 0.5)
+    True
     """
+    mesh = mesh_of(gamut)
     loops = _cut(mesh, mesh.vertices_lab[:, 0] - lightness)
     return _longest_first([loop[:, 1:] for loop in loops])
 
 
-def leaf_at_hue(mesh: GamutMesh, hue_deg: float) -> tuple[Floats, ...]:
+def section_at_hue(gamut: Gamut, hue_deg: float) -> tuple[Floats, ...]:
     """
     Outline of a gamut at one hue, as chroma against lightness.
 
     Parameters
     ----------
+    gamut : GamutMesh, or as for `gamut_mesh`
     hue_deg : float
         CIELAB hue angle.
 
@@ -360,7 +348,16 @@ def leaf_at_hue(mesh: GamutMesh, hue_deg: float) -> tuple[Floats, ...]:
     -----
     The mesh is cut by the plane through the grey axis; the half with the opposite
     hue is left out.
+
+    Examples
+    --------
+    From black to white along the grey axis, and out to the yellow primary between:
+
+    >>> (leaf,) = section_at_hue("srgb", 99.6)
+    >>> leaf[[0, -1], 1].round(1) + 0
+    array([  0., 100.])
     """
+    mesh = mesh_of(gamut)
     towards = np.array([np.cos(np.radians(hue_deg)), np.sin(np.radians(hue_deg))])
     beside = np.array([-towards[1], towards[0]])
     leaves = []

@@ -10,27 +10,26 @@ import numpy as np
 from printplan.colour.black_point import adaptation
 from printplan.colour.conversion import table_tag
 from printplan.colour.difference import delta_e_2000, hue_angle_difference_deg
-from printplan.colour.gamut_distance import (
-    OUT_OF_REACH,
-    ReachSummary,
-    dead_share,
-    reach_distance,
-    separation,
-    summarize_reach,
-)
 from printplan.colour.icc_file import read_icc
-from printplan.colour.soft_proof import rendered_lab
-from printplan.colour.tone import rendered_wedge
-from printplan.colour.tone import separation as tone_steps
+from printplan.colour.losses import (
+    OUT_OF_GAMUT,
+    DistanceSummary,
+    dead_share,
+    gamut_distance,
+    separation,
+    summarize_distance,
+)
+from printplan.colour.profiles import open_profile
+from printplan.colour.proof import rendered_lab
+from printplan.colour.tone import rendered_wedge, tone_steps
 from printplan.errors import SpecError
 from printplan.spec import BlackPointCompensation, Intent
+from printplan.validation import colour_array
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from numpy.typing import ArrayLike, NDArray
 
-    from numpy.typing import NDArray
-
-    from printplan.colour.profiles import Profile
+    from printplan.colour.profiles import Profile, ProfileLike
     from printplan.colour.tone import ToneWedge
 
     Floats = NDArray[np.float64]
@@ -45,7 +44,7 @@ COLOURED_CHROMA = 10.0
 """Chroma from which a hue is worth comparing. Our choice."""
 
 SATURATED_SHARE = 0.1
-"""Share that is coloured and out of reach from which a picture counts as saturated for
+"""Share that is coloured and out of gamut from which a picture counts as saturated for
 a paper. Our choice for a rule of common practice that names no number."""
 
 # What a judgement weighs, in dE00: our choice, and the only place where numbers of
@@ -194,7 +193,7 @@ class PaperJudgement:
 
     Attributes
     ----------
-    reach : ReachSummary
+    reach : DistanceSummary
         What it can hold, whatever the intent.
     judgements : tuple of Judgement
         One for each of `CHOICES`, in that order; those that print alike have the same
@@ -203,7 +202,7 @@ class PaperJudgement:
         The evidence in a sentence or two.
     """
 
-    reach: ReachSummary
+    reach: DistanceSummary
     judgements: tuple[Judgement, ...]
     recommended: Judgement
     reason: str
@@ -224,24 +223,24 @@ class PaperJudgement:
         return next(it for it in self.judgements if it.choice == wanted)
 
 
-def judge_paper(
-    lab: Floats,
-    paper: Profile,
+def compare_intents(
+    lab: ArrayLike,
+    paper: ProfileLike,
     *,
-    source: Profile | None = None,
+    source: ProfileLike | None = None,
     lighten_l: float = 0.0,
 ) -> PaperJudgement:
     """
-    Compare the rendering intents for a picture on a paper.
+    What each rendering intent costs a picture on a paper, and which costs least.
 
     Parameters
     ----------
-    lab : ndarray of float64, shape (colours, 3)
+    lab : array_like of float, shape (..., 3)
         The picture's pixels, or a fair sample of them: CIELAB under D50, relative to
-        the working space's white, lightened as the plan asks.
-    paper : Profile
-        Or a space that the file is delivered in.
-    source : Profile, optional
+        the working space's white (`device_to_lab`), lightened as the plan asks.
+    paper : Profile, path, bytes or name of a space
+        Of the paper, or of a space that the file is delivered in.
+    source : Profile, path, bytes or name of a space, optional
         Where the colours come from; without it a working space whose black is L* 0.
     lighten_l : float, optional
         As the plan has it, for the shadow steps.
@@ -251,21 +250,38 @@ def judge_paper(
     ProfileError
         If the profile has no way to its device or back.
     SpecError
-        If there are no colours.
+        If there are no colours, or they are no such array.
 
     Notes
     -----
+    For each intent the mean CIEDE2000 of print and picture, the shares of merged tones
+    and of merged chroma (`separation`) and the shadow steps lost, weighed in dE00 with
+    weights of our choice.
+
     The numbers decide, after a prior of common practice (no source): saturated
     pictures perceptual, others media-relative with compensation. Saturation,
     ICC-absolute and an intent without a table of its own are shown, and never
     recommended where there is another.
+
+    Examples
+    --------
+    sRGB as the target has no table of its own for the perceptual intent, so a picture
+    of greys goes there media-relative:
+
+    >>> greys = np.linspace(0, 100, 11)[:, None] * [1, 0, 0]
+    >>> best = compare_intents(greys, "srgb").recommended
+    >>> str(best.choice.intent), round(best.mean_delta_e, 1)
+    ('media-relative', 0.0)
     """
+    lab = colour_array(lab, "CIELAB colours").astype(np.float64, copy=False)
+    lab, paper = lab.reshape(-1, 3), open_profile(paper)
+    source = None if source is None else open_profile(source)
     if not lab.size:
         raise SpecError(
             "There are no colours to judge.", remedy="Give at least one pixel."
         )
-    distance = reach_distance(lab, paper)
-    saturated_share = float(((distance > OUT_OF_REACH) & _coloured(lab)).mean())
+    distance = gamut_distance(lab, paper)
+    saturated_share = float(((distance > OUT_OF_GAMUT) & _coloured(lab)).mean())
     saturated = saturated_share > SATURATED_SHARE
     practice = Intent.PERCEPTUAL if saturated else Intent.MEDIA_RELATIVE
     first = alike_choices(paper, source)
@@ -285,7 +301,7 @@ def judge_paper(
     )
     best = min(judgements, key=lambda judgement: judgement.cost)
     return PaperJudgement(
-        reach=summarize_reach(distance),
+        reach=summarize_distance(distance),
         judgements=judgements,
         recommended=best,
         reason=_reason(
@@ -295,35 +311,6 @@ def judge_paper(
             "paper" if paper.device_class == "prtr" else "space",
         ),
     )
-
-
-def compare_papers(
-    lab: Floats, papers: Mapping[str, Profile]
-) -> list[tuple[str, PaperJudgement]]:
-    """
-    The same picture on several papers.
-
-    Parameters
-    ----------
-    lab : ndarray of float64, shape (colours, 3)
-        As for `judge_paper`.
-    papers : mapping of str to Profile
-        By the paper's name.
-
-    Returns
-    -------
-    list of tuple of str and PaperJudgement
-        The paper whose recommended intent costs least comes first.
-
-    Raises
-    ------
-    ProfileError
-        If a profile has no way to its device or back.
-    SpecError
-        If there are no colours.
-    """
-    judged = [(name, judge_paper(lab, profile)) for name, profile in papers.items()]
-    return sorted(judged, key=lambda pair: pair[1].recommended.cost)
 
 
 def own_intents(paper: Profile) -> frozenset[Intent]:

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from printplan.colour.spaces import decode, encode, xyz_d50_from_linear
-from printplan.spec import NamedSpace, member
+from printplan.colour.spaces import decode, encode, named_space, xyz_d50_from_linear
+from printplan.spec import NamedSpace
 from printplan.validation import image_of, image_planes
 
 if TYPE_CHECKING:
@@ -44,7 +44,7 @@ def linear_planes(
     >>> round(float(light[0, 0, 0]), 3), round(float(luminance.sum()), 3)
     (0.216, 1.0)
     """
-    named = member(NamedSpace, space, "space")
+    named = named_space(space)
     planes, _ = image_planes(image)
     light = decode(named, planes.astype(np.float64)).astype(np.float32)
     weights = np.ones(1) if len(light) == 1 else xyz_d50_from_linear(named)[1]
@@ -73,6 +73,6 @@ def encoded_image(
     SpecError
         If there is no such space.
     """
-    named = member(NamedSpace, space, "space")
+    named = named_space(space)
     light = np.clip(np.asarray(linear, np.float64), 0.0, 1.0)
     return image_of(np.clip(encode(named, light), 0.0, 1.0), like)

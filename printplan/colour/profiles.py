@@ -1,4 +1,4 @@
-"""What does an ICC profile say of itself?"""
+"""What does an ICC profile say of itself, and how is one opened?"""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from pathlib import Path
 
 from printplan.colour.icc_file import read_icc, read_text
 from printplan.errors import ProfileError
+from printplan.spec import NamedSpace
 
 _CHANNELS = {"GRAY": 1, "RGB": 3, "CMYK": 4}
 
@@ -103,22 +104,61 @@ def _read(data: bytes, where: str) -> Profile:
     )
 
 
-def open_profile(path: str | Path) -> Profile:
+ProfileLike = Profile | NamedSpace | str | Path | bytes
+"""What `open_profile` takes, and with it every function that takes a profile."""
+
+
+def open_profile(profile: ProfileLike) -> Profile:
     """
-    Read a profile from its file.
+    Open an ICC profile, or name one of the colour spaces of the standards.
+
+    Parameters
+    ----------
+    profile : str, Path, bytes, NamedSpace or Profile
+        A file, its content, or a space: ``"srgb"``, ``"oprgb"`` or ``"romm rgb"``
+        in any spelling, and ``"grey srgb"`` and its like for grey pixels with the
+        tone curve of that space. An opened profile is returned as it is.
 
     Raises
     ------
     ProfileError
         If the file cannot be read or is damaged.
+
+    Notes
+    -----
+    ICC.1:2022, version 2 or 4. The spaces are those of IEC 61966-2-1, IEC 61966-2-5
+    and ISO 22028-2.
+
+    Examples
+    --------
+    >>> srgb = open_profile("srgb")
+    >>> srgb.name, srgb.space, srgb.is_table
+    ('sRGB (IEC 61966-2-1)', 'RGB', False)
     """
-    path = Path(path)
+    if isinstance(profile, Profile):
+        return profile
+    if isinstance(profile, bytes):
+        return profile_from_bytes(profile, where="given as bytes")
+    if isinstance(profile, str):
+        # Spaces are built as profiles, so their module is above this one.
+        from printplan.colour.spaces import space_profile  # noqa: PLC0415
+
+        known = space_profile(profile)
+        if known is not None:
+            return known
+    if not isinstance(profile, (str, Path)):
+        raise ProfileError(
+            f"A profile was given as {type(profile).__name__}.",
+            remedy="Give its path, its bytes or the name of a space.",
+        )
+    path = Path(profile)
     try:
         data = path.read_bytes()
     except OSError as error:
         raise ProfileError(
             f"The profile {path} cannot be read ({error.strerror}).",
-            remedy="Check the path where it is named: paper book or plan.",
+            remedy="Check the path where it is named (paper book, plan, call), or "
+            'name a space: "srgb", "oprgb", "romm rgb".',
         ) from error
     return profile_from_bytes(data, where=str(path))
 

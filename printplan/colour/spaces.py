@@ -20,10 +20,11 @@ from printplan.colour.icc_file import (
     xyz_element,
 )
 from printplan.colour.profiles import Profile, profile_from_bytes
+from printplan.errors import SpecError
 from printplan.spec import NamedSpace
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from numpy.typing import ArrayLike, NDArray
 
 BRADFORD = np.array(
     [[0.8951, 0.2664, -0.1614], [-0.7502, 1.7135, 0.0367], [0.0389, -0.0685, 1.0296]]
@@ -108,37 +109,62 @@ RGB_SPACES = {
 """The spaces by name."""
 
 
-def decode(space: NamedSpace, codes: NDArray[np.float64]) -> NDArray[np.float64]:
+def decode(space: NamedSpace | str, codes: ArrayLike) -> NDArray[np.float64]:
     """
-    Linear light of encoded values.
+    Linear light of encoded values, by the formula of the space's standard.
 
     Parameters
     ----------
-    codes : ndarray of float64
-        0 to 1. Values below follow the toe, values above the power law.
+    space : NamedSpace or str
+        ``"srgb"``, ``"oprgb"`` or ``"romm rgb"``.
+    codes : array_like of float, uint8 or uint16
+        Floats from 0 to 1: values below follow the toe, values above the power law.
+        Integers count up to the full scale of their type.
 
     Returns
     -------
     ndarray of float64
         0 to 1, of the same shape.
 
+    Raises
+    ------
+    SpecError
+        If the space is unknown, or the codes are of another type.
+
+    Notes
+    -----
+    ``((code + 0.055) / 1.055)^2.4`` above 0.04045 and ``code / 12.92`` below for sRGB
+    [1]_; ``code^2.19921875`` for opRGB [2]_; ``code^1.8`` above 1/32 and ``code / 16``
+    below for ROMM RGB [3]_.
+
+    References
+    ----------
+    .. [1] IEC 61966-2-1:1999.
+    .. [2] IEC 61966-2-5:2007.
+    .. [3] ISO 22028-2:2013.
+
     Examples
     --------
-    >>> round(float(decode(NamedSpace.SRGB, np.array(0.5))), 4)
+    Half of the code is a fifth of the light:
+
+    >>> round(float(decode("srgb", 0.5)), 4)
     0.214
     """
-    numbers = RGB_SPACES[space]
+    numbers = RGB_SPACES[named_space(space)]
+    codes = _scaled(codes, "Codes")
     power = np.maximum(numbers.scale * codes + numbers.offset, 0.0) ** numbers.gamma
     return np.where(codes >= numbers.toe_end, power, numbers.toe_slope * codes)
 
 
-def encode(space: NamedSpace, linear: NDArray[np.float64]) -> NDArray[np.float64]:
+def encode(space: NamedSpace | str, linear: ArrayLike) -> NDArray[np.float64]:
     """
     Encoded values of linear light, the inverse of `decode`.
 
     Parameters
     ----------
-    linear : ndarray of float64
+    space : NamedSpace or str
+        As for `decode`.
+    linear : array_like of float
         0 to 1.
 
     Returns
@@ -146,18 +172,62 @@ def encode(space: NamedSpace, linear: NDArray[np.float64]) -> NDArray[np.float64
     ndarray of float64
         0 to 1, of the same shape.
 
+    Raises
+    ------
+    SpecError
+        As for `decode`.
+
     Examples
     --------
-    >>> float(encode(NamedSpace.OPRGB, np.array(1.0)))
-    1.0
+    A card that sends back 18 % of the light, in codes of 8 bits:
+
+    >>> round(float(encode("srgb", 0.18)) * 255)
+    118
     """
-    numbers = RGB_SPACES[space]
+    numbers = RGB_SPACES[named_space(space)]
+    linear = _scaled(linear, "Values of light")
     root = np.maximum(linear, 0.0) ** (1 / numbers.gamma)
     return np.where(
         linear >= numbers.toe_slope * numbers.toe_end,
         (root - numbers.offset) / numbers.scale,
         linear / numbers.toe_slope,
     )
+
+
+def named_space(name: NamedSpace | str) -> NamedSpace:
+    """
+    A space by its name, in any spelling.
+
+    Raises
+    ------
+    SpecError
+        If there is no such space.
+    """
+    spaces = {_folded(space): space for space in NamedSpace}
+    try:
+        return spaces[_folded(name)]
+    except KeyError:
+        offered = ", ".join(f'"{space}"' for space in NamedSpace)
+        raise SpecError(
+            f"Colour space is {name!r}.", remedy=f"Choose one of: {offered}."
+        ) from None
+
+
+def _folded(name: str) -> str:
+    return name.lower().replace(" ", "").replace("-", "")
+
+
+def _scaled(values: ArrayLike, what: str) -> NDArray[np.floating]:
+    """Codes of integers as shares of their full scale, floats as they are."""
+    array = np.asarray(values)
+    if array.dtype in (np.uint8, np.uint16):
+        return array / np.iinfo(array.dtype).max
+    if array.dtype.kind != "f":
+        raise SpecError(
+            f"{what} of shape {array.shape} and type {array.dtype} have no full scale.",
+            remedy="Give floats from 0 to 1, or codes as uint8 or uint16.",
+        )
+    return array
 
 
 def adaptation_to_d50(white_xyz: tuple[float, float, float]) -> NDArray[np.float64]:
@@ -304,6 +374,17 @@ def _tone_curve(space: NamedSpace) -> bytes:
         numbers.toe_slope,
         numbers.toe_end,
     )
+
+
+def space_profile(name: str) -> Profile | None:
+    """Profile of a space, or of grey with its curve, by name; None for another name."""
+    folded = _folded(name)
+    for space in NamedSpace:
+        if folded == _folded(space):
+            return named_profile(space)
+        if folded == "grey" + _folded(space):
+            return grey_profile(space)
+    return None
 
 
 @lru_cache(maxsize=1)

@@ -10,18 +10,17 @@ import numpy as np
 
 from printplan.colour.difference import delta_e_2000
 from printplan.colour.icc_file import D50_XYZ
-from printplan.colour.profiles import require_output_profile
-from printplan.colour.soft_proof import rendered_device
+from printplan.colour.profiles import open_profile, require_output_profile
+from printplan.colour.proof import rendered_device
 from printplan.colour.spaces import lab_from_xyz, xyz_from_lab
 from printplan.colour.transforms import device_to_lab, lab_to_device
 from printplan.errors import SpecError
-from printplan.spec import Intent
+from printplan.spec import BlackPointCompensation, Intent
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from numpy.typing import ArrayLike, NDArray
 
-    from printplan.colour.profiles import Profile
-    from printplan.spec import BlackPointCompensation
+    from printplan.colour.profiles import Profile, ProfileLike
 
     Floats = NDArray[np.float64]
 
@@ -185,7 +184,7 @@ class ToneWedge:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Separation:
+class ToneSteps:
     """
     Which tones of a wedge stay apart in print.
 
@@ -257,23 +256,25 @@ class Neutrality:
 
 
 def print_wedge(
-    source: Profile,
-    paper: Profile,
+    source: ProfileLike,
+    paper: ProfileLike,
     *,
-    intent: Intent,
-    black_point_compensation: BlackPointCompensation,
-    source_l: Floats | None = None,
+    intent: Intent | str = Intent.MEDIA_RELATIVE,
+    black_point_compensation: BlackPointCompensation | str = BlackPointCompensation.ON,
+    source_l: ArrayLike | None = None,
 ) -> ToneWedge:
     """
     Send neutral steps of a source space through a paper's profile.
 
     Parameters
     ----------
-    source : Profile
+    source : Profile, path, bytes or name of a space
         Space of the master, such as ROMM RGB.
-    paper : Profile
+    paper : Profile, path or bytes
         Output profile of the paper on its printer.
-    source_l : ndarray of float64, shape (steps,), optional
+    intent, black_point_compensation
+        As for `convert`.
+    source_l : array_like of float, shape (steps,), optional
         L* of the steps, rising, 0 to 100, two or more; without it 0, 1, … 100.
 
     Returns
@@ -298,14 +299,14 @@ def print_wedge(
     --------
     A wedge feeds the count of shadow steps in a room::
 
-        wedge = print_wedge(source, paper, ..., source_l=np.arange(21.0))
+        wedge = print_wedge("romm rgb", "paper.icc", source_l=np.arange(21.0))
         distinct_shadow_steps(wedge.printed_lab[:, 0], illuminance_lx=50)
     """
     return rendered_wedge(
-        require_output_profile(paper),
+        require_output_profile(open_profile(paper)),
         intent=intent,
         black_point_compensation=black_point_compensation,
-        source=source,
+        source=open_profile(source),
         source_l=np.arange(101.0) if source_l is None else _rising_l(source_l),
     )
 
@@ -313,8 +314,8 @@ def print_wedge(
 def rendered_wedge(  # noqa: PLR0913 - a rendering, and what is sent through it
     target: Profile,
     *,
-    intent: Intent,
-    black_point_compensation: BlackPointCompensation,
+    intent: Intent | str,
+    black_point_compensation: BlackPointCompensation | str,
     source_l: Floats,
     source: Profile | None = None,
     lighten_l: float = 0.0,
@@ -358,12 +359,14 @@ def rendered_wedge(  # noqa: PLR0913 - a rendering, and what is sent through it
     )
 
 
-def separation(wedge: ToneWedge, *, least_step_l: float = LEAST_STEP_L) -> Separation:
+def tone_steps(wedge: ToneWedge, *, least_step_l: float = LEAST_STEP_L) -> ToneSteps:
     """
     Find the tones of a wedge that stay apart in print.
 
     Parameters
     ----------
+    wedge : ToneWedge
+        From `print_wedge`.
     least_step_l : float, optional
         Rise of printed L* that counts as separate, above 0. Compare it with the
         step of the wedge: no paper gives more than it is sent by much.
@@ -377,6 +380,21 @@ def separation(wedge: ToneWedge, *, least_step_l: float = LEAST_STEP_L) -> Separ
     -----
     Judged by L*, because tone is lightness: in CIEDE2000 a cast that wanders would
     pass for separation, and its weight halves steps near black.
+
+    Examples
+    --------
+    A print whose black is L* 10 under steps of 5, all darker ones clipped to it:
+
+    >>> source_l = np.arange(0.0, 101, 5)
+    >>> printed = np.maximum(source_l, 10)[:, None] * [1, 0, 0]
+    >>> wedge = ToneWedge(
+    ...     source_l=source_l,
+    ...     device=np.zeros((21, 3), np.uint16),
+    ...     relative_lab=printed,
+    ...     printed_lab=printed,
+    ... )
+    >>> tone_steps(wedge).is_separate[:4]
+    array([False, False,  True,  True])
     """
     if not 0 < least_step_l <= 100:
         raise SpecError(
@@ -391,7 +409,7 @@ def separation(wedge: ToneWedge, *, least_step_l: float = LEAST_STEP_L) -> Separ
     last = _length_of_end(apart_from_white)
     delta_l = np.diff(printed_l)
     delta_e = delta_e_2000(wedge.printed_lab[:-1], wedge.printed_lab[1:])
-    return Separation(
+    return ToneSteps(
         delta_l=delta_l,
         delta_e_2000=delta_e.astype(np.float64, copy=False),
         is_separate=delta_l >= least_step_l,
@@ -449,7 +467,7 @@ def _length_of_end(flags: NDArray[np.bool_]) -> int:
     return int(np.logical_and.accumulate(flags).sum())
 
 
-def _rising_l(source_l: Floats) -> Floats:
+def _rising_l(source_l: ArrayLike) -> Floats:
     """Refuse what is no rising row of L*."""
     steps_l = np.asarray(source_l, np.float64)
     in_range = ((steps_l >= 0) & (steps_l <= 100)).all()

@@ -4,17 +4,37 @@ from __future__ import annotations
 
 from enum import StrEnum
 from functools import lru_cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 import imagecodecs
 import numpy as np
 
-from printplan.colour.profiles import Profile
+from printplan.colour.profiles import Profile, ProfileLike, open_profile
 from printplan.errors import ProfileError
 from printplan.spec import BlackPointCompensation, Intent, member
+from printplan.validation import colour_array, device_codes
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from numpy.typing import ArrayLike, NDArray
+
+
+Pixel = TypeVar("Pixel", bound=np.generic)
+
+
+class WhiteReference(StrEnum):
+    """What the colours of a medium are measured against."""
+
+    ILLUMINANT = "illuminant"
+    """Colours as they are under D50, paper white included: ICC-absolute."""
+
+    PAPER = "paper"
+    """Relative to the device's own white: media-relative."""
+
+    @property
+    def intent(self) -> Intent:
+        """The intent that reads colours so."""
+        absolute = self is WhiteReference.ILLUMINANT
+        return Intent.ICC_ABSOLUTE if absolute else Intent.MEDIA_RELATIVE
 
 
 class Precision(StrEnum):
@@ -41,7 +61,26 @@ _INTENT_NUMBER = {
 _LAYOUT = {"RGB": "rgb", "GRAY": "gray", "CMYK": "cmyk"}
 
 
-def convert(  # noqa: PLR0913 - a colour conversion is named by these five
+def chosen(
+    intent: Intent | str, black_point_compensation: BlackPointCompensation | str
+) -> tuple[Intent, BlackPointCompensation]:
+    """
+    A rendering in words as the members of its choices.
+
+    Raises
+    ------
+    SpecError
+        If one is unknown; the remedy names those that are known.
+    """
+    return (
+        member(Intent, intent, "Intent"),
+        member(
+            BlackPointCompensation, black_point_compensation, "Black point compensation"
+        ),
+    )
+
+
+def lcms_convert(  # noqa: PLR0913 - a colour conversion is named by these five
     pixels: NDArray[np.uint16],
     source: Profile,
     target: Profile,
@@ -51,7 +90,7 @@ def convert(  # noqa: PLR0913 - a colour conversion is named by these five
     precision: Precision = Precision.FINE,
 ) -> NDArray[np.uint16]:
     """
-    Convert device values of one profile to those of another.
+    Convert device values of one profile to those of another by LittleCMS.
 
     Parameters
     ----------
@@ -78,10 +117,8 @@ def convert(  # noqa: PLR0913 - a colour conversion is named by these five
     intent are compensated whatever is asked: their perceptual black is fixed
     (ICC.1:2022, 6.3.3).
     """
+    intent, wish = chosen(intent, black_point_compensation)
     flags = _FLAGS[precision]
-    wish = member(
-        BlackPointCompensation, black_point_compensation, "Black point compensation"
-    )
     if wish is BlackPointCompensation.ON:
         flags |= _COMPENSATE
     out = _run(pixels, source, target, intent=intent, flags=flags, out_type="uint16")
@@ -89,66 +126,125 @@ def convert(  # noqa: PLR0913 - a colour conversion is named by these five
 
 
 def device_to_lab(
-    pixels: NDArray[np.uint16], profile: Profile, *, intent: Intent
+    pixels: ArrayLike,
+    profile: ProfileLike,
+    *,
+    intent: Intent | str = Intent.MEDIA_RELATIVE,
 ) -> NDArray[np.float64]:
     """
     CIELAB of device values, computed exactly.
 
     Parameters
     ----------
-    pixels : ndarray of uint16, shape (rows, columns, channels)
-    intent : Intent
-        `ICC_ABSOLUTE` gives the colour as it is, others relative to its white.
+    pixels : array_like of uint8, uint16 or float, shape (..., channels)
+        Integers count up to full scale, floats from 0 to 1 (rounded to 16 bits); CMYK
+        counts ink. Grey may be (rows, columns).
+    profile : Profile, path, bytes or name of a space
+        What the numbers mean.
+    intent : Intent or str, optional
+        ``"icc-absolute"`` gives the colour as it is, others relative to its white.
 
     Returns
     -------
-    ndarray of float64, shape (rows, columns, 3)
+    ndarray of float64, shape (..., 3)
         L*, a*, b* under D50.
 
     Raises
     ------
     ProfileError
         If LittleCMS cannot read the profile in that direction.
+    SpecError
+        If the pixels are no such array, or the intent is unknown.
+
+    Notes
+    -----
+    Curves and matrix or tables of the profile [1]_, then CIELAB [2]_.
+
+    References
+    ----------
+    .. [1] ICC.1:2022, 8.2 to 8.4 and annex F.
+    .. [2] ISO/CIE 11664-4:2019.
+
+    Examples
+    --------
+    The eye's middle grey, L* 50, is code 119 of 255; the red primary is L* 54.3:
+
+    >>> grey_and_red = np.array([[119, 119, 119], [255, 0, 0]], np.uint8)
+    >>> device_to_lab(grey_and_red, "srgb")[:, 0].round(1)
+    array([50. , 54.3])
     """
-    return _run(
-        pixels,
+    profile = open_profile(profile)
+    intent = member(Intent, intent, "Intent")
+    codes = device_codes(pixels, profile.channels, f"Pixels of {profile.name!r}")
+    lab = _run(
+        rows_of(codes),
         profile,
         _lab(intent),
         intent=intent,
         flags=_FLAGS[Precision.EXACT],
         out_type="float64",
     )
+    return lab.reshape(*codes.shape[:-1], 3)
 
 
 def lab_to_device(
-    lab: NDArray[np.float64], profile: Profile, *, intent: Intent
+    lab: ArrayLike,
+    profile: ProfileLike,
+    *,
+    intent: Intent | str = Intent.MEDIA_RELATIVE,
 ) -> NDArray[np.uint16]:
     """
-    Device values that the profile gives for CIELAB colours, computed exactly.
+    Device values that a profile gives for CIELAB colours, computed exactly.
 
     Parameters
     ----------
-    lab : ndarray of float64, shape (rows, columns, 3)
+    lab : array_like of float, shape (..., 3)
         L*, a*, b* under D50.
+    profile : Profile, path, bytes or name of a space
+        Of the device.
+    intent : Intent or str, optional
+        ``"icc-absolute"`` asks for the colour as it is, others relative to white.
 
     Returns
     -------
-    ndarray of uint16, shape (rows, columns, channels)
+    ndarray of uint16, shape (..., channels)
+        Full scale is 65535; CMYK counts ink. Colours outside the gamut are moved into
+        it as the profile has it.
 
     Raises
     ------
     ProfileError
         If LittleCMS cannot use the profile in that direction.
+    SpecError
+        If the colours are no such array, or the intent is unknown.
+
+    References
+    ----------
+    .. [1] ICC.1:2022, 8.2 to 8.4 and annex F.
+
+    Examples
+    --------
+    >>> (lab_to_device([50.0, 0, 0], "srgb") / 257).round()
+    array([119., 119., 119.])
     """
+    profile = open_profile(profile)
+    colours = colour_array(lab, "CIELAB colours").astype(np.float64, copy=False)
     out = _run(
-        np.asarray(lab, np.float64),
+        rows_of(colours),
         _lab(Intent.MEDIA_RELATIVE),
         profile,
-        intent=intent,
+        intent=member(Intent, intent, "Intent"),
         flags=_FLAGS[Precision.EXACT],
         out_type="uint16",
     )
-    return out.astype(np.uint16, copy=False)
+    return out.astype(np.uint16, copy=False).reshape(*colours.shape[:-1], -1)
+
+
+def rows_of(pixels: NDArray[Pixel]) -> NDArray[Pixel]:
+    """Pixels in rows and columns: as they are, or all in one row."""
+    if pixels.ndim == 3:
+        return pixels
+    return pixels.reshape(1, -1, pixels.shape[-1])
 
 
 @lru_cache(maxsize=16)
@@ -320,7 +416,7 @@ def _run(  # noqa: PLR0913 - the engine's own arguments
             colorspace=_LAYOUT.get(source.space, source.space.lower()),
             outcolorspace=_LAYOUT.get(target.space, target.space.lower()),
             outdtype=out_type,
-            intent=_INTENT_NUMBER[member(Intent, intent, "Intent")],
+            intent=_INTENT_NUMBER[intent],
             flags=flags,
         )
     except imagecodecs.CmsError as error:

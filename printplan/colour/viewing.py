@@ -9,19 +9,16 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from printplan.colour.icc_file import D50_XYZ
-from printplan.colour.profiles import require_output_profile
+from printplan.colour.profiles import open_profile, require_output_profile
 from printplan.colour.spaces import xyz_from_lab
 from printplan.colour.transforms import device_to_lab
 from printplan.errors import SpecError
 from printplan.spec import Intent
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from numpy.typing import NDArray
 
-    from printplan.colour.profiles import Profile
+    from printplan.colour.profiles import ProfileLike
 
     Floats = NDArray[np.float64]
 
@@ -118,13 +115,13 @@ def paper_luminance_cd_m2(illuminance_lx: float, reflectance: float) -> float:
     return illuminance_lx * reflectance / pi
 
 
-def paper_reflectance(profile: Profile) -> float:
+def paper_reflectance(profile: ProfileLike) -> float:
     """
     Reflectance of a profile's bare paper.
 
     Parameters
     ----------
-    profile : Profile
+    profile : Profile, path or bytes
         An output profile.
 
     Returns
@@ -142,6 +139,7 @@ def paper_reflectance(profile: Profile) -> float:
     As it was measured for the profile: under D50, and backed as then. Thin paper on
     a dark table is darker.
     """
+    profile = open_profile(profile)
     bare = 0 if require_output_profile(profile).space == "CMYK" else 65535
     device = np.full((1, 1, profile.channels), bare, np.uint16)
     lab = device_to_lab(device, profile, intent=Intent.ICC_ABSOLUTE)
@@ -261,24 +259,6 @@ LOWEST_CD_M2 = 0.05
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Appearance:
-    """
-    Colours as an adapted eye sees them, by CIECAM16.
-
-    Attributes
-    ----------
-    lightness_j : ndarray of float64
-        Against the white of the room, which has 100.
-    brightness_q, colourfulness_m : ndarray of float64
-        Without such a reference: they fall with the light.
-    """
-
-    lightness_j: Floats
-    brightness_q: Floats
-    colourfulness_m: Floats
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class ShadowSteps:
     """
     How much of a ladder of tones is told apart in a room.
@@ -288,7 +268,7 @@ class ShadowSteps:
     contrast_thresholds : ndarray of float64, shape (tones - 1,)
         Contrast of each two neighbours in multiples of the smallest contrast found
         in this room; below 0 where the second tone is the darker.
-    told_apart : int
+    distinct : int
         Neighbours with enough of it.
     darkest_cd_m2 : float
         Luminance of the darkest tone.
@@ -297,64 +277,9 @@ class ShadowSteps:
     """
 
     contrast_thresholds: Floats
-    told_apart: int
+    distinct: int
     darkest_cd_m2: float
     is_extrapolated: bool
-
-
-def print_appearance(printed_lab: Floats, illuminance_lx: float) -> Appearance:
-    """
-    How printed colours look under a given light.
-
-    Parameters
-    ----------
-    printed_lab : ndarray of float64, shape (..., 3)
-        ICC-absolute L*, a*, b*.
-    illuminance_lx : float
-        Light on the print, above 0.
-
-    Raises
-    ------
-    SpecError
-        If there is no light.
-
-    Notes
-    -----
-    CIECAM16 [1]_. White is the perfect diffuser under D50 and not the paper, so that
-    papers can be compared; the background has 20 % of it, and the surround is
-    *average*, since print and wall share their light. A spotlit print in a dark room
-    and warm lamps are not covered. The model was fitted to how single patches look,
-    not to thresholds of shadow detail, and knows neither glare nor rods: J of shadow
-    steps hardly changes with the light, so `distinct_shadow_steps` does not use it.
-
-    References
-    ----------
-    .. [1] CIE 248:2022; Li et al. (2017), doi:10.1002/col.22131.
-    """
-    white_cd_m2 = paper_luminance_cd_m2(illuminance_lx, 1.0)
-    xyz = xyz_from_lab(np.asarray(printed_lab, np.float64))
-    return _ciecam16(xyz, D50_XYZ, BACKGROUND_SHARE * white_cd_m2)
-
-
-def _ciecam16(
-    xyz: Floats, white_xyz: Sequence[float], adapting_cd_m2: float
-) -> Appearance:
-    """Run the model on XYZ with Y = 1 for white."""
-    import colour  # noqa: PLC0415 - takes over a second to load
-
-    seen = colour.XYZ_to_CIECAM16(
-        xyz * 100,
-        np.asarray(white_xyz) * 100,
-        adapting_cd_m2,
-        BACKGROUND_SHARE * 100,
-        colour.VIEWING_CONDITIONS_CIECAM16["Average"],
-        compute_H=False,
-    )
-    return Appearance(
-        lightness_j=np.asarray(seen.J, np.float64),
-        brightness_q=np.asarray(seen.Q, np.float64),
-        colourfulness_m=np.asarray(seen.M, np.float64),
-    )
 
 
 def contrast_threshold(luminance_cd_m2: Floats, surround_cd_m2: float) -> Floats:
@@ -445,7 +370,7 @@ def distinct_shadow_steps(
     Examples
     --------
     >>> ladder_l = np.arange(4.0, 15.0)
-    >>> [distinct_shadow_steps(ladder_l, lx).told_apart for lx in (500, 50)]
+    >>> [distinct_shadow_steps(ladder_l, lx).distinct for lx in (500, 50)]
     [10, 0]
     """
     require_above_zero("Contrast needed", thresholds, "thresholds", "2")
@@ -465,7 +390,7 @@ def distinct_shadow_steps(
     darkest_cd_m2 = float(luminance.min())
     return ShadowSteps(
         contrast_thresholds=multiples,
-        told_apart=int((multiples >= thresholds).sum()),
+        distinct=int((multiples >= thresholds).sum()),
         darkest_cd_m2=darkest_cd_m2,
         is_extrapolated=darkest_cd_m2 < LOWEST_CD_M2,
     )

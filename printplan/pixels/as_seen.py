@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from printplan.colour.soft_proof import device_to_light
+from printplan.colour.proof import device_to_light
 from printplan.colour.spaces import named_profile
 from printplan.colour.transforms import tone_curves
 from printplan.pixels.sheet import APPEARANCE_INTENT, Appearance

@@ -11,14 +11,14 @@ import numpy as np
 from scipy.ndimage import distance_transform_edt, find_objects, label
 
 from printplan.colour.black_point import adaptation
-from printplan.colour.gamut_distance import (
-    ReachSummary,
+from printplan.colour.intents import Choice, compare_intents
+from printplan.colour.losses import (
+    DistanceSummary,
     Separation,
-    reach_distance,
+    gamut_distance,
     separation,
-    summarize_reach,
+    summarize_distance,
 )
-from printplan.colour.intents import Choice, judge_paper
 from printplan.colour.spaces import lab_from_xyz, xyz_from_lab
 from printplan.colour.tone import rendered_wedge
 from printplan.colour.transforms import colorants_xyz
@@ -143,7 +143,7 @@ class Consequences:
     ----------
     lab : ndarray of float64, shape (colours, 3)
         The colours that were judged: CIELAB under D50, relative to white.
-    reach : ReachSummary
+    reach : DistanceSummary
         What the paper, or the space that is delivered, can hold of them.
     left : Separation
         Of a small difference at each of them, by the plan's own intent.
@@ -153,7 +153,7 @@ class Consequences:
     """
 
     lab: Floats
-    reach: ReachSummary
+    reach: DistanceSummary
     left: Separation
     clipped_share: float
 
@@ -216,7 +216,7 @@ def consequences(sheet: Sheet, choice: Choice | None = None) -> Consequences:
     choice = plan_choice(sheet) if choice is None else choice
     return Consequences(
         lab=lab,
-        reach=summarize_reach(reach_distance(lab, target)),
+        reach=summarize_distance(gamut_distance(lab, target)),
         left=separation(
             lab,
             target,
@@ -242,7 +242,7 @@ def judged(sheet: Sheet, paper: Profile | None = None) -> PaperJudgement:
     ProfileError
         If the profile has no way to its device or back.
     """
-    return judge_paper(
+    return compare_intents(
         picture_colours(sheet),
         sheet.delivered if paper is None else paper,
         source=sheet.master.profile,

@@ -10,16 +10,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from printplan.colour.difference import delta_e_2000
-from printplan.colour.gamut_distance import (
+from printplan.colour.intents import distinct_choices
+from printplan.colour.losses import (
     MAP_POINTS,
-    OUT_OF_REACH,
+    OUT_OF_GAMUT,
+    gamut_distance,
     make_lattice,
-    reach_distance,
-    summarize_reach,
+    summarize_distance,
     tabulate,
 )
-from printplan.colour.intents import distinct_choices
-from printplan.colour.soft_proof import rendered_lab
+from printplan.colour.proof import rendered_lab
 from printplan.colour.spaces import lab_from_xyz
 from printplan.colour.transforms import colorants_xyz
 from printplan.errors import SpecError
@@ -38,8 +38,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from printplan.colour.gamut_distance import LatticeTable
     from printplan.colour.intents import Choice
+    from printplan.colour.losses import LatticeTable
     from printplan.colour.profiles import Profile
     from printplan.pixels.sheet import Overview, Sheet
     from printplan.sizing.layout import Box
@@ -178,18 +178,18 @@ class _Search:
 
     def reach(self) -> LookHere | None:
         """Where colours are farthest from what the paper can hold."""
-        box = self.windows.best(np.maximum(self.distance - OUT_OF_REACH, 0.0))
+        box = self.windows.best(np.maximum(self.distance - OUT_OF_GAMUT, 0.0))
         if box is None:
             return None
-        distance = reach_distance(self._lab_in(box), self.sheet.delivered)
-        share = float((distance > OUT_OF_REACH).mean())
+        distance = gamut_distance(self._lab_in(box), self.sheet.delivered)
+        share = float((distance > OUT_OF_GAMUT).mean())
         if share < _LEAST_SHARE_OUT:
             return None
         p95 = float(np.percentile(distance, 95))
         words = (
             f"Farthest from what {self.sheet.delivered_name} can hold: {share:.0%} of "
             "this window lies "
-            f"more than {OUT_OF_REACH:g} dE00 away, and 95 of 100 pixels keep within "
+            f"more than {OUT_OF_GAMUT:g} dE00 away, and 95 of 100 pixels keep within "
             f"{p95:.1f}."
         )
         return LookHere(box, Reason.REACH, words)
@@ -259,8 +259,8 @@ class _Search:
     def middle(self) -> LookHere:
         """The place for a picture in which nothing stands out."""
         lab = picture_colours(self.sheet)
-        distance = reach_distance(lab, self.sheet.delivered)
-        farthest = summarize_reach(distance).p95_delta_e
+        distance = gamut_distance(lab, self.sheet.delivered)
+        farthest = summarize_distance(distance).p95_delta_e
         texture = float(self.texture.varies.mean())
         words = (
             "Nothing stands out, so this is the middle: 95 of 100 pixels are within "

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from printplan.colour.gamut_distance import reach_table, separation_table
+from printplan.colour.losses import gamut_distance_table, separation_table
 from printplan.colour.spaces import lab_from_xyz
 from printplan.colour.transforms import colorants_xyz
 
@@ -53,7 +53,7 @@ def reach_map(sheet: Sheet, overview: Overview) -> PictureMap:
     ProfileError
         If the paper's profile has no way to its device or back.
     """
-    table = reach_table(sheet.master.profile, sheet.delivered)
+    table = gamut_distance_table(sheet.master.profile, sheet.delivered)
     return PictureMap(table.from_linear(overview.linear)[..., 0], overview.picture)
 
 

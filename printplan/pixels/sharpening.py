@@ -10,7 +10,7 @@ import numpy as np
 
 from printplan.colour.conversion import linear_to_device
 from printplan.colour.profiles import open_profile
-from printplan.colour.soft_proof import device_to_light
+from printplan.colour.proof import device_to_light
 from printplan.colour.spaces import named_profile
 from printplan.colour.transforms import luminance_weights
 from printplan.colour.viewing import paper_luminance_cd_m2, paper_reflectance

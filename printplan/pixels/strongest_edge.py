@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from printplan.colour.gamut_distance import light_of_lightness
+from printplan.colour.losses import light_of_lightness
 from printplan.colour.spaces import named_profile
 from printplan.colour.transforms import colorants_xyz, luminance_weights
 from printplan.errors import SpecError

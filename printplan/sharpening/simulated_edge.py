@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy.special import ndtr
 
-from printplan.colour.gamut_distance import light_of_lightness
+from printplan.colour.losses import light_of_lightness
 from printplan.sharpening.halo import PIXEL_SIGMA_PX, Halo, halo_of
 from printplan.sharpening.kernel import KERNEL_SIGMAS, Kernel, line_kernel, sigma_of
 from printplan.sharpening.lightness import luminance_of_lightness

@@ -6,8 +6,8 @@ from dataclasses import replace
 from math import isclose, isfinite
 from typing import TYPE_CHECKING
 
+from printplan.colour.facts import profile_facts
 from printplan.colour.intents import SHADOW_STEPS
-from printplan.colour.profile_facts import profile_facts
 from printplan.errors import SpecError
 from printplan.pixels.consequences import plan_choice
 from printplan.pixels.picture_content import picture_content

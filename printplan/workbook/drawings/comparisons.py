@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 from matplotlib.patches import Rectangle
 
-from printplan.colour.gamut_distance import FAR_OUT, OUT_OF_REACH
 from printplan.colour.intents import SHADOW_STEPS
+from printplan.colour.losses import FAR_OUT, OUT_OF_GAMUT
 from printplan.errors import SpecError
 from printplan.workbook.drawings.page import (
     BODY_PT,
@@ -376,7 +376,7 @@ KEEPS_MOST = "keeps most"
 """The word over the paper whose recommended intent costs least."""
 
 PAPER_ROW_LABELS = (
-    f"out of reach (> {OUT_OF_REACH:g} dE00)",
+    f"out of reach (> {OUT_OF_GAMUT:g} dE00)",
     f"far out (> {FAR_OUT:g} dE00)",
     "mean difference (dE00)",
     "95 of 100 within (dE00)",
@@ -422,8 +422,7 @@ def papers_figure(
     Parameters
     ----------
     compared : sequence of (str, PaperJudgement)
-        The papers' names and judgements, the best first, as
-        `colour.intents.compare_papers` sorts them.
+        The papers' names and judgements, the best first.
     proofs : sequence of (str, ndarray of uint8 of shape (rows, columns, 3))
         The same papers in the same order, as `pixels.comparisons.paper_proofs` gives
         them; sRGB of one shape.

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from matplotlib.collections import LineCollection
 
-from printplan.colour.gamut import leaf_at_hue, slice_at_lightness
-from printplan.colour.gamut_volume import coverage, gamut_volume, picture_coverage
+from printplan.colour.gamut import gamut_volume, section_at_hue, section_at_lightness
+from printplan.colour.gamut_overlap import coverage, picture_coverage
 from printplan.errors import SpecError
 from printplan.workbook.drawings.page import (
     BODY_PT,
@@ -37,8 +37,8 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
     from numpy.typing import NDArray
 
-    from printplan.colour.gamut import GamutMesh
-    from printplan.colour.gamut_volume import PictureSolid
+    from printplan.colour.gamut_overlap import PictureSolid
+    from printplan.colour.gamut_rays import GamutMesh
 
     Floats = NDArray[np.float64]
 
@@ -100,7 +100,7 @@ def draw_slice(
         shown = np.column_stack([np.full(len(cells), lightness), cells[:, 1:]])
         places = np.rint(cells[:, 1:] / picture.edge - 0.5).astype(int)
         _draw_cells(places, shown, picture.share[near], picture.edge, axes)
-    outlines = [slice_at_lightness(gamut.mesh, lightness) for gamut in gamuts]
+    outlines = [section_at_lightness(gamut.mesh, lightness) for gamut in gamuts]
     _draw_outlines(gamuts, outlines, axes)
     axes.plot(0, 0, marker="+", color=INK, markersize=7, linestyle="none")
     limit = _limit([np.abs(lab[:, 1:]).max() for lab in _all_lab(gamuts, picture)])
@@ -149,7 +149,7 @@ def draw_leaf(
             int
         )
         _draw_cells(places, shown, picture.share[near], picture.edge, axes)
-    outlines = [leaf_at_hue(gamut.mesh, hue_deg) for gamut in gamuts]
+    outlines = [section_at_hue(gamut.mesh, hue_deg) for gamut in gamuts]
     _draw_outlines(gamuts, outlines, axes)
     farthest = [np.hypot(*lab[:, 1:].T).max() for lab in _all_lab(gamuts, picture)]
     axes.set_xlim(0, _limit(farthest))

@@ -9,7 +9,8 @@ import anywidget
 import numpy as np
 import traitlets
 
-from printplan.colour.gamut import is_inside, leaf_at_hue, slice_at_lightness
+from printplan.colour.gamut import section_at_hue, section_at_lightness
+from printplan.colour.gamut_rays import is_inside
 from printplan.workbook.drawings.page import (
     BODY_PT,
     GROUND,
@@ -32,7 +33,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
     from numpy.typing import NDArray
 
-    from printplan.colour.gamut import GamutMesh
+    from printplan.colour.gamut_rays import GamutMesh
     from printplan.workbook.drawings.gamut import NamedGamut
 
     Floats = NDArray[np.float64]
@@ -56,14 +57,14 @@ def frame_lines(mesh: GamutMesh) -> list[Floats]:
     rings = [
         np.column_stack([np.full(len(loop), lightness), loop])
         for lightness in np.arange(RING_STEP_L, 100.0, RING_STEP_L).tolist()
-        for loop in slice_at_lightness(mesh, lightness)
+        for loop in section_at_lightness(mesh, lightness)
     ]
     ribs = []
     for hue_deg in np.arange(0.0, 360.0, RIB_STEP_DEG).tolist():
         towards = np.array([np.cos(np.radians(hue_deg)), np.sin(np.radians(hue_deg))])
         ribs += [
             np.column_stack([leaf[:, 1], leaf[:, :1] * towards])
-            for leaf in leaf_at_hue(mesh, hue_deg)
+            for leaf in section_at_hue(mesh, hue_deg)
         ]
     return rings + ribs
 

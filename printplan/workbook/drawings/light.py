@@ -117,7 +117,7 @@ def draw_shadow_steps(
     dress_axes(axes, x_label="L* of the master's step", y_label="")
     for row, (_, steps) in enumerate(rooms.values()):
         draw_strip(wedge.printed_lab, row, axes)
-        words = f"{steps.told_apart} of {len(steps.contrast_thresholds)} told apart"
+        words = f"{steps.distinct} of {len(steps.contrast_thresholds)} told apart"
         if steps.is_extrapolated:
             words += "\n(model extrapolated)"
         is_apart = steps.contrast_thresholds >= SURE_THRESHOLDS

@@ -9,7 +9,7 @@ import matplotlib as mpl
 import numpy as np
 from PIL import Image
 
-from printplan.colour.gamut_distance import DEAD, OUT_OF_REACH
+from printplan.colour.losses import DEAD, OUT_OF_GAMUT
 from printplan.errors import SpecError
 from printplan.workbook.drawings.page import (
     BODY_PT,
@@ -46,7 +46,7 @@ _SCALE_NAME, _SCALE_START = "plasma", 0.55
 # Paint grows from nothing at the first distance to its thickest at the second, and
 # never hides the picture. In-gamut colours come back within about 1.1, so at that
 # distance hardly any is laid on. Chosen by eye on three photographs.
-_BARE_DELTA_E, _THICK_DELTA_E = 0.5, 2.0 * OUT_OF_REACH
+_BARE_DELTA_E, _THICK_DELTA_E = 0.5, 2.0 * OUT_OF_GAMUT
 _BARE_LOST, _THICK_LOST = 0.1, 0.8
 _THICKEST = 0.7
 

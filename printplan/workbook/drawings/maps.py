@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from matplotlib.patches import Rectangle
 
-from printplan.colour.gamut_distance import DEAD, FAR_OUT, OUT_OF_REACH
+from printplan.colour.losses import DEAD, FAR_OUT, OUT_OF_GAMUT
 from printplan.workbook.drawings.map_layout import (
     FULL_REACH_DELTA_E,
     draw_picture,
@@ -39,7 +39,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
     from numpy.typing import NDArray
 
-    from printplan.colour.gamut_distance import ReachSummary
+    from printplan.colour.losses import DistanceSummary
     from printplan.pixels.look_here import LookHere
     from printplan.sizing.layout import Box
 
@@ -76,25 +76,25 @@ def draw_reach_scale(axes: Axes) -> Axes:
     )
     ticks = {
         0.0: "0",
-        OUT_OF_REACH: f"{OUT_OF_REACH:g}",
+        OUT_OF_GAMUT: f"{OUT_OF_GAMUT:g}",
         FAR_OUT: f"{FAR_OUT:g}",
         10.0: "10",
         FULL_REACH_DELTA_E: f"{FULL_REACH_DELTA_E:g}+",
     }
-    for limit in (OUT_OF_REACH, FAR_OUT):
+    for limit in (OUT_OF_GAMUT, FAR_OUT):
         axes.axvline(limit, color="black", linewidth=2.2)
         axes.axvline(limit, color="white", linewidth=0.9)
     label = "distance from what the paper can hold (dE00)"
     return dress_scale(axes, label, ticks)
 
 
-def reach_words(summary: ReachSummary) -> str:
+def reach_words(summary: DistanceSummary) -> str:
     """What a reach map adds up to."""
     return (
-        f"{summary.share_out:.1%} of the picture lies more than {OUT_OF_REACH:g} dE00 "
+        f"{summary.share_out:.1%} of the picture lies more than {OUT_OF_GAMUT:g} dE00 "
         f"from what the paper can hold, {summary.share_far_out:.1%} more than "
         f"{FAR_OUT:g}. 95 of 100 pixels keep within {summary.p95_delta_e:.1f} dE00. "
-        f"Up to {OUT_OF_REACH:g} counts as held; from {FAR_OUT:g} on the difference is "
+        f"Up to {OUT_OF_GAMUT:g} counts as held; from {FAR_OUT:g} on the difference is "
         "plain side by side."
     )
 
@@ -102,7 +102,7 @@ def reach_words(summary: ReachSummary) -> str:
 def reach_figure(
     picture_rgb: NDArray[np.uint8],
     distance: NDArray[np.floating[Any]],
-    summary: ReachSummary,
+    summary: DistanceSummary,
     *,
     paper: str,
 ) -> Figure:
@@ -115,7 +115,7 @@ def reach_figure(
         sRGB, the picture's part of an overview.
     distance : ndarray of float, shape (rows, columns)
         dE00 of the same pixels.
-    summary : ReachSummary
+    summary : DistanceSummary
         Of the picture.
     paper : str
         The paper's name.

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from printplan.colour.tone import LEAST_STEP_L, neutrality, separation, tone_scale
+from printplan.colour.tone import LEAST_STEP_L, neutrality, tone_scale, tone_steps
 from printplan.workbook.drawings.page import (
     FAINT,
     GROUND,
@@ -184,7 +184,7 @@ def draw_wedge_end(wedge: ToneWedge, *, light: bool, axes: Axes) -> Axes:
     """
     dress_axes(axes, x_label="L* of the master's step", y_label="")
     part = slice(-END_STEPS, None) if light else slice(END_STEPS)
-    result = separation(wedge)
+    result = tone_steps(wedge)
     pairs = slice(-(END_STEPS - 1), None) if light else slice(END_STEPS - 1)
     is_apart = result.is_separate[pairs]
     last = result.last_light if light else result.first_dark

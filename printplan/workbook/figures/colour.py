@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from printplan.colour.gamut_distance import dead_share
 from printplan.colour.intents import SHADOW_L
+from printplan.colour.losses import dead_share
 from printplan.colour.tone import neutrality, tone_scale
 from printplan.colour.viewing import match_display, paper_reflectance
 from printplan.errors import SpecError

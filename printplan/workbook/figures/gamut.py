@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from printplan.colour.gamut_volume import WhiteReference, gamut_mesh, picture_solid
+from printplan.colour.gamut import gamut_mesh
+from printplan.colour.gamut_overlap import picture_solid
 from printplan.colour.profiles import open_profile
 from printplan.colour.spaces import named_profile
+from printplan.colour.transforms import WhiteReference
 from printplan.pixels.maps import picture_lab
 from printplan.spec import NamedSpace
 from printplan.workbook.drawings.gamut import NamedGamut, coverage_words, slices_figure

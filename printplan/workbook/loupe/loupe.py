@@ -10,7 +10,7 @@ import anywidget
 import numpy as np
 import traitlets
 
-from printplan.colour.gamut_distance import FAR_OUT, OUT_OF_REACH
+from printplan.colour.losses import FAR_OUT, OUT_OF_GAMUT
 from printplan.errors import PrintPlanError
 from printplan.pixels.look_here import look_here
 from printplan.units import px_from_mm
@@ -125,7 +125,7 @@ class Loupe(anywidget.AnyWidget):
             legend={
                 "colours": reach_legend(),
                 "last": FULL_REACH_DELTA_E,
-                "ticks": [0, OUT_OF_REACH, FAR_OUT, 10, FULL_REACH_DELTA_E],
+                "ticks": [0, OUT_OF_GAMUT, FAR_OUT, 10, FULL_REACH_DELTA_E],
             },
             card={"mm": list(CARD_MM), "corner_mm": CARD_CORNER_MM},
             surround=list(SURROUND),

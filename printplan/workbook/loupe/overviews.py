@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 from PIL import Image
 
-from printplan.colour.gamut_distance import (
-    OUT_OF_REACH,
-    reach_distance,
-    reach_table,
-    summarize_reach,
+from printplan.colour.losses import (
+    OUT_OF_GAMUT,
+    gamut_distance,
+    gamut_distance_table,
+    summarize_distance,
 )
 from printplan.colour.spaces import decode, encode, lab_from_xyz
 from printplan.colour.transforms import colorants_xyz
@@ -182,7 +182,7 @@ def reach_in(sheet: Sheet, box: Box) -> tuple[Floats | None, Floats]:
         return None, distance
     linear = sheet.tiles.region(part.moved(-picture.left, -picture.top))
     np.clip(linear, 0.0, 1.0, out=linear)
-    table = reach_table(sheet.master.profile, sheet.delivered)
+    table = gamut_distance_table(sheet.master.profile, sheet.delivered)
     target = part.moved(-box.left, -box.top)
     distance[target.top : target.bottom, target.left : target.right] = (
         table.from_linear(linear)[..., 0]
@@ -242,9 +242,9 @@ def reach_words(sheet: Sheet, linear: Floats | None) -> str:
     flat = linear.reshape(len(linear), -1)
     sample = flat[:, :: -(-flat.shape[1] // _SAMPLED_PX)].T.astype(np.float64)
     lab = lab_from_xyz(sample @ colorants_xyz(sheet.master.profile).T)
-    summary = summarize_reach(reach_distance(lab, sheet.delivered))
+    summary = summarize_distance(gamut_distance(lab, sheet.delivered))
     return (
-        f"In this view {summary.share_out:.0%} lies more than {OUT_OF_REACH:g} dE00 "
+        f"In this view {summary.share_out:.0%} lies more than {OUT_OF_GAMUT:g} dE00 "
         f"from what {sheet.delivered_name} can hold; 95 of 100 pixels keep within "
         f"{summary.p95_delta_e:.1f}."
     )

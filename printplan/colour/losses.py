@@ -18,15 +18,16 @@ from printplan.colour.ocio import (
     planar,
     processor,
 )
-from printplan.colour.soft_proof import rendered_lab
+from printplan.colour.proof import rendered_lab
 from printplan.colour.spaces import lab_from_xyz
 from printplan.colour.transforms import colorants_xyz
 from printplan.spec import BlackPointCompensation, Intent
+from printplan.validation import colour_array
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from numpy.typing import ArrayLike, NDArray
 
-    from printplan.colour.profiles import Profile
+    from printplan.colour.profiles import Profile, ProfileLike
 
     Floats = NDArray[np.float64]
 
@@ -159,7 +160,7 @@ def lightness_step() -> Any:
     Returns
     -------
     object
-        For `processors.processor`.
+        For `ocio.processor`.
     """
     light = np.linspace(0, 1, _CURVE_ENTRIES)
     cube = 1.16 * np.cbrt(light) - 0.16
@@ -182,53 +183,66 @@ def light_of_lightness(lightness: Floats) -> Floats:
     return np.where(lightness > _KNEE_L, cube, lightness / _SLOPE)
 
 
-OUT_OF_REACH = 2.0
-"""Distance that counts as out of reach, in dE00: colours inside the gamut of a good
+OUT_OF_GAMUT = 2.0
+"""Distance that counts as out of gamut, in dE00: colours inside the gamut of a good
 profile come back within about 1.1 (99 of 100), which must not count."""
 
 FAR_OUT = 5.0
 """Distance that is plainly seen side by side. Our choice."""
 
 
-def reach_distance(lab: NDArray[np.float64], paper: Profile) -> NDArray[np.float64]:
+def gamut_distance(lab: ArrayLike, paper: ProfileLike) -> Floats:
     """
     Difference between a colour and the nearest that the paper gives for it.
 
     Parameters
     ----------
-    lab : ndarray of float64, shape (colours, 3)
-        CIELAB under D50, relative to the working space's white.
+    lab : array_like of float, shape (..., 3)
+        CIELAB under D50, relative to the working space's white; those of a picture
+        come from `device_to_lab`.
+    paper : Profile, path, bytes or name of a space
 
     Returns
     -------
-    ndarray of float64, shape (colours,)
-        dE00, 0 or more.
+    ndarray of float64, shape (...)
+        dE00, 0 or more; above `OUT_OF_GAMUT` counts as out of gamut.
 
     Raises
     ------
     ProfileError
         If the profile has no way to its device or back.
+    SpecError
+        If the colours are no such array.
 
     Notes
     -----
     To the device and back, both media-relative colorimetric and without black point
     compensation, whatever intent is chosen for the print: it tells what the paper
     can hold, not what an intent makes of it. With compensation every dark pixel
-    would differ.
+    would differ. The difference is CIEDE2000 (ISO/CIE 11664-6).
+
+    Examples
+    --------
+    A grey is in every gamut; the green primary of opRGB is not in that of sRGB:
+
+    >>> from printplan.colour import device_to_lab
+    >>> grey_and_green = device_to_lab([[0.5, 0.5, 0.5], [0, 1.0, 0]], "oprgb")
+    >>> gamut_distance(grey_and_green, "srgb") > OUT_OF_GAMUT
+    array([False,  True])
     """
     held = rendered_lab(lab, paper, Intent.MEDIA_RELATIVE, BlackPointCompensation.OFF)
     return np.asarray(delta_e_2000(lab, held), np.float64)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ReachSummary:
+class DistanceSummary:
     """
     How much of a picture the paper can hold.
 
     Attributes
     ----------
     share_out : float
-        Share of the picture farther than `OUT_OF_REACH`, 0 to 1.
+        Share of the picture farther than `OUT_OF_GAMUT`, 0 to 1.
     share_far_out : float
         Share farther than `FAR_OUT`.
     p95_delta_e : float
@@ -240,7 +254,7 @@ class ReachSummary:
     p95_delta_e: float
 
 
-def summarize_reach(distance: NDArray[np.floating[Any]]) -> ReachSummary:
+def summarize_distance(distance: NDArray[np.floating[Any]]) -> DistanceSummary:
     """
     Sum up the distances of a picture.
 
@@ -249,15 +263,15 @@ def summarize_reach(distance: NDArray[np.floating[Any]]) -> ReachSummary:
     distance : ndarray of float
         dE00 of each pixel, any shape, not empty.
     """
-    return ReachSummary(
-        share_out=float((distance > OUT_OF_REACH).mean()),
+    return DistanceSummary(
+        share_out=float((distance > OUT_OF_GAMUT).mean()),
         share_far_out=float((distance > FAR_OUT).mean()),
         p95_delta_e=float(np.percentile(distance, 95)),
     )
 
 
 @lru_cache(maxsize=8)
-def reach_table(source: Profile, paper: Profile) -> LatticeTable:
+def gamut_distance_table(source: Profile, paper: Profile) -> LatticeTable:
     """
     Distances of all colours of a working space, ready for pictures.
 
@@ -269,8 +283,8 @@ def reach_table(source: Profile, paper: Profile) -> LatticeTable:
     Returns
     -------
     LatticeTable
-        One output, in dE00. Read between its points it is a little rounded where
-        reach begins; numbers that are quoted come from `reach_distance`.
+        One output, in dE00. Read between its points it is a little rounded at the
+        gamut's boundary; numbers that are quoted come from `gamut_distance`.
 
     Raises
     ------
@@ -278,7 +292,7 @@ def reach_table(source: Profile, paper: Profile) -> LatticeTable:
         If the paper's profile has no way to its device or back.
     """
     lattice = make_lattice(source, MAP_POINTS)
-    return tabulate(lattice, reach_distance(lattice.lab, paper))
+    return tabulate(lattice, gamut_distance(lattice.lab, paper))
 
 
 DEAD = 0.1
@@ -295,9 +309,9 @@ class Separation:
 
     Attributes
     ----------
-    tone : ndarray of float64, shape (colours,)
+    tone : ndarray of float64, shape (...)
         Change of the print, in CIELAB units, for one unit of the master's L*.
-    chroma : ndarray of float64, shape (colours,)
+    chroma : ndarray of float64, shape (...)
         The same for the direction of a* and b* in which least is left.
     """
 
@@ -306,27 +320,32 @@ class Separation:
 
 
 def separation(
-    lab: NDArray[np.float64],
-    paper: Profile,
-    intent: Intent,
-    black_point_compensation: BlackPointCompensation,
+    lab: ArrayLike,
+    paper: ProfileLike,
+    intent: Intent | str = Intent.MEDIA_RELATIVE,
+    black_point_compensation: BlackPointCompensation | str = BlackPointCompensation.ON,
     *,
-    source: Profile | None = None,
+    source: ProfileLike | None = None,
 ) -> Separation:
     """
-    Separation that an intent leaves on a paper.
+    How much of a small difference of tone or chroma is left in the print.
 
     Parameters
     ----------
-    lab : ndarray of float64, shape (colours, 3)
+    lab : array_like of float, shape (..., 3)
         CIELAB under D50, relative to the working space's white.
-    source : Profile, optional
+    paper : Profile, path, bytes or name of a space
+    intent, black_point_compensation
+        As for `convert`.
+    source : Profile, path, bytes or name of a space, optional
         Where the colours come from; without it a working space whose black is L* 0.
 
     Raises
     ------
     ProfileError
         If the profile has no way to its device or back.
+    SpecError
+        If the colours are no such array, or a choice is unknown.
 
     Notes
     -----
@@ -334,8 +353,18 @@ def separation(
     print's. Tone is the length of dT/dL*; chroma is the smaller singular value of
     dT/d(a*, b*). Measures of local contrast in the picture rank intents wrongly;
     this one asks only what the map does to a difference, wherever there is one.
-    Next to black and white the step is taken to one side, inside L* 0 to 100.
+    Next to black and white the step is taken to one side, inside L* 0 to 100. Our own
+    measure; under `DEAD` detail counts as merged.
+
+    Examples
+    --------
+    sRGB keeps the tones of a grey, and merges those of a red far outside it:
+
+    >>> separation([[50.0, 0, 0], [50.0, 127, 100]], "srgb").chroma > 0.5
+    array([ True, False])
     """
+    colours = colour_array(lab, "CIELAB colours").astype(np.float64, copy=False)
+    places, lab = colours.shape[:-1], colours.reshape(-1, 3)
     columns = []
     for axis in range(3):
         step = np.zeros(3)
@@ -353,7 +382,8 @@ def separation(
         change = both[: len(lab)] - both[len(lab) :]
         columns.append(change / (above - below)[:, axis, None])
     tone = np.linalg.norm(columns[0], axis=-1)
-    return Separation(tone, _smaller_singular(columns[1], columns[2]))
+    chroma = _smaller_singular(columns[1], columns[2])
+    return Separation(tone.reshape(places), chroma.reshape(places))
 
 
 def _smaller_singular(

@@ -1,10 +1,8 @@
-"""What can a profile do, and where are profiles found on this machine?"""
+"""What can a profile do, and how light are its white and black?"""
 
 from __future__ import annotations
 
-import sys
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -18,11 +16,8 @@ from printplan.errors import ProfileError
 from printplan.spec import Intent
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from printplan.colour.profiles import ProfileLike
 
-    from printplan.colour.profiles import Profile
-
-_SUFFIXES = {".icc", ".icm"}
 # ICC.1:2022, 9.2: text about the device and the data, and the characterization text.
 _MEDIA_TEXTS = ("dmdd", "dmnd", "targ", "cprt")
 _TARGET_CHARACTERS = 300
@@ -77,20 +72,32 @@ class ProfileFacts:
     sha256: str
 
 
-def profile_facts(profile: Profile) -> ProfileFacts:
+def profile_facts(profile: ProfileLike) -> ProfileFacts:
     """
     Read what a profile can do.
 
     Parameters
     ----------
-    profile : Profile
+    profile : Profile, path, bytes or name of a space
         For grey, RGB or CMYK.
 
     Raises
     ------
     ProfileError
         If it is for another space, or cannot be read from the device.
+
+    Notes
+    -----
+    Header and tags as ICC.1:2022, clauses 7 and 9, has them; density is ``-log10 Y``
+    (ISO 5-3) of white and black read ICC-absolute.
+
+    Examples
+    --------
+    >>> facts = profile_facts("oprgb")
+    >>> facts.device_class, [str(intent) for intent in facts.intents]
+    ('display', ['media-relative', 'icc-absolute'])
     """
+    profile = open_profile(profile)
     corners = np.stack(
         np.meshgrid(*[np.array([0, 65535], np.uint16)] * profile.channels), axis=-1
     ).reshape(1, -1, profile.channels)
@@ -142,67 +149,3 @@ def _text(element: bytes | None) -> str:
     if len(text) > _TARGET_CHARACTERS:
         return text[:_TARGET_CHARACTERS] + "…"
     return text
-
-
-def standard_folders() -> tuple[Path, ...]:
-    """
-    Folders in which this platform keeps colour profiles, whether they exist or not.
-
-    Notes
-    -----
-    From memory of the platforms' own documents: the XDG base directories' ``color/icc``
-    and its forerunner in the home folder, the two ColorSync folders, and Windows'
-    spool folder.
-    """
-    home = Path.home()
-    if sys.platform == "darwin":
-        return (
-            home / "Library/ColorSync/Profiles",
-            Path("/Library/ColorSync/Profiles"),
-        )
-    if sys.platform == "win32":
-        return (Path("C:/Windows/System32/spool/drivers/color"),)
-    return (
-        home / ".local/share/color/icc",
-        home / ".local/share/icc",
-        home / ".color/icc",
-        Path("/usr/local/share/color/icc"),
-        Path("/usr/share/color/icc"),
-        Path("/var/lib/color/icc"),
-    )
-
-
-def find_profiles(
-    folders: Iterable[Path], *, device_class: str | None = None
-) -> dict[Path, Profile]:
-    """
-    Profiles in folders and below them.
-
-    Parameters
-    ----------
-    folders : iterable of Path
-        Such as `standard_folders`; missing ones hold none.
-    device_class : str, optional
-        Only those of this class signature, such as ``prtr``.
-
-    Returns
-    -------
-    dict of Path to Profile
-        In order of path; the same profile in two places appears once. Files that are
-        no sound profiles are passed over, for a folder of others is no error.
-    """
-    found: dict[Path, Profile] = {}
-    seen: set[str] = set()
-    for folder in folders:
-        for path in sorted(folder.rglob("*")):
-            if path.suffix.lower() not in _SUFFIXES or not path.is_file():
-                continue
-            try:
-                profile = open_profile(path)
-            except ProfileError:
-                continue
-            wanted = device_class is None or profile.device_class == device_class
-            if wanted and profile.sha256 not in seen:
-                seen.add(profile.sha256)
-                found[path] = profile
-    return found

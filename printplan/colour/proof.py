@@ -1,0 +1,457 @@
+"""What does a colour become in the print, and how does the print look on a screen?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from printplan.colour.black_point import media_white_xyz
+from printplan.colour.conversion import (
+    CURVE_ENTRIES,
+    F_SLOPE,
+    F_START,
+    LAB_CODES,
+    LAB_OF_F,
+    LAB_START,
+    XYZ_CODE,
+    codes_of_light,
+    convert,
+    eight_bits,
+    read_table,
+    table_steps,
+    xyz_to_device,
+)
+from printplan.colour.icc_file import D50_XYZ
+from printplan.colour.icc_tables import Grid, Matrix
+from printplan.colour.ocio import (
+    Depth,
+    Reading,
+    curves_step,
+    matrix_step,
+    packed,
+    parallel_rows,
+    planar,
+    processor,
+)
+from printplan.colour.profiles import open_profile
+from printplan.colour.spaces import named_profile, xyz_from_lab
+from printplan.colour.transforms import (
+    Precision,
+    WhiteReference,
+    chosen,
+    colorants_xyz,
+    device_to_lab,
+    lcms_convert,
+    rows_of,
+    tone_curves,
+)
+from printplan.spec import BlackPointCompensation, Intent, NamedSpace, member
+from printplan.validation import colour_array, device_codes
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike, NDArray
+
+    from printplan.colour.profiles import Profile, ProfileLike
+
+    Floats = NDArray[np.float64]
+
+# Colours lighter than white in one of X, Y, Z: a* = 128 at L* = 100 has f = 1.26.
+_F_RANGE = 1.5
+_D50 = np.array(D50_XYZ)
+
+
+def soft_proof(  # noqa: PLR0913 - a picture, its rendering, and what white is
+    pixels: ArrayLike,
+    source: ProfileLike,
+    paper: ProfileLike,
+    *,
+    intent: Intent | str = Intent.MEDIA_RELATIVE,
+    black_point_compensation: BlackPointCompensation | str = BlackPointCompensation.ON,
+    white: WhiteReference | str = WhiteReference.PAPER,
+) -> NDArray[np.uint8]:
+    """
+    Show on an sRGB screen how a picture will look in print.
+
+    Parameters
+    ----------
+    pixels : array_like of uint8, uint16 or float, shape (..., channels)
+        As for `convert`.
+    source : Profile, path, bytes or name of a space
+        What the numbers mean.
+    paper : Profile, path, bytes or name of a space
+        Output profile of the paper on its printer.
+    intent, black_point_compensation
+        As for `convert`, from source to paper.
+    white : WhiteReference or str, optional
+        ``"paper"`` shows bare paper as the screen's white, as an eye adapted to the
+        paper sees it; ``"illuminant"`` shows the paper's own tint and blacks as an
+        instrument reads them.
+
+    Returns
+    -------
+    ndarray of uint8, shape (..., 3)
+        sRGB. Colours that the screen cannot show are clipped.
+
+    Raises
+    ------
+    ProfileError, SpecError
+        As for `convert`.
+
+    Notes
+    -----
+    The paper's device values by `convert`, read back through the paper's own table
+    media-relative or ICC-absolute [1]_, then encoded for the screen: the preview
+    and the finished file share the first half.
+
+    References
+    ----------
+    .. [1] ICC.1:2022, 6.2 and 8.3; ISO 12646 names the use.
+
+    Examples
+    --------
+    A print in a space with a stronger green than the screen's, shown on the screen,
+    is what was sent:
+
+    >>> sent = np.uint8([[200, 120, 40]])
+    >>> soft_proof(sent, "srgb", "oprgb")
+    array([[200, 120,  40]], dtype=uint8)
+    """
+    paper, source = open_profile(paper), open_profile(source)
+    white = member(WhiteReference, white, "White")
+    codes = device_codes(pixels, source.channels, f"Pixels of {source.name!r}")
+    device = convert(
+        codes,
+        source,
+        paper,
+        intent=intent,
+        black_point_compensation=black_point_compensation,
+    )
+    shown = device_to_screen(paper, white.intent).from_device(rows_of(device))
+    return shown.reshape(*codes.shape[:-1], 3)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ScreenPipeline:
+    """
+    A conversion of device values to an sRGB screen, made ready.
+
+    Attributes
+    ----------
+    part : object or None
+        None goes through LittleCMS.
+    """
+
+    profile: Profile
+    intent: Intent
+    part: Any
+
+    def from_device(self, device: NDArray[np.uint16]) -> NDArray[np.uint8]:
+        """
+        Convert device values for the screen.
+
+        Parameters
+        ----------
+        device : ndarray of uint16, shape (rows, columns, channels)
+
+        Returns
+        -------
+        ndarray of uint8, shape (rows, columns, 3)
+            sRGB.
+        """
+        if self.part is None:
+            shown = lcms_convert(
+                device,
+                self.profile,
+                named_profile(NamedSpace.SRGB),
+                intent=self.intent,
+                black_point_compensation=BlackPointCompensation.OFF,
+                precision=Precision.FINE,
+            )
+            return eight_bits(shown)
+        if device.shape[1] == 1:
+            # As in `conversion.Pipeline.from_linear`.
+            return self.from_device(np.repeat(device, 2, axis=1))[:, :1].copy()
+        out = np.empty(device.shape, np.uint8)
+        whole = np.ascontiguousarray(device)
+        parallel_rows(
+            lambda rows: self.part.apply(packed(whole[rows]), packed(out[rows])),
+            *whole.shape[:2],
+        )
+        return out
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LightPipeline:
+    """
+    A conversion of device values to light, made ready.
+
+    Attributes
+    ----------
+    part : object or None
+        None goes through LittleCMS, and what sRGB cannot hold is clipped.
+    """
+
+    profile: Profile
+    intent: Intent
+    part: Any
+
+    def from_device(self, device: NDArray[np.uint16]) -> NDArray[np.float32]:
+        """
+        Convert device values to linear light.
+
+        Parameters
+        ----------
+        device : ndarray of uint16, shape (rows, columns, channels)
+
+        Returns
+        -------
+        ndarray of float32, shape (3, rows, columns)
+            Linear red, green and blue of sRGB; not rounded, and below 0 or above 1
+            where a colour is outside that space.
+        """
+        if self.part is None:
+            return self._by_engine(device)
+        rows, columns = device.shape[:2]
+        light = np.empty((3, rows, columns), np.float32)
+        whole = np.ascontiguousarray(device)
+        parallel_rows(
+            lambda part: self.part.apply(packed(whole[part]), planar(light[:, part])),
+            rows,
+            columns,
+        )
+        return light
+
+    def _by_engine(self, device: NDArray[np.uint16]) -> NDArray[np.float32]:
+        screen = named_profile(NamedSpace.SRGB)
+        codes = lcms_convert(
+            device,
+            self.profile,
+            screen,
+            intent=self.intent,
+            black_point_compensation=BlackPointCompensation.OFF,
+            precision=Precision.FINE,
+        )
+        curves = tone_curves(screen)
+        return np.stack(
+            [
+                np.take(curve, codes[..., channel])
+                for channel, curve in enumerate(curves)
+            ]
+        )
+
+
+@lru_cache(maxsize=16)
+def device_to_light(profile: Profile, intent: Intent) -> LightPipeline:
+    """
+    Pipeline from device values to the light that the print sends back.
+
+    Parameters
+    ----------
+    profile : Profile
+        What the device values mean.
+    intent : Intent
+        Media-relative gives bare paper the light 1; ICC-absolute gives it its own
+        reflectance.
+
+    Raises
+    ------
+    ProfileError
+        If the profile is damaged.
+
+    Notes
+    -----
+    The same tables as `device_to_screen`, without its screen codes: light
+    that spreads in paper adds up before it is encoded or rounded.
+    """
+    steps = steps_to_light(profile, intent)
+    if steps is None:
+        return LightPipeline(profile, intent, None)
+    return LightPipeline(profile, intent, processor(steps, Depth.UINT16, Depth.FLOAT32))
+
+
+@lru_cache(maxsize=32)
+def device_to_screen(profile: Profile, intent: Intent) -> ScreenPipeline:
+    """
+    Pipeline from device values to an sRGB screen.
+
+    Parameters
+    ----------
+    profile : Profile
+        What the device values mean.
+    intent : Intent
+        Media-relative makes the profile's white the screen's white; ICC-absolute
+        shows white and black as they are.
+
+    Raises
+    ------
+    ProfileError
+        If the profile is damaged.
+
+    Notes
+    -----
+    An RGB profile with tables is read through the stages of its own, its grid
+    tetrahedrally as LittleCMS reads a grid on RGB. Others go through LittleCMS and a
+    table of 49 points an axis.
+    """
+    steps = steps_to_light(profile, intent)
+    if steps is None:
+        return ScreenPipeline(profile, intent, None)
+    steps.append(codes_of_light(named_profile(NamedSpace.SRGB), by_half=False))
+    return ScreenPipeline(profile, intent, processor(steps, Depth.UINT16, Depth.UINT8))
+
+
+def steps_to_light(profile: Profile, intent: Intent) -> list[Any] | None:
+    """
+    Steps from device values to linear light of sRGB, which may leave 0 to 1.
+
+    Parameters
+    ----------
+    profile : Profile
+        What the device values mean.
+    intent : Intent
+        As for `device_to_screen`.
+
+    Returns
+    -------
+    list of object or None
+        For `ocio.processor`; None if the profile is not one of RGB with tables.
+
+    Raises
+    ------
+    ProfileError
+        If the profile is damaged.
+    """
+    lut = read_table(profile, "A2B", intent)
+    if lut is None or profile.channels != 3:
+        return None
+    screen = named_profile(NamedSpace.SRGB)
+    scale = np.ones(3)
+    if intent is Intent.ICC_ABSOLUTE:
+        scale = media_white_xyz(profile) / media_white_xyz(screen)
+    to_screen = np.linalg.inv(colorants_xyz(screen)) * scale
+    if profile.pcs != "Lab":
+        steps = table_steps(lut.stages, Reading.TETRAHEDRAL)
+        return [*steps, matrix_step(to_screen / XYZ_CODE)]
+    gain, start = LAB_CODES[lut.lab_coding]
+    from_lab = np.linalg.inv(LAB_OF_F) / _F_RANGE
+    to_f, f_start = from_lab / gain, from_lab @ (-start / gain - LAB_START)
+    *before, last = lut.stages or (Matrix(np.eye(3), np.zeros(3)),)
+    if isinstance(last, Grid):
+        # The table may hold what the matrix behind it makes of it.
+        stages = [*before, Grid(last.values @ to_f.T + f_start)]
+    else:
+        stages = [*before, last, Matrix(to_f, f_start)]
+    light = _light_of_f(np.linspace(0, _F_RANGE, CURVE_ENTRIES))
+    return [
+        *table_steps(stages, Reading.TETRAHEDRAL),
+        curves_step([light] * 3),
+        matrix_step(to_screen * _D50),
+    ]
+
+
+def _light_of_f(f: Floats) -> Floats:
+    return np.where(f > 6 / 29, f**3, (f - F_START) / F_SLOPE)
+
+
+def rendered_device(
+    lab: ArrayLike,
+    target: ProfileLike,
+    intent: Intent | str = Intent.MEDIA_RELATIVE,
+    black_point_compensation: BlackPointCompensation | str = BlackPointCompensation.ON,
+    *,
+    source: ProfileLike | None = None,
+) -> NDArray[np.uint16]:
+    """
+    Device values that an intent gives for colours of a picture.
+
+    Parameters
+    ----------
+    lab : array_like of float, shape (..., 3)
+        CIELAB under D50, relative to the source's white.
+    target : Profile, path, bytes or name of a space
+        The paper's.
+    intent, black_point_compensation
+        As for `convert`.
+    source : Profile, path, bytes or name of a space, optional
+        Where the colours come from; without it a working space whose black is L* 0.
+
+    Returns
+    -------
+    ndarray of uint16, shape (..., channels)
+        Computed by the stages that the file goes through.
+
+    Raises
+    ------
+    ProfileError
+        If the profile has no way to its device.
+    SpecError
+        If the colours are no such array, or a choice is unknown.
+    """
+    intent, wish = chosen(intent, black_point_compensation)
+    pipeline = xyz_to_device(
+        None if source is None else open_profile(source),
+        open_profile(target),
+        intent=intent,
+        black_point_compensation=wish,
+    )
+    colours = colour_array(lab, "CIELAB colours").astype(np.float64, copy=False)
+    xyz = xyz_from_lab(colours.reshape(-1, 3))
+    planes = np.ascontiguousarray(xyz.T[:, None], np.float32)
+    device = pipeline.from_linear(planes)
+    return device.reshape(*colours.shape[:-1], -1)
+
+
+def rendered_lab(
+    lab: ArrayLike,
+    target: ProfileLike,
+    intent: Intent | str = Intent.MEDIA_RELATIVE,
+    black_point_compensation: BlackPointCompensation | str = BlackPointCompensation.ON,
+    *,
+    source: ProfileLike | None = None,
+) -> Floats:
+    """
+    Colours of a picture as they come out on the paper.
+
+    Parameters
+    ----------
+    lab : array_like of float, shape (..., 3)
+        CIELAB under D50, relative to the source's white; those of a picture come
+        from `device_to_lab`.
+    target : Profile, path, bytes or name of a space
+        The paper's.
+    intent, black_point_compensation
+        As for `convert`.
+    source : Profile, path, bytes or name of a space, optional
+        Where the colours come from; without it a working space whose black is L* 0.
+
+    Returns
+    -------
+    ndarray of float64, shape (..., 3)
+        CIELAB relative to the paper's white: as an eye adapted to the paper sees it.
+
+    Raises
+    ------
+    ProfileError
+        If the profile has no way to its device or back.
+    SpecError
+        If the colours are no such array, or a choice is unknown.
+
+    Notes
+    -----
+    To the device by the intent and back media-relative (ICC.1:2022, 6.2.2).
+
+    Examples
+    --------
+    sRGB has this grey and not this green, whose chroma of 120 comes back as less:
+
+    >>> printed = rendered_lab([[50.0, 0, 0], [50.0, -96, 72]], "srgb")
+    >>> np.hypot(*printed.T[1:]).round() < [1, 120]
+    array([ True,  True])
+    """
+    device = rendered_device(
+        lab, target, intent, black_point_compensation, source=source
+    )
+    return device_to_lab(device, target, intent=Intent.MEDIA_RELATIVE)
