@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final, Self
 
 from printplan.errors import RecordError
-from printplan.record.atomic_write import FileKind, write_text
+from printplan.record.atomic_write import FileHeader, write_text
 from printplan.record.journal.editions import numbers_by_entry, read_editions
 from printplan.record.journal.file import Access, connect, reading, translated_errors
 from printplan.record.journal.rows import (
@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 
 _HEAD = ("entry_id", "revision", "changed_at", "why", "is_struck", "numbers")
 
-_KIND: Final = FileKind(name='","'.join(_HEAD), version=1, heading="")
+_HEADER: Final = FileHeader(name='","'.join(_HEAD), version=1, heading="")
 """The header line begins so: what does not is another file, and is never replaced."""
 
 
@@ -85,7 +85,7 @@ def write_journal_csv(
     RecordError
         If it exists already, is a file of another kind, or cannot be written.
     """
-    write_text(journal_csv(entries), path, _KIND, overwrite=overwrite)
+    write_text(journal_csv(entries), path, _HEADER, overwrite=overwrite)
 
 
 def _row(noted: JournalEntry) -> list[object]:
