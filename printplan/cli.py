@@ -275,14 +275,14 @@ def send(  # noqa: PLR0913 - each is an option
 ) -> None:
     """Send a plan's page to a printer that speaks IPP, and watch the job."""
     from printplan.record.ipp.job_ticket import ticket_json  # noqa: PLC0415
-    from printplan.record.ipp.jobs import rehearse_plan, send_plan  # noqa: PLC0415
+    from printplan.record.ipp.jobs import send_plan, validate_plan  # noqa: PLC0415
     from printplan.record.ipp.support import PrinterWords  # noqa: PLC0415
 
     words = PrinterWords(
         media_source=media_source, media_type=media_type, leave_out=without
     )
     if dry_run:
-        ticket = rehearse_plan(plan, to, words, tell=click.echo)
+        ticket = validate_plan(plan, to, words, tell=click.echo)
         click.echo(ticket_json(ticket))
         click.echo("The printer would take this job. Nothing was sent.")
         return

@@ -11,8 +11,8 @@ from recorded_print import MADE_ON, recorded, small_studio
 from printplan.errors import RecordError
 from printplan.media import MediaForm, Stock
 from printplan.record.cost import CostBasis
-from printplan.record.journal.entry import Outcome
-from printplan.record.journal.from_record import PaperUnit, PaperUsed, entry_from_record
+from printplan.record.journal.entry import Outcome, PaperUnit, PaperUsed
+from printplan.record.journal.from_record import entry_from_record
 
 AFTER_DRYING = MADE_ON + timedelta(days=1)
 

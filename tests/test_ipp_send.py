@@ -22,10 +22,10 @@ from printplan.record.ipp.http import exchange, printer_address
 from printplan.record.ipp.job_ticket import JobTicket, job_ticket
 from printplan.record.ipp.jobs import (
     SentJob,
-    ask_printer,
     job_now,
     open_page,
     print_job,
+    printer_attributes,
     validate_job,
     watch_job,
 )
@@ -155,7 +155,7 @@ def real_printer(folder, env, command):
 
         def answers():
             try:
-                ask_printer(made.address)
+                printer_attributes(made.address)
             except RecordError:
                 return False
             return True
@@ -325,7 +325,7 @@ def test_answer_is_read_as_ipptool_reads_it(printer, discovery):
     )
     groups = plistlib.loads(done.stdout)["Tests"][0]["ResponseAttributes"]
     theirs = next(it for it in groups if "printer-name" in it)
-    ours = ask_printer(printer.address)
+    ours = printer_attributes(printer.address)
     # Times have passed meanwhile; octet strings have no form of their own there.
     timed = re.compile("printer-(up-time|.*date-time|current-time|input-tray|supply)")
     compared = {name for name in ours if not timed.fullmatch(name)} & set(theirs)
@@ -460,7 +460,7 @@ def job(state, *reasons):
 def test_bad_answer_is_put_into_words(bad_printer, answer, said):
     bad_printer.answers = [answer]
     with pytest.raises(RecordError, match=said):
-        ask_printer(bad_printer.address)
+        printer_attributes(bad_printer.address)
 
 
 def test_printers_words_cannot_move_the_cursor(bad_printer):
@@ -469,7 +469,7 @@ def test_printers_words_cannot_move_the_cursor(bad_printer):
         ipp(Status.SERVER_ERROR_BUSY, OPERATION_ATTRIBUTES=[message])
     ]
     with pytest.raises(RecordError) as caught:
-        ask_printer(bad_printer.address)
+        printer_attributes(bad_printer.address)
     assert "all is well" in caught.value.problem
     assert caught.value.problem.isprintable()
 
@@ -478,7 +478,7 @@ def test_answer_without_end_is_not_kept(bad_printer, monkeypatch):
     monkeypatch.setattr(ipp_http, "LARGEST_ANSWER_BYTES", 1000)
     bad_printer.answers = [(200, IPP, bytes(1001))]
     with pytest.raises(RecordError, match="answered more than"):
-        ask_printer(bad_printer.address)
+        printer_attributes(bad_printer.address)
 
 
 def test_silent_printer_is_given_up(bad_printer):
@@ -491,13 +491,13 @@ def test_silent_printer_is_given_up(bad_printer):
 def test_printer_that_is_not_there_is_told():
     nowhere = printer_address(f"ipp://localhost:{free_port()}/ipp/print")
     with pytest.raises(RecordError, match="Nothing takes print jobs at localhost"):
-        ask_printer(nowhere)
+        printer_attributes(nowhere)
 
 
 def test_unknown_name_is_told():
     """RFC 6761, 6.4: no machine is called invalid."""
     with pytest.raises(RecordError, match="Check its name"):
-        ask_printer(printer_address("ipp://printer.invalid/ipp/print"))
+        printer_attributes(printer_address("ipp://printer.invalid/ipp/print"))
 
 
 def test_refusal_is_read_though_the_printer_hangs_up_early(bad_printer, tmp_path):
@@ -588,5 +588,5 @@ def test_untrusted_certificate_is_no_silent_fallback(bad_printer):
     """A printer that speaks no TLS at all, asked for it."""
     secure = printer_address(f"ipps://localhost:{bad_printer.server_port}/ipp/print")
     with pytest.raises(RecordError, match="no trusted encrypted connection"):
-        ask_printer(secure)
+        printer_attributes(secure)
     assert bad_printer.heard == []

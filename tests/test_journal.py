@@ -23,12 +23,14 @@ from printplan.record.journal import file as journal_file
 from printplan.record.journal import file as journal_schema
 from printplan.record.journal.entry import (
     CAUSES,
+    Cost,
     Outcome,
+    PaperUnit,
+    PaperUsed,
     PrintEntry,
     ResultPhoto,
     photo_of_result,
 )
-from printplan.record.journal.from_record import Cost, PaperUnit, PaperUsed
 from printplan.record.journal.journal import create_journal, open_journal
 from printplan.record.journal.rows import ENTRY_COLUMNS
 from printplan.record.journal.view import (

@@ -9,8 +9,14 @@ from hypothesis import strategies as st
 from scipy.stats import binomtest, norm
 
 from printplan.errors import RecordError
-from printplan.record.journal.entry import JournalEntry, Outcome, PrintEntry
-from printplan.record.journal.from_record import Cost, PaperUnit, PaperUsed
+from printplan.record.journal.entry import (
+    Cost,
+    JournalEntry,
+    Outcome,
+    PaperUnit,
+    PaperUsed,
+    PrintEntry,
+)
 from printplan.record.journal.misprints import (
     before_after,
     misprint_rate,
@@ -19,7 +25,6 @@ from printplan.record.journal.misprints import (
     rates_by_cause,
     rates_by_check,
     rates_by_month,
-    rates_by_paper,
     waste,
     waste_by_cause,
 )
@@ -176,11 +181,7 @@ def test_months_run_over_the_turn_of_the_year():
     assert list(rates_by_month(year)) == [date(2023, 12, 1), date(2024, 1, 1)]
 
 
-def test_papers_causes_and_checks_are_counted():
-    assert pairs(rates_by_paper(YEAR)) == {
-        "Alder Satin 260": (4, 7),
-        "Fen Cotton 310": (1, 2),
-    }
+def test_causes_and_checks_are_counted():
     assert list(pairs(rates_by_cause(YEAR)).items()) == [
         ("wrong profile", (3, 9)),
         ("too dark for the room", (2, 9)),

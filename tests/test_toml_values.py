@@ -10,11 +10,11 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from printplan.errors import RecordError, SpecError, did_you_mean
-from printplan.record.atomic_write import FileKind, read_text, write_text
+from printplan.record.atomic_write import FileHeader, read_text, write_text
 from printplan.record.toml_reading import parse_text, value_from_table
 from printplan.record.toml_writing import text_from_value, write_into
 
-KIND = FileKind(name="printplan test", version=3, heading="For tests.")
+KIND = FileHeader(name="printplan test", version=3, heading="For tests.")
 TEXT = 'format = "printplan test"\nformat_version = 3\n'
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from enum import StrEnum
+from functools import partial
 from typing import TYPE_CHECKING
 
 from printplan.spec import FORMERLY
@@ -11,12 +12,15 @@ from printplan.spec import FORMERLY
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-COMMON_PRACTICE = "common practice, no source"
-OUR_CHOICE = "our choice"
-BOOK = "the paper book"
-MASTER = "the master itself"
-PLAN = "the plan itself"
-ICC = "ICC.1:2022"
+
+class Source(StrEnum):
+    """Where a limit comes from, if from no published text."""
+
+    COMMON_PRACTICE = "common practice, no source"
+    OUR_CHOICE = "our choice"
+    BOOK = "the paper book"
+    MASTER = "the master itself"
+    PLAN = "the plan itself"
 
 
 class Level(StrEnum):
@@ -71,6 +75,16 @@ class Decided:
 
     master_sha256: str
     profile_sha256: str
+
+
+note = partial(Finding, level=Level.NOTE)
+"""A finding that is good to know."""
+
+warn = partial(Finding, level=Level.WARN)
+"""A finding to look at before printing."""
+
+stop = partial(Finding, level=Level.STOP)
+"""A finding that makes the print a waste of ink."""
 
 
 def by_severity(findings: Iterable[Finding]) -> list[Finding]:

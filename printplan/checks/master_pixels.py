@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 from weakref import WeakKeyDictionary
 
-from printplan.checks.finding import OUR_CHOICE, Finding, Level, weight
+from printplan.checks.finding import Finding, Source, note, warn, weight
 from printplan.checks.size import LOW_PPI, needed_ppi
 from printplan.colour.spaces import named_profile
 from printplan.colour.transforms import colorants_xyz
@@ -113,15 +113,15 @@ def _soft_master(plan: PrintPlan, own_ppi: float, limit: float, why: str) -> Fin
         asked *= LOW_PPI / needed_ppi(plan)
     width_mm = plan.picture_size.width_mm * own_ppi / asked
     # Softness measures a little differently at each size.
-    return Finding(
-        level=Level.WARN,
+    return warn(
         topic="soft master",
         problem=f"The master has {plan.effective_ppi:.0f} pixels per inch, but its own "
         f"detail is worth {own_ppi:.0f} ppi at this size; {limit:.0f} is the limit. "
         f"{why}.",
         remedy=f"Print from the original file, or smaller: {int(0.95 * width_mm)} mm "
         "wide.",
-        source=f"Gallagher 2005 for traces of enlarging; the limit is {OUR_CHOICE}",
+        source="Gallagher 2005 for traces of enlarging; the limit is "
+        f"{Source.OUR_CHOICE}",
     )
 
 
@@ -135,17 +135,16 @@ def _about_tones(tones: ToneLevels, bits: int) -> Iterator[Finding]:
             f"{_EMPTY[1]:.0%} on. Skies and skin may show contours.",
             remedy="Make the picture again from the raw file or a 16-bit original, "
             "with its curves applied there.",
-            source=OUR_CHOICE,
+            source=Source.OUR_CHOICE,
         )
     if bits > 8 and tones.levels <= EIGHT_BIT_LEVELS:
-        yield Finding(
-            level=Level.NOTE,
+        yield note(
             topic="8-bit tones",
             problem=f"The master has {bits} bits per channel, but its gradations use "
             f"{tones.levels} numbers; 8 bits hold {EIGHT_BIT_LEVELS}.",
             remedy="Export it again from the original with 16 bits; changing the "
             "depth alone brings nothing back.",
-            source=OUR_CHOICE,
+            source=Source.OUR_CHOICE,
         )
 
 
@@ -159,7 +158,7 @@ def _about_blocks(share: float) -> Iterator[Finding]:
             "compressed hard as a JPEG.",
             remedy="Print from the file that was compressed; saving this one again in "
             "another format keeps the blocks.",
-            source=f"Wu & Yuen 1997 for the measure; the limit is {OUR_CHOICE}",
+            source=f"Wu & Yuen 1997 for the measure; the limit is {Source.OUR_CHOICE}",
         )
 
 
@@ -168,8 +167,7 @@ def _about_space(faces: CubeFaces, profile: Profile) -> Iterator[Finding]:
         return
     piled = faces.clipped_share >= _CLIPPED and faces.pile >= _PILE
     if piled and faces.outside_share >= _OUTSIDE:
-        yield Finding(
-            level=Level.WARN,
+        yield warn(
             topic="tagged space",
             problem=f"{faces.clipped_share:.2%} of the pixels are colours clipped at "
             f"the ends of {profile.name}, {faces.pile:.1f} times as many as just "
@@ -178,7 +176,7 @@ def _about_space(faces: CubeFaces, profile: Profile) -> Iterator[Finding]:
             "been made for sRGB and tagged, not converted.",
             remedy="Look whether its colours are too strong. If so, assign sRGB in the "
             "program it came from, and convert from there.",
-            source=f"ISO 22028-2 for the space; the limits are {OUR_CHOICE}",
+            source=f"ISO 22028-2 for the space; the limits are {Source.OUR_CHOICE}",
         )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from printplan.checks.finding import BOOK, Finding, Level
+from printplan.checks.finding import Finding, Source, note, stop, warn
 from printplan.media import MediaForm
 from printplan.sizing.media_sizes import SAME_MM, media_size_mm
 from printplan.spec import Delivery
@@ -92,22 +92,20 @@ def paper_findings(plan: PrintPlan) -> Iterator[Finding]:
 def _about_feed(plan: PrintPlan) -> Iterator[Finding]:
     feed, paper, unit = plan.feed, plan.paper, plan.spec.lengths_in
     if feed.name not in plan.setup.feeds:
-        yield Finding(
-            level=Level.STOP,
+        yield stop(
             topic="feed path",
             problem=f"{paper.name} does not go through the {feed.name} of "
             f"{plan.printer.name}.",
             remedy=f"Choose one of: {', '.join(plan.setup.feeds)}.",
-            source=BOOK,
+            source=Source.BOOK,
         )
     if not feed.thinnest_um <= paper.thickness_um <= feed.thickest_um:
-        yield Finding(
-            level=Level.STOP,
+        yield stop(
             topic="paper thickness",
             problem=f"{paper.name} is {paper.thickness_um:g} µm thick; the {feed.name} "
             f"takes {feed.thinnest_um:g} to {feed.thickest_um:g} µm.",
             remedy="Choose another feed path or another paper.",
-            source=BOOK,
+            source=Source.BOOK,
         )
     across, along = plan.layout.in_feed_mm
     for what, length, low, high in (
@@ -115,23 +113,21 @@ def _about_feed(plan: PrintPlan) -> Iterator[Finding]:
         ("long", along, feed.shortest_mm, feed.longest_mm),
     ):
         if not low <= length <= high:
-            yield Finding(
-                level=Level.STOP,
+            yield stop(
                 topic="sheet in feed path",
                 problem=f"The sheet is {length_words(unit, length)} {what}; the "
                 f"{feed.name} takes {span_words(unit, low, high)}.",
                 remedy="Choose another sheet or another feed path.",
-                source=BOOK,
+                source=Source.BOOK,
             )
     longest_mm = plan.printer.longest_print_mm
     if longest_mm is not None and along > longest_mm:
-        yield Finding(
-            level=Level.STOP,
+        yield stop(
             topic="longest print",
             problem=f"The sheet is {length_words(unit, along)} long; "
             f"{plan.printer.name} prints at most {short_words(unit, longest_mm)}.",
             remedy=f"Choose a sheet of {at_most_words(unit, longest_mm)} or less.",
-            source=BOOK,
+            source=Source.BOOK,
         )
 
 
@@ -150,19 +146,17 @@ def _about_stock(plan: PrintPlan) -> Iterator[Finding]:
             else f"sheet of {short_words(unit, across, along)}"
         )
         kept = ", ".join(_size_words(it, unit) for it in paper.stock)
-        yield Finding(
-            level=Level.WARN,
+        yield warn(
             topic="not in stock",
             problem=f"{paper.name} is not kept as a {wanted}; there are: {kept}.",
             remedy="Choose one of these, or write the new size into the paper's stock.",
-            source=BOOK,
+            source=Source.BOOK,
         )
         return
     left = prints_left(plan, entry)
     copies = plan.delivery.copies
     if left is not None and left < copies:
-        yield Finding(
-            level=Level.WARN,
+        yield warn(
             topic="paper left",
             problem=f"{copies} print{'s' if copies > 1 else ''} of "
             f"{_size_words(entry, unit)} {'are' if copies > 1 else 'is'} asked for; "
@@ -170,7 +164,7 @@ def _about_stock(plan: PrintPlan) -> Iterator[Finding]:
             remedy=f"Make {left} now, or buy {copies - left} more."
             if left
             else "Buy more, or choose another size that is left.",
-            source=BOOK,
+            source=Source.BOOK,
         )
 
 
@@ -192,18 +186,16 @@ def pairing_findings(plan: PrintPlan, papers: Iterable[Paper]) -> Iterator[Findi
     """
     setup, paper = plan.setup, plan.paper
     if not Path(setup.profile).is_file():
-        yield Finding(
-            level=Level.STOP,
+        yield stop(
             topic="profile missing",
             problem=f"The profile of {paper.name} is not there: {setup.profile}.",
             remedy="Put it back, or name the right file in the paper book.",
-            source=BOOK,
+            source=Source.BOOK,
         )
     if plan.delivery.colour is Delivery.NAMED_SPACE:
         return  # the profile serves the soft proof alone, and no ink of ours is used
     for other, pair in _others(plan, papers):
-        yield Finding(
-            level=Level.WARN,
+        yield warn(
             topic="profile shared",
             problem=f"The profile of {paper.name} on {setup.printer} is also that of "
             f"{other} on {pair.printer} ({pair.black_ink}, "
@@ -213,32 +205,29 @@ def pairing_findings(plan: PrintPlan, papers: Iterable[Paper]) -> Iterator[Findi
             source=ONE_PAIR,
         )
     if setup.black_ink not in plan.printer.black_inks:
-        yield Finding(
-            level=Level.STOP,
+        yield stop(
             topic="black ink",
             problem=f"{paper.name} wants {setup.black_ink}; {plan.printer.name} "
             f"has {', '.join(plan.printer.black_inks)}.",
             remedy="Correct the black ink in the paper book.",
-            source=BOOK,
+            source=Source.BOOK,
         )
     if not setup.media_type:
-        yield Finding(
-            level=Level.NOTE,
+        yield note(
             topic="media type",
             problem=f"The paper book does not say what the driver of "
             f"{plan.printer.name} calls {paper.name}.",
             remedy="Look up the media type that its profile was made with, and write "
             "it into media_type.",
-            source=BOOK,
+            source=Source.BOOK,
         )
     if not setup.profile_sha256:
-        yield Finding(
-            level=Level.NOTE,
+        yield note(
             topic="profile not kept",
             problem=f"The paper book holds no hash of the profile of {paper.name}; a "
             "changed file would go unseen.",
             remedy="Write the file's SHA-256 into profile_sha256.",
-            source=BOOK,
+            source=Source.BOOK,
         )
 
 

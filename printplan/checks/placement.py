@@ -4,14 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from printplan.checks.finding import (
-    BOOK,
-    COMMON_PRACTICE,
-    OUR_CHOICE,
-    PLAN,
-    Finding,
-    Level,
-)
+from printplan.checks.finding import Finding, Level, Source, note, stop, warn
 from printplan.sizing.layout import (
     MAT_OVERLAP_MM,
     fold_edges,
@@ -41,14 +34,13 @@ def placement_findings(plan: PrintPlan) -> Iterator[Finding]:
     if max(width, height) > SQUARE_WITHIN * min(width, height) and (
         lies is not layout.orientation
     ):
-        yield Finding(
-            level=Level.NOTE,
+        yield note(
             topic="orientation",
             problem=f"The picture is {length_words(unit, width, height)}, and its "
             "sheet lies the other way, "
             f"{length_words(unit, layout.width_mm, layout.height_mm)}.",
             remedy='Set orientation to "by-picture" unless the white is meant.',
-            source=OUR_CHOICE,
+            source=Source.OUR_CHOICE,
         )
     if (
         plan.delivery.extent is Extent.SHEET
@@ -69,25 +61,23 @@ def placement_findings(plan: PrintPlan) -> Iterator[Finding]:
             if border_mm > THINNEST_BORDER_MM
             else "no border"
         )
-        yield Finding(
-            level=Level.WARN,
+        yield warn(
             topic="driver scaling",
             problem=f"The file's white border reaches {length_words(unit, reaches_mm)} "
             f"into the margins of the {plan.feed.name}; a print dialogue would shrink "
             "it to fit.",
             remedy=f'Choose {less}, or the extent "sheet".',
-            source=BOOK,
+            source=Source.BOOK,
         )
     if sheet.placement is not Placement.CENTRED:
-        yield Finding(
-            level=Level.WARN,
+        yield warn(
             topic="place lost",
             problem="The file holds the picture alone, so its place on the sheet "
             f"({sheet.placement}) is not in it.",
             remedy='Choose the extent "sheet", or set the place by hand in the print '
             f"dialogue: {length_words(unit, layout.bordered.left_mm)} from the left, "
             f"{length_words(unit, layout.bordered.top_mm)} from the top.",
-            source=PLAN,
+            source=Source.PLAN,
         )
 
 
@@ -129,14 +119,13 @@ def _about_border(plan: PrintPlan) -> Iterator[Finding]:
     )
     least = at_least_words(unit, THINNEST_BORDER_MM)
     wider = f"{least} or more, or none" if room_mm > THINNEST_BORDER_MM else "none"
-    yield Finding(
-        level=Level.WARN,
+    yield warn(
         topic="thin border",
         problem=f"The border is {short_words(unit, border_mm)}; below "
         f"{short_words(unit, THINNEST_BORDER_MM)} an uneven cut shows.",
         remedy=f"Choose {wider}. Cut along a steel rule with a guard, the hand behind "
         "the blade, and follow the cutter's own instructions.",
-        source=OUR_CHOICE,
+        source=Source.OUR_CHOICE,
     )
 
 
@@ -160,8 +149,7 @@ def _about_mat(plan: PrintPlan) -> Iterator[Finding]:
         or mat.right_mm > layout.width_mm
         or mat.bottom_mm > layout.height_mm
     ):
-        yield Finding(
-            level=Level.STOP,
+        yield stop(
             topic="mat beyond sheet",
             problem=f"{opening} and reaches past the sheet of "
             f"{length_words(unit, layout.width_mm, layout.height_mm)}: nothing would "
@@ -169,11 +157,10 @@ def _about_mat(plan: PrintPlan) -> Iterator[Finding]:
             remedy=too_small
             if is_tiny
             else f"Choose an opening of {holds}, or a larger sheet.",
-            source=PLAN,
+            source=Source.PLAN,
         )
     elif overlap_mm < -_HAIR_MM:
-        yield Finding(
-            level=Level.WARN,
+        yield warn(
             topic="mat opening",
             problem=f"{opening}, larger than the picture of {picture}: paper would "
             "show inside it.",
@@ -181,7 +168,7 @@ def _about_mat(plan: PrintPlan) -> Iterator[Finding]:
             if is_tiny
             else f"Choose {holds}, which covers {covers} of each edge, unless the "
             "white is meant.",
-            source=COMMON_PRACTICE,
+            source=Source.COMMON_PRACTICE,
         )
     elif overlap_mm < MAT_OVERLAP_MM - _HAIR_MM:
         yield Finding(
@@ -193,7 +180,7 @@ def _about_mat(plan: PrintPlan) -> Iterator[Finding]:
             remedy=too_small
             if is_tiny
             else f"Choose {holds}, which covers {covers} of each edge.",
-            source=COMMON_PRACTICE,
+            source=Source.COMMON_PRACTICE,
         )
 
 
@@ -203,21 +190,19 @@ def _about_wrap(plan: PrintPlan) -> Iterator[Finding]:
     shorter_mm = min(plan.picture_size.width_mm, plan.picture_size.height_mm)
     if wrap_mm > 0 and fold_edges(picture, mount) is None:
         size = plan.picture_size
-        yield Finding(
-            level=Level.STOP,
+        yield stop(
             topic="wrap",
             problem=f"A wrap of {short_words(unit, wrap_mm)} on all sides leaves no "
             f"front of a picture of "
             f"{length_words(unit, size.width_mm, size.height_mm)}.",
             remedy="Choose a smaller wrap or a larger picture.",
-            source=PLAN,
+            source=Source.PLAN,
         )
     elif depth_mm > 0 and wrap_mm < depth_mm + FOLD_MM - _HAIR_MM:
         needed_mm = depth_mm + FOLD_MM
         # What is told is rounded up, by less than a millimetre.
         leaves_front = 2 * (needed_mm + 1.0) < shorter_mm
-        yield Finding(
-            level=Level.WARN,
+        yield warn(
             topic="wrap",
             problem=f"The picture wraps {short_words(unit, wrap_mm)} round a bar "
             f"{short_words(unit, depth_mm)} deep; {short_words(unit, needed_mm)} cover "
@@ -227,5 +212,5 @@ def _about_wrap(plan: PrintPlan) -> Iterator[Finding]:
             if leaves_front
             else "Choose a thinner bar or a larger picture: so deep a wrap would leave "
             "no front of this one.",
-            source=COMMON_PRACTICE,
+            source=Source.COMMON_PRACTICE,
         )

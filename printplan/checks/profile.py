@@ -6,14 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from printplan.checks.finding import (
-    BOOK,
-    COMMON_PRACTICE,
-    ICC,
-    OUR_CHOICE,
-    Finding,
-    Level,
-)
+from printplan.checks.finding import Finding, Level, Source, stop, warn
 from printplan.colour.difference import delta_e_2000
 from printplan.colour.facts import profile_facts
 from printplan.colour.intents import own_intents
@@ -61,31 +54,28 @@ def profile_findings(sheet: Sheet, decided: Decided | None) -> Iterator[Finding]
     yield from _about_room(sheet)
     carried = sheet.master.source_profile
     if carried.device_class == "prtr":
-        yield Finding(
-            level=Level.STOP,
+        yield stop(
             topic="converted twice",
             problem=f"The master carries an output profile ({carried.name}): it "
             "is already in a printer's colour.",
             remedy="Print from the master in its working space.",
-            source=f"{ICC}, 7.2.5, class prtr",
+            source="ICC.1:2022, 7.2.5, class prtr",
         )
 
 
 def _about_change(sheet: Sheet, decided: Decided | None) -> Iterator[Finding]:
     found, recorded = sheet.output.sha256, sheet.plan.setup.profile_sha256
     if recorded and recorded != found:
-        yield Finding(
-            level=Level.STOP,
+        yield stop(
             topic="profile changed",
             problem=f"The profile of {sheet.plan.paper.name} is not the one in "
             f"the paper book: its hash begins {found[:_SHOWN_DIGITS]}, not "
             f"{recorded[:_SHOWN_DIGITS]}.",
             remedy="Put the old profile back, or record the new one's hash.",
-            source=BOOK,
+            source=Source.BOOK,
         )
     if decided is not None and decided.profile_sha256 != found:
-        yield Finding(
-            level=Level.WARN,
+        yield warn(
             topic="profile since decision",
             problem="The paper's profile is not the one that was decided on: its hash "
             f"begins {found[:_SHOWN_DIGITS]}, not "
@@ -101,14 +91,13 @@ def _about_pair(plan: PrintPlan, facts: ProfileFacts) -> Iterator[Finding]:
     black_ink = plan.setup.black_ink
     for ink in plan.printer.black_inks:
         if ink.casefold() in said and black_ink.casefold() not in said:
-            yield Finding(
-                level=Level.STOP,
+            yield stop(
                 topic="profile's black ink",
                 problem=f'The profile "{facts.name}" says that it was made with {ink}; '
                 f"{plan.paper.name} is set up with {black_ink}.",
                 remedy="Name the profile made for this black ink, or correct the black "
                 "ink in the paper book.",
-                source=f"{ICC}, 9.2, the profile's own texts",
+                source="ICC.1:2022, 9.2, the profile's own texts",
             )
     if not any(word in said for word in _words_of(plan.paper.name)):
         sure = bool(plan.setup.profile_sha256)
@@ -119,7 +108,7 @@ def _about_pair(plan: PrintPlan, facts: ProfileFacts) -> Iterator[Finding]:
             f'"{plan.paper.name}".',
             remedy="Make sure that it was made for this paper"
             + ("." if sure else ", and write its hash into the paper book."),
-            source=OUR_CHOICE,
+            source=Source.OUR_CHOICE,
         )
 
 
@@ -137,22 +126,20 @@ def _about_medium(plan: PrintPlan, facts: ProfileFacts) -> Iterator[Finding]:
         apart = float(delta_e_2000(white, measured)[0])
         if apart > WHITE_DELTA_E:
             shown = ", ".join(f"{value:.1f}" for value in facts.white_lab)
-            yield Finding(
-                level=Level.WARN,
+            yield warn(
                 topic="profile's white",
                 problem=f"The profile's white (L*a*b* {shown}) is {apart:.1f} dE00 "
                 f"from the measured white of {paper.name}; the limit is "
                 f"{WHITE_DELTA_E:g}.",
                 remedy="Name the profile made for this paper, or measure the paper's "
                 "white again.",
-                source=OUR_CHOICE,
+                source=Source.OUR_CHOICE,
             )
     black_l = facts.black_lab[0]
     too_deep = paper.surface is Surface.MATTE and black_l < DEEPEST_MATTE_L
     if too_deep or (paper.surface in _GLOSSY and black_l > PALEST_GLOSSY_L):
         limit_l = DEEPEST_MATTE_L if too_deep else PALEST_GLOSSY_L
-        yield Finding(
-            level=Level.WARN,
+        yield warn(
             topic="profile's black",
             problem=f"The profile's black is L* {black_l:.1f}, "
             f"{'deeper' if too_deep else 'paler'} than {limit_l:g}, which "
@@ -160,7 +147,7 @@ def _about_medium(plan: PrintPlan, facts: ProfileFacts) -> Iterator[Finding]:
             f"{paper.name} is {paper.surface}.",
             remedy="Name the profile made for this paper and its black ink, or correct "
             "the surface in the paper book.",
-            source=COMMON_PRACTICE,
+            source=Source.COMMON_PRACTICE,
         )
 
 
@@ -169,13 +156,12 @@ def _about_intent(sheet: Sheet) -> Iterator[Finding]:
     own = own_intents(sheet.output)
     if wanted not in own:
         offered = ", ".join(f'"{it}"' for it in Intent if it in own)
-        yield Finding(
-            level=Level.WARN,
+        yield warn(
             topic="no table for intent",
             problem=f'The profile "{sheet.output.name}" has no table for the '
             f"{wanted} intent; another one takes its place.",
             remedy=f"Choose one that it has: {offered}.",
-            source=f"{ICC}, 8.4 and 9.2, tags B2A0 to B2A2",
+            source="ICC.1:2022, 8.4 and 9.2, tags B2A0 to B2A2",
         )
 
 
@@ -195,5 +181,6 @@ def _about_room(sheet: Sheet) -> Iterator[Finding]:
         topic="display and room",
         problem=match.verdict,
         remedy=match.advice,
-        source=f"luminance of a matte white, E·ρ/π; a third of a stop is {OUR_CHOICE}",
+        source="luminance of a matte white, E·ρ/π; a third of a stop is "
+        f"{Source.OUR_CHOICE}",
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from printplan.checks.finding import ICC, OUR_CHOICE, Finding, Level, weight
+from printplan.checks.finding import Finding, Source, note, weight
 from printplan.colour.black_point import is_compensated
 from printplan.colour.intents import (
     SHADOW_L,
@@ -56,8 +56,7 @@ def rendering_findings(sheet: Sheet) -> Iterator[Finding]:
     if sheet.plan.delivery.colour is Delivery.NAMED_SPACE:
         yield from _about_space(sheet, found)
     elif found.reach.share_far_out > _FAR_OUT:
-        yield Finding(
-            level=Level.NOTE,
+        yield note(
             topic="reach",
             problem=f"{found.reach.share_far_out:.0%} of the picture lies more than "
             f"{FAR_OUT:g} dE00 beyond what {sheet.delivered_name} holds, "
@@ -65,7 +64,7 @@ def rendering_findings(sheet: Sheet) -> Iterator[Finding]:
             f"{_FAR_OUT:.0%} on.",
             remedy="Look at the reach map and compare the intents, or choose a paper "
             "that holds more.",
-            source=OUR_CHOICE,
+            source=Source.OUR_CHOICE,
         )
     closed, lost = _merged(found)
     if closed > _SHADOWS[0]:
@@ -76,7 +75,7 @@ def rendering_findings(sheet: Sheet) -> Iterator[Finding]:
             f"merge in the print; a warning from {_SHADOWS[1]:.0%} on.",
             remedy=_intent_remedy(sheet, 0, closed, _SHADOWS)
             + "open the shadows in the master, or choose a paper with a deeper black.",
-            source=OUR_CHOICE,
+            source=Source.OUR_CHOICE,
         )
     if lost > _LOST[0]:
         yield Finding(
@@ -87,7 +86,7 @@ def rendering_findings(sheet: Sheet) -> Iterator[Finding]:
             remedy=_intent_remedy(sheet, 1, lost, _LOST)
             + "bring the strongest colours of the master in, or choose a paper that "
             "holds more.",
-            source=OUR_CHOICE,
+            source=Source.OUR_CHOICE,
         )
     yield from _about_shadow_steps(sheet, found)
     yield from _about_compensation(sheet)
@@ -133,14 +132,13 @@ def _about_compensation(sheet: Sheet) -> Iterator[Finding]:
     ):
         return
     if is_compensated(sheet.delivered, colour.intent, BlackPointCompensation.OFF):
-        yield Finding(
-            level=Level.NOTE,
+        yield note(
             topic="compensation fixed",
             problem=f"Black point compensation is off, and the profile of "
             f"{sheet.delivered_name} is of version 4, whose {colour.intent} intent is "
             "compensated whatever is asked.",
             remedy="Switch it on, so that the plan says what is done.",
-            source=f"{ICC}, 6.3.3",
+            source="ICC.1:2022, 6.3.3",
         )
         return
     spec = sheet.plan.spec
@@ -150,8 +148,7 @@ def _about_compensation(sheet: Sheet) -> Iterator[Finding]:
         shadow_steps(plan_wedge(each, SHADOW_L)) for each in (sheet, on)
     )
     if with_it > without:
-        yield Finding(
-            level=Level.NOTE,
+        yield note(
             topic="compensation off",
             problem=f"Without black point compensation {without} of {SHADOW_STEPS} "
             f"shadow steps stay apart, with it {with_it}: the {colour.intent} table of "
@@ -181,7 +178,7 @@ def _about_space(sheet: Sheet, found: Consequences) -> Iterator[Finding]:
         f"{sheet.delivered_name} and is cut at its limits; {far:.0%} moves by more "
         f"than {FAR_OUT:g} dE00, and {_MOVED[1]:.0%} is the limit.",
         remedy=remedy,
-        source=OUR_CHOICE,
+        source=Source.OUR_CHOICE,
     )
 
 
@@ -205,5 +202,5 @@ def _about_shadow_steps(sheet: Sheet, found: Consequences) -> Iterator[Finding]:
             f"warning comes from {_LOW_KEY[1]:.0%} of the picture on.",
             remedy="Choose a paper with a deeper black, or lighten the print and look "
             "at a trial sheet in the light that it will hang in.",
-            source=OUR_CHOICE,
+            source=Source.OUR_CHOICE,
         )

@@ -6,7 +6,7 @@ from dataclasses import replace
 from math import ceil, floor
 from typing import TYPE_CHECKING
 
-from printplan.checks.finding import OUR_CHOICE, Finding, Level
+from printplan.checks.finding import Finding, Level, Source, note, warn
 from printplan.checks.master_pixels import content_of
 from printplan.checks.size import viewing_distance_mm
 from printplan.pixels.sharpening import (
@@ -57,13 +57,12 @@ def sharpness_findings(sheet: Sheet, content: ContentFacts | None) -> Iterator[F
     known = content_of(sheet, content)
     if known is None:
         if sheet.plan.spec.sharpen.gain > 0:
-            yield Finding(
-                level=Level.NOTE,
+            yield note(
                 topic="sharpening unjudged",
                 problem="The picture is too small or too clipped to measure its edges "
                 "and its noise; 128 print pixels each way are needed.",
                 remedy="Judge the sharpening on a trial print.",
-                source=OUR_CHOICE,
+                source=Source.OUR_CHOICE,
             )
         return
     if sheet.plan.spec.sharpen.gain > 0:
@@ -95,13 +94,12 @@ def _about_none(plan: PrintPlan, content: ContentFacts) -> Iterator[Finding]:
         remedy += "in the file"
     if spec.grain_floor_l > 0:
         remedy += f" and a grain floor of {spec.grain_floor_l:.1f} L*"
-    yield Finding(
-        level=Level.WARN,
+    yield warn(
         topic="not sharpened",
         problem="The print is not sharpened for paper and distance: its acutance is "
         f"{choice.acutance_before:.2f}, and would be {choice.acutance_after:.2f}.",
         remedy=f"{remedy}.",
-        source=OUR_CHOICE,
+        source=Source.OUR_CHOICE,
     )
 
 
@@ -118,7 +116,7 @@ def _about_sharpening(plan: PrintPlan, content: ContentFacts) -> Iterator[Findin
             f"{SHARPENED_OVERSHOOT:.0%} counts as sharpened, and the halo limit "
             f"leaves {allowed:.1%}.",
             remedy="Sharpen less, or print from a master that was not sharpened.",
-            source=OUR_CHOICE,
+            source=Source.OUR_CHOICE,
         )
     effect = _effect(plan, content)
     halo = effect.overshoot_in_print
@@ -131,7 +129,7 @@ def _about_sharpening(plan: PrintPlan, content: ContentFacts) -> Iterator[Findin
             f"strongest, from L* {dark_l:.0f} to {light_l:.0f}; the limit is "
             f"{allowed:.1%}.",
             remedy=_less_halo(plan, content, allowed),
-            source=OUR_CHOICE,
+            source=Source.OUR_CHOICE,
         )
     noise_limit = max(1.0, (1 + limits.noise_rise) * effect.visible_noise_in_master)
     if effect.visible_noise_after > noise_limit:
@@ -160,7 +158,7 @@ def _about_sharpening(plan: PrintPlan, content: ContentFacts) -> Iterator[Findin
             problem=f"Noise in the print is {effect.visible_noise_after:.1f} times "
             f"what the eye just sees; the limit is {noise_limit:.1f}.",
             remedy=f"{remedy}.",
-            source=f"Barten's threshold of the eye; the limit is {OUR_CHOICE}",
+            source=f"Barten's threshold of the eye; the limit is {Source.OUR_CHOICE}",
         )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from printplan.checks.finding import BOOK, COMMON_PRACTICE, OUR_CHOICE, Finding, Level
+from printplan.checks.finding import Finding, Level, Source, note, warn
 from printplan.sizing.print_size import acuity_ppi
 from printplan.spec import SHORTEST_MM, Delivery, SizeRule
 from printplan.units import (
@@ -101,8 +101,7 @@ def _about_enlargement(plan: PrintPlan) -> Iterator[Finding]:
         f"{LOW_PPI:.0f} to 300 are usual"
     )
     if found < needed - _HAIR:
-        yield Finding(
-            level=Level.WARN,
+        yield warn(
             topic="enlargement",
             problem=f"{problem}, and the eye resolves "
             f"{acuity_ppi(distance_mm):.0f} from {_distance_words(plan)}.",
@@ -111,11 +110,10 @@ def _about_enlargement(plan: PrintPlan) -> Iterator[Finding]:
             if _shortest_asked_mm(plan, times) >= SHORTEST_MM
             else "Print from a master with more pixels: even the smallest size that is "
             "taken has too few.",
-            source=ACUITY if needed < LOW_PPI else COMMON_PRACTICE,
+            source=ACUITY if needed < LOW_PPI else Source.COMMON_PRACTICE,
         )
     else:
-        yield Finding(
-            level=Level.NOTE,
+        yield note(
             topic="enlargement",
             problem=f"{problem}; from {_distance_words(plan)} the eye resolves no more "
             f"than {acuity_ppi(distance_mm):.0f}.",
@@ -192,46 +190,30 @@ def _about_resolution(plan: PrintPlan) -> Iterator[Finding]:
             remedy=f"Choose {LOW_PPI:.0f} ppi or more."
             if by_service or not enough
             else f"Choose one of {enough} ppi.",
-            source=COMMON_PRACTICE,
+            source=Source.COMMON_PRACTICE,
         )
     if ppi not in taken and not by_service:
-        yield Finding(
-            level=Level.NOTE,
+        yield note(
             topic="printer resolution",
             problem=f"The file has {ppi:g} ppi; {plan.printer.name} resamples what is "
             f"not {offered} ppi.",
             remedy="Choose one of these, so that no pixel is made twice.",
-            source=BOOK,
+            source=Source.BOOK,
         )
-    if by_service:
-        yield from _about_waste_for_service(plan)
-        return
-    useful = max(plan.effective_ppi, min(taken))
-    if ppi > WASTEFUL_TIMES * useful or ppi > WASTEFUL_TIMES * max(taken):
-        yield Finding(
-            level=Level.NOTE,
+    if by_service:  # which names no resolutions of its printer's
+        useful, takes = max(plan.effective_ppi, _SERVICE_PPI), ""
+        choice = f"{_SERVICE_PPI:g} ppi, or what the service asks for"
+    else:
+        useful = min(max(plan.effective_ppi, min(taken)), max(taken))
+        takes = f", and {plan.printer.name} takes up to {max(taken):g}"
+        choice = f"{min(taken):g} ppi"
+    if ppi > WASTEFUL_TIMES * useful:
+        yield note(
             topic="wasted resolution",
             problem=f"The file has {ppi:g} ppi; the master has only "
-            f"{plan.effective_ppi:.0f}, and {plan.printer.name} takes up to "
-            f"{max(taken):g}.",
-            remedy=f"Choose {min(taken):g} ppi: the file gets smaller and shows as "
-            "much.",
-            source=OUR_CHOICE,
-        )
-
-
-def _about_waste_for_service(plan: PrintPlan) -> Iterator[Finding]:
-    """An outside service names no resolutions of its printer's."""
-    useful = max(plan.effective_ppi, _SERVICE_PPI)
-    if plan.ppi > WASTEFUL_TIMES * useful:
-        yield Finding(
-            level=Level.NOTE,
-            topic="wasted resolution",
-            problem=f"The file has {plan.ppi:g} ppi; the master has only "
-            f"{plan.effective_ppi:.0f}.",
-            remedy=f"Choose {_SERVICE_PPI:g} ppi, or what the service asks for: the "
-            "file gets smaller and shows as much.",
-            source=OUR_CHOICE,
+            f"{plan.effective_ppi:.0f}{takes}.",
+            remedy=f"Choose {choice}: the file gets smaller and shows as much.",
+            source=Source.OUR_CHOICE,
         )
 
 
@@ -266,7 +248,7 @@ def _about_crop(plan: PrintPlan) -> Iterator[Finding]:
             else f"more than {SOME_CUT_SHARE:.0%} is worth a look."
         ),
         remedy=remedy,
-        source=OUR_CHOICE,
+        source=Source.OUR_CHOICE,
     )
 
 
@@ -280,8 +262,7 @@ def _about_smallness(plan: PrintPlan) -> Iterator[Finding]:
     if unit is LengthUnit.MM and 2 * SMALL_SHARE <= _MM_PER_CM * share <= 1:
         ten_times = _asked_words(plan, _MM_PER_CM)
         slip = f"If centimetres were meant, choose {ten_times}. "
-    yield Finding(
-        level=Level.WARN,
+    yield warn(
         topic="small on its sheet",
         problem=f"The picture is {length_words(unit, size.width_mm, size.height_mm)} "
         f"on a sheet of {length_words(unit, layout.width_mm, layout.height_mm)}: it "
@@ -289,5 +270,5 @@ def _about_smallness(plan: PrintPlan) -> Iterator[Finding]:
         "of the unit is likely.",
         remedy=f"{slip}Choose {_asked_words(plan, SMALL_SHARE / share, up=True)} or "
         "more, or a smaller sheet, unless so much white is meant.",
-        source=OUR_CHOICE,
+        source=Source.OUR_CHOICE,
     )

@@ -11,8 +11,13 @@ from random import Random
 from typing import TYPE_CHECKING, Final, NamedTuple, TypeVar
 
 from printplan.demo.scenario import PRINTER_NAME, STUDIO_NAME
-from printplan.record.journal.entry import Outcome, PrintEntry
-from printplan.record.journal.from_record import Cost, PaperUnit, PaperUsed
+from printplan.record.journal.entry import (
+    Cost,
+    Outcome,
+    PaperUnit,
+    PaperUsed,
+    PrintEntry,
+)
 from printplan.record.journal.journal import create_journal
 
 if TYPE_CHECKING:

@@ -1,4 +1,4 @@
-"""Which numbers and names can be meant for a printer, a paper or its stock?"""
+"""Which ranges do the numbers of printers, papers and stock have?"""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
 
 class _Range(NamedTuple):
-    """Numbers that can be meant, and where the right one is found."""
+    """A range of numbers, and where the right one is found."""
 
     low: float
     high: float

@@ -1,4 +1,4 @@
-"""How does a file of ours appear whole or not at all, and where?"""
+"""How is a file written whole or not at all, and changed in place?"""
 
 from __future__ import annotations
 
@@ -33,9 +33,9 @@ _MOST_TRIES = 100
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class FileKind:
+class FileHeader:
     """
-    One kind of file of ours, as its first two lines say.
+    What the first lines of a file of ours say: its format and version.
 
     Attributes
     ----------
@@ -92,7 +92,7 @@ def read_text(path: str | Path) -> str:
 def write_text(
     text: str,
     path: str | Path,
-    kind: FileKind,
+    header: FileHeader,
     *,
     overwrite: bool = False,
     permitted: Callable[[], bool] | None = None,
@@ -102,7 +102,7 @@ def write_text(
 
     Parameters
     ----------
-    kind : FileKind
+    header : FileHeader
         What the text is.
     overwrite : bool, optional
         Permits a file of that name to be replaced if it is of the same kind: a
@@ -135,7 +135,7 @@ def write_text(
             return False
         if overwrite:
             if target.exists():
-                _require_kind(target, kind)
+                _require_kind(target, header)
                 shutil.copymode(target, part)
             part.replace(target)
         else:
@@ -157,7 +157,7 @@ def write_text(
 
 def change_text(
     path: str | Path,
-    kind: FileKind,
+    header: FileHeader,
     change: Callable[[str | None], str],
     *,
     create: bool = False,
@@ -167,7 +167,7 @@ def change_text(
 
     Parameters
     ----------
-    kind : FileKind
+    header : FileHeader
         What the file is.
     change : callable
         Makes the new text out of the present one. It may be asked several times.
@@ -204,7 +204,7 @@ def change_text(
             if after == before or write_text(
                 after,
                 target,
-                kind,
+                header,
                 overwrite=before is not None,
                 permitted=lambda: still_locked() and present() == before,  # noqa: B023 - asked in this turn
             ):
@@ -215,12 +215,12 @@ def change_text(
     )
 
 
-def _require_kind(target: Path, kind: FileKind) -> None:
+def _require_kind(target: Path, header: FileHeader) -> None:
     with target.open("rb") as file:
         found = file.read(LARGEST_BYTES)
-    if found and f'"{kind.name}"'.encode() not in found:
+    if found and f'"{header.name}"'.encode() not in found:
         raise RecordError(
-            f"{target} is not a {kind.name}; it was not replaced.",
+            f"{target} is not a {header.name}; it was not replaced.",
             remedy="Choose another name.",
         )
 

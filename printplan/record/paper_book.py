@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Final, TypeVar
 from printplan.errors import RecordError, SpecError, did_you_mean
 from printplan.media import Paper, Printer, Surface
 from printplan.media.limits import require_currency
-from printplan.record.atomic_write import FileKind, change_text, read_text, write_text
+from printplan.record.atomic_write import FileHeader, change_text, read_text, write_text
 from printplan.record.toml_reading import parse_text, value_from_table
 from printplan.record.toml_writing import cannot_edit, edited_text, text_from_value
 from printplan.sizing.media_sizes import canonical_media_size
@@ -139,7 +139,7 @@ def _require_known(
             )
 
 
-BOOK_KIND: Final = FileKind(
+BOOK_HEADER: Final = FileHeader(
     name="printplan paper book",
     version=1,
     heading="Papers and printers of one studio. Your own comments stay. Any length\n"
@@ -209,7 +209,7 @@ BOOK_COMMENTS: Final = {
 
 def _parse(text: str, where: str) -> PaperBook:
     """Read a book; its profiles' paths are as written."""
-    tables = parse_text(text, BOOK_KIND, where=where)
+    tables = parse_text(text, BOOK_HEADER, where=where)
     layout = value_from_table(_Layout, tables, where=where)
     try:
         return PaperBook(
@@ -289,8 +289,8 @@ def write_paper_book(
         printer=book.printers or None,
         paper=papers or None,
     )
-    text = text_from_value(layout, BOOK_KIND, BOOK_COMMENTS)
-    write_text(text, path, BOOK_KIND, overwrite=overwrite)
+    text = text_from_value(layout, BOOK_HEADER, BOOK_COMMENTS)
+    write_text(text, path, BOOK_HEADER, overwrite=overwrite)
 
 
 def update_paper(path: str | Path, paper: Paper) -> None:
@@ -349,7 +349,9 @@ def change_paper(
     """
     folder, where = Path(path).absolute().parent, str(path)
     text = change_text(
-        path, BOOK_KIND, lambda text: _changed(text or "", name, change, folder, where)
+        path,
+        BOOK_HEADER,
+        lambda text: _changed(text or "", name, change, folder, where),
     )
     return with_profile_paths(
         _parse(text, where).paper(name), lambda it: str(folder / it)

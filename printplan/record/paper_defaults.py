@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from printplan.errors import RecordError
-from printplan.record.atomic_write import FileKind, change_text, read_text
+from printplan.record.atomic_write import FileHeader, change_text, read_text
 from printplan.record.plan_file import PLAN_COMMENTS
 from printplan.record.toml_reading import parse_text, value_from_table
 from printplan.record.toml_writing import cannot_edit, edited_text, text_from_value
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from printplan.plan import PrintPlan
 
 
-CHOICES_KIND: Final = FileKind(
+CHOICES_HEADER: Final = FileHeader(
     name="printplan kept choices",
     version=1,
     heading="What was last chosen for each paper on each printer. It comes back when "
@@ -262,14 +262,14 @@ def write_paper_defaults(path: str | Path, choices: PaperDefaults) -> None:
     No choice of another writer is lost; see `change_text`.
     """
     change_text(
-        path, CHOICES_KIND, lambda text: _with(text, choices, str(path)), create=True
+        path, CHOICES_HEADER, lambda text: _with(text, choices, str(path)), create=True
     )
 
 
 def _with(text: str | None, choices: PaperDefaults, where: str) -> str:
     """The file's text with these choices in it."""
     if text is None:
-        return text_from_value(_Layout(kept=(choices,)), CHOICES_KIND, _COMMENTS)
+        return text_from_value(_Layout(kept=(choices,)), CHOICES_HEADER, _COMMENTS)
     old = _parse(text, where)
     new = old.with_these(choices)
     if new == old:
@@ -282,5 +282,5 @@ def _with(text: str | None, choices: PaperDefaults, where: str) -> str:
 
 def _parse(text: str, where: str) -> _Layout:
     return value_from_table(
-        _Layout, parse_text(text, CHOICES_KIND, where=where), where=where
+        _Layout, parse_text(text, CHOICES_HEADER, where=where), where=where
     )

@@ -1,4 +1,4 @@
-"""How is what a print measured kept in the paper book, and taken out again?"""
+"""How are measurements of prints saved in the paper book, and deleted again?"""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ def save_spread_reading(  # noqa: PLR0913 - each is a fact of the reading
     edges_left_out: bool = False,
 ) -> Paper:
     """
-    Keep what a scan measured of the spread with the paper and printer.
+    Save what a scan measured of the spread with the paper and printer.
 
     Parameters
     ----------
@@ -73,11 +73,11 @@ def save_spread_reading(  # noqa: PLR0913 - each is a fact of the reading
 
     Notes
     -----
-    Whether the scanner's own spread is in it is kept as the fit says; `spread_on` takes
-    such a reading for a bound only.
+    Whether the scanner's own spread is in it is saved as the fit says; `spread_on`
+    takes such a reading for a bound only.
 
-    The same reading is kept once, with its newest note: a notebook that runs again
-    adds nothing. Writers wait for each other; see `change_paper`.
+    The same reading is saved once, with its newest note: a notebook that runs again
+    adds nothing.
     """
     if fit.unfit_reason and not edges_left_out:
         raise SpecError(
@@ -120,7 +120,7 @@ def save_restore_pick(  # noqa: PLR0913 - each is a fact of the pick
     note: str = "",
 ) -> Paper:
     """
-    Keep which patch of a trial sheet looked best with the paper and printer.
+    Save which patch of a trial sheet looked best with the paper and printer.
 
     Parameters
     ----------
@@ -149,8 +149,8 @@ def save_restore_pick(  # noqa: PLR0913 - each is a fact of the pick
 
     Notes
     -----
-    The same pick, note included, is kept once: a notebook that runs again adds
-    nothing. Writers wait for each other; see `change_paper`.
+    The same pick, note included, is saved once: a notebook that runs again adds
+    nothing.
     """
     pick = RestorePick(
         on=on,
@@ -172,10 +172,10 @@ def delete_measurement(
     book_path: str | Path,
     paper_name: str,
     printer_name: str,
-    lesson: SpreadReading | RestorePick,
+    measurement: SpreadReading | RestorePick,
 ) -> Paper:
     """
-    Take a wrong reading or pick out of the paper book again.
+    Delete a wrong reading or pick from the paper book.
 
     Parameters
     ----------
@@ -183,7 +183,7 @@ def delete_measurement(
         The paper book.
     paper_name, printer_name : str
         As the book calls them.
-    lesson : SpreadReading or RestorePick
+    measurement : SpreadReading or RestorePick
         Out of the pair's own; deleting its table in the book by hand does the same.
 
     Returns
@@ -194,18 +194,18 @@ def delete_measurement(
     Raises
     ------
     RecordError
-        If the pair does not hold this lesson, or the book cannot be changed.
+        If the pair does not hold this measurement, or the book cannot be changed.
     """
 
     def without(pair: PaperOnPrinter) -> PaperOnPrinter:
-        readings = tuple(it for it in pair.spread_readings if it != lesson)
-        picks = tuple(it for it in pair.restore_picks if it != lesson)
+        readings = tuple(it for it in pair.spread_readings if it != measurement)
+        picks = tuple(it for it in pair.restore_picks if it != measurement)
         if (readings, picks) == (pair.spread_readings, pair.restore_picks):
             others: list[SpreadReading | RestorePick] = [*readings, *picks]
             days = ", ".join(sorted({str(other.on) for other in others}))
             raise RecordError(
-                f'"{paper_name}" on "{printer_name}" does not hold this lesson of '
-                f"{lesson.on}.",
+                f'"{paper_name}" on "{printer_name}" has no such measurement of '
+                f"{measurement.on}.",
                 remedy="Read the paper book again, and give one of its own; it has "
                 f"{f'some of {days}' if days else 'none'}.",
             )

@@ -10,7 +10,7 @@ from printplan.errors import RecordError
 from printplan.pixels.master import open_master
 from printplan.pixels.sheet import build_sheet
 from printplan.plan import resolve
-from printplan.record.atomic_write import FileKind, change_text, read_text, write_text
+from printplan.record.atomic_write import FileHeader, change_text, read_text, write_text
 from printplan.record.paper_book import read_paper_book
 from printplan.record.toml_reading import gave_inches, parse_text, value_from_table
 from printplan.record.toml_writing import cannot_edit, edited_text, text_from_value
@@ -47,7 +47,7 @@ if TYPE_CHECKING:
     from printplan.pixels.sheet import Sheet
 
 
-PLAN_KIND: Final = FileKind(
+PLAN_HEADER: Final = FileHeader(
     name="printplan plan",
     version=1,
     heading="The plan of one print. Any length name_mm may be given in inches instead: "
@@ -254,7 +254,7 @@ def parse_plan_text(text: str, *, where: str) -> PlanFile:
     SpecError
         If what it asks contradicts itself or leaves its range.
     """
-    table = parse_text(text, PLAN_KIND, where=where)
+    table = parse_text(text, PLAN_HEADER, where=where)
     layout = value_from_table(PlanLayout, table, where=where)
     asked_in = LengthUnit.INCHES if gave_inches(table, "size") else LengthUnit.MM
     try:
@@ -314,7 +314,7 @@ def plan_file_text(plan_file: PlanFile) -> str:
     unit = plan_file.spec.lengths_in
     told = unit if unit is LengthUnit.INCHES else None
     layout = plan_layout(plan_file, lengths_in=told)
-    return text_from_value(layout, PLAN_KIND, PLAN_COMMENTS)
+    return text_from_value(layout, PLAN_HEADER, PLAN_COMMENTS)
 
 
 def read_plan_file(path: str | Path) -> PlanFile:
@@ -352,7 +352,7 @@ def write_plan_file(
     RecordError
         If it exists already or cannot be written.
     """
-    write_text(plan_file_text(plan_file), path, PLAN_KIND, overwrite=overwrite)
+    write_text(plan_file_text(plan_file), path, PLAN_HEADER, overwrite=overwrite)
 
 
 def save_plan(plan_file: PlanFile, path: str | Path, *, as_read: str) -> str:
@@ -390,7 +390,7 @@ def save_plan(plan_file: PlanFile, path: str | Path, *, as_read: str) -> str:
             )
         return text
 
-    return change_text(path, PLAN_KIND, if_as_read)
+    return change_text(path, PLAN_HEADER, if_as_read)
 
 
 def _changed(text: str, plan_file: PlanFile, *, where: str) -> str:
@@ -398,7 +398,7 @@ def _changed(text: str, plan_file: PlanFile, *, where: str) -> str:
     old = parse_plan_text(text, where=where)
     if old == plan_file:
         return text
-    named = parse_text(text, PLAN_KIND, where=where).get("lengths_in")
+    named = parse_text(text, PLAN_HEADER, where=where).get("lengths_in")
     typed = None if named is None else old.spec.lengths_in
     # A unit that the keys told is named where they no longer do.
     for told in (typed, plan_file.spec.lengths_in):

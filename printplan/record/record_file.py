@@ -7,7 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from printplan.record.atomic_write import FileKind, change_text, read_text, write_text
+from printplan.record.atomic_write import FileHeader, change_text, read_text, write_text
 from printplan.record.record import PrintRecord, absolute_path, with_actions
 from printplan.record.toml_reading import parse_text, value_from_table
 from printplan.record.toml_writing import cannot_edit, edited_text, text_from_value
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
 
-RECORD_KIND: Final = FileKind(
+RECORD_HEADER: Final = FileHeader(
     name="printplan record",
     version=1,
     heading="The record of one print: printplan reprint makes the same file from it.\n"
@@ -64,7 +64,7 @@ def record_text(record: PrintRecord) -> str:
     RecordError
         If a name or path holds half of a character pair, which no file can hold.
     """
-    return text_from_value(record, RECORD_KIND, RECORD_COMMENTS)
+    return text_from_value(record, RECORD_HEADER, RECORD_COMMENTS)
 
 
 def parse_record_text(text: str, *, where: str) -> PrintRecord:
@@ -89,7 +89,7 @@ def parse_record_text(text: str, *, where: str) -> PrintRecord:
     SpecError
         If a value in it leaves its range.
     """
-    table = parse_text(text, RECORD_KIND, where=where)
+    table = parse_text(text, RECORD_HEADER, where=where)
     return value_from_table(PrintRecord, table, where=where)
 
 
@@ -115,7 +115,7 @@ def write_record(
     folder = Path(path).absolute().parent
     studio = Path(record.book).parent if record.book else folder
     text = record_text(record.with_paths(_near(folder, studio)))
-    write_text(text, path, RECORD_KIND, overwrite=overwrite)
+    write_text(text, path, RECORD_HEADER, overwrite=overwrite)
 
 
 def read_record(path: str | Path) -> PrintRecord:
@@ -168,7 +168,7 @@ def save_actions(path: str | Path, actions: Mapping[str, str]) -> None:
             raise cannot_edit(where)
         return edited
 
-    change_text(path, RECORD_KIND, changed)
+    change_text(path, RECORD_HEADER, changed)
 
 
 def _near(folder: Path, studio: Path) -> Callable[[str], str]:

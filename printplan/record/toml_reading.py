@@ -19,7 +19,7 @@ from printplan.units import mm_from_inches
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from printplan.record.atomic_write import FileKind
+    from printplan.record.atomic_write import FileHeader
 
 
 T = TypeVar("T")
@@ -52,13 +52,13 @@ class _Place:
         return _Place(f"{self.shown} [[{'.'.join(path)}]] no. {number}", path)
 
 
-def parse_text(text: str, kind: FileKind, *, where: str) -> dict[str, object]:
+def parse_text(text: str, header: FileHeader, *, where: str) -> dict[str, object]:
     """
     Read the tables of a file.
 
     Parameters
     ----------
-    kind : FileKind
+    header : FileHeader
         What the file must be.
     where : str
         Name of the file, for errors.
@@ -78,20 +78,20 @@ def parse_text(text: str, kind: FileKind, *, where: str) -> dict[str, object]:
     except (ValueError, RecursionError) as error:
         raise _not_toml(text, where, error) from error
     name, version = table.pop("format", None), table.pop("format_version", None)
-    if name != kind.name:
+    if name != header.name:
         raise RecordError(
             f"{where}: the format is {_described(name)}.",
-            remedy=f'Choose a file that begins with format = "{kind.name}".',
+            remedy=f'Choose a file that begins with format = "{header.name}".',
         )
     if type(version) is not int or version < 1:
         raise RecordError(
             f"{where}: the format_version is {_described(version)}.",
-            remedy=f"Write format_version = {kind.version} below the format.",
+            remedy=f"Write format_version = {header.version} below the format.",
         )
-    if version > kind.version:
+    if version > header.version:
         raise RecordError(
             f"{where}: the format_version is {version}; this printplan reads up to "
-            f"{kind.version}.",
+            f"{header.version}.",
             remedy="Open it with a newer printplan.",
         )
     return table

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     from tomlkit import TOMLDocument
 
-    from printplan.record.atomic_write import FileKind
+    from printplan.record.atomic_write import FileHeader
 
 
 def edited_text(
@@ -83,7 +83,9 @@ def cannot_edit(where: str) -> RecordError:
 _Lines = list[tuple[Key | None, Item]]
 
 
-def text_from_value(value: object, kind: FileKind, comments: Mapping[str, str]) -> str:
+def text_from_value(
+    value: object, header: FileHeader, comments: Mapping[str, str]
+) -> str:
     """
     Write a frozen value as a file.
 
@@ -105,10 +107,10 @@ def text_from_value(value: object, kind: FileKind, comments: Mapping[str, str]) 
         If a text holds half of a character pair, which no file can hold.
     """
     document = tomlkit.document()
-    for line in kind.heading.splitlines():
+    for line in header.heading.splitlines():
         document.add(tomlkit.comment(line))
-    document.add("format", tomlkit.item(kind.name))
-    document.add("format_version", tomlkit.item(kind.version))
+    document.add("format", tomlkit.item(header.name))
+    document.add("format_version", tomlkit.item(header.version))
     document.add(tomlkit.nl())
     write_into(document, value, comments)
     return tomlkit.dumps(document)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 from printplan.errors import RecordError
 from printplan.pixels.trials.steps import TrialKey, TrialPatch
 from printplan.pixels.trials.targets import DrawnSquares  # noqa: TC001 - read by its hints
-from printplan.record.atomic_write import FileKind, read_text, write_text
+from printplan.record.atomic_write import FileHeader, read_text, write_text
 from printplan.record.toml_reading import parse_text, value_from_table
 from printplan.record.toml_writing import text_from_value
 from printplan.sizing.layout import Box
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 
-TRIAL_KIND: Final = FileKind(
+TRIAL_HEADER: Final = FileHeader(
     name="printplan trial key",
     version=1,
     heading="What each patch of a trial sheet was. Keep it beside the sheet's file.",
@@ -110,7 +110,7 @@ def write_trial_key(trial: SavedTrialKey, path: str | Path) -> None:
         squares=trial.key.squares,
         patch=patches or None,
     )
-    write_text(text_from_value(layout, TRIAL_KIND, _COMMENTS), path, TRIAL_KIND)
+    write_text(text_from_value(layout, TRIAL_HEADER, _COMMENTS), path, TRIAL_HEADER)
 
 
 def read_trial_key(path: str | Path) -> SavedTrialKey:
@@ -125,7 +125,7 @@ def read_trial_key(path: str | Path) -> SavedTrialKey:
         If a value leaves its range.
     """
     where = str(path)
-    table = parse_text(read_text(path), TRIAL_KIND, where=where)
+    table = parse_text(read_text(path), TRIAL_HEADER, where=where)
     layout = value_from_table(_Layout, table, where=where)
     patches = tuple(
         TrialPatch(

@@ -28,11 +28,17 @@ NOT_ACCEPTING_REMEDY: Final = (
 )
 """For a printer that takes no jobs now."""
 
+_NO_PASSWORDS: Final = (
+    "Permit this computer to print without a password in the printer's own settings; "
+    "printplan holds no passwords."
+)
+_CHECK_PATH: Final = (
+    "Check the path after the printer's name; ipp://NAME/ipp/print is the usual one."
+)
+
 _REMEDIES: Final[dict[int, str]] = {
-    Status.CLIENT_ERROR_NOT_AUTHENTICATED: "Permit this computer to print without a "
-    "password in the printer's own settings; printplan holds no passwords.",
-    Status.CLIENT_ERROR_NOT_FOUND: "Check the path after the printer's name; "
-    "ipp://NAME/ipp/print is the usual one.",
+    Status.CLIENT_ERROR_NOT_AUTHENTICATED: _NO_PASSWORDS,
+    Status.CLIENT_ERROR_NOT_FOUND: _CHECK_PATH,
     Status.CLIENT_ERROR_DOCUMENT_FORMAT_NOT_SUPPORTED: "Make the file with printplan "
     "render, and print it from a program that has this printer's driver.",
     Status.CLIENT_ERROR_ATTRIBUTES_OR_VALUES_NOT_SUPPORTED: "Change what is named "
@@ -100,11 +106,9 @@ _OK = 200
 
 # What to do about HTTP answers that a printer is known to give (RFC 9110, 15).
 _HTTP_REMEDIES = {
-    401: "Permit this computer to print without a password in the printer's own "
-    "settings; printplan holds no passwords.",
+    401: _NO_PASSWORDS,
     403: "Permit this computer to print in the printer's own settings.",
-    404: "Check the path after the printer's name; ipp://NAME/ipp/print is the usual "
-    "one.",
+    404: _CHECK_PATH,
     413: "Render the page at a lower resolution; the printer takes no file as long.",
     426: "Write ipps:// instead of ipp://; this printer wants an encrypted connection.",
 }
@@ -309,7 +313,7 @@ def _require_answer(address: PrinterAddress, answer: HTTPResponse, data: bytes) 
     if kind != _MEDIA_TYPE:
         raise RecordError(
             f"{address.uri} answered {kind} instead of {_MEDIA_TYPE}.",
-            remedy="Check the path; ipp://NAME/ipp/print is the usual one.",
+            remedy=_CHECK_PATH,
         )
     if len(data) > LARGEST_ANSWER_BYTES:
         raise RecordError(

@@ -20,8 +20,8 @@ from printplan.record.ipp.message import (
     Localised,
     Range,
     Resolution,
-    Value,
     members_of,
+    one_value,
 )
 from printplan.sizing.media_sizes import pwg_media_size_name
 from printplan.spec import BlackPointCompensation, Delivery, Extent, Intent
@@ -238,7 +238,7 @@ def job_ticket(plan: PrintPlan) -> JobTicket:
     attributes = (
         _integer("copies", plan.delivery.copies),
         _keyword("sides", "one-sided"),
-        _one("media-col", ValueTag.BEGIN_COLLECTION, _media_collection(plan)),
+        one_value("media-col", ValueTag.BEGIN_COLLECTION, _media_collection(plan)),
         _enum("orientation-requested", orientation),
         *resolution,
         _enum("print-quality", PrintQuality.HIGH),
@@ -279,7 +279,7 @@ def _media_collection(plan: PrintPlan) -> tuple[Attribute, ...]:
     across_mm, along_mm = plan.layout.in_feed_mm
     margins = plan.feed.margins
     members = [
-        _one(
+        one_value(
             "media-size",
             ValueTag.BEGIN_COLLECTION,
             (
@@ -309,7 +309,7 @@ def _resolution(ppi: float) -> tuple[tuple[Attribute, ...], tuple[str, ...]]:
         note = f"IPP holds whole numbers, so the printer is not told {ppi:g} ppi."
         return (), (note,)
     value = Resolution(round(ppi), round(ppi))
-    return (_one("printer-resolution", ValueTag.RESOLUTION, value),), ()
+    return (one_value("printer-resolution", ValueTag.RESOLUTION, value),), ()
 
 
 def _rendering_intent(plan: PrintPlan) -> PrintRenderingIntent:
@@ -345,21 +345,17 @@ def _compensation_note(plan: PrintPlan) -> tuple[str, ...]:
     return (note,)
 
 
-def _one(name: str, tag: ValueTag, content: Content) -> Attribute:
-    return Attribute(name, (Value(tag, content),))
-
-
 def _integer(name: str, number: int) -> Attribute:
-    return _one(name, ValueTag.INTEGER, number)
+    return one_value(name, ValueTag.INTEGER, number)
 
 
 def _enum(name: str, number: int) -> Attribute:
-    return _one(name, ValueTag.ENUM, int(number))
+    return one_value(name, ValueTag.ENUM, int(number))
 
 
 def _keyword(name: str, word: str) -> Attribute:
-    return _one(name, ValueTag.KEYWORD, str(word))
+    return one_value(name, ValueTag.KEYWORD, str(word))
 
 
 def _name(name: str, words: str) -> Attribute:
-    return _one(name, ValueTag.NAME_WITHOUT_LANGUAGE, words)
+    return one_value(name, ValueTag.NAME_WITHOUT_LANGUAGE, words)

@@ -25,7 +25,7 @@ from printplan.record.ipp.keywords import (
     ValueTag,
     word_of,
 )
-from printplan.record.ipp.message import Attribute, Group, Message, Value
+from printplan.record.ipp.message import Attribute, Group, Message, one_value
 from printplan.record.ipp.support import fit_ticket
 from printplan.record.plan_file import open_wish, read_plan_file
 from printplan.spec import FileFormat
@@ -37,7 +37,6 @@ if TYPE_CHECKING:
     from printplan.pixels.sheet import Sheet
     from printplan.record.ipp.http import PrinterAddress
     from printplan.record.ipp.job_ticket import JobTicket
-    from printplan.record.ipp.message import Content
     from printplan.record.ipp.support import PrinterWords
 
 
@@ -83,7 +82,7 @@ class SentJob:
         return f"Job {self.job_id} is {state}" + (f" ({why})." if why else ".")
 
 
-def ask_printer(address: PrinterAddress) -> dict[str, Attribute]:
+def printer_attributes(address: PrinterAddress) -> dict[str, Attribute]:
     """
     What a printer says of itself.
 
@@ -167,7 +166,7 @@ def job_now(job: SentJob) -> SentJob:
     RecordError
         If the printer cannot be asked.
     """
-    target = _one("job-id", ValueTag.INTEGER, job.job_id)
+    target = one_value("job-id", ValueTag.INTEGER, job.job_id)
     request = _request(Operation.GET_JOB_ATTRIBUTES, job.printer, [target])
     try:
         return _job(job.printer, _ask(job.printer, request))
@@ -216,16 +215,12 @@ def _request(
 ) -> Message:
     """Operation attributes in the order of RFC 8011, 4.1.4 and 4.1.5."""
     first = [
-        _one("attributes-charset", ValueTag.CHARSET, "utf-8"),
-        _one("attributes-natural-language", ValueTag.NATURAL_LANGUAGE, "en"),
-        _one("printer-uri", ValueTag.URI, address.uri),
+        one_value("attributes-charset", ValueTag.CHARSET, "utf-8"),
+        one_value("attributes-natural-language", ValueTag.NATURAL_LANGUAGE, "en"),
+        one_value("printer-uri", ValueTag.URI, address.uri),
     ]
     group = Group(GroupTag.OPERATION_ATTRIBUTES, (*first, *more))
     return Message(code=operation, groups=(group, *groups))
-
-
-def _one(name: str, tag: ValueTag, content: Content) -> Attribute:
-    return Attribute(name, (Value(tag, content),))
 
 
 def _job_request(
@@ -238,9 +233,9 @@ def _job_request(
     printing something else (RFC 8011, 4.2.1.1).
     """
     named = [
-        _one("job-name", ValueTag.NAME_WITHOUT_LANGUAGE, title),
-        _one("ipp-attribute-fidelity", ValueTag.BOOLEAN, content=True),
-        _one("document-format", ValueTag.MIME_MEDIA_TYPE, ticket.document_format),
+        one_value("job-name", ValueTag.NAME_WITHOUT_LANGUAGE, title),
+        one_value("ipp-attribute-fidelity", ValueTag.BOOLEAN, content=True),
+        one_value("document-format", ValueTag.MIME_MEDIA_TYPE, ticket.document_format),
     ]
     group = Group(GroupTag.JOB_ATTRIBUTES, ticket.attributes)
     return _request(operation, address, named, group)
@@ -282,7 +277,7 @@ PATIENCE_S = 600.0
 """How long a job is watched unless said otherwise. Our choice."""
 
 
-def rehearse_plan(
+def validate_plan(
     path: str | Path, to: str, words: PrinterWords, *, tell: Callable[[str], None]
 ) -> JobTicket:
     """
@@ -412,7 +407,7 @@ def _agreed(
     tell: Callable[[str], None],
 ) -> JobTicket:
     """The ticket in words that the printer said it takes."""
-    ticket = fit_ticket(job_ticket(sheet.plan), ask_printer(address), words)
+    ticket = fit_ticket(job_ticket(sheet.plan), printer_attributes(address), words)
     for note in ticket.notes:
         tell(note)
     validate_job(address, ticket, title)

@@ -139,6 +139,11 @@ class Message:
         return found
 
 
+def one_value(name: str, tag: int, content: Content) -> Attribute:
+    """An attribute with one value."""
+    return Attribute(name, (Value(tag, content),))
+
+
 def members_of(content: Content) -> Collection:
     """
     Members of a collection.

@@ -8,7 +8,13 @@ from typing import TYPE_CHECKING, NamedTuple
 from printplan.errors import RecordError, did_you_mean
 from printplan.record.ipp.job_ticket import listed
 from printplan.record.ipp.keywords import ValueTag
-from printplan.record.ipp.message import Attribute, Localised, Range, Value, members_of
+from printplan.record.ipp.message import (
+    Attribute,
+    Localised,
+    Range,
+    members_of,
+    one_value,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -192,7 +198,7 @@ def _fit_media(
             "The printer does not know media-col: it is told the size of the sheet "
             "alone, so set feed path and media type at the printer."
         )
-        media = Attribute("media", (Value(ValueTag.KEYWORD, ticket.media),))
+        media = one_value("media", ValueTag.KEYWORD, ticket.media)
         return _fit(media, printer, findings)
     members = _in_words(_members(ticket), words)
     fitted = []
@@ -208,7 +214,7 @@ def _fit_media(
     if _TYPE in known.contents and _TYPE not in {it.name for it in members}:
         _refuse_no_type(printer, words, findings)
     collection = tuple(it for it in fitted if it is not None)
-    return Attribute("media-col", (Value(ValueTag.BEGIN_COLLECTION, collection),))
+    return one_value("media-col", ValueTag.BEGIN_COLLECTION, collection)
 
 
 def _refuse_no_type(
@@ -228,7 +234,7 @@ def _in_words(
     """The members with the feed path and the paper as the user named them."""
     given = {_SOURCE: words.media_source, _TYPE: words.media_type}
     named = {
-        name: Attribute(name, (Value(ValueTag.NAME_WITHOUT_LANGUAGE, word),))
+        name: one_value(name, ValueTag.NAME_WITHOUT_LANGUAGE, word)
         for name, word in given.items()
         if word
     }
@@ -259,7 +265,7 @@ def _fit_margin(
     if chosen != wanted:
         edge = margin.name.removeprefix("media-").replace("-", " ")
         findings.margins.append(f"{edge} of {chosen / 100:g} mm")
-    return Attribute(margin.name, (Value(ValueTag.INTEGER, chosen),))
+    return one_value(margin.name, ValueTag.INTEGER, chosen)
 
 
 def _told(attribute: Attribute) -> str:

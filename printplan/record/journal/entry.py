@@ -4,20 +4,18 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, fields
+from decimal import Decimal
 from enum import StrEnum
 from hashlib import file_digest
 from math import isfinite
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from printplan.errors import RecordError, did_you_mean
+from printplan.errors import RecordError
 from printplan.spec import LONGEST_MM, SHORTEST_MM
 
 if TYPE_CHECKING:
-    import sqlite3
     from datetime import datetime
-
-    from printplan.record.journal.from_record import Cost, PaperUsed
 
 
 _SHA256 = re.compile("[0-9a-f]{64}")
@@ -127,9 +125,7 @@ def require_reason(why: str) -> None:
     """
     require_text(why)
     if not why.strip():
-        raise RecordError(
-            "No reason is given.", remedy="Say in a few words why; it is kept."
-        )
+        raise RecordError("No reason is given.", remedy="Say in a few words why.")
 
 
 CAUSES = (
@@ -149,91 +145,6 @@ CAUSES = (
 """What a print is lost to, as a new journal lists it (common practice, no source)."""
 
 
-def insert_first_causes(connection: sqlite3.Connection) -> None:
-    """
-    Write the list that a new journal begins with.
-
-    Parameters
-    ----------
-    connection : sqlite3.Connection
-        In a transaction.
-    """
-    connection.executemany(
-        "INSERT INTO cause (name, place) VALUES (?, ?)",
-        [(name, place) for place, name in enumerate(CAUSES)],
-    )
-
-
-def insert_cause(connection: sqlite3.Connection, name: str) -> None:
-    """
-    Add a cause at the end of the list, or bring one back to its place.
-
-    Parameters
-    ----------
-    connection : sqlite3.Connection
-        In a transaction.
-    """
-    connection.execute(
-        "INSERT INTO cause (name, place) "
-        "VALUES (?, (SELECT coalesce(max(place), 0) + 1 FROM cause)) "
-        "ON CONFLICT (name) DO UPDATE SET is_retired = 0",
-        (name,),
-    )
-
-
-def retire(connection: sqlite3.Connection, name: str) -> None:
-    """
-    Take a cause off the list; entries that name it keep it.
-
-    Parameters
-    ----------
-    connection : sqlite3.Connection
-        In a transaction.
-
-    Raises
-    ------
-    RecordError
-        If it is not on the list.
-    """
-    require_cause(connection, name)
-    connection.execute("UPDATE cause SET is_retired = 1 WHERE name = ?", (name,))
-
-
-def causes_in_use(connection: sqlite3.Connection) -> tuple[str, ...]:
-    """
-    The list as it stands.
-
-    Parameters
-    ----------
-    connection : sqlite3.Connection
-    """
-    found = connection.execute(
-        "SELECT name FROM cause WHERE NOT is_retired ORDER BY place"
-    )
-    return tuple(name for (name,) in found)
-
-
-def require_cause(connection: sqlite3.Connection, name: str) -> None:
-    """
-    Refuse a cause that is not on the list.
-
-    Parameters
-    ----------
-    connection : sqlite3.Connection
-
-    Raises
-    ------
-    RecordError
-        If it is not, or no longer.
-    """
-    known = causes_in_use(connection)
-    if name not in known:
-        raise RecordError(
-            f'"{name}" is not among the causes of this journal.',
-            remedy=did_you_mean(name, known),
-        )
-
-
 MOST_COPIES = 10_000
 """More copies in one entry are a slip of the pen. Our choice."""
 
@@ -244,6 +155,78 @@ class Outcome(StrEnum):
     GOOD = "good"
     MISPRINT = "misprint"
     TRIAL = "trial"
+
+
+LARGEST_COST = 10**9
+"""Above the price of any print in any currency. Our choice."""
+
+_CURRENCY = re.compile("[A-Z]{3}")
+
+
+class PaperUnit(StrEnum):
+    """What paper is counted in."""
+
+    SHEETS = "sheets"
+    METRES = "metres"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PaperUsed:
+    """
+    Paper that went through the printer.
+
+    Attributes
+    ----------
+    amount : float
+        Of all copies together, above 0.
+    unit : PaperUnit
+        Sheets, or metres of roll.
+    """
+
+    amount: float
+    unit: PaperUnit
+
+    def __post_init__(self) -> None:
+        require_amount("Paper used", self.amount, self.unit)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cost:
+    """
+    What the print cost.
+
+    Attributes
+    ----------
+    amount : Decimal
+        Of all copies together, 0 or more.
+    currency : str
+        Three letters (ISO 4217).
+    basis : str
+        How it was reckoned: prices of a sheet and of a millilitre, and their day.
+    """
+
+    amount: Decimal
+    currency: str
+    basis: str
+
+    def __post_init__(self) -> None:
+        is_number = isinstance(self.amount, Decimal) and self.amount.is_finite()
+        if not is_number or not 0 <= self.amount <= LARGEST_COST:
+            raise RecordError(
+                f"The cost is {self.amount!r}; it must be a Decimal from 0 to "
+                f"{LARGEST_COST}.",
+                remedy='Give it as Decimal("7.40").',
+            )
+        if _CURRENCY.fullmatch(self.currency) is None:
+            raise RecordError(
+                f"The currency is {self.currency!r}, which is not three capitals.",
+                remedy="Give its code by ISO 4217, such as EUR.",
+            )
+        if not self.basis:
+            raise RecordError(
+                "The cost does not say how it was reckoned.",
+                remedy="Give the prices of paper and ink, and of which day they are.",
+            )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 
-KEEP_AND_RESTORE: Final = (
+RESTORE_REMEDY: Final = (
     "Keep the file as it is, and put your last copy of it in its place; the text of "
     "its rows may be saved with SQLite's own recovery."
 )
@@ -30,12 +30,12 @@ _MAY_NOT_WRITE = (
     ),
 )
 
-_WORDS: Final = {
+_PROBLEMS: Final = {
     sqlite3.SQLITE_NOTADB: (
         "is not a journal",
         "Choose another file; nothing was changed.",
     ),
-    sqlite3.SQLITE_CORRUPT: ("is damaged", KEEP_AND_RESTORE),
+    sqlite3.SQLITE_CORRUPT: ("is damaged", RESTORE_REMEDY),
     sqlite3.SQLITE_BUSY: (
         f"was being written by another workbook for {PATIENCE_S:g} s",
         "Wait until it is done and try again, or close it.",
@@ -59,9 +59,9 @@ _OTHER: Final = (
 
 
 @contextmanager
-def told(path: Path) -> Iterator[None]:
+def translated_errors(path: Path) -> Iterator[None]:
     """
-    Tell what SQLite refuses in the words of the house.
+    Raise SQLite's errors as `RecordError`, with a remedy.
 
     Parameters
     ----------
@@ -78,7 +78,7 @@ def told(path: Path) -> Iterator[None]:
     except sqlite3.Error as error:
         # The low byte of SQLite's code is the kind of it; its module has none.
         kind = getattr(error, "sqlite_errorcode", 0) & 0xFF
-        problem, remedy = _WORDS.get(kind, _OTHER)
+        problem, remedy = _PROBLEMS.get(kind, _OTHER)
         raise RecordError(f"{path} {problem} ({error}).", remedy=remedy) from error
 
 
@@ -200,7 +200,7 @@ WHEN NEW.revision > 1 + (
 BEGIN SELECT RAISE(ABORT, 'revisions go up one by one'); END;
 """  # noqa: S608 - our own words
 
-_KEPT = (
+_APPEND_ONLY = (
     "about",
     "record",
     "entry",
@@ -216,7 +216,7 @@ SCHEMA: Final = _TABLES + "".join(
 CREATE TRIGGER {table}_keeps_{verb.lower()} BEFORE {verb} ON {table}
 BEGIN SELECT RAISE(ABORT, '{table}: what was written stays'); END;
 """
-    for table in _KEPT
+    for table in _APPEND_ONLY
     for verb in ("UPDATE", "DELETE")
 )
 """Makes an empty journal."""
@@ -272,7 +272,7 @@ def connect(path: Path, access: Access) -> sqlite3.Connection:
             f"There is no journal at {path}.",
             remedy="Check its name and folder, or start one there (create_journal).",
         )
-    with told(path):
+    with translated_errors(path):
         # A write-protected file opens read-only; a look is held to looking below.
         connection = _connection(path, "rw")
         try:
@@ -309,7 +309,7 @@ def make_file(path: Path, fill: Callable[[sqlite3.Connection], None]) -> None:
     part = target.with_name(f".printplan-{secrets.token_hex(8)}.part")
     try:
         with (
-            told(path),
+            translated_errors(path),
             closing(_connection(part, "rwc")) as connection,
             writing(connection),
         ):
@@ -439,12 +439,12 @@ def _require_ours(connection: sqlite3.Connection, path: Path) -> None:
     (found,) = connection.execute("PRAGMA integrity_check(1)").fetchone()
     if found != "ok":
         raise RecordError(
-            f"The journal {path} is damaged ({found}).", remedy=KEEP_AND_RESTORE
+            f"The journal {path} is damaged ({found}).", remedy=RESTORE_REMEDY
         )
     if connection.execute("PRAGMA foreign_key_check").fetchone() is not None:
         raise RecordError(
             f"The journal {path} is damaged (a row refers to one that is missing).",
-            remedy=KEEP_AND_RESTORE,
+            remedy=RESTORE_REMEDY,
         )
 
 

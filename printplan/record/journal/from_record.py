@@ -1,97 +1,28 @@
-"""What does the record of a print tell the journal, and what did the print take?"""
+"""What does the record of a print tell the journal?"""
 
 from __future__ import annotations
 
-import re
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from decimal import Decimal
-from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from printplan.errors import RecordError
 from printplan.media import MediaForm
 from printplan.plan import resolve
 from printplan.record.cost import CostBasis, recorded_paper
-from printplan.record.journal.entry import Outcome, PrintEntry, require_amount
+from printplan.record.journal.entry import (
+    Cost,
+    PaperUnit,
+    PaperUsed,
+    PrintEntry,
+)
 
 if TYPE_CHECKING:
     from datetime import datetime
 
     from printplan.plan import PrintPlan
+    from printplan.record.journal.entry import Outcome
     from printplan.record.record import PrintRecord
-
-
-LARGEST_COST = 10**9
-"""Above the price of any print in any currency. Our choice."""
-
-_CURRENCY = re.compile("[A-Z]{3}")
-
-
-class PaperUnit(StrEnum):
-    """What paper is counted in."""
-
-    SHEETS = "sheets"
-    METRES = "metres"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PaperUsed:
-    """
-    Paper that went through the printer.
-
-    Attributes
-    ----------
-    amount : float
-        Of all copies together, above 0.
-    unit : PaperUnit
-        Sheets, or metres of roll.
-    """
-
-    amount: float
-    unit: PaperUnit
-
-    def __post_init__(self) -> None:
-        require_amount("Paper used", self.amount, self.unit)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Cost:
-    """
-    What the print cost.
-
-    Attributes
-    ----------
-    amount : Decimal
-        Of all copies together, 0 or more.
-    currency : str
-        Three letters (ISO 4217).
-    basis : str
-        How it was reckoned: prices of a sheet and of a millilitre, and their day.
-    """
-
-    amount: Decimal
-    currency: str
-    basis: str
-
-    def __post_init__(self) -> None:
-        is_number = isinstance(self.amount, Decimal) and self.amount.is_finite()
-        if not is_number or not 0 <= self.amount <= LARGEST_COST:
-            raise RecordError(
-                f"The cost is {self.amount!r}; it must be a Decimal from 0 to "
-                f"{LARGEST_COST}.",
-                remedy='Give it as Decimal("7.40").',
-            )
-        if _CURRENCY.fullmatch(self.currency) is None:
-            raise RecordError(
-                f"The currency is {self.currency!r}, which is not three capitals.",
-                remedy="Give its code by ISO 4217, such as EUR.",
-            )
-        if not self.basis:
-            raise RecordError(
-                "The cost does not say how it was reckoned.",
-                remedy="Give the prices of paper and ink, and of which day they are.",
-            )
 
 
 _CENT = Decimal("0.01")
@@ -145,7 +76,7 @@ def entry_from_record(  # noqa: PLR0913 - what only the photographer knows
     that the plan's page takes.
     """
     plan = resolve(record.facts, record.paper, record.printer, record.spec)
-    basis = cost or _recorded(record)
+    basis = cost or recorded_paper(record) or CostBasis(currency="")
     basis = replace(
         basis,
         currency=basis.currency or currency,
@@ -168,11 +99,6 @@ def entry_from_record(  # noqa: PLR0913 - what only the photographer knows
         cost=_cost(basis, copies),
         note=note,
     )
-
-
-def _recorded(record: PrintRecord) -> CostBasis:
-    """What the record tells of the cost, with the ink still open."""
-    return recorded_paper(record) or CostBasis(currency="")
 
 
 def _paper_used(plan: PrintPlan, copies: int) -> PaperUsed:

@@ -17,18 +17,22 @@ from printplan.record.journal.editions import (
 )
 from printplan.record.journal.entry import (
     Outcome,
-    insert_cause,
-    insert_first_causes,
-    require_cause,
     require_filled,
     require_reason,
     require_text,
     require_zone,
-    retire,
 )
-from printplan.record.journal.file import Access, connect, make_file, told
+from printplan.record.journal.file import Access, connect, make_file, translated_errors
 from printplan.record.journal.file import writing as in_transaction
-from printplan.record.journal.rows import insert_revision, moment_text, read_revisions
+from printplan.record.journal.rows import (
+    insert_cause,
+    insert_first_causes,
+    insert_revision,
+    moment_text,
+    read_revisions,
+    require_cause,
+    retire_cause,
+)
 from printplan.record.journal.view import JournalView, text_sha256
 
 if TYPE_CHECKING:
@@ -112,7 +116,7 @@ class Journal(JournalView):
     @contextmanager
     def together(self) -> Iterator[None]:
         """
-        All that is noted inside is kept, or nothing of it is.
+        All that is noted inside is written, or nothing of it is.
 
         Yields
         ------
@@ -163,14 +167,19 @@ class Journal(JournalView):
             return _one(connection, entry_id)
 
     def change(
-        self, kept: JournalEntry, entry: PrintEntry, *, changed_at: datetime, why: str
+        self,
+        current: JournalEntry,
+        entry: PrintEntry,
+        *,
+        changed_at: datetime,
+        why: str,
     ) -> JournalEntry:
         """
         Put an entry right; what it said before is kept.
 
         Parameters
         ----------
-        kept : JournalEntry
+        current : JournalEntry
             As it was read: if another workbook changed it since, it stays as it is.
         entry : PrintEntry
             What it is to say. An entry that was struck out counts again.
@@ -185,17 +194,17 @@ class Journal(JournalView):
             If it was changed since it was read, no reason is given, or it contradicts
             its edition numbers.
         """
-        return self._revise(kept, entry, changed_at, why, is_struck=False)
+        return self._revise(current, entry, changed_at, why, is_struck=False)
 
     def strike(
-        self, kept: JournalEntry, *, changed_at: datetime, why: str
+        self, current: JournalEntry, *, changed_at: datetime, why: str
     ) -> JournalEntry:
         """
-        Strike an entry out: it is kept, and no longer counts.
+        Strike an entry out: it stays, and no longer counts.
 
         Parameters
         ----------
-        kept : JournalEntry
+        current : JournalEntry
             As it was read.
         changed_at : datetime
             With its zone.
@@ -207,7 +216,7 @@ class Journal(JournalView):
         RecordError
             If it was changed since it was read, or no reason is given.
         """
-        return self._revise(kept, kept.entry, changed_at, why, is_struck=True)
+        return self._revise(current, current.entry, changed_at, why, is_struck=True)
 
     def add_cause(self, name: str) -> None:
         """Add a cause of misprints at the end of the list, or bring one back."""
@@ -226,7 +235,7 @@ class Journal(JournalView):
             If it is not on the list.
         """
         with self._writing() as connection:
-            retire(connection, name)
+            retire_cause(connection, name)
 
     def open_edition(
         self,
@@ -268,14 +277,14 @@ class Journal(JournalView):
             insert_edition(connection, edition)
 
     def issue_numbers(
-        self, kept: JournalEntry, title: str, *, issued_at: datetime
+        self, current: JournalEntry, title: str, *, issued_at: datetime
     ) -> JournalEntry:
         """
         Give the next numbers of an edition to the copies of a noted print.
 
         Parameters
         ----------
-        kept : JournalEntry
+        current : JournalEntry
             As it was read.
         issued_at : datetime
             With its zone.
@@ -288,14 +297,14 @@ class Journal(JournalView):
         """
         require_zone(issued_at)
         with self._writing() as connection:
-            now = _unchanged(connection, kept)
+            now = _unchanged(connection, current)
             if now.is_struck:
                 raise RecordError(
-                    f"Entry {kept.entry_id} is struck out.",
+                    f"Entry {current.entry_id} is struck out.",
                     remedy="Choose an entry that counts.",
                 )
-            issue(connection, title, kept.entry_id, now.entry, issued_at)
-            return _one(connection, kept.entry_id)
+            issue(connection, title, current.entry_id, now.entry, issued_at)
+            return _one(connection, current.entry_id)
 
     def spoil_number(
         self, title: str, number: int, *, why: str, spoiled_at: datetime
@@ -320,7 +329,7 @@ class Journal(JournalView):
 
     def _revise(
         self,
-        kept: JournalEntry,
+        current: JournalEntry,
         entry: PrintEntry,
         changed_at: datetime,
         why: str,
@@ -330,7 +339,7 @@ class Journal(JournalView):
         require_zone(changed_at)
         require_reason(why)
         with self._writing() as connection:
-            now = _unchanged(connection, kept)
+            now = _unchanged(connection, current)
             if entry.cause and entry.cause != now.entry.cause:
                 require_cause(connection, entry.cause)
             _require_numbers_kept(now, entry)
@@ -343,11 +352,11 @@ class Journal(JournalView):
                 why=why,
                 is_struck=int(is_struck),
             )
-            return _one(connection, kept.entry_id)
+            return _one(connection, current.entry_id)
 
     @contextmanager
     def _writing(self) -> Iterator[sqlite3.Connection]:
-        with told(self._path), in_transaction(self._connection):
+        with translated_errors(self._path), in_transaction(self._connection):
             yield self._connection
 
 
@@ -375,27 +384,27 @@ def _insert(
 
 def _one(connection: sqlite3.Connection, entry_id: int) -> JournalEntry:
     numbers = numbers_by_entry(connection)
-    (kept,) = read_revisions(
+    (current,) = read_revisions(
         connection, "latest", "entry_id = ?", entry_id, numbers=numbers
     )
-    return kept
+    return current
 
 
-def _unchanged(connection: sqlite3.Connection, kept: JournalEntry) -> JournalEntry:
+def _unchanged(connection: sqlite3.Connection, current: JournalEntry) -> JournalEntry:
     """The entry as it stands, if that is how the caller knows it."""
     found = read_revisions(
         connection,
         "latest",
         "entry_id = ? AND revision = ?",
-        kept.entry_id,
-        kept.revision,
+        current.entry_id,
+        current.revision,
         numbers=numbers_by_entry(connection),
     )
     for now in found:
-        if now.entry == kept.entry:
+        if now.entry == current.entry:
             return now
     raise RecordError(
-        f"Entry {kept.entry_id} was changed since it was read; it stays as it is.",
+        f"Entry {current.entry_id} was changed since it was read; it stays as it is.",
         remedy="Read it again and look at what it says now.",
     )
 

@@ -12,8 +12,7 @@ from typing import TYPE_CHECKING, TypeVar
 from scipy.stats import binomtest
 
 from printplan.errors import RecordError
-from printplan.record.journal.entry import Outcome
-from printplan.record.journal.from_record import PaperUnit
+from printplan.record.journal.entry import Outcome, PaperUnit
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
@@ -234,19 +233,6 @@ def rates_by_month(entries: Iterable[JournalEntry]) -> dict[date, Rate]:
         years, index = divmod(month.year * 12 + month.month, 12)
         month = date(years, index + 1, 1)
     return rates
-
-
-def rates_by_paper(entries: Iterable[JournalEntry]) -> dict[str, Rate]:
-    """
-    Share of prints lost on each paper.
-
-    Returns
-    -------
-    dict of str to Rate
-        In the order of the papers' names.
-    """
-    made, lost = _counts(entries, lambda it: it.paper)
-    return {paper: misprint_rate(lost[paper], made[paper]) for paper in sorted(made)}
 
 
 def rates_by_cause(entries: Iterable[JournalEntry]) -> dict[str, Rate]:

@@ -1,19 +1,24 @@
-"""How does an entry become a row of the journal, and a row an entry again?"""
+"""How do entries and causes become rows of the journal, and rows entries again?"""
 
 from __future__ import annotations
 
 import sqlite3
+from dataclasses import fields
 from datetime import datetime
 from decimal import Decimal
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
+from printplan.errors import RecordError, did_you_mean
 from printplan.record.journal.entry import (
+    CAUSES,
+    Cost,
     JournalEntry,
     Outcome,
+    PaperUnit,
+    PaperUsed,
     PrintEntry,
     ResultPhoto,
 )
-from printplan.record.journal.from_record import Cost, PaperUnit, PaperUsed
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -22,28 +27,17 @@ if TYPE_CHECKING:
 
     Value = str | int | float | None
 
-ENTRY_COLUMNS: Final = (
-    "printed_at",
-    "plan_id",
-    "paper",
-    "printer",
-    "width_mm",
-    "height_mm",
-    "outcome",
-    "cause",
-    "caught_by",
-    "copies",
-    "file_sha256",
-    "record_sha256",
-    "paper_amount",
-    "paper_unit",
-    "ink_ml",
-    "cost",
-    "currency",
-    "cost_basis",
-    "photo_path",
-    "photo_sha256",
-    "note",
+_PARTS: Final = {
+    "paper_used": ("paper_amount", "paper_unit"),
+    "cost": ("cost", "currency", "cost_basis"),
+    "photo": ("photo_path", "photo_sha256"),
+}
+"""Columns of what an entry holds in parts."""
+
+ENTRY_COLUMNS: Final = tuple(
+    column
+    for field in fields(PrintEntry)
+    for column in _PARTS.get(field.name, (field.name,))
 )
 """What is noted of a print, by the columns of the table of revisions."""
 
@@ -74,31 +68,29 @@ def row_of_entry(entry: PrintEntry) -> dict[str, Value]:
     dict of str to str, int, float or None
         None for what is not known; in the order of `ENTRY_COLUMNS`.
     """
-    paper, cost, photo = entry.paper_used, entry.cost, entry.photo
-    values: tuple[Value, ...] = (
-        moment_text(entry.printed_at),
-        entry.plan_id,
-        entry.paper,
-        entry.printer,
-        float(entry.width_mm),
-        float(entry.height_mm),
-        entry.outcome.value,
-        entry.cause or None,
-        entry.caught_by or None,
-        entry.copies,
-        entry.file_sha256 or None,
-        entry.record_sha256 or None,
-        float(paper.amount) if paper is not None else None,
-        paper.unit.value if paper is not None else None,
-        float(entry.ink_ml) if entry.ink_ml is not None else None,
-        f"{cost.amount:f}" if cost is not None else None,
-        cost.currency if cost is not None else None,
-        cost.basis if cost is not None else None,
-        photo.path if photo is not None else None,
-        photo.sha256 if photo is not None else None,
-        entry.note,
-    )
-    return dict(zip(ENTRY_COLUMNS, values, strict=True))
+    row: dict[str, Value] = dict.fromkeys(ENTRY_COLUMNS)
+    for field in fields(entry):
+        value = getattr(entry, field.name)
+        if field.name not in _PARTS:
+            row[field.name] = _stored(value)
+        elif value is not None:
+            parts = (_stored(getattr(value, part.name)) for part in fields(value))
+            row.update(zip(_PARTS[field.name], parts, strict=True))
+    return row | {"note": entry.note}
+
+
+def _stored(value: Any) -> Value:
+    """A value as its column holds it; None for empty text."""
+    match value:
+        case datetime():
+            return moment_text(value)
+        case Decimal():
+            return f"{value:f}"
+        case str():
+            return str(value) or None
+        case int() | None:
+            return value
+    return float(value)
 
 
 def insert_revision(
@@ -197,3 +189,88 @@ def _entry_of_row(row: sqlite3.Row) -> PrintEntry:
         photo=photo,
         note=row["note"],
     )
+
+
+def insert_first_causes(connection: sqlite3.Connection) -> None:
+    """
+    Write the list that a new journal begins with.
+
+    Parameters
+    ----------
+    connection : sqlite3.Connection
+        In a transaction.
+    """
+    connection.executemany(
+        "INSERT INTO cause (name, place) VALUES (?, ?)",
+        [(name, place) for place, name in enumerate(CAUSES)],
+    )
+
+
+def insert_cause(connection: sqlite3.Connection, name: str) -> None:
+    """
+    Add a cause at the end of the list, or bring one back to its place.
+
+    Parameters
+    ----------
+    connection : sqlite3.Connection
+        In a transaction.
+    """
+    connection.execute(
+        "INSERT INTO cause (name, place) "
+        "VALUES (?, (SELECT coalesce(max(place), 0) + 1 FROM cause)) "
+        "ON CONFLICT (name) DO UPDATE SET is_retired = 0",
+        (name,),
+    )
+
+
+def retire_cause(connection: sqlite3.Connection, name: str) -> None:
+    """
+    Take a cause off the list; entries that name it keep it.
+
+    Parameters
+    ----------
+    connection : sqlite3.Connection
+        In a transaction.
+
+    Raises
+    ------
+    RecordError
+        If it is not on the list.
+    """
+    require_cause(connection, name)
+    connection.execute("UPDATE cause SET is_retired = 1 WHERE name = ?", (name,))
+
+
+def causes_in_use(connection: sqlite3.Connection) -> tuple[str, ...]:
+    """
+    The list as it stands.
+
+    Parameters
+    ----------
+    connection : sqlite3.Connection
+    """
+    found = connection.execute(
+        "SELECT name FROM cause WHERE NOT is_retired ORDER BY place"
+    )
+    return tuple(name for (name,) in found)
+
+
+def require_cause(connection: sqlite3.Connection, name: str) -> None:
+    """
+    Refuse a cause that is not on the list.
+
+    Parameters
+    ----------
+    connection : sqlite3.Connection
+
+    Raises
+    ------
+    RecordError
+        If it is not, or no longer.
+    """
+    known = causes_in_use(connection)
+    if name not in known:
+        raise RecordError(
+            f'"{name}" is not among the causes of this journal.',
+            remedy=did_you_mean(name, known),
+        )

@@ -10,12 +10,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final, Self
 
 from printplan.errors import RecordError
-from printplan.record.atomic_write import FileKind, write_text
+from printplan.record.atomic_write import FileHeader, write_text
 from printplan.record.journal.editions import numbers_by_entry, read_editions
-from printplan.record.journal.entry import causes_in_use
-from printplan.record.journal.file import Access, connect, reading, told
+from printplan.record.journal.file import Access, connect, reading, translated_errors
 from printplan.record.journal.rows import (
     ENTRY_COLUMNS,
+    causes_in_use,
     moment_text,
     read_revisions,
     row_of_entry,
@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 
 _HEAD = ("entry_id", "revision", "changed_at", "why", "is_struck", "numbers")
 
-_KIND: Final = FileKind(name='","'.join(_HEAD), version=1, heading="")
+_HEADER: Final = FileHeader(name='","'.join(_HEAD), version=1, heading="")
 """The header line begins so: what does not is another file, and is never replaced."""
 
 
@@ -56,7 +56,7 @@ def journal_csv(entries: Iterable[JournalEntry]) -> str:
     .. [1] RFC 4180, Common Format and MIME Type for Comma-Separated Values (CSV)
        Files, section 2.
     """
-    rows = [_row(kept) for kept in entries]
+    rows = [_row(noted) for noted in entries]
     file = StringIO()
     writer = csv.writer(file, quoting=csv.QUOTE_NONNUMERIC, lineterminator="\r\n")
     writer.writerow([*_HEAD, *ENTRY_COLUMNS])
@@ -85,18 +85,18 @@ def write_journal_csv(
     RecordError
         If it exists already, is a file of another kind, or cannot be written.
     """
-    write_text(journal_csv(entries), path, _KIND, overwrite=overwrite)
+    write_text(journal_csv(entries), path, _HEADER, overwrite=overwrite)
 
 
-def _row(kept: JournalEntry) -> list[object]:
+def _row(noted: JournalEntry) -> list[object]:
     return [
-        kept.entry_id,
-        kept.revision,
-        moment_text(kept.changed_at),
-        kept.why,
-        int(kept.is_struck),
-        "; ".join(f"{number.title} {number}" for number in kept.numbers),
-        *row_of_entry(kept.entry).values(),
+        noted.entry_id,
+        noted.revision,
+        moment_text(noted.changed_at),
+        noted.why,
+        int(noted.is_struck),
+        "; ".join(f"{number.title} {number}" for number in noted.numbers),
+        *row_of_entry(noted.entry).values(),
     ]
 
 
@@ -206,7 +206,7 @@ class JournalView:
             )
         return revisions
 
-    def record_text(self, kept: JournalEntry) -> str:
+    def record_text(self, noted: JournalEntry) -> str:
         """
         The record of a print, as it was when it was noted.
 
@@ -220,7 +220,7 @@ class JournalView:
         RecordError
             If its text no longer has the hash that was noted.
         """
-        wanted = kept.entry.record_sha256
+        wanted = noted.entry.record_sha256
         if not wanted:
             return ""
         with self._reading() as connection:
@@ -229,7 +229,7 @@ class JournalView:
             ).fetchone()
         if found is None or text_sha256(found[0]) != wanted:
             raise RecordError(
-                f"The record of entry {kept.entry_id} is not the one that was noted.",
+                f"The record of entry {noted.entry_id} is not the one that was noted.",
                 remedy="Use the record's own file; this journal was changed by hand.",
             )
         return str(found[0])
@@ -254,7 +254,7 @@ class JournalView:
 
     @contextmanager
     def _reading(self) -> Iterator[sqlite3.Connection]:
-        with told(self._path), reading(self._connection):
+        with translated_errors(self._path), reading(self._connection):
             yield self._connection
 
 

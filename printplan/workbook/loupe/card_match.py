@@ -10,7 +10,7 @@ from typing import Final
 import platformdirs
 
 from printplan.errors import RecordError, SpecError
-from printplan.record.atomic_write import FileKind, locked, read_text, write_text
+from printplan.record.atomic_write import FileHeader, locked, read_text, write_text
 from printplan.record.toml_reading import parse_text, value_from_table
 from printplan.record.toml_writing import text_from_value
 
@@ -27,7 +27,7 @@ diodes to twice the densest telephone. Our choice, to catch a slip."""
 _SAME_SCREEN_PX = 4
 """A browser's zoom rounds a screen's size by so many device pixels at most."""
 
-SCREENS_KIND: Final = FileKind(
+SCREENS_KIND: Final = FileHeader(
     name="printplan screens",
     version=1,
     heading="Screens that were matched to a card of 85.60 × 53.98 mm, so that a print\n"
