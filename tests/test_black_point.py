@@ -139,6 +139,7 @@ def test_compensation_agrees_with_the_engine(colours, outputs, name, intent):
 
 # LittleCMS 2.14 takes a paper's darkest colorant as neutral, where 2.18 keeps its
 # tint, and fits the bent paper's black along a neutral ramp; presses are the same.
+@pytest.mark.tools("transicc")
 @pytest.mark.parametrize("intent", list(TRANSICC_INTENT))
 @pytest.mark.parametrize(
     ("name", "tint"),
@@ -220,6 +221,7 @@ def test_fogra39_destination_black(fogra39, intent, black_l):
     assert device_black(fogra39, intent) == pytest.approx([black_l, 0, 0], abs=0.02)
 
 
+@pytest.mark.tools("transicc")
 @pytest.mark.parametrize("intent", list(TRANSICC_INTENT))
 @pytest.mark.parametrize("name", ["Fen Cotton 310", "Alder Satin 260"])
 def test_source_black_is_the_darkest_colorant(name, intent, paper_profiles, tmp_path):

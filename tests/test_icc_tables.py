@@ -158,6 +158,7 @@ def codes():
     return np.concatenate([greys, rng.integers(0, 65536, (200, 3))]).astype(np.uint16)
 
 
+@pytest.mark.tools("transicc")
 @pytest.mark.parametrize("name", TABLES)
 def test_colours_go_to_the_device_by_the_tables_own_stages(name, codes, tmp_path):
     paper = paper_of(*TABLES[name])
@@ -188,12 +189,12 @@ NODES = {
         lambda steps: steps * [100, 255, 255] - [0, 128, 128],
     ),
 }
-"""How CIELAB is coded at steps from 0 to 1 along the axes (ICC.1:2022, 10.10, 10.12)."""
+"""CIELAB at steps from 0 to 1 along the axes (ICC.1:2022, 10.10 and 10.12)."""
 
 
 @pytest.mark.parametrize("name", NODES)
 def test_a_colour_on_a_node_gets_the_codes_that_are_there(name):
-    """Between equal things lies nothing to interpolate: a code less or more is wrong."""
+    """There is nothing to interpolate: a code less or more is wrong."""
     version, element, lab_at = NODES[name]
     off = np.random.default_rng(23).integers(-40, 41, (9, 9, 9, 3))
     table = (grid(9, 9, 9) + off).astype(np.uint16)
@@ -212,6 +213,7 @@ def test_a_colour_on_a_node_gets_the_codes_that_are_there(name):
     assert np.abs(device.astype(int) - wanted).max() == 0
 
 
+@pytest.mark.tools("transicc")
 @pytest.mark.parametrize("name", ["stages to Lab", "stages to XYZ", "8 bits"])
 def test_device_values_come_to_the_screen_by_the_tables_own_stages(
     name, codes, tmp_path

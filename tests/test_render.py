@@ -156,6 +156,7 @@ def test_tiff_reads_alike_in_three_readers(tmp_path, channels, bits):
     assert done.bytes_written == path.stat().st_size
 
 
+@pytest.mark.tools("tiffinfo")
 @pytest.mark.parametrize(
     ("channels", "photometric", "inks"),
     [
