@@ -4,6 +4,7 @@ import os
 from pathlib import Path
 
 import numpy as np
+import outside_tools
 import pytest
 import tifffile
 from filelock import FileLock
@@ -30,6 +31,21 @@ from printplan.spec import (
 # The CI run draws the same examples each time; a person's runs go on looking.
 settings.register_profile("printplan", deadline=None, derandomize="CI" in os.environ)
 settings.load_profile("printplan")
+
+
+BROWSER = Path(__file__).parent / "browser"
+
+
+def pytest_collection_modifyitems(items):
+    """All that is in the folder of the browser needs one."""
+    for item in items:
+        if BROWSER in item.path.parents:
+            item.add_marker("browser")
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_runtest_setup(item):
+    outside_tools.use([it for mark in item.iter_markers("tools") for it in mark.args])
 
 
 @pytest.fixture(scope="session", autouse=True)

@@ -1,7 +1,8 @@
 """
 Which programs of others do the tests compare with, and where are they missing?
 
-Without one of them a test is skipped and says what to install. Where
+A test that runs one is marked with its name, ``@pytest.mark.tools("qpdf")``. Where
+it is not there the test is skipped and says what to install; where
 ``PRINTPLAN_TESTS_NEED`` is ``all``, as in ``.ci/run``, it fails instead.
 """
 
@@ -34,12 +35,23 @@ def missing(reason):
     pytest.skip(reason)
 
 
-def need(*tools):
-    """Go on only where the programs are installed."""
+_in_use: set[str] = set()
+
+
+def use(tools):
+    """Go on with a test only where the programs that it is marked with are there."""
+    _in_use.clear()
+    _in_use.update(tools)
     absent = [tool for tool in tools if shutil.which(tool) is None]
     if absent:
         packages = " ".join(sorted({PACKAGES[tool] for tool in absent}))
         missing(f"{', '.join(absent)} not found: apt-get install {packages}")
+
+
+def need(*tools):
+    """No test runs a program that it is not marked with."""
+    unmarked = ", ".join(f'"{tool}"' for tool in tools if tool not in _in_use)
+    assert not unmarked, f"Mark this test: @pytest.mark.tools({unmarked})"
 
 
 def found(find, *arguments):

@@ -138,6 +138,7 @@ def test_compensation_agrees_with_the_engine(colours, outputs, name, intent):
 
 # LittleCMS 2.14 takes a paper's darkest colorant as neutral, where 2.18 keeps its
 # tint, and fits the bent paper's black along a neutral ramp; presses are the same.
+@pytest.mark.tools("transicc")
 @pytest.mark.parametrize("intent", list(TRANSICC_INTENT))
 @pytest.mark.parametrize(
     ("name", "tint"),
@@ -221,6 +222,7 @@ def test_fogra39_destination_black(fogra39, intent, black_l):
     )
 
 
+@pytest.mark.tools("transicc")
 @pytest.mark.parametrize("intent", list(TRANSICC_INTENT))
 @pytest.mark.parametrize("name", ["Fen Cotton 310", "Alder Satin 260"])
 def test_source_black_is_the_darkest_colorant(name, intent, paper_profiles, tmp_path):

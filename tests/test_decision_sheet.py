@@ -91,6 +91,7 @@ def test_html_is_valid_and_holds_everything_inside(facts):
     assert "<script" not in page
 
 
+@pytest.mark.tools("pdftotext")
 def test_what_a_person_wrote_cannot_break_the_page(facts):
     harmed = replace(facts, title=HARMFUL, notes=(HARMFUL,), edition=HARMFUL)
     page = html_page(harmed)
@@ -100,6 +101,7 @@ def test_what_a_person_wrote_cannot_break_the_page(facts):
     assert HARMFUL in pdf_text(pdf_sheet(harmed)).replace("\u200b", "")
 
 
+@pytest.mark.tools("qpdf")
 @pytest.mark.parametrize("page", PageSize)
 def test_pdf_is_one_page_of_its_size_with_letters_inside(facts, page, tmp_path):
     data = pdf_sheet(facts, page=page)
@@ -118,6 +120,7 @@ def test_pdf_is_one_page_of_its_size_with_letters_inside(facts, page, tmp_path):
     subprocess.run(["qpdf", "--check", tmp_path / "sheet.pdf"], check=True)
 
 
+@pytest.mark.tools("pdftotext")
 def test_pdf_says_all_that_the_html_says(facts, record):
     words = pdf_text(pdf_sheet(facts))
     flat = words.replace("\u200b", "").replace(" ", "")
@@ -177,6 +180,7 @@ def test_dialogue_of_a_converted_file_converts_nothing(facts):
     assert any("colour conversion in the dialogue" in it for it in facts.dialogue.off)
 
 
+@pytest.mark.tools("pdftotext")
 def test_dialogue_of_other_deliveries(wish, tmp_path):
     working = DeliverySpec(colour=Delivery.WORKING_COLOUR, extent=Extent.PICTURE)
     record = recorded(with_spec(wish, delivery=working), tmp_path / "working")
@@ -234,6 +238,7 @@ def words_over_words(data):
     return pairs
 
 
+@pytest.mark.tools("pdftotext")
 def test_no_word_is_set_over_another(facts):
     """Whatever is set, and however long its attribute's name is."""
     assert words_over_words(pdf_sheet(facts)) == []
@@ -350,6 +355,7 @@ def finding(level, number):
     )
 
 
+@pytest.mark.tools("pdftotext")
 def test_findings_are_told_with_what_was_done(record):
     kept = (finding(Level.NOTE, 1), finding(Level.WARN, 2), finding(Level.STOP, 3))
     facts = facts_of(replace(record, findings=kept))
@@ -359,6 +365,7 @@ def test_findings_are_told_with_what_was_done(record):
         assert "Looked at from 2 m." in " ".join(words.split())
 
 
+@pytest.mark.tools("pdftotext")
 def test_findings_beyond_the_page_are_counted(facts):
     many = tuple(finding(Level.WARN, number) for number in range(60))
     words = pdf_text(pdf_sheet(replace(facts, findings=many)))
@@ -369,6 +376,7 @@ def test_findings_beyond_the_page_are_counted(facts):
     assert html_page(replace(facts, findings=many)).count("431.8 mm wide") == 60
 
 
+@pytest.mark.tools("pdftotext")
 def test_signs_that_the_letters_lack_are_counted(facts):
     words = pdf_text(pdf_sheet(replace(facts, title="紅い鉢")))
     assert "???" in words
@@ -455,6 +463,7 @@ def test_sheet_of_another_print_is_refused(record):
         decision_facts(replace(record, spec=other), sheet)
 
 
+@pytest.mark.tools("pdftotext")
 def test_picture_too_small_to_measure_is_said(studio, tmp_path):
     """Content is measured from 128 print pixels on; here are some 60."""
     pixels = np.full((40, 60, 3), 30_000, np.uint16)

@@ -158,6 +158,7 @@ def codes():
     return np.concatenate([greys, rng.integers(0, 65536, (200, 3))]).astype(np.uint16)
 
 
+@pytest.mark.tools("transicc")
 @pytest.mark.parametrize("name", TABLES)
 def test_colours_go_to_the_device_by_the_tables_own_stages(name, codes, tmp_path):
     paper = paper_of(*TABLES[name])
@@ -170,9 +171,52 @@ def test_colours_go_to_the_device_by_the_tables_own_stages(name, codes, tmp_path
     assert np.abs(device - judged).max() <= 0.07 * 257
 
 
-@pytest.mark.parametrize("pcs", ["Lab", "XYZ"])
+ENDS = np.array([[0, 65535]] * 3, np.uint16)
+# Real colours: L* from 20, a* and b* within 30 behind the table's last curves.
+REAL = grid(9, 9, 9) * np.array([0.6, 0.2, 0.2]) + np.array([0.3, 0.49, 0.49]) * 65535
+EIGHT_BITS = lut8(REAL.astype(np.uint16))
+NODES = {
+    "16 bits": (
+        (2, 4),
+        lambda table: lut16_element(ENDS, table, ENDS),
+        lambda steps: steps * 65535 / np.array([652.8, 256, 256]) - [0, 128, 128],
+    ),
+    "B, grid, A": (
+        (4, 4),
+        lambda table: stages_element(
+            "mBA", b=[STRAIGHT] * 3, grid=table, a=[STRAIGHT] * 3
+        ),
+        lambda steps: steps * [100, 255, 255] - [0, 128, 128],
+    ),
+}
+"""CIELAB at steps from 0 to 1 along the axes (ICC.1:2022, 10.10 and 10.12)."""
+
+
+@pytest.mark.parametrize("name", NODES)
+def test_a_colour_on_a_node_gets_the_codes_that_are_there(name):
+    """There is nothing to interpolate: a code less or more is wrong."""
+    version, element, lab_at = NODES[name]
+    off = np.random.default_rng(23).integers(-40, 41, (9, 9, 9, 3))
+    table = (grid(9, 9, 9) + off).astype(np.uint16)
+    # Real colours: lighter than L* 25, within 33 of grey along a* and b*.
+    places = np.stack(
+        np.meshgrid(range(2, 8), range(3, 6), range(3, 6), indexing="ij"), -1
+    ).reshape(-1, 3)
+    device = rendered_device(
+        lab_at(places / 8),
+        paper_of("Lab", version, element(table)),
+        Intent.MEDIA_RELATIVE,
+        OFF,
+    )
+    wanted = table[tuple(places.T)].astype(int)
+    # All is done in single precision, and rounded to a code at the end.
+    assert np.abs(device.astype(int) - wanted).max() == 0
+
+
+@pytest.mark.tools("transicc")
+@pytest.mark.parametrize("name", ["stages to Lab", "stages to XYZ", "8 bits"])
 def test_device_values_come_to_the_screen_by_the_tables_own_stages(
-    pcs, codes, tmp_path
+    name, codes, tmp_path
 ):
     stages = stages_element(
         "mAB",
@@ -182,7 +226,9 @@ def test_device_values_come_to_the_screen_by_the_tables_own_stages(
         matrix=TURN,
         b=[STRAIGHT, bent(0.95), STRAIGHT],
     )
-    paper = paper_of(pcs, (4, 4), stages, way="A2B")
+    pcs = name.split()[-1] if "stages" in name else "Lab"
+    version, element = ((4, 4), stages) if "stages" in name else ((2, 4), EIGHT_BITS)
+    paper = paper_of(pcs, version, element, way="A2B")
     judged = transicc(codes / 257, paper, SRGB, Intent.MEDIA_RELATIVE, OFF, tmp_path)
     shown = device_to_screen(paper, Intent.MEDIA_RELATIVE).from_device(codes[None])[0]
     # Half an 8-bit step for rounding.

@@ -72,6 +72,11 @@ AVAHI = "[server]\nallow-interfaces=lo\n"
 pytestmark = pytest.mark.xdist_group("ipp-printer")
 
 
+needs_printer = pytest.mark.tools(
+    "dbus-daemon", "avahi-daemon", "ippeveprinter", "ipptool"
+)
+
+
 def require_tools():
     need("dbus-daemon", "avahi-daemon", "ippeveprinter", "ipptool")
     if os.geteuid() != 0:
@@ -199,6 +204,7 @@ WORDS = ["--media-source", "main", "--media-type", "photographic-satin"]
 DECIDES = ["--without", "printer-resolution", "--without", "print-rendering-intent"]
 
 
+@needs_printer
 def test_printer_is_asked_before_anything_is_guessed(
     printer, bowl, monkeypatch, capsys
 ):
@@ -212,6 +218,7 @@ def test_printer_is_asked_before_anything_is_guessed(
     assert printer.spooled() == []
 
 
+@needs_printer
 def test_dry_run_asks_the_printer_and_sends_nothing(printer, bowl, monkeypatch, capsys):
     asked = printer.log.read_text(encoding="utf-8").count("operation-id=Validate-Job")
     arguments = ["send", bowl, "--to", printer.uri, *WORDS, *DECIDES, "--dry-run"]
@@ -245,6 +252,7 @@ AS_THE_PRINTER_READS_IT = [
 ]
 
 
+@needs_printer
 def test_page_arrives_byte_for_byte(printer, bowl, bowl_page, monkeypatch, capsys):
     status, said, problem = command(
         monkeypatch, capsys, "send", bowl, "--to", printer.uri, *WORDS, *DECIDES
@@ -259,6 +267,7 @@ def test_page_arrives_byte_for_byte(printer, bowl, bowl_page, monkeypatch, capsy
         assert line in request
 
 
+@needs_printer
 def test_refused_media_col_reaches_the_user(printer, studio, bowl_page):
     """An A3 sheet, sent without asking first, to a printer that takes up to A4."""
     sheet = open_page(studio.plan_path)
@@ -275,6 +284,7 @@ def test_refused_media_col_reaches_the_user(printer, studio, bowl_page):
     assert not any("too" in path.name for path in printer.spooled())
 
 
+@needs_printer
 def test_refused_document_format_reaches_the_user(printer):
     ticket = JobTicket(attributes=(), media="", document_format="image/x-none")
     refused = "not-supported .*: document-format image/x-none. Make the file with"
@@ -282,6 +292,7 @@ def test_refused_document_format_reaches_the_user(printer):
         validate_job(printer.address, ticket, "no page")
 
 
+@needs_printer
 def test_job_that_fails_at_the_printer_is_no_success(
     discovery, bowl, tmp_path, monkeypatch, capsys
 ):
@@ -314,6 +325,7 @@ def told(attribute):
     return values[0] if len(values) == 1 else values
 
 
+@needs_printer
 def test_answer_is_read_as_ipptool_reads_it(printer, discovery):
     """Another program's reader of the same printer's answer, attribute by attribute."""
     asked = TESTS_OF_IPPTOOL / "get-printer-attributes.test"
@@ -343,6 +355,7 @@ def registered(name):
     return set(words.split("|"))
 
 
+@needs_printer
 def test_keywords_are_the_registered_ones():
     """PWG 5100.13 as another project keeps it."""
     require_tools()

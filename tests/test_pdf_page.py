@@ -111,12 +111,14 @@ def test_page_holds_the_same_pixels_and_profile(tmp_path, channels, bits):
     assert np.array_equal(samples.reshape(pixels.shape), pixels)
 
 
+@pytest.mark.tools("qpdf")
 @pytest.mark.parametrize("channels", [1, 3, 4])
 def test_qpdf_finds_no_fault(tmp_path, channels):
     path = page_of(tmp_path, BandsOf(grain(channels=channels)))
     assert b"No syntax or stream encoding errors found" in run("qpdf", "--check", path)
 
 
+@pytest.mark.tools("pdfimages")
 @pytest.mark.parametrize("channels", [1, 3, 4])
 def test_poppler_lists_the_image_at_its_depth_and_resolution(tmp_path, channels):
     path = page_of(tmp_path, BandsOf(grain(channels=channels), ppi=250))
@@ -128,6 +130,7 @@ def test_poppler_lists_the_image_at_its_depth_and_resolution(tmp_path, channels)
     assert numbers[-2:] == ["250", "250"]
 
 
+@pytest.mark.tools("pdfimages")
 def test_poppler_extracts_the_inks(tmp_path):
     """It keeps the high byte of 16, and converts no colour of four inks."""
     pixels = grain(channels=4)
@@ -138,6 +141,7 @@ def test_poppler_extracts_the_inks(tmp_path):
         assert np.array_equal(np.asarray(picture), pixels >> 8)
 
 
+@pytest.mark.tools("pdftoppm")
 def test_poppler_draws_the_picture_at_the_top_left(tmp_path):
     """A page larger than its pixels stays white at the right and the bottom."""
     black = np.zeros((90, 60, 3), np.uint16)
@@ -201,6 +205,7 @@ def test_picture_keeps_its_size_at_the_top_left(tmp_path, ppi, across, down, ove
     assert bottom + height == pytest.approx(page_height, abs=2e-6)
 
 
+@pytest.mark.tools("qpdf")
 @pytest.mark.parametrize(
     ("length_mm", "unit"),
     # 14,400 units (ISO 32000-1, Annex C.2) are 200 in, 5080 mm.
@@ -247,6 +252,7 @@ def test_page_carries_maker_and_notice(tmp_path, name):
         assert set(pdf.docinfo.keys()) == {"/Author", "/Producer"}
 
 
+@pytest.mark.tools("qpdf")
 def test_page_without_maker_says_nothing_of_one(tmp_path):
     path = page_of(tmp_path, BandsOf(grain(), creator=""))
     with pikepdf.open(path) as pdf:

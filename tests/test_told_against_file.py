@@ -322,6 +322,7 @@ DELIVERIES = (
 )
 
 
+@pytest.mark.tools("transicc")
 @settings(max_examples=300, derandomize=True, deadline=None)
 @given(
     picture=st.sampled_from(PICTURES),

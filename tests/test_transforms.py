@@ -71,6 +71,7 @@ def source_profile(name):
     return named_profile(name)
 
 
+@pytest.mark.tools("transicc")
 @pytest.mark.parametrize("compensation", list(BlackPointCompensation))
 @pytest.mark.parametrize("intent", list(Intent))
 @pytest.mark.parametrize("source", SOURCES)
@@ -105,6 +106,7 @@ def as_linear(codes, profile):
     )
 
 
+@pytest.mark.tools("transicc")
 def test_device_to_lab_agrees_with_transicc(fogra39, tmp_path):
     rng = np.random.default_rng(5)
     inks = rng.integers(0, 65536, (200, 4)).astype(np.uint16)
@@ -232,6 +234,7 @@ def test_pipeline_to_a_grey_profile_gives_the_luminance(colours):
     assert np.abs(fast.astype(int) - exact).max() <= 0.05 * 257
 
 
+@pytest.mark.tools("transicc")
 def test_pipeline_takes_grey_masters(output, tmp_path):
     grey = profile_from_bytes(
         imagecodecs.cms_profile("gray", gamma=2.2), where="the codec"

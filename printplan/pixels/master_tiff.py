@@ -272,13 +272,15 @@ def _grid(page: tifffile.TiffPage) -> tuple[int, int, int, int, int]:
 
 
 def _check_segments(page: tifffile.TiffPage, file_bytes: int) -> None:
-    """Refuse a file that ends before its pixels do."""
+    """Refuse a file that does not hold all its pixels."""
     planes, down, across, _, _ = _grid(page)
     needed = planes * down * across
     segments = list(zip(page.dataoffsets, page.databytecounts, strict=False))
+    if any(offset < 0 for offset, _ in segments):
+        refuse("The pixels of this TIFF begin before the file.", remedy=_CUT_SHORT)
     if page.is_contiguous:
         end = page.dataoffsets[0] + page.nbytes
-    elif len(segments) < needed or any(not count for _, count in segments[:needed]):
+    elif len(segments) < needed or any(count < 1 for _, count in segments[:needed]):
         refuse(
             f"This TIFF has {len(segments)} strips or tiles with pixels; "
             f"{needed} are needed.",

@@ -284,14 +284,21 @@ def _room_for(area: Box, parts: TrialParts, size_px: tuple[int, int], foot: int)
 def _too_many(area: Box, ppi: float, parts: TrialParts, foot: int) -> FitError:
     """The refusal, with what would fit."""
     count = parts.groups[0] * parts.groups[1]
+    room = (
+        f"the sheet, which takes {mm_from_px(area.width, ppi):.0f} × "
+        f"{mm_from_px(area.height, ppi):.0f} mm between its margins"
+    )
+    if not count:
+        return FitError(
+            f"The words and targets do not fit on {room}.",
+            remedy="Choose a larger sheet, or leave the targets out.",
+        )
     width, height = parts.patch_px
     fits = _room_for(area, parts, parts.patch_px, foot)
     asked = f"{mm_from_px(width, ppi):.0f} × {mm_from_px(height, ppi):.0f} mm"
     problem = (
-        f"{count} patches of {asked} with their words and targets do not fit on the "
-        f"sheet, which takes {mm_from_px(area.width, ppi):.0f} × "
-        f"{mm_from_px(area.height, ppi):.0f} mm between its margins: {fits} of that "
-        "size do."
+        f"{count} patches of {asked} with their words and targets do not fit on "
+        f"{room}: {fits} of that size do."
     )
     for share in _SMALLER:
         smaller = (round(width * share), round(height * share))

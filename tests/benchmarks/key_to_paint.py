@@ -30,8 +30,9 @@ import nbformat  # noqa: E402 - after the paths
 from devtools import open_tab  # noqa: E402 - beside this file
 from engine import make_master  # noqa: E402 - likewise
 from lab_server import jupyterlab  # noqa: E402 - beside the browser tests
-from notebook_page import EXECUTE, READY, RUN_ALL  # noqa: E402 - likewise
+from notebook_page import EXECUTE, READY  # noqa: E402 - likewise
 
+RUN_ALL = "async () => { await jupyterapp.commands.execute('notebook:run-all-cells') }"
 WARM_UP = 5
 PAUSE_S = 0.1
 

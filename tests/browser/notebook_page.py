@@ -1,6 +1,7 @@
 """What a person does with a notebook in a browser, in words that tests can use."""
 
 import time
+from math import inf
 from urllib.parse import quote
 
 import nbformat
@@ -15,7 +16,6 @@ READY = """() => {
   return widget?.context?.isReady && widget.content.model.cells.length > 0 &&
     kernel?.status === "idle";
 }"""
-RUN_ALL = "async () => { await jupyterapp.commands.execute('notebook:run-all-cells') }"
 # Go where a reader is who has run the notebook and goes back to its beginning.
 TO_START = """() => {
   const notebook = jupyterapp.shell.currentWidget.content;
@@ -48,14 +48,23 @@ NOT_RUN = """() => [...jupyterapp.shell.currentWidget.content.model.cells].filte
   (cell) => cell.type === "code" && !cell.executionCount
 ).length"""
 # Time runs in the page: from the command to a frame that holds a decoded picture.
-FIRST_PICTURE_MS = """async () => {
-  const start = performance.now();
-  jupyterapp.commands.execute("notebook:run-all-cells");
+BEGIN_RUN = """async () => {
   const isShown = (it) => it.complete && it.naturalWidth > 0;
-  while (![...document.querySelectorAll(".jp-OutputArea img")].some(isShown))
+  const start = performance.now();
+  let isRunning = true;
+  window.runOfAllCells = jupyterapp.commands.execute("notebook:run-all-cells")
+    .finally(() => { isRunning = false; });
+  while (![...document.querySelectorAll(".jp-OutputArea img")].some(isShown)) {
+    if (!isRunning) return Infinity;
     await new Promise(requestAnimationFrame);
+  }
   return performance.now() - start;
 }"""
+END_RUN = "async () => { await window.runOfAllCells }"
+SHUT_DOWN = """async () => {
+  await jupyterapp.shell.currentWidget.sessionContext.shutdown();
+}"""
+CONTENT = "() => JSON.stringify(jupyterapp.shell.currentWidget.content.model.toJSON())"
 # Mean and neighbouring differences of the luminance that the eye gets, of an image
 # or a canvas, in codes of 8 bits.
 MEASURE = """(node) => {
@@ -89,6 +98,7 @@ class NotebookPage:
         self.page = page
         self.server = server
         self.exceptions = []
+        self.first_picture_ms = inf
         page.on("pageerror", lambda error: self.exceptions.append(str(error)))
 
     def open(self, path):
@@ -109,9 +119,23 @@ class NotebookPage:
 
     def run_all(self):
         """Run every cell; any error fails the test."""
-        self.page.evaluate(RUN_ALL)
+        self.begin_run()
+        self.page.evaluate(END_RUN)
         self.check()
         return self
+
+    def begin_run(self):
+        """Begin to run every cell until a first picture stands on the page."""
+        self.first_picture_ms = self.page.evaluate(BEGIN_RUN)
+
+    def close(self):
+        """Stop the kernel too: nothing of this goes on behind the next test."""
+        self.page.evaluate(SHUT_DOWN)
+        self.page.context.close()
+
+    def content(self):
+        """The notebook as it stands, with the outputs of its cells."""
+        return nbformat.reads(self.page.evaluate(CONTENT), as_version=4)
 
     def check(self):
         """No cell has ended in an error or was left out, and no script has failed."""
@@ -130,10 +154,6 @@ class NotebookPage:
     def output(self, number):
         """What the code cell of that number has put on the page."""
         return self.page.locator(".jp-CodeCell").nth(number).locator(".jp-OutputArea")
-
-    def ms_to_first_picture(self):
-        """Begin to run every cell, and tell when a first picture stood on the page."""
-        return self.page.evaluate(FIRST_PICTURE_MS)
 
     def use_dark_theme(self):
         self._use_theme("JupyterLab Dark", is_light="false")
