@@ -3,7 +3,6 @@ from .chain import Chain as Chain
 from .choice import choose_sharpening as choose_sharpening
 from .content import measure_content as measure_content
 from .effect import sharpening_effect as sharpening_effect
-from .eye import acutance as acutance
 from .eye import contrast_sensitivity as contrast_sensitivity
 from .halo import halo_of as halo_of
 from .kernel import gaussian_kernel as gaussian_kernel

@@ -172,6 +172,9 @@ class TrialSpec:
     on: date | None = None
 
     def __post_init__(self) -> None:
+        for name, kind in (("cover", TrialCover), ("targets", TrialTargets)):
+            word = member(kind, getattr(self, name), f"The trial's {name}")
+            object.__setattr__(self, name, word)
         low, high = PATCH_RANGE_MM
         for name in ("width", "height"):
             value = getattr(self, f"patch_{name}_mm")
