@@ -30,6 +30,7 @@ from printplan.sizing.trial_layout import (
     trial_area,
     trial_paper,
 )
+from printplan.spec import member
 from printplan.units import mm_from_px, px_from_mm, whole_px
 
 if TYPE_CHECKING:
