@@ -1,5 +1,4 @@
 from .black_point import compensate_black_point as compensate_black_point
-from .black_point import destination_black_point as destination_black_point
 from .conversion import convert as convert
 from .difference import delta_e_2000 as delta_e_2000
 from .facts import profile_facts as profile_facts
@@ -14,14 +13,8 @@ from .losses import separation as separation
 from .profiles import open_profile as open_profile
 from .proof import rendered_lab as rendered_lab
 from .proof import soft_proof as soft_proof
-from .spaces import decode as decode
-from .spaces import encode as encode
-from .tone import density_to_lightness as density_to_lightness
-from .tone import lightness_to_density as lightness_to_density
 from .tone import print_wedge as print_wedge
 from .tone import tone_steps as tone_steps
 from .transforms import device_to_lab as device_to_lab
-from .transforms import lab_to_device as lab_to_device
 from .viewing import match_display as match_display
 from .viewing import paper_luminance_cd_m2 as paper_luminance_cd_m2
-from .viewing import paper_reflectance as paper_reflectance

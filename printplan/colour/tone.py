@@ -385,13 +385,10 @@ def tone_steps(wedge: ToneWedge, *, least_step_l: float = LEAST_STEP_L) -> ToneS
     --------
     A print whose black is L* 10 under steps of 5, all darker ones clipped to it:
 
-    >>> source_l = np.arange(0.0, 101, 5)
-    >>> printed = np.maximum(source_l, 10)[:, None] * [1, 0, 0]
+    >>> source_l, device = np.arange(0.0, 101, 5), np.zeros((21, 3), np.uint16)
+    >>> lab = np.maximum(source_l, 10)[:, None] * [1, 0, 0]  # no ink is darker than 10
     >>> wedge = ToneWedge(
-    ...     source_l=source_l,
-    ...     device=np.zeros((21, 3), np.uint16),
-    ...     relative_lab=printed,
-    ...     printed_lab=printed,
+    ...     source_l=source_l, device=device, relative_lab=lab, printed_lab=lab
     ... )
     >>> tone_steps(wedge).is_separate[:4]
     array([False, False,  True,  True])

@@ -121,12 +121,9 @@ def choose_sharpening(  # noqa: PLR0913 - paper, size, picture, viewer and wish
 
     Examples
     --------
+    >>> picture = {"master_edge_sigma_px": 0.6, "noise_l": 0.3}
     >>> choice = choose_sharpening(
-    ...     paper_psf_sigma_um=30,
-    ...     ppi=300,
-    ...     master_edge_sigma_px=0.6,
-    ...     noise_l=0.3,
-    ...     distance_mm=400,
+    ...     paper_psf_sigma_um=30, ppi=300, distance_mm=400, **picture
     ... )
     >>> choice.error_after < choice.error_before / 2
     True
