@@ -31,7 +31,6 @@ from printplan.colour.ocio import (
 )
 from printplan.colour.profiles import open_profile
 from printplan.colour.transforms import (
-    Precision,
     chosen,
     code_of_light,
     colorants_xyz,
@@ -200,7 +199,6 @@ def convert(
             target,
             intent=intent,
             black_point_compensation=wish,
-            precision=Precision.EXACT,
         )
     else:
         pipeline = linear_to_device(

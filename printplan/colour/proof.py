@@ -39,7 +39,6 @@ from printplan.colour.ocio import (
 from printplan.colour.profiles import open_profile
 from printplan.colour.spaces import named_profile, xyz_from_lab
 from printplan.colour.transforms import (
-    Precision,
     WhiteReference,
     chosen,
     colorants_xyz,
@@ -168,7 +167,6 @@ class ScreenPipeline:
                 named_profile(NamedSpace.SRGB),
                 intent=self.intent,
                 black_point_compensation=BlackPointCompensation.OFF,
-                precision=Precision.FINE,
             )
             return eight_bits(shown)
         if device.shape[1] == 1:
@@ -232,7 +230,6 @@ class LightPipeline:
             screen,
             intent=self.intent,
             black_point_compensation=BlackPointCompensation.OFF,
-            precision=Precision.FINE,
         )
         curves = tone_curves(screen)
         return np.stack(
@@ -293,8 +290,7 @@ def device_to_screen(profile: Profile, intent: Intent) -> ScreenPipeline:
     Notes
     -----
     An RGB profile with tables is read through the stages of its own, its grid
-    tetrahedrally as LittleCMS reads a grid on RGB. Others go through LittleCMS and a
-    table of 49 points an axis.
+    tetrahedrally as LittleCMS reads a grid on RGB. Others go through LittleCMS.
     """
     steps = steps_to_light(profile, intent)
     if steps is None:
