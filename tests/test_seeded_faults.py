@@ -876,7 +876,7 @@ def test_every_finding_has_a_seeded_fault():
     named = set()
     for path in Path(checks.__file__).parent.glob("*.py"):
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-            if isinstance(node, ast.keyword) and node.arg == "about":
+            if isinstance(node, ast.keyword) and node.arg == "topic":
                 named.add(ast.literal_eval(node.value))
     assert named == {about for _, _, (_, about) in FAULTS.values()}
 

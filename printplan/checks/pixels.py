@@ -185,17 +185,15 @@ def _about_file(sheet: Sheet) -> Iterator[Finding]:
     width_px, height_px = sheet.size_px
     total = width_px * height_px * sheet.channels * sheet.dtype.itemsize
     if total > LARGEST_TIFF_BYTES:
+        # At these the pixels fit, whichever way their edges are rounded.
+        times = (LARGEST_TIFF_BYTES / total) ** 0.5 - _EDGE_SHARE
+        fitting_ppi = sheet.plan.ppi * times
         yield warn(
             topic="file size",
             problem=f"The pixels take {total / 2**30:.1f} GiB; a TIFF file holds 4, so "
             "a BigTIFF is written, which not every print dialogue opens.",
             remedy="Choose "
-            f"{_fitting_ppi(sheet.plan.ppi, total)} ppi or less, "
+            f"{int(fitting_ppi)} ppi or less, "
             "or try a small BigTIFF first.",
             source="TIFF 6.0: offsets of 32 bits",
         )
-
-
-def _fitting_ppi(ppi: float, total: int) -> int:
-    """Whole ppi at which the pixels fit, whichever way their edges are rounded."""
-    return int(ppi * (LARGEST_TIFF_BYTES / total) ** 0.5 - _EDGE_SHARE * ppi)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
 
 from printplan.checks.finding import Finding, Source, by_severity, note, warn
@@ -136,13 +137,15 @@ def delivery_findings(plan: PrintPlan) -> Iterator[Finding]:
 
 
 _UNSUITED = {
-    Intent.ICC_ABSOLUTE: (
-        "absolute intent",
-        "ICC-absolute prints the master's white as a tint on this paper.",
+    Intent.ICC_ABSOLUTE: partial(
+        warn,
+        topic="absolute intent",
+        problem="ICC-absolute prints the master's white as a tint on this paper.",
     ),
-    Intent.SATURATION: (
-        "saturation intent",
-        "The saturation intent keeps colours strong, not true.",
+    Intent.SATURATION: partial(
+        warn,
+        topic="saturation intent",
+        problem="The saturation intent keeps colours strong, not true.",
     ),
 }
 
@@ -150,10 +153,7 @@ _UNSUITED = {
 def _about_intent(plan: PrintPlan) -> Iterator[Finding]:
     colour = plan.spec.colour
     if colour.intent in _UNSUITED:
-        topic, problem = _UNSUITED[colour.intent]
-        yield warn(
-            topic=topic,
-            problem=problem,
+        yield _UNSUITED[colour.intent](
             remedy='Use "media-relative" or "perceptual" for a photograph.',
             source="ICC.1:2022, 6.2, for what it does; for photographs "
             f"{Source.COMMON_PRACTICE}",

@@ -125,8 +125,8 @@ def write_text(
     A killed process or a power cut can leave a file ``.printplan-….part`` behind.
     """
     target = Path(path).resolve()
-    part = target.with_name(f".printplan-{secrets.token_hex(8)}.part")
-    try:
+    remedy = "Choose another name, or permit overwriting (overwrite=True)."
+    with part_beside(target, if_exists=remedy) as part:
         with part.open("xb") as file:
             file.write(text.encode())
             file.flush()
@@ -140,19 +140,43 @@ def write_text(
             part.replace(target)
         else:
             give_free_name(part, target)
+    return True
+
+
+@contextmanager
+def part_beside(path: Path, *, if_exists: str) -> Iterator[Path]:
+    """
+    Give a name for a file while it is being written, and clear it up afterwards.
+
+    Parameters
+    ----------
+    path : Path
+        The name that the file gets inside, when it is whole.
+    if_exists : str
+        Remedy where that name is taken.
+
+    Yields
+    ------
+    Path
+        In the folder of `path`: ``.printplan-….part``.
+
+    Raises
+    ------
+    RecordError
+        In the place of the errors of the disk.
+    """
+    part = path.resolve().with_name(f".printplan-{secrets.token_hex(8)}.part")
+    try:
+        yield part
     except FileExistsError as error:
-        raise RecordError(
-            f"{target} exists already.",
-            remedy="Choose another name, or permit overwriting (overwrite=True).",
-        ) from error
+        raise RecordError(f"{path} exists already.", remedy=if_exists) from error
     except OSError as error:
         raise RecordError(
-            f"{target} cannot be written ({error.strerror or error}).",
+            f"{path} cannot be written ({error.strerror or error}).",
             remedy="Choose a folder that exists and that you may write to.",
         ) from error
     finally:
         part.unlink(missing_ok=True)
-    return True
 
 
 def change_text(

@@ -17,8 +17,6 @@ from printplan.sizing.media_sizes import canonical_media_size
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Iterable
 
-    from printplan.media import PaperOnPrinter
-
 
 _Named = TypeVar("_Named", Printer, Paper)
 
@@ -48,7 +46,11 @@ class PaperBook:
             for pair in paper.on_printer:
                 known = [printer.name for printer in self.printers]
                 _require_known(owner, "printer", [pair.printer], known)
-                _require_pair(owner, pair, self.printer(pair.printer))
+                printer = self.printer(pair.printer)
+                on_it = f'{owner} on "{printer.name}"'
+                _require_known(on_it, "black ink", [pair.black_ink], printer.black_inks)
+                feeds = [feed.name for feed in printer.feeds]
+                _require_known(on_it, "feed path", pair.feeds, feeds)
 
     def paper(self, name: str) -> Paper:
         """
@@ -119,13 +121,6 @@ def _require_sizes(owner: str, paper: Paper) -> None:
                 remedy="Remove one, and add its sheets to the other.",
             )
         seen[name] = size
-
-
-def _require_pair(owner: str, pair: PaperOnPrinter, printer: Printer) -> None:
-    owner = f'{owner} on "{printer.name}"'
-    feeds = [feed.name for feed in printer.feeds]
-    _require_known(owner, "black ink", [pair.black_ink], printer.black_inks)
-    _require_known(owner, "feed path", pair.feeds, feeds)
 
 
 def _require_known(

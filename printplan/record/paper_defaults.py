@@ -194,7 +194,7 @@ _COMMENTS: Final = {
 
 def defaults_path(book_path: str | Path) -> Path:
     """
-    Where the choices for the papers of a book are kept.
+    Where the defaults of the papers of a book are saved.
 
     Parameters
     ----------
@@ -224,12 +224,12 @@ def read_paper_defaults(
     Returns
     -------
     PaperDefaults or None
-        None if nothing was kept for them yet.
+        None if nothing was saved for them yet.
 
     Raises
     ------
     RecordError
-        If the file is there and cannot be read as kept choices.
+        If the file is there and cannot be read as paper defaults.
     SpecError
         If a value in it leaves its range.
     """
@@ -240,19 +240,19 @@ def read_paper_defaults(
 
 def write_paper_defaults(path: str | Path, choices: PaperDefaults) -> None:
     """
-    Keep what was chosen for one paper on one printer; all else stays as typed.
+    Save what was chosen for one paper on one printer; all else stays as typed.
 
     Parameters
     ----------
     path : str or Path
         From `defaults_path`; made if there is none.
     choices : PaperDefaults
-        Takes the place of what was kept for that pair.
+        Takes the place of what was saved for that pair.
 
     Raises
     ------
     RecordError
-        If the file is there and cannot be read as kept choices, or cannot be
+        If the file is there and cannot be read as paper defaults, or cannot be
         written. It is then as it was.
     SpecError
         If a value in it leaves its range.

@@ -183,7 +183,8 @@ def _value(kind: Any, table: Mapping[str, object], place: _Place) -> Any:
     if absent := [name for name in hints if name in needed and name not in keys]:
         wanted = " and ".join(f"{name} ({_wanted(hints[name])})" for name in absent)
         raise RecordError(
-            f"{place.shown} {' and '.join(absent)} {_is_or_are(absent)} missing.",
+            f"{place.shown} {' and '.join(absent)} "
+            f"{'are' if absent[1:] else 'is'} missing.",
             remedy=f"Add {wanted}.",
         )
     values = {
@@ -203,10 +204,6 @@ def _value(kind: Any, table: Mapping[str, object], place: _Place) -> Any:
 @lru_cache
 def _hints(kind: Any) -> dict[str, Any]:
     return get_type_hints(kind)
-
-
-def _is_or_are(names: list[str]) -> str:
-    return "is" if len(names) == 1 else "are"
 
 
 def _read(kind: Any, given: object, place: _Place, key: str) -> Any:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import secrets
 import sqlite3
 from contextlib import closing, contextmanager
 from enum import StrEnum
@@ -10,7 +9,7 @@ from typing import TYPE_CHECKING, Final
 
 from printplan.errors import RecordError
 from printplan.pixels.free_name import give_free_name
-from printplan.record.atomic_write import PATIENCE_S
+from printplan.record.atomic_write import PATIENCE_S, part_beside
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -305,33 +304,22 @@ def make_file(path: Path, fill: Callable[[sqlite3.Connection], None]) -> None:
     -----
     A killed process or a power cut can leave a file ``.printplan-….part`` behind.
     """
-    target = path.resolve()
-    part = target.with_name(f".printplan-{secrets.token_hex(8)}.part")
-    try:
-        with (
-            translated_errors(path),
-            closing(_connection(part, "rwc")) as connection,
-            writing(connection),
-        ):
-            for statement in _statements(SCHEMA):
-                connection.execute(statement)
-            connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
-            connection.execute(f"PRAGMA user_version = {SCHEMA_VERSION}")
-            fill(connection)
-        give_free_name(part, target)
-    except FileExistsError as error:
-        raise RecordError(
-            f"{path} exists already.",
-            remedy="Open it (open_journal), or choose another name.",
-        ) from error
-    except OSError as error:
-        raise RecordError(
-            f"{path} cannot be written ({error.strerror or error}).",
-            remedy="Choose a folder that exists and that you may write to.",
-        ) from error
-    finally:
-        for left in (part, part.with_name(f"{part.name}-journal")):
-            left.unlink(missing_ok=True)
+    remedy = "Open it (open_journal), or choose another name."
+    with part_beside(path, if_exists=remedy) as part:
+        try:
+            with (
+                translated_errors(path),
+                closing(_connection(part, "rwc")) as connection,
+                writing(connection),
+            ):
+                for statement in _statements(SCHEMA):
+                    connection.execute(statement)
+                connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+                connection.execute(f"PRAGMA user_version = {SCHEMA_VERSION}")
+                fill(connection)
+            give_free_name(part, path.resolve())
+        finally:
+            part.with_name(f"{part.name}-journal").unlink(missing_ok=True)
 
 
 @contextmanager

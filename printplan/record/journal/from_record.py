@@ -20,7 +20,6 @@ from printplan.record.journal.entry import (
 if TYPE_CHECKING:
     from datetime import datetime
 
-    from printplan.plan import PrintPlan
     from printplan.record.journal.entry import Outcome
     from printplan.record.record import PrintRecord
 
@@ -82,6 +81,7 @@ def entry_from_record(  # noqa: PLR0913 - what only the photographer knows
         currency=basis.currency or currency,
         ink_ml=basis.ink_ml if ink_ml is None else ink_ml,
     )
+    _, along_mm = plan.layout.in_feed_mm
     return PrintEntry(
         printed_at=printed_at,
         plan_id=Path(record.rendered.path).stem,
@@ -94,18 +94,13 @@ def entry_from_record(  # noqa: PLR0913 - what only the photographer knows
         caught_by=caught_by,
         copies=copies,
         file_sha256=record.rendered.sha256,
-        paper_used=_paper_used(plan, copies),
+        paper_used=PaperUsed(amount=copies, unit=PaperUnit.SHEETS)
+        if plan.feed.takes is MediaForm.SHEETS
+        else PaperUsed(amount=copies * along_mm / 1000, unit=PaperUnit.METRES),
         ink_ml=None if basis.ink_ml is None else basis.ink_ml * copies,
         cost=_cost(basis, copies),
         note=note,
     )
-
-
-def _paper_used(plan: PrintPlan, copies: int) -> PaperUsed:
-    if plan.feed.takes is MediaForm.SHEETS:
-        return PaperUsed(amount=copies, unit=PaperUnit.SHEETS)
-    _, along_mm = plan.layout.in_feed_mm
-    return PaperUsed(amount=copies * along_mm / 1000, unit=PaperUnit.METRES)
 
 
 def _cost(basis: CostBasis, copies: int) -> Cost | None:
