@@ -48,10 +48,17 @@ def pytest_runtest_setup(item):
     outside_tools.use([it for mark in item.iter_markers("tools") for it in mark.args])
 
 
+@pytest.fixture(scope="session")
+def shared(tmp_path_factory):
+    """A folder of all workers of this run."""
+    folder = tmp_path_factory.getbasetemp()
+    return folder.parent if "PYTEST_XDIST_WORKER" in os.environ else folder
+
+
 @pytest.fixture(scope="session", autouse=True)
-def working_copies(tmp_path_factory):
+def working_copies(shared):
     """Keep decoded masters of the tests out of the user's own cache."""
-    folder = tmp_path_factory.mktemp("cache")
+    folder = shared / "cache"
     os.environ["PRINTPLAN_CACHE"] = str(folder)
     return folder
 
@@ -72,11 +79,8 @@ def fogra39(fogra39_path):
 
 
 @pytest.fixture(scope="session")
-def studio(tmp_path_factory):
+def studio(shared):
     """The demo studio, made once for all workers of this run."""
-    shared = tmp_path_factory.getbasetemp()
-    if "PYTEST_XDIST_WORKER" in os.environ:
-        shared = shared.parent
     with FileLock(shared / "studio.lock"):
         return make_studio(shared / "studio")
 

@@ -54,6 +54,7 @@ def finding(sheet, content, about):
 # One effect for all
 
 
+@pytest.mark.slow
 def test_every_place_tells_the_halo_that_the_limit_leaves(print_of):
     """Gain 3 under a limit of 5 % in the file: paper only takes from that."""
     sheet, content = print_of("seed-heads")
@@ -121,6 +122,7 @@ def romm_grey(lightness):
     return codes[..., None].repeat(3, axis=2)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("stem", ["seed-heads", "red-bowl", "stream"])
 @pytest.mark.parametrize("halo_limit", [0.05, 0.12])
 def test_the_choice_keeps_its_print_halo_limit_on_strong_edges(
@@ -168,6 +170,7 @@ def test_a_restore_that_a_limit_stopped_is_not_said_to_be_had(print_of):
 # Findings
 
 
+@pytest.mark.slow
 def test_a_print_without_sharpening_is_warned_of_and_cured(print_of):
     """The commonest fault of all: common practice, no source."""
     for stem in ("seed-heads", "red-bowl", "stream"):
@@ -192,6 +195,7 @@ def settings_of(remedy):
     return {name: float(hit[1]) for name, hit in found.items() if hit}
 
 
+@pytest.mark.slow
 @settings(max_examples=8, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     stem=st.sampled_from(["seed-heads", "red-bowl", "stream"]),

@@ -280,6 +280,7 @@ def test_a_file_in_other_colours_is_seen_as_its_print(sheet_of, textured, delive
     assert np.abs(shown[0] - shown[1]).max() <= 2
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("intent", [Intent.MEDIA_RELATIVE, Intent.ICC_ABSOLUTE])
 def test_light_is_what_the_proof_encodes(paper_profiles, fogra39, intent):
     rng = np.random.default_rng(2)

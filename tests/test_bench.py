@@ -178,6 +178,7 @@ def test_a_bench_of_an_open_master_holds_what_was_asked(
     )
 
 
+@pytest.mark.slow
 def test_findings_follow_the_plan(bench):
     bench.change(size=by_width(120.0, ppi=333.0))
     assert "printer resolution" in [finding.topic for finding in bench.findings]
@@ -193,6 +194,7 @@ def test_a_variation_leaves_its_sheet_alone(bench):
     assert bench.plan == plan
 
 
+@pytest.mark.slow
 @given(
     widths_mm=st.lists(st.floats(20.0, 600.0, allow_nan=False), min_size=1, max_size=5)
 )
@@ -232,6 +234,7 @@ def test_free_path_counts_on_past_what_is_there(tmp_path):
     assert free_path(wanted) == tmp_path / "print-3.tif"
 
 
+@pytest.mark.slow
 def test_the_bench_makes_no_widgets():
     code = (
         "import sys, printplan.workbook.bench; "

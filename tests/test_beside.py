@@ -86,6 +86,7 @@ def test_an_answer_to_no_finding_changes_nothing(path):
     assert path.read_bytes() == before
 
 
+@pytest.mark.slow
 def test_sheets_lie_beside_the_record_under_one_number(path):
     taken = path.with_name("print.decision.pdf")
     taken.write_bytes(b"mine")

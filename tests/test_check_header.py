@@ -60,6 +60,7 @@ def numbers(words):
     return [float(it) for it in re.findall(r"\d+(?:\.\d+)?", words)]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("unit", LengthUnit)
 @pytest.mark.parametrize(
     ("delivery", "kind"),
@@ -135,6 +136,7 @@ def test_header_says_sharpening_with_its_limit(wish):
             assert told(sheet)["Sharpening"].startswith(words)
 
 
+@pytest.mark.slow
 def test_panel_and_decision_sheet_say_the_same(wish, tmp_path):
     asked = with_spec(wish, lengths_in=LengthUnit.INCHES)
     record = recorded(asked, tmp_path / "print")

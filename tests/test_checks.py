@@ -682,6 +682,7 @@ def patched(master_of, plan_for, top, left, width=64, height=42):
     return build_sheet(master, plan_for(master, width_mm=width_mm, **sharpen))
 
 
+@pytest.mark.slow
 def test_holes_of_bare_paper_are_no_sky(master_of, plan_for):
     """A hundredth of the picture without ink: inside it, and at its upper edge."""
     hole = patched(master_of, plan_for, 200, 300)
@@ -692,6 +693,7 @@ def test_holes_of_bare_paper_are_no_sky(master_of, plan_for):
     assert check_pixels(patched(master_of, plan_for, 0, 300)) == []
 
 
+@pytest.mark.slow
 def test_white_edge_is_measured_along_the_edge(master_of, plan_for):
     """640 + 2 × 42 of 2 × (640 + 420) pixels are 34 %."""
     sky = patched(master_of, plan_for, 0, 0, width=640)
@@ -720,6 +722,7 @@ def test_content_at_hand_is_used(sheet):
     ]
 
 
+@pytest.mark.slow
 def test_advised_sharpening_stays_within_the_limits(sheet):
     """What the choice recommends is never warned of: both use one prediction."""
     content = replace(

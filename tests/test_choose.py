@@ -75,6 +75,7 @@ prints = st.fixed_dictionaries(
 )
 
 
+@pytest.mark.slow
 @given(wish=prints, floor_l=st.sampled_from([0.0, 0.5]))
 @settings(max_examples=20, deadline=None)
 def test_choice_stays_within_every_limit(wish, floor_l):

@@ -161,6 +161,7 @@ def half_made(studio, tmp_path):
     return folder
 
 
+@pytest.mark.slow
 def test_demo_makes_what_is_missing_and_keeps_what_is_there(half_made, studio):
     first = run("demo", "--folder", half_made)
     assert (first.returncode, first.stderr) == (0, "")
@@ -202,6 +203,7 @@ def digest(path):
     return hashlib.sha256(path.read_bytes()).hexdigest()
 
 
+@pytest.mark.slow
 def test_check_tells_size_and_findings(place):
     """The plan is sound but for its 100 ppi, which the invented printer resamples."""
     found = run("check", place / "plan.toml")
@@ -219,6 +221,7 @@ def test_check_tells_size_and_findings(place):
     assert [line.split(":")[0] for line in findings] == ["warn", "note", "note"]
 
 
+@pytest.mark.slow
 def test_plan_in_inches_is_answered_in_inches(place):
     """15 in on a sheet of 11.69 in: problem and remedy in the unit asked in."""
     asked = PLAN_TEXT.replace("width_mm = 60", "width_in = 2")
@@ -247,6 +250,7 @@ def test_plan_in_inches_is_answered_in_inches(place):
     assert "(0.2 to 2362.2 in)" in out_of_range.stderr
 
 
+@pytest.mark.slow
 def test_check_ends_with_1_if_the_print_should_stop(place):
     text = PLAN_TEXT.replace(PAPER, "Alder Satin 260")
     (place / "wrong-feed.toml").write_text(text)
@@ -257,6 +261,7 @@ def test_check_ends_with_1_if_the_print_should_stop(place):
     )
 
 
+@pytest.mark.slow
 def test_render_writes_once_and_again_only_if_told_so(place, tmp_path):
     out = tmp_path / "print.tif"
     made = run("render", place / "plan.toml", "--out", out)
@@ -276,6 +281,7 @@ def test_render_writes_once_and_again_only_if_told_so(place, tmp_path):
     assert names_in(tmp_path) == ["print.tif"]
 
 
+@pytest.mark.slow
 def test_render_keeps_a_record_that_makes_the_file_again(place, tmp_path):
     out, record = tmp_path / "print.tif", tmp_path / "record.toml"
     made = run("render", place / "plan.toml", "--out", out, "--record", record)
@@ -301,6 +307,7 @@ def test_render_keeps_a_record_that_makes_the_file_again(place, tmp_path):
     assert last(told.stdout).split() == ["sharpening,", "gain", "0", "1"]
 
 
+@pytest.mark.slow
 def test_record_is_refused_before_its_file_is_made(place, tmp_path):
     record, out = tmp_path / "record.toml", tmp_path / "print.tif"
     record.write_text("mine")
@@ -312,6 +319,7 @@ def test_record_is_refused_before_its_file_is_made(place, tmp_path):
     assert record.read_text() == "mine"
 
 
+@pytest.mark.slow
 def test_reprint_takes_a_master_that_was_moved(place, tmp_path):
     for name in ("plan.toml", "book.toml", "master.tif"):
         shutil.copy(place / name, tmp_path)
@@ -327,6 +335,7 @@ def test_reprint_takes_a_master_that_was_moved(place, tmp_path):
     assert last(found.stdout).startswith("Identical")
 
 
+@pytest.mark.slow
 def test_decision_sheet_is_written_as_html_and_as_pdf(place, tmp_path):
     record = tmp_path / "record.toml"
     options = ("--out", tmp_path / "print.tif", "--record", record)
@@ -346,6 +355,7 @@ def test_decision_sheet_is_written_as_html_and_as_pdf(place, tmp_path):
     assert "sheet.html" in last(refused.stderr)
 
 
+@pytest.mark.slow
 def test_output_goes_where_the_user_is_by_any_name(place, tmp_path):
     """Paths in a plan begin at the plan; what cannot be shown can be a name."""
     name = os.fsdecode(b"caf\xe9 \xc3\xa9.tif")
@@ -562,6 +572,7 @@ def test_mistakes_leave_nothing_and_change_nothing(ends):
     assert after == before
 
 
+@pytest.mark.slow
 def test_interrupted_render_leaves_nothing(studio, tmp_path):
     out = tmp_path / "print.tif"
     with subprocess.Popen(
@@ -580,6 +591,7 @@ def test_interrupted_render_leaves_nothing(studio, tmp_path):
     assert names_in(tmp_path) == []
 
 
+@pytest.mark.slow
 def test_reader_that_goes_away_is_no_fault(place):
     reading, writing = os.pipe()
     os.close(reading)
@@ -595,6 +607,7 @@ def test_reader_that_goes_away_is_no_fault(place):
     assert (found.returncode, found.stderr) == (1, "")
 
 
+@pytest.mark.slow
 def test_fault_of_ours_shows_all_and_says_so(place):
     """What nobody foresaw is told apart from what the user can put right."""
     code = f"import printplan.checks as it; it.check_plan = None; {MAIN}"
@@ -611,6 +624,7 @@ def test_fault_of_ours_shows_all_and_says_so(place):
     assert last(found.stderr) == "Report it with all the lines above."
 
 
+@pytest.mark.slow
 def test_terminal_shows_a_bar_and_a_refusal_shows_none(place, tmp_path):
     told = []
     for _ in range(2):

@@ -103,6 +103,7 @@ def test_another_intent_shares_the_resampled_pixels(sheet):
     assert sheet.plan.spec.colour.intent is Intent.MEDIA_RELATIVE
 
 
+@pytest.mark.slow
 def test_judging_a_sheet_is_judging_its_picture_on_its_paper(sheet, paper_profiles):
     judgement = judged(sheet)
     assert [each.choice for each in judgement.judgements] == list(CHOICES)
@@ -112,6 +113,7 @@ def test_judging_a_sheet_is_judging_its_picture_on_its_paper(sheet, paper_profil
     )
 
 
+@pytest.mark.slow
 def test_every_figure_tells_the_same_shadow_steps(sheet):
     """The tone test, the intents side by side and the findings count one ladder."""
     told = judged(sheet).of(plan_choice(sheet)).shadow_steps
@@ -121,6 +123,7 @@ def test_every_figure_tells_the_same_shadow_steps(sheet):
     assert 0 < told < SHADOW_STEPS
 
 
+@pytest.mark.slow
 def test_every_paper_is_compared_with_its_own_recommended_intent(sheet, studio):
     comparison = compare_on_papers(sheet, studio.book.papers)
     names = {each.paper.name for each in comparison.compared}
@@ -141,6 +144,7 @@ def test_every_paper_is_compared_with_its_own_recommended_intent(sheet, studio):
     assert last_two == {"Fen Cotton 310", "Curlew Matte 200"}
 
 
+@pytest.mark.slow
 def test_the_plans_own_feed_is_kept_where_the_paper_can_take_it(sheet, studio):
     comparison = compare_on_papers(sheet, studio.book.papers)
     feeds = {each.paper.name: each.sheet.plan.feed.name for each in comparison.compared}
@@ -167,6 +171,7 @@ def test_the_next_feed_is_taken_where_the_picture_does_not_fit(upright, studio):
     assert comparison.compared[0].sheet.plan.feed.name == "sheet feeder"
 
 
+@pytest.mark.slow
 def test_a_paper_without_a_feed_for_the_picture_is_reported(upright, studio):
     comparison = compare_on_papers(upright, studio.book.papers)
     (refused,) = comparison.refused
@@ -193,6 +198,7 @@ def test_a_paper_whose_profile_is_gone_is_reported(sheet, studio, tmp_path):
     assert "gone.icc" in comparison.refused[0].error.problem
 
 
+@pytest.mark.slow
 def test_papers_are_proofed_in_the_order_of_the_comparison(sheet, studio):
     comparison = compare_on_papers(sheet, studio.book.papers)
     proofs = paper_proofs(comparison, 150, Appearance.PAPER_IN_THE_ROOM)
@@ -204,6 +210,7 @@ def test_papers_are_proofed_in_the_order_of_the_comparison(sheet, studio):
     assert darkest["Fen Cotton 310"] > darkest["Alder Satin 260"] + 30
 
 
+@pytest.mark.slow
 def test_a_file_in_a_named_space_is_judged_by_that_space(master_of, textured, plan_for):
     """Its matrix has one rendering, so whatever intent is asked is the best one."""
     master = master_of(textured)

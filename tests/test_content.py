@@ -47,6 +47,7 @@ def unsharp_masked(picture, gain, radius_px):
 # Edges
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("noise_l", [0.0, 0.5, 1.0])
 @pytest.mark.parametrize("sigma_px", [0.5, 0.7, 1.0, 2.0, 3.5])
 def test_softness_of_known_edges(sigma_px, noise_l):
@@ -63,6 +64,7 @@ def test_the_strongest_edges_tones_are_told():
     assert even.edge_tones_l is None
 
 
+@pytest.mark.slow
 def test_softness_is_that_of_the_sharpest_edges():
     """A sharp picture beside a soft one: what is in focus counts."""
     both = np.hstack([squares(0.8), squares(3.0)])
@@ -70,6 +72,7 @@ def test_softness_is_that_of_the_sharpest_edges():
     assert facts.master_edge_sigma_px == pytest.approx(0.8, rel=0.1)
 
 
+@pytest.mark.slow
 def test_softness_leaves_out_the_resamplings_part():
     """Edges of 0.6 master px, enlarged 2.5 times by the pixels' own code."""
     small = squares(0.6)
@@ -150,6 +153,7 @@ def test_noise_of_a_print_is_told_from_its_masters_pixels(enlargement):
     assert facts.noise_l == pytest.approx(float(after.std()), rel=0.05)
 
 
+@pytest.mark.slow
 def test_edges_of_a_print_are_told_from_its_masters_pixels():
     """Softness before and after resampling, by the pixels' own code."""
     small = squares(0.6)
@@ -226,6 +230,7 @@ def test_grain_is_noise_and_not_texture(size_px, strength_l):
     assert facts.grain_l == pytest.approx(high_pass.std(), rel=0.1)
 
 
+@pytest.mark.slow
 def test_grain_over_texture_leaves_the_texture(photographs_in_l):
     """A stream in a wood stays texture, with grain on it and without."""
     lightness, enlargement = photographs_in_l["stream"]
@@ -280,6 +285,7 @@ def test_nothing_is_measured_between_parts():
     assert joined.edge_count > 100
 
 
+@pytest.mark.slow
 def test_parts_share_the_places_that_are_looked_at():
     """Four thousand places in all, not in each part; see `picture_edges`."""
     parts = [squares(0.8, noise_l=0.2)] * 8
@@ -288,6 +294,7 @@ def test_parts_share_the_places_that_are_looked_at():
     assert facts.master_edge_sigma_px == pytest.approx(0.8, rel=0.1)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("textured_share", [0.25, 0.75])
 def test_shares_of_many_megapixels_are_those_of_their_middles(textured_share):
     """Eight parts of a megapixel, each textured down to the same column."""
@@ -338,6 +345,7 @@ def test_photographs_have_sharp_edges_and_little_noise(photograph_facts):
         assert 0.05 < facts.noise_l < 1.5
 
 
+@pytest.mark.slow
 def test_blurring_a_photograph_makes_it_softer_and_smoother(
     photographs_in_l, photograph_facts
 ):

@@ -91,6 +91,7 @@ def test_html_is_valid_and_holds_everything_inside(facts):
     assert "<script" not in page
 
 
+@pytest.mark.slow
 @pytest.mark.tools("pdftotext")
 def test_what_a_person_wrote_cannot_break_the_page(facts):
     harmed = replace(facts, title=HARMFUL, notes=(HARMFUL,), edition=HARMFUL)
@@ -101,6 +102,7 @@ def test_what_a_person_wrote_cannot_break_the_page(facts):
     assert HARMFUL in pdf_text(pdf_sheet(harmed)).replace("\u200b", "")
 
 
+@pytest.mark.slow
 @pytest.mark.tools("qpdf")
 @pytest.mark.parametrize("page", PageSize)
 def test_pdf_is_one_page_of_its_size_with_letters_inside(facts, page, tmp_path):
@@ -120,6 +122,7 @@ def test_pdf_is_one_page_of_its_size_with_letters_inside(facts, page, tmp_path):
     subprocess.run(["qpdf", "--check", tmp_path / "sheet.pdf"], check=True)
 
 
+@pytest.mark.slow
 @pytest.mark.tools("pdftotext")
 def test_pdf_says_all_that_the_html_says(facts, record):
     words = pdf_text(pdf_sheet(facts))
@@ -139,10 +142,12 @@ def test_pdf_says_all_that_the_html_says(facts, record):
         assert text.replace(" ", "") in flat
 
 
+@pytest.mark.slow
 def test_same_facts_give_the_same_pdf(facts):
     assert pdf_sheet(facts) == pdf_sheet(facts)
 
 
+@pytest.mark.slow
 def test_lines_and_letters_are_grey(facts):
     """What a black-and-white printer would lose is in the pictures alone."""
     with pikepdf.open(io.BytesIO(pdf_sheet(facts))) as pdf:
@@ -180,6 +185,7 @@ def test_dialogue_of_a_converted_file_converts_nothing(facts):
     assert any("colour conversion in the dialogue" in it for it in facts.dialogue.off)
 
 
+@pytest.mark.slow
 @pytest.mark.tools("pdftotext")
 def test_dialogue_of_other_deliveries(wish, tmp_path):
     working = DeliverySpec(colour=Delivery.WORKING_COLOUR, extent=Extent.PICTURE)
@@ -238,6 +244,7 @@ def words_over_words(data):
     return pairs
 
 
+@pytest.mark.slow
 @pytest.mark.tools("pdftotext")
 def test_no_word_is_set_over_another(facts):
     """Whatever is set, and however long its attribute's name is."""
@@ -251,6 +258,7 @@ def test_no_word_is_set_over_another(facts):
         assert words_over_words(pdf_sheet(longer, page=page)) == []
 
 
+@pytest.mark.slow
 def test_what_is_not_known_is_said(wish, facts, tmp_path):
     colour = rows_of(facts.colour)
     assert colour["Room light"] == colour["Display white"] == "not known"
@@ -355,6 +363,7 @@ def finding(level, number):
     )
 
 
+@pytest.mark.slow
 @pytest.mark.tools("pdftotext")
 def test_findings_are_told_with_what_was_done(record):
     kept = (finding(Level.NOTE, 1), finding(Level.WARN, 2), finding(Level.STOP, 3))
@@ -365,6 +374,7 @@ def test_findings_are_told_with_what_was_done(record):
         assert "Looked at from 2 m." in " ".join(words.split())
 
 
+@pytest.mark.slow
 @pytest.mark.tools("pdftotext")
 def test_findings_beyond_the_page_are_counted(facts):
     many = tuple(finding(Level.WARN, number) for number in range(60))
@@ -376,6 +386,7 @@ def test_findings_beyond_the_page_are_counted(facts):
     assert html_page(replace(facts, findings=many)).count("431.8 mm wide") == 60
 
 
+@pytest.mark.slow
 @pytest.mark.tools("pdftotext")
 def test_signs_that_the_letters_lack_are_counted(facts):
     words = pdf_text(pdf_sheet(replace(facts, title="紅い鉢")))
@@ -383,6 +394,7 @@ def test_signs_that_the_letters_lack_are_counted(facts):
     assert "3 different signs" in words
 
 
+@pytest.mark.slow
 def test_a_page_that_cannot_hold_its_words_is_refused(facts):
     with pytest.raises(RecordError, match="HTML"):
         pdf_sheet(replace(facts, title="name " * 2000))
@@ -439,6 +451,7 @@ def test_curve_is_that_of_the_unsharp_mask():
         assert (foot_mm - high) / (foot_mm - low) == pytest.approx(expected, rel=0.01)
 
 
+@pytest.mark.slow
 def test_sharpening_says_what_it_was_chosen_for_and_why(record):
     sheet = open_record(record)
     with sheet.master:
@@ -463,6 +476,7 @@ def test_sheet_of_another_print_is_refused(record):
         decision_facts(replace(record, spec=other), sheet)
 
 
+@pytest.mark.slow
 @pytest.mark.tools("pdftotext")
 def test_picture_too_small_to_measure_is_said(studio, tmp_path):
     """Content is measured from 128 print pixels on; here are some 60."""
@@ -476,6 +490,7 @@ def test_picture_too_small_to_measure_is_said(studio, tmp_path):
     html5lib.HTMLParser(strict=True).parse(html_page(facts))
 
 
+@pytest.mark.slow
 def test_page_is_written_once_and_replaces_only_its_like(facts, tmp_path):
     for name in ("sheet.html", "sheet.PDF"):
         path = tmp_path / name

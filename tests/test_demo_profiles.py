@@ -268,6 +268,7 @@ def test_inversion_finds_the_device_values_it_started_from():
     assert found == pytest.approx(wanted, abs=1e-3)
 
 
+@pytest.mark.slow
 def test_profile_is_the_same_bytes_in_every_process(studio):
     satin = INKED_PAPERS[0]
     first = write_profile(satin, PRINTER_NAME)

@@ -249,6 +249,7 @@ def test_only_matte_papers_take_matte_black(scenario):
 # Masters
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("photograph", PHOTOGRAPHS, ids=lambda one: one.name)
 def test_master_is_16_bit_romm_rgb_with_the_credit(scenario, photograph):
     path = scenario.folder / "masters" / f"{photograph.name}.tif"

@@ -252,6 +252,7 @@ def test_a_solid_is_drawn_without_a_browser(srgb, oprgb):
     assert len(surface.get_facecolor()) == len(srgb.mesh.triangles)
 
 
+@pytest.mark.slow
 def test_the_side_of_the_frame_behind_the_solid_is_faint(srgb, oprgb):
     """Seen from either side, the gamut that is larger there stands in front."""
     small = NamedGamut(

@@ -175,6 +175,7 @@ def test_all_figures_are_looked_at(figures):
     assert sorted(figures) == sorted(NAMES)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", NAMES)
 def test_words_stand_out_from_what_is_really_behind_them(figures, name):
     pixels, texts = drawn(figures[name])
@@ -203,6 +204,7 @@ def test_words_are_inside_the_figure(figures, name):
     assert (edge[:, :3] == rgb_of(GROUND)).all()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["slices", "tone", "light", "solid"])
 def test_a_drawing_looks_the_same_on_any_page(figures, name):
     """It is opaque: pasted on white and on #111 it gives the same pixels."""

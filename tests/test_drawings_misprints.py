@@ -109,6 +109,7 @@ def test_month_without_prints_has_no_mark(axes):
     assert [tick.get_text() for tick in axes.get_xticklabels()][2] == "Mar\n0"
 
 
+@pytest.mark.slow
 def test_bars_add_up_to_the_waste(axes):
     early = waste_by_cause(it for it in YEAR if it.entry.printed_at.month < 7)
     late = waste_by_cause(it for it in YEAR if it.entry.printed_at.month >= 7)
@@ -173,6 +174,7 @@ def test_part_without_prints_is_said():
     assert words.startswith("Before 1 January 2020: no prints. Since then: 36 of 260")
 
 
+@pytest.mark.slow
 def test_figure_is_opaque_and_made_of_the_house_ground():
     figure = misprints_figure(YEAR, SETTINGS_KEPT_ON, heading="a test")
     assert to_hex(figure.get_facecolor()) == GROUND

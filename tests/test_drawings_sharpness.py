@@ -213,6 +213,7 @@ def figure(request, edge, chain, effect):
     return responses_figure(chain, effect, paper="Fen Cotton 310")
 
 
+@pytest.mark.slow
 def test_words_are_read_in_any_page_and_none_is_cut_off(figure):
     figure.canvas.draw()
     pixels = np.asarray(figure.canvas.buffer_rgba())[..., :3]
@@ -239,6 +240,7 @@ def test_words_are_read_in_any_page_and_none_is_cut_off(figure):
     assert shown >= 10
 
 
+@pytest.mark.slow
 def test_a_drawing_is_opaque_and_tells_what_it_shows(figure):
     drawing = as_drawing(figure, "Sharpness.")
     assert repr(drawing) == "Sharpness."

@@ -99,6 +99,7 @@ def place_px(shape, point_mm, turn_deg):
     return x, y
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("turn_deg", [-4.0, 0.0, 2.0, 4.0])
 def test_all_squares_are_found_in_reading_order_and_nothing_else(scanned, turn_deg):
     scan = scanned(turn_deg)
@@ -123,6 +124,7 @@ def test_all_squares_are_found_in_reading_order_and_nothing_else(scanned, turn_d
         assert region.top + (region.height - 1) / 2 == pytest.approx(y, abs=1.5)
 
 
+@pytest.mark.slow
 def test_a_region_holds_one_edge_between_two_even_tones(scanned):
     scan = scanned(2.0, noise=0)
     for region in find_edges(scan):
@@ -135,12 +137,14 @@ def test_a_region_holds_one_edge_between_two_even_tones(scanned):
         assert across[:, -3:].std() < 0.01
 
 
+@pytest.mark.slow
 def test_without_a_count_the_same_squares_are_found(scanned):
     scan = scanned(1.0)
     expected = ExpectedSquares(count=len(SQUARES))
     assert find_edges(scan) == find_edges(scan, expected=expected)
 
 
+@pytest.mark.slow
 def test_a_large_scan_is_searched_as_a_small_one(scanned):
     scan = scanned(2.0, noise=0)
     large = np.repeat(np.repeat(scan, 2, axis=0), 2, axis=1)
@@ -181,6 +185,7 @@ def test_a_square_with_a_torn_corner_is_no_target():
         find_edges(np.asarray(draft) / 255)
 
 
+@pytest.mark.slow
 def test_the_square_on_the_studio_chart_is_found_among_its_other_patches():
     chart = draw_chart()[..., 1] / 65535
     regions = find_edges(chart)
@@ -200,6 +205,7 @@ def test_a_square_is_found_in_coarse_grain():
     assert regions[0].tilt_deg == pytest.approx(7, abs=0.5)
 
 
+@pytest.mark.slow
 def test_missing_squares_are_told(scanned):
     with pytest.raises(
         SpecError, match=r"6 slanted squares .* has 7\. Scan that whole"
@@ -207,6 +213,7 @@ def test_missing_squares_are_told(scanned):
         find_edges(scanned(1.0), expected=ExpectedSquares(count=7))
 
 
+@pytest.mark.slow
 def test_too_many_squares_are_told(scanned):
     with pytest.raises(
         SpecError, match=r"6 slanted squares .* has 4\. Scan that whole"
@@ -214,6 +221,7 @@ def test_too_many_squares_are_told(scanned):
         find_edges(scanned(1.0), expected=ExpectedSquares(count=4))
 
 
+@pytest.mark.slow
 def test_a_square_of_another_size_is_left_out_when_fewer_are_expected(sheet):
     scan = sheet.copy()
     draft = Image.fromarray(scan)

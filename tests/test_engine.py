@@ -57,6 +57,7 @@ def photograph(photographs, tmp_path_factory):
     return path
 
 
+@pytest.mark.slow
 @pytest.mark.tools("transicc")
 @pytest.mark.parametrize("width_mm", [70, 130], ids=["reduced", "enlarged"])
 def test_engine_matches_float64_reference(photograph, plan_for, width_mm, tmp_path):

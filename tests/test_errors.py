@@ -74,6 +74,7 @@ def test_every_error_says_what_to_do(path):
     assert list(complaints(path.read_text(encoding="utf-8"))) == []
 
 
+@pytest.mark.slow
 def test_package_is_walked():
     """The test above would be content with an empty package."""
     trees = [ast.parse(path.read_text(encoding="utf-8")) for path in MODULES]
@@ -133,6 +134,7 @@ def makers(tree):
             yield node.name
 
 
+@pytest.mark.slow
 def test_nothing_else_is_raised():
     """What a user meets is an error of ours; all else would end in a traceback."""
     trees = {

@@ -70,6 +70,7 @@ IN_WORDS = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", PICTURES)
 def test_picture_is_drawn_and_says_what_it_shows(name, lit, studio):
     picture = PICTURES[name](lit, studio.book)
@@ -92,6 +93,7 @@ def test_places_given_are_the_places_drawn(sheet):
     assert "1: Just here." in repr(figures.places_picture(sheet, [place]))
 
 
+@pytest.mark.slow
 def test_edge_is_the_steepest_of_the_windows(sheet):
     """All over the picture, or in the windows given."""
     every = figures.edge_picture(sheet, distance_mm=400)
@@ -117,6 +119,7 @@ def test_distances_are_each_seen_in_a_pane_of_their_own(sheet):
     assert len(two.jpeg) > 1.3 * len(one.jpeg)
 
 
+@pytest.mark.slow
 def test_trial_tells_its_patches(sheet):
     spec = TrialSpec(sheet=SheetSpec(media_size="A4", feed=sheet.plan.feed.name))
     window = sheet.plan.picture_in_file

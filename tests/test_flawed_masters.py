@@ -141,6 +141,7 @@ def found_in(path, plan_for, *, ppi=300.0, paper="Heron Baryta 315"):
         return {it.topic: it for it in check_pixels(build_sheet(master, plan))}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", FLAWED)
 def test_flaw_is_found(name, tmp_path, plan_for):
     make, about, level = FLAWED[name]
@@ -152,6 +153,7 @@ def test_flaw_is_found(name, tmp_path, plan_for):
     assert found[about].level is level
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["red-bowl", "seed-heads", "clock", "nuthatch"])
 def test_srgb_numbers_tagged_with_a_wide_space_are_told(name, tmp_path, plan_for):
     """And the same colours rightly converted are not."""
@@ -165,6 +167,7 @@ def test_srgb_numbers_tagged_with_a_wide_space_are_told(name, tmp_path, plan_for
     assert "tagged space" not in found_in(right, plan_for)
 
 
+@pytest.mark.slow
 def test_overexposed_surface_is_told_and_a_lamp_is_not(tmp_path, plan_for):
     pale = photographs.tagged_tiff(tmp_path / "pale.tif", blown("two-dogs", 1.5))
     assert found_in(pale, plan_for)["bare highlights"].level is WARN
@@ -172,6 +175,7 @@ def test_overexposed_surface_is_told_and_a_lamp_is_not(tmp_path, plan_for):
     assert "bare highlights" not in found_in(lamps, plan_for)
 
 
+@pytest.mark.slow
 def test_remedy_of_an_enlarged_master_cures(tmp_path, plan_for):
     """The width that is named is printed, and nothing is said of it any more."""
     codes = enlarged("stream", 2, BICUBIC)
@@ -194,6 +198,7 @@ def samples_of(codes):
     return planes, [(it.left, it.top) for it in boxes]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("kernel", "times"),
     [(BILINEAR, 4), (BILINEAR, 6)]
@@ -208,6 +213,7 @@ def test_enlargement_is_measured(name, kernel, times):
     assert found.factor == pytest.approx(times, rel=0.03)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", photographs.PHOTOGRAPHS)
 def test_photograph_shows_no_trace_of_a_flaw(name, tmp_path):
     """Soft ground, shallow focus and a JPEG's own grid are no enlargement."""

@@ -190,6 +190,7 @@ FLAWS = [
 ]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("sound", "flaw", "wanted"), [it[1:] for it in FLAWS], ids=[it[0] for it in FLAWS]
 )
@@ -222,6 +223,7 @@ OF_OUR_STUDIO = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", OF_OUR_STUDIO)
 def test_print_service_hears_nothing_of_our_printer(desk, name):
     """What stops or delays us at our own printer says nothing to somebody else's."""
@@ -230,6 +232,7 @@ def test_print_service_hears_nothing_of_our_printer(desk, name):
     assert abouts(found) == abouts(desk.findings(IN_SRGB))
 
 
+@pytest.mark.slow
 def test_findings_speak_the_unit_that_was_asked_in(desk):
     """Problem and remedy of everything that has a length, and no millimetre in it."""
     of_lengths = {

@@ -151,6 +151,7 @@ def test_press_volume_is_the_recorded_one(press):
     assert gamut_volume(press) == pytest.approx(404_016, rel=1e-3)
 
 
+@pytest.mark.slow
 def test_press_boundary_is_where_the_measured_patches_are(press):
     """1617 printed and measured patches; see tests/data/README.md."""
     table = np.genfromtxt(

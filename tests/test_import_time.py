@@ -65,6 +65,7 @@ def test_planning_brings_no_heavy_library():
     assert {name.split(".")[0] for name in told(PLANNING)} & set(HEAVY) == set()
 
 
+@pytest.mark.slow
 def test_every_name_can_be_loaded(tmp_path):
     described = tmp_path / "printplan-98.7.dist-info"
     described.mkdir()

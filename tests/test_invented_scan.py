@@ -46,6 +46,7 @@ def one_scan(trial_of, tmp_path_factory):
     return trial, make_invented_scan(trial, path, psf_sigma_um=58)
 
 
+@pytest.mark.slow
 def test_the_spread_that_was_given_comes_back(one_scan):
     trial, scan = one_scan
     reading = spread_from_scan(
@@ -56,6 +57,7 @@ def test_the_spread_that_was_given_comes_back(one_scan):
     assert reading.scan_ppi == scan.scan_ppi == 1200
 
 
+@pytest.mark.slow
 def test_without_its_reference_the_scanner_is_in_it(one_scan):
     """Variances add; that of a square sensor pixel is its width squared over 12."""
     trial, scan = one_scan
@@ -71,6 +73,7 @@ def test_it_says_that_it_is_invented(one_scan):
     assert "Invented" in WORDS
 
 
+@pytest.mark.slow
 def test_eight_bits_and_another_resolution_print_the_same_squares(trial_of, tmp_path):
     trial = trial_of(360.0, DeliverySpec(file_format=FileFormat.TIFF_8))
     scan = make_invented_scan(trial, tmp_path / "scan.tif", psf_sigma_um=40)

@@ -252,6 +252,7 @@ AS_THE_PRINTER_READS_IT = [
 ]
 
 
+@pytest.mark.slow
 @needs_printer
 def test_page_arrives_byte_for_byte(printer, bowl, bowl_page, monkeypatch, capsys):
     status, said, problem = command(
@@ -292,6 +293,7 @@ def test_refused_document_format_reaches_the_user(printer):
         validate_job(printer.address, ticket, "no page")
 
 
+@pytest.mark.slow
 @needs_printer
 def test_job_that_fails_at_the_printer_is_no_success(
     discovery, bowl, tmp_path, monkeypatch, capsys

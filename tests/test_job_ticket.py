@@ -598,6 +598,7 @@ MESSAGES = st.builds(
 )
 
 
+@pytest.mark.slow
 @given(MESSAGES)
 def test_message_reads_back_as_it_was_written(message):
     assert decode_message(encode_message(message)) == message

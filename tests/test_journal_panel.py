@@ -187,6 +187,7 @@ def test_table_for_other_programs_gets_a_free_name(panel):
         assert [row["plan_id"] for row in rows] == ["print"]
 
 
+@pytest.mark.slow
 def test_a_new_record_is_found_and_chosen(panel, wish, job):
     assert [words for words, _ in panel.record.options] == ["print"]
     write_sidecar_record(recorded(wish, job / "<i>second"))
@@ -240,6 +241,7 @@ def test_a_fault_of_our_own_is_shown_and_frees_the_buttons(panel, monkeypatch):
 # The invented year, and words
 
 
+@pytest.mark.slow
 def test_the_invented_year_is_made_once_and_drawn(studio, tmp_path):
     own = replace(studio, journal_path=tmp_path / "year.db")
     path = make_demo_journal(own)

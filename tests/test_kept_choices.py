@@ -149,6 +149,7 @@ def test_a_list_that_was_typed_in_brackets_loses_nothing(path):
     assert of(path, CHOICES) == CHOICES
 
 
+@pytest.mark.slow
 def test_two_workbooks_lose_nothing_of_different_papers(path):
     """Each of two processes keeps its own papers at the same time."""
     code = (

@@ -285,6 +285,7 @@ def lab_address(port, token):
     return call
 
 
+@pytest.mark.slow
 def test_jupyterlab_starts_on_the_first_notebook(tmp_path, work):
     port, token = free_port(), "for-this-test"
     config, home = tmp_path / "config", tmp_path / "home"

@@ -102,6 +102,7 @@ def with_noise(base, spread, seed=4):
     return picture
 
 
+@pytest.mark.slow
 def test_colours_out_of_reach_are_found(looked_at):
     picture = flat()
     picture[PLACE] = (52000, 3000, 3000)
@@ -134,18 +135,21 @@ def test_texture_in_the_shadows_is_found(looked_at):
     assert share_of(place.box, printed_place(sheet)) > 0.8
 
 
+@pytest.mark.slow
 def test_texture_of_middle_tones_does_not_pass_for_shadows(looked_at):
     _, places = looked_at(with_noise(MIDDLE_GREY, 3000))
     assert "deepest tones" not in all_words(places)
     assert "paper white" not in all_words(places)
 
 
+@pytest.mark.slow
 def test_detail_near_paper_white_is_found(looked_at):
     sheet, places = looked_at(with_noise(60000, 1500))
     place = told(places, "Lightest detail, near paper white (above L* 90)")
     assert share_of(place.box, printed_place(sheet)) > 0.8
 
 
+@pytest.mark.slow
 def test_empty_white_is_no_detail(looked_at):
     picture = flat()
     picture[PLACE] = 65535
@@ -153,6 +157,7 @@ def test_empty_white_is_no_detail(looked_at):
     assert "paper white" not in all_words(places)
 
 
+@pytest.mark.slow
 def test_the_finest_detail_is_found_in_print_pixels(looked_at):
     """Two patches of one contrast; the finer one has more steps between pixels."""
     picture = flat()
@@ -167,6 +172,7 @@ def test_the_finest_detail_is_found_in_print_pixels(looked_at):
     assert share_of(place.box, printed_place(sheet)) > 0.8
 
 
+@pytest.mark.slow
 def test_the_intents_are_compared_where_they_differ(looked_at):
     """Grey prints alike in both; a green beyond the paper does not."""
     picture = flat()
@@ -176,6 +182,7 @@ def test_the_intents_are_compared_where_they_differ(looked_at):
     assert share_of(place.box, printed_place(sheet)) > 0.8
 
 
+@pytest.mark.slow
 def test_one_place_is_given_once_with_all_its_reasons(looked_at):
     """Dark noise is out of reach, deep in tone and fine, all at the one place."""
     sheet, places = looked_at(with_noise(4200, 900))
@@ -204,6 +211,7 @@ def busy(textured):
     return picture
 
 
+@pytest.mark.slow
 def test_windows_lie_in_the_picture_and_hardly_share(looked_at, busy):
     sheet, places = looked_at(busy)
     assert 3 <= len(places) <= 5
@@ -219,16 +227,19 @@ def test_windows_lie_in_the_picture_and_hardly_share(looked_at, busy):
         assert share_of(one.box, other.box) <= MOST_SHARED + 0.01
 
 
+@pytest.mark.slow
 def test_the_same_picture_gives_the_same_places(looked_at, busy):
     assert looked_at(busy)[1] == looked_at(busy)[1]
 
 
+@pytest.mark.slow
 def test_no_more_than_asked_for(looked_at, busy):
     _, all_places = looked_at(busy)
     _, two = looked_at(busy, most=2)
     assert two == all_places[:2]
 
 
+@pytest.mark.slow
 def test_a_window_larger_than_the_picture_is_cut_to_it(looked_at, busy):
     sheet, places = looked_at(busy, window_px=(9000, 9000))
     # There is but one such window, so one reason.
@@ -243,6 +254,7 @@ def test_nothing_cannot_be_asked_for(looked_at, wrong):
         looked_at(flat(), **wrong)
 
 
+@pytest.mark.slow
 def test_a_grey_master_is_looked_at_too(tmp_path, plan_for):
     import tifffile  # noqa: PLC0415 - this test alone writes a grey file
 

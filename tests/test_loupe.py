@@ -419,6 +419,7 @@ def test_loupes_at_other_seats_live_side_by_side(bench, loupe):
     assert not loupe.closed
 
 
+@pytest.mark.slow
 def test_look_here_windows_are_searched_once_a_view_asks(bench, loupe):
     assert loupe.stops == []
     loupe._handle_custom_msg({"kind": "stops"}, [])

@@ -572,6 +572,7 @@ SOUND = [
 ]
 
 
+@pytest.mark.slow
 @pytest.mark.filterwarnings("ignore")
 @settings(max_examples=150, deadline=None)
 @given(st.data())

@@ -140,6 +140,7 @@ def test_a_transparent_master_waits_for_a_rule(panel, tmp_path):
     assert "laid on paper white" in panel.words.value
 
 
+@pytest.mark.slow
 def test_a_refused_master_can_be_given_up(panel, untagged):
     finish = FinishPanel(panel.bench)
     assert finish.settle()
@@ -239,6 +240,7 @@ def test_findings_stand_in_groups_by_weight_in_words():
     assert "Do &lt;so&gt;." in html
 
 
+@pytest.mark.slow
 def test_findings_follow_the_plan_and_are_counted(bench):
     panel = CheckPanel(bench)
     assert panel.settle()
@@ -252,6 +254,7 @@ def test_findings_follow_the_plan_and_are_counted(bench):
     assert "Exact" in panel.status.value
 
 
+@pytest.mark.slow
 def test_a_refused_wish_leaves_the_findings_of_the_plan(bench):
     panel = CheckPanel(bench)
     assert panel.settle()
@@ -290,6 +293,7 @@ def made(panel):
     return panel
 
 
+@pytest.mark.slow
 def test_a_made_file_is_recorded_beside_it_with_the_answers(bench, job, dim):
     panel = FinishPanel(bench)
     assert panel.settle()
@@ -312,6 +316,7 @@ def test_a_made_file_is_recorded_beside_it_with_the_answers(bench, job, dim):
     assert job.with_name("plan-2.record.toml").exists()
 
 
+@pytest.mark.slow
 def test_the_record_names_the_master_that_lies_on_the_bench(bench, job, untagged):
     bench.change_master(untagged, assume_profile=str(NamedSpace.SRGB))
     made(FinishPanel(bench))
@@ -322,6 +327,7 @@ def test_the_record_names_the_master_that_lies_on_the_bench(bench, job, untagged
     assert again.outcome is Outcome.IDENTICAL
 
 
+@pytest.mark.slow
 def test_a_file_is_there_though_its_record_cannot_be_written(bench, job, monkeypatch):
     def full(_):
         raise RecordError("The disk is full.", remedy="Make room.")
@@ -335,6 +341,7 @@ def test_a_file_is_there_though_its_record_cannot_be_written(bench, job, monkeyp
     assert not panel.make.disabled
 
 
+@pytest.mark.slow
 def test_an_answer_given_later_goes_into_the_record(bench, job, dim):
     panel = made(FinishPanel(bench))
     recording = panel.recording
@@ -348,6 +355,7 @@ def test_an_answer_given_later_goes_into_the_record(bench, job, dim):
     assert "A lamp was hung over it." in {it.done for it in record.findings}
 
 
+@pytest.mark.slow
 def test_an_answer_comes_back_with_its_finding(bench, dim):
     panel = FinishPanel(bench)
     assert panel.settle()
@@ -360,6 +368,7 @@ def test_an_answer_comes_back_with_its_finding(bench, dim):
     assert panel.recording.answers.ui.children[-1].value == "A lamp."
 
 
+@pytest.mark.slow
 def test_the_decision_sheet_is_written_aside_with_the_latest_answers(bench, job, dim):
     panel = made(FinishPanel(bench))
     panel.recording.answers.fields[dim].value = "A lamp was hung over it."
@@ -377,6 +386,7 @@ def test_the_decision_sheet_is_written_aside_with_the_latest_answers(bench, job,
     assert not panel.recording.sheet.disabled
 
 
+@pytest.mark.slow
 def test_a_decision_sheet_of_a_changed_profile_is_refused(bench, job):
     panel = made(FinishPanel(bench))
     path = job.with_name("plan.record.toml")
@@ -417,6 +427,7 @@ def test_an_edited_plan_is_not_written_over_but_kept_beside_it(bench, job):
     assert panel.name.value == "second.tif"
 
 
+@pytest.mark.slow
 def test_damaged_choices_are_told_and_the_file_is_made_all_the_same(bench, job):
     damaged = job.parent / "book-choices.toml"
     damaged.write_text("= 3", "utf-8")

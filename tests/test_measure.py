@@ -82,6 +82,7 @@ def test_a_region_cut_across_its_middle_is_turned_the_right_way(offset_px):
     assert edge_sfr(in_8_bits).angle_deg == pytest.approx(9.0, abs=0.05)
 
 
+@pytest.mark.slow
 @settings(max_examples=40, deadline=None, derandomize=True)
 @given(
     tilt_deg=st.floats(3.0, 10.0),
@@ -197,6 +198,7 @@ def test_dust_on_the_edge_is_left_out():
     assert response.mtf50_cycles_px == pytest.approx(HALF, rel=MTF50_RTOL)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("sigma_px", "noise"), [(1.0, 0.01), (0.6, 0.015)])
 def test_the_error_of_the_response_is_what_repeated_scans_scatter(sigma_px, noise):
     generator = np.random.default_rng(20)

@@ -51,6 +51,7 @@ def test_interval_is_newcombes_published_one(lost, prints, low, high):
     assert rate.share == pytest.approx(lost / prints)
 
 
+@pytest.mark.slow
 @given(st.integers(1, 2000).flatmap(lambda n: st.tuples(st.integers(0, n), st.just(n))))
 def test_interval_ends_where_the_score_test_just_holds(counts):
     """Wilson (1927): at each end the count lies 1.96 standard errors from the mean."""

@@ -221,6 +221,7 @@ def test_the_printers_own_resolutions_are_offered(bench):
     assert panel.ppi.value == 333.0
 
 
+@pytest.mark.slow
 def test_a_change_from_elsewhere_moves_the_controls(bench):
     size, sharpen = SizePanel(bench), SharpenPanel(bench)
     size.lengths["width_mm"].ui.value = 420.0
@@ -377,6 +378,7 @@ def by_paper(panel):
     assert panel.settle()
 
 
+@pytest.mark.slow
 def test_paper_and_distance_choose_a_sharpening_and_say_why(detailed_bench):
     panel = SharpenPanel(detailed_bench)
     assert detailed_bench.spec.sharpen.gain == 0.0
@@ -429,6 +431,7 @@ def test_a_panel_opens_without_waiting_for_the_content(detailed_bench, monkeypat
     assert "Measuring" not in panel.words.value
 
 
+@pytest.mark.slow
 def test_a_plan_that_was_chosen_by_paper_shows_its_sliders_again(
     detailed_bench, studio
 ):
@@ -455,6 +458,7 @@ def test_a_plan_that_was_chosen_by_paper_shows_its_sliders_again(
     assert "would ask for" not in again.words.value
 
 
+@pytest.mark.slow
 def test_a_choice_by_paper_follows_the_size_and_one_by_hand_stays(detailed_bench):
     panel = SharpenPanel(detailed_bench)
     by_paper(panel)
@@ -500,6 +504,7 @@ def test_what_is_seen_has_lost_detail_and_sharpening_gives_some_back(detailed_be
     assert local_contrast(seen[:, 452:]) > local_contrast(seen[:, :448])
 
 
+@pytest.mark.slow
 def test_edge_and_responses_are_drawn_at_a_press_and_not_before(detailed_bench):
     panel = SharpenPanel(detailed_bench)
     by_paper(panel)
@@ -516,6 +521,7 @@ def test_edge_and_responses_are_drawn_at_a_press_and_not_before(detailed_bench):
     assert "draw again" in drawings.note.value
 
 
+@pytest.mark.slow
 def test_a_window_without_an_edge_says_so_and_shows_the_responses(
     master_of, plan_for, tmp_path
 ):
@@ -532,6 +538,7 @@ def test_a_window_without_an_edge_says_so_and_shows_the_responses(
     assert not is_hidden(panel.drawings.responses)
 
 
+@pytest.mark.slow
 def test_the_sharpening_leaves_pictures_that_stay(detailed_bench):
     choice = figures.choice_picture(detailed_bench.sheet, distance_mm=400)
     assert "Gain" in choice.description
@@ -623,6 +630,7 @@ def test_paper_in_the_room_shows_the_papers_own_white(bench):
 # Finishing
 
 
+@pytest.mark.slow
 def test_making_the_file_writes_what_the_panel_tells(bench, tmp_path):
     panel = FinishPanel(bench)
     panel.make.click()
@@ -639,6 +647,7 @@ def test_making_the_file_writes_what_the_panel_tells(bench, tmp_path):
     assert hashlib.sha256(made.read_bytes()).hexdigest() == digest
 
 
+@pytest.mark.slow
 def test_cancelling_leaves_no_file(bench, tmp_path):
     panel = FinishPanel(bench)
     folder_before = set(tmp_path.iterdir())
@@ -653,6 +662,7 @@ def test_cancelling_leaves_no_file(bench, tmp_path):
     assert (tmp_path / "print.tif").exists()
 
 
+@pytest.mark.slow
 def test_a_name_that_is_taken_is_refused_and_kept(bench, tmp_path):
     taken = tmp_path / "taken.tif"
     taken.write_bytes(b"mine")
@@ -686,6 +696,7 @@ def test_jpeg_wants_a_named_space(bench):
     assert not is_hidden(panel.named_space)
 
 
+@pytest.mark.slow
 def test_no_file_is_made_while_a_wish_is_refused(bench):
     finish, size = FinishPanel(bench), SizePanel(bench)
     size.lengths["width_mm"].ui.value = 420.0
@@ -697,6 +708,7 @@ def test_no_file_is_made_while_a_wish_is_refused(bench):
     assert "The picture is" not in finish.message.value
 
 
+@pytest.mark.slow
 def test_a_stop_has_to_be_set_aside_by_hand(bench):
     """The sheet feeder of the demo does not take the thick cotton."""
     panel = FinishPanel(bench)
@@ -711,6 +723,7 @@ def test_a_stop_has_to_be_set_aside_by_hand(bench):
     assert not panel.make.disabled
 
 
+@pytest.mark.slow
 def test_making_the_file_leaves_the_master_alone(bench):
     master = Path(bench.master.facts.path)
     before = master.read_bytes()
@@ -720,6 +733,7 @@ def test_making_the_file_leaves_the_master_alone(bench):
     assert master.read_bytes() == before
 
 
+@pytest.mark.slow
 def test_what_a_file_is_called_cannot_become_part_of_the_page(bench, tmp_path):
     panel = FinishPanel(bench)
     panel.name.value = "<i>a&b<i>.tif"
@@ -730,6 +744,7 @@ def test_what_a_file_is_called_cannot_become_part_of_the_page(bench, tmp_path):
     assert "<i>a" not in panel.result.value
 
 
+@pytest.mark.slow
 def test_a_fault_of_our_own_is_shown_and_leaves_no_file(bench, tmp_path, monkeypatch):
     """Errors of a worker or a callback would vanish otherwise."""
 
@@ -748,6 +763,7 @@ def test_a_fault_of_our_own_is_shown_and_leaves_no_file(bench, tmp_path, monkeyp
     assert not (tmp_path / "print.tif").exists()
 
 
+@pytest.mark.slow
 def test_a_file_being_made_outlives_its_master_on_the_bench(
     bench, master_of, textured, tmp_path, monkeypatch
 ):

@@ -338,6 +338,7 @@ for day in range(1, 21):
 """
 
 
+@pytest.mark.slow
 def test_two_workbooks_that_keep_picks_of_one_paper_lose_none(typed, tmp_path_factory):
     go = tmp_path_factory.mktemp("go")
     writers = [

@@ -439,6 +439,7 @@ some_papers = st.builds(
 )
 
 
+@pytest.mark.slow
 @settings(max_examples=40)
 @given(some_papers, some_papers, st.booleans())
 def test_update_makes_any_paper_any_other(tmp_path_factory, old, new, windows_ends):
@@ -527,6 +528,7 @@ def test_what_an_editor_saves_meanwhile_is_kept(typed, monkeypatch):
     assert read_paper_book(typed).paper("Tarn Gloss").note == "x"
 
 
+@pytest.mark.slow
 def test_book_that_never_rests_is_given_up(typed, monkeypatch):
     monkeypatch.setattr(atomic_write, "write_text", lambda *_, **__: False)
     with pytest.raises(RecordError, match="Close the other programs"):
@@ -589,6 +591,7 @@ for turn in range(1, 21):
 """
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("left_behind", [False, True])
 def test_two_writers_lose_nothing(tmp_path, left_behind):
     """Each finds its own last change before every next one, and all at the end."""

@@ -251,6 +251,7 @@ def wishes(draw):
 pixels = st.integers(100, 20_000)
 
 
+@pytest.mark.slow
 @settings(max_examples=300)
 @given(wishes(), pixels, pixels)
 def test_every_plan_is_whole_pixels_within_half_of_one(wish, width_px, height_px):

@@ -251,6 +251,7 @@ def test_texts_of_these_tests_have_every_key():
     assert set(ALL_KEYS) == paths
 
 
+@pytest.mark.slow
 @settings(max_examples=100)
 @given(plan_files)
 def test_any_plan_comes_back_exactly(plan_file):

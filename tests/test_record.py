@@ -58,6 +58,7 @@ def test_record_reads_back_as_it_was_written(record, tmp_path):
     assert read_record(tmp_path / "record.toml") == record
 
 
+@pytest.mark.slow
 @given(note=st.text(st.characters(codec="utf-8")))
 def test_any_note_reads_back_as_it_was_written(record, note):
     noted = replace(record, note=note)
@@ -102,6 +103,7 @@ def test_record_names_every_version(record):
     }
 
 
+@pytest.mark.slow
 def test_record_keeps_findings_and_what_was_done(wish, tmp_path):
     """150 ppi is no resolution of the invented printer, and below 200."""
     record = recorded(
@@ -114,6 +116,7 @@ def test_record_keeps_findings_and_what_was_done(wish, tmp_path):
     assert read_record(tmp_path / "record.toml").findings == record.findings
 
 
+@pytest.mark.slow
 def test_answer_to_no_finding_is_refused(wish, tmp_path):
     with pytest.raises(RecordError, match="printer resolution"):
         recorded(wish, tmp_path / "print", actions={"printer resolutoin": "Far wall."})
@@ -196,6 +199,7 @@ def test_profile_from_a_file_wants_the_plan(tmp_path, wish):
     assert made.master == master
 
 
+@pytest.mark.slow
 def test_whole_studio_can_move_with_its_records(studio, textured, tmp_path):
     """Record in a folder of its own beside masters, all below the paper book."""
     home = tmp_path / "studio"
@@ -248,6 +252,7 @@ def test_what_is_no_record_is_refused_with_a_remedy(record, old, new, remedy):
         parse_record_text(text.replace(old, new, 1), where="it")
 
 
+@pytest.mark.slow
 def test_eight_bits_are_recorded_with_their_seed(wish, tmp_path):
     delivery = DeliverySpec(file_format=FileFormat.TIFF_8, dither_seed=7)
     record = recorded(with_spec(wish, delivery=delivery), tmp_path / "print")

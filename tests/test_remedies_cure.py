@@ -518,6 +518,7 @@ def seeded(fault):
     return about not in TOLD_BY_PLANS
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", [it for it in FAULTS if seeded(it)])
 def test_remedy_of_a_seeded_fault_cures(desk, name):
     """The same of faults that are seeded one by one, each with its own pixels."""
