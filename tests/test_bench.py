@@ -12,6 +12,7 @@ import tifffile
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from printplan import workbook
 from printplan.colour.spaces import named_profile
 from printplan.errors import (
     FitError,
@@ -507,3 +508,11 @@ def test_all_watchers_are_told_even_if_one_fails(bench):
     with pytest.raises(ZeroDivisionError):
         bench.change(size=by_width(100.0))
     assert len(notes.changes) == 1
+
+
+def test_a_notebook_finds_every_name_in_the_workbook():
+    assert set(workbook.__all__) <= set(dir(workbook))
+    for name in workbook.__all__:
+        found = getattr(workbook, name)
+        assert found.__name__.removeprefix("printplan.workbook.") == name
+    assert set(workbook.figures.__all__) <= set(workbook.__all__)
