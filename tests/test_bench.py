@@ -137,7 +137,7 @@ def test_a_refusal_is_told_and_forgotten_with_the_next_plan(bench):
     assert notes.changes[-1].refusal is None
 
 
-def test_a_seat_is_taken_by_the_newest(bench):
+def test_a_newer_watcher_replaces_the_one_in_its_slot(bench):
     first, second = Notes(), Notes()
     bench.watch("size", first)
     bench.watch("size", second)
@@ -145,15 +145,6 @@ def test_a_seat_is_taken_by_the_newest(bench):
     assert first.was_replaced
     assert first.changes == []
     assert len(second.changes) == 1
-
-
-def test_who_left_is_told_nothing(bench):
-    notes = Notes()
-    bench.watch("notes", notes)
-    bench.unwatch(notes)
-    bench.unwatch(notes)
-    bench.change(size=by_width(100.0))
-    assert notes.changes == []
 
 
 def test_a_bench_of_a_plan_file_holds_that_plan(studio):
@@ -309,13 +300,12 @@ def test_an_untagged_master_is_read_as_the_user_says(bench, tmp_path):
 
 
 def test_a_held_master_is_closed_when_it_is_released(bench, textured, master_of):
-    sheet = bench.hold()
-    again = bench.hold()
-    bench.change_master(master_of(textured[:, ::-1]).facts.path)
-    sheet.master.linear(Box(0, 0, 1, 1))
-    bench.release(sheet)
-    sheet.master.linear(Box(0, 0, 1, 1))
-    bench.release(again)
+    sheet = bench.sheet
+    with bench.holding():
+        with bench.holding():
+            bench.change_master(master_of(textured[:, ::-1]).facts.path)
+            sheet.master.linear(Box(0, 0, 1, 1))
+        sheet.master.linear(Box(0, 0, 1, 1))
     with pytest.raises(MasterError, match="was closed"):
         sheet.master.linear(Box(0, 0, 1, 1))
 

@@ -25,13 +25,12 @@ from printplan.workbook.loupe.frames import (
 from printplan.workbook.loupe.overviews import (
     OverviewStore,
     averaged,
-    in_8_bits,
     mean_of,
     reach_in,
     reach_over,
     reach_words,
 )
-from printplan.workbook.panels.previews import in_screen_colour, unsharpened
+from printplan.workbook.previews import in_8_bits, in_screen_colour, unsharpened
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence

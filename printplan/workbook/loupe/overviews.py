@@ -19,7 +19,7 @@ from printplan.colour.transforms import colorants_xyz
 from printplan.pixels.maps import reach_map
 from printplan.spec import NamedSpace
 from printplan.workbook.drawings.map_layout import FULL_REACH_DELTA_E, paint_reach
-from printplan.workbook.panels.previews import unsharpened
+from printplan.workbook.previews import in_8_bits, unsharpened
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -126,25 +126,6 @@ def mean_of(plane: Floats, size_px: tuple[int, int]) -> Floats:
     """
     image = Image.fromarray(plane)
     return np.asarray(image.resize(size_px, Image.Resampling.BOX), np.float32)
-
-
-def in_8_bits(codes: NDArray[np.uint8] | NDArray[np.uint16]) -> Bytes:
-    """
-    Screen values as a browser takes them.
-
-    Parameters
-    ----------
-    codes : ndarray of uint8 or uint16
-        sRGB.
-
-    Returns
-    -------
-    ndarray of uint8
-        Rounded to the nearest.
-    """
-    if codes.dtype == np.uint8:
-        return codes.astype(np.uint8, copy=False)
-    return ((codes.astype(np.uint32) + 128) // 257).astype(np.uint8)
 
 
 _SAMPLED_PX = 3000

@@ -1,4 +1,4 @@
-"""What do the controls of all panels look like, and how do they speak?"""
+"""What do the controls of all panels look like, to the eye and to a screen reader?"""
 
 from __future__ import annotations
 
@@ -11,19 +11,23 @@ import ipywidgets as widgets
 import traitlets
 
 from printplan.units import LengthUnit, in_unit, mm_from_inches
+from printplan.workbook.pictures import SURROUND
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
 
+_HERE = Path(__file__).parent
+
+
 class Accessibility(anywidget.AnyWidget):
     """
-    Something unseen in a panel that tends the other controls there.
+    Accessible names, values and keys for the other controls of a panel.
 
-    It names slider handles by their labels and says their values with units, marks
-    switches as pressed or not, gives pictures their descriptions, lets fold-outs be
-    opened by key, and keeps the notebook from taking keys that are meant for a
-    control. It touches nothing outside its own panel.
+    It is not seen itself. It names slider handles by their labels and gives their
+    values with units, marks switches as pressed or not, gives pictures their
+    descriptions, lets fold-outs be opened by key, and keeps the notebook from taking
+    keys that are meant for a control. It touches nothing outside its own panel.
 
     Parameters
     ----------
@@ -43,7 +47,12 @@ class Accessibility(anywidget.AnyWidget):
     the notebook's own shortcuts, which move the cell selection or insert cells.
     """
 
-    _esm: ClassVar[Path] = Path(__file__).with_name("manners.js")
+    _esm: ClassVar[Path] = _HERE / "accessibility.js"
+    _css: ClassVar[str] = (
+        (_HERE / "panel.css")
+        .read_text(encoding="utf-8")
+        .replace("$surround", f"rgb{SURROUND}")
+    )
 
     title = traitlets.Unicode().tag(sync=True)
     described = traitlets.Dict().tag(sync=True)
@@ -65,6 +74,15 @@ CONTROL = {
     "style": {"description_width": "112px"},
     "layout": {"width": "auto", "margin": "2px 4px 2px 0"},
 }
+
+LONG_LABEL = CONTROL | {"style": {"description_width": "168px"}}
+
+
+def text(style: str = "printplan-words") -> widgets.HTML:
+    """A place for words."""
+    place = widgets.HTML()
+    place.add_class(style)
+    return place
 
 
 def acts(*buttons: widgets.Button) -> widgets.HBox:

@@ -11,34 +11,10 @@ from typing import TYPE_CHECKING, Any
 import ipywidgets as widgets
 
 from printplan.errors import SpecError
-from printplan.spec import Delivery, Extent, FileFormat
 from printplan.workbook.panels.controls import CONTROL, acts
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection
-
-
-DELIVERIES = [
-    ("printer colour, converted", Delivery.PRINTER_COLOUR),
-    ("working colour, not converted", Delivery.WORKING_COLOUR),
-    ("a named space", Delivery.NAMED_SPACE),
-]
-FORMATS = [
-    ("TIFF, 16 bits", FileFormat.TIFF_16),
-    ("TIFF, 8 bits", FileFormat.TIFF_8),
-    ("PDF page, exact size", FileFormat.PDF),
-    ("JPEG", FileFormat.JPEG),
-]
-ENDINGS = {
-    FileFormat.TIFF_16: ".tif",
-    FileFormat.TIFF_8: ".tif",
-    FileFormat.PDF: ".pdf",
-    FileFormat.JPEG: ".jpg",
-}
-EXTENTS = [
-    ("the whole sheet", Extent.SHEET),
-    ("the picture and its border", Extent.PICTURE),
-]
 
 
 MOST_SHOWN = 400

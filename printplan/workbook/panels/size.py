@@ -24,8 +24,8 @@ from printplan.workbook.panels.controls import (
     show_if,
     switch,
 )
-from printplan.workbook.panels.panel import Exactness, Panel, encoded
-from printplan.workbook.panels.words import size_words
+from printplan.workbook.panels.panel import Exactness, Panel
+from printplan.workbook.pictures import encoded
 from printplan.workbook.sheet_view.geometry import sheet_geometry
 from printplan.workbook.sheet_view.moves import (
     Handle,
@@ -39,6 +39,7 @@ from printplan.workbook.sheet_view.sheet_view import (
     whole_preview,
     whole_sheet,
 )
+from printplan.workbook.words import size_words
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -180,7 +181,7 @@ class SizePanel(Panel):
         The sheet, on which picture and crop are moved.
     """
 
-    seat: ClassVar[str] = "size"
+    slot: ClassVar[str] = "size"
     title: ClassVar[str] = "Size and place"
     exactness: ClassVar[Exactness | None] = Exactness.OVERVIEW
     depends_on: ClassVar[frozenset[str]] = frozenset({"colour", "delivery"})
@@ -276,7 +277,7 @@ class SizePanel(Panel):
         else:
             self.placement.value = Placement.OFFSET
 
-    def _wish(self) -> PrintSpec:
+    def _spec(self) -> PrintSpec:
         if self._by_hand is not None:
             return self._by_hand()
         spec, rule = self.bench.spec, self.rule.value
