@@ -33,8 +33,13 @@ from printplan.pixels.free_name import free_path as free_path  # noqa: PLC0414 -
 from printplan.pixels.master import open_master
 from printplan.pixels.sheet import build_sheet, varied
 from printplan.plan import resolve
-from printplan.record.paper_book import change_paper
-from printplan.record.paper_defaults import paper_defaults_of
+from printplan.record.paper_book import change_paper, read_paper_book
+from printplan.record.paper_defaults import (
+    defaults_path,
+    paper_defaults_of,
+    read_paper_defaults,
+    write_paper_defaults,
+)
 from printplan.record.plan_file import open_wish
 from printplan.spec import AlphaRule, MasterSpec
 from printplan.workbook.job_files import JobFiles
@@ -387,7 +392,7 @@ class Bench:
         RecordError, SpecError
             If the bench has none, or it cannot be read.
         """
-        return self._job().book()
+        return read_paper_book(self._job().book_path)
 
     def change_paper(self, paper: str, *, printer: str | None = None) -> PrintPlan:
         """
@@ -415,11 +420,13 @@ class Bench:
             made on that paper. The bench is as it was.
         """
         job = self._job()
-        book = job.book()
+        book = read_paper_book(job.book_path)
         to = book.paper(paper)
         by = book.printer(printer or self.printer.name)
         feeds = to.on(by).feeds
-        kept = job.choices(paper=to.name, printer=by.name)
+        kept = read_paper_defaults(
+            defaults_path(job.book_path), paper=to.name, printer=by.name
+        )
         same = (to.name, by.name) == (self.paper.name, self.printer.name)
         spec = self.spec if kept is None or same else kept.applied_to(self.spec)
         if spec.sheet.feed not in feeds:
@@ -460,7 +467,7 @@ class Bench:
         job = self._job()
         whole = str(Path(path).absolute())
         sha256 = require_output_profile(open_profile(whole)).sha256
-        by = job.book().printer(printer or self.printer.name)
+        by = self.book.printer(printer or self.printer.name)
 
         def recorded(old: Paper) -> Paper:
             setup = replace(old.on(by), profile=whole, profile_sha256=sha256)
@@ -524,8 +531,9 @@ class Bench:
             written. A bench without a paper book keeps none.
         """
         if self.files is not None:
-            self.files.write_paper_defaults(self.plan)
             self._known_choices = paper_defaults_of(self.plan)
+            path = defaults_path(self.files.book_path)
+            write_paper_defaults(path, self._known_choices)
 
     def holding(self) -> AbstractContextManager[None]:
         """Keep the present master open while a worker computes in the block."""

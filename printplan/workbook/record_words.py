@@ -67,7 +67,7 @@ def entry_words(entry: PrintEntry) -> Words:
         ("plan", entry.plan_id),
         ("on", f"{entry.paper}, {entry.printer}"),
         ("picture", f"{entry.width_mm:.1f} × {entry.height_mm:.1f} mm"),
-        ("came out", outcome_words(entry)),
+        ("outcome", outcome_words(entry)),
         ("copies", str(entry.copies)),
         paper,
         ("ink used", _UNKNOWN if entry.ink_ml is None else f"{entry.ink_ml:g} ml"),
@@ -86,7 +86,7 @@ def entries_words(entries: Sequence[JournalEntry], *, heading: str) -> Words:
     heading : str
         What they are.
     """
-    head = ("printed at", "print", "came out", "cost")
+    head = ("printed at", "print", "outcome", "cost")
     return table_words(map(_row, entries), head=head, caption=heading, breaks=False)
 
 

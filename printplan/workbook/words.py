@@ -174,7 +174,7 @@ _WEIGHTS = {
 def findings_words(findings: Sequence[Finding]) -> Words:
     """What should be known before ink is spent, the gravest first."""
     if not findings:
-        nothing = "Nothing speaks against this print."
+        nothing = "No findings."
         return Words(f"<p>{nothing}</p>", nothing)
     groups: list[str] = []
     lines: list[str] = []

@@ -16,7 +16,6 @@ from printplan.colour.losses import (
 )
 from printplan.colour.spaces import decode, encode, lab_from_xyz
 from printplan.colour.transforms import colorants_xyz
-from printplan.pixels.maps import reach_map
 from printplan.spec import NamedSpace
 from printplan.workbook.drawings.map_layout import FULL_REACH_DELTA_E, paint_reach
 from printplan.workbook.previews import in_8_bits, unsharpened
@@ -24,7 +23,7 @@ from printplan.workbook.previews import in_8_bits, unsharpened
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from printplan.pixels.sheet import Overview, Sheet
+    from printplan.pixels.sheet import Sheet
     from printplan.plan import PrintPlan
     from printplan.sizing.layout import Box
     from printplan.workbook.loupe.cutter import Side
@@ -169,33 +168,6 @@ def reach_in(sheet: Sheet, box: Box) -> tuple[Floats | None, Floats]:
         table.from_linear(linear)[..., 0]
     )
     return linear, distance
-
-
-def reach_over(sheet: Sheet, overview: Overview) -> Floats:
-    """
-    Distances over the whole file, reduced.
-
-    Parameters
-    ----------
-    overview : Overview
-        Of that sheet.
-
-    Returns
-    -------
-    ndarray of float32, shape (rows, columns)
-        dE00, 0 on bare paper.
-
-    Raises
-    ------
-    ProfileError
-        If the paper's profile has no way to its device or back.
-    """
-    distance = np.zeros(overview.pixels.shape[:2], np.float32)
-    picture = overview.picture
-    distance[picture.top : picture.bottom, picture.left : picture.right] = reach_map(
-        sheet, overview
-    ).values
-    return distance
 
 
 def reach_words(sheet: Sheet, linear: Floats | None) -> str:

@@ -1,4 +1,4 @@
-"""What speaks against this print?"""
+"""Which findings does this print have?"""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ class CheckPanel(Panel):
     slot: ClassVar[str] = "check"
     depends_on: ClassVar[frozenset[str]] = frozenset()
     column_px: ClassVar[int] = 300
-    title: ClassVar[str] = "What speaks against this print"
+    title: ClassVar[str] = "Findings"
 
     def __init__(self, bench: Bench) -> None:
         super().__init__(bench)

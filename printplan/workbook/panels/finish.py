@@ -23,10 +23,10 @@ from printplan.record.sidecar import write_sidecar_record, write_sidecar_sheets
 from printplan.spec import Delivery, Extent, FileFormat, NamedSpace
 from printplan.workbook.panels.check import findings_of
 from printplan.workbook.panels.controls import (
-    CONTROL,
     LONG_LABEL,
     acts,
     choice,
+    line,
     plain_row,
     show_if,
     text,
@@ -88,7 +88,7 @@ class FinishPanel(Panel):
     slot: ClassVar[str] = "finish"
     depends_on: ClassVar[frozenset[str]] = frozenset()
     column_px: ClassVar[int] = 440
-    title: ClassVar[str] = "Make the file and save the plan"
+    title: ClassVar[str] = "Render the file and save the plan"
 
     def __init__(self, bench: Bench) -> None:
         super().__init__(bench)
@@ -103,19 +103,17 @@ class FinishPanel(Panel):
         self.named_space = choice("space", [(it, it) for it in NamedSpace])
         self.file_format = choice("format", _FORMATS)
         self.extent = choice("covers", _EXTENTS)
-        self.name = widgets.Text(
-            description="file name", continuous_update=False, **CONTROL
-        )
+        self.name = line("file name")
         self._ending = _ENDINGS[bench.spec.delivery.file_format]
         self._want_name(bench.stem)
-        self.make = widgets.Button(description="Make the file", button_style="primary")
+        self.make = widgets.Button(
+            description="Render the file", button_style="primary"
+        )
         self.cancel = widgets.Button(description="Cancel")
         self.progress = widgets.IntProgress(
             layout={"width": "auto", "margin": "2px 4px 6px 120px"}
         )
-        self.plan_name = widgets.Text(
-            description="plan file", continuous_update=False, **CONTROL
-        )
+        self.plan_name = line("plan file")
         if bench.files is not None:
             self.plan_name.value = bench.files.plan_path.name
         self.keep = widgets.Button(description="Save this plan")
@@ -125,9 +123,7 @@ class FinishPanel(Panel):
         self.fields: dict[str, widgets.Text] = {}
         self.answers = widgets.VBox()
         self._asked = widgets.VBox([asked, self.answers])
-        self.note = widgets.Text(
-            description="about this print", continuous_update=False, **LONG_LABEL
-        )
+        self.note = line("note", style=LONG_LABEL)
         self.despite = widgets.Checkbox(
             description="Render despite findings", indent=False
         )
@@ -263,9 +259,7 @@ class FinishPanel(Panel):
 
     def _field(self, topic: str) -> widgets.Text:
         if topic not in self.fields:
-            field = widgets.Text(
-                description=topic, continuous_update=False, **LONG_LABEL
-            )
+            field = line(topic, style=LONG_LABEL)
             field.observe(self._guarded(self._allow), names="value")
             self.fields[topic] = field
         return self.fields[topic]

@@ -91,16 +91,21 @@ class JournalPanel(Panel):
         self._reading = self._worker(self._show_journal)
         self._writing = self._worker(self._show_written)
         self.record = choice("record", [])
-        self.again = widgets.Button(description="Look for new records")
+        self.again = widgets.Button(description="Find new records")
         self.printed_at = widgets.DatetimePicker(description="printed at", **CONTROL)
-        self.outcome = switch("came out", _OUTCOMES)
+        self.outcome = switch("outcome", _OUTCOMES)
         self.cause = choice("cause", [])
-        self.caught_by = choice("finding that said so", [("no finding", "")])
+        self.caught_by = choice("finding that warned", [("no finding", "")])
         self.copies = widgets.BoundedIntText(
             description="copies", value=1, min=1, max=MOST_COPIES, **CONTROL
         )
         self.ink_ml = widgets.BoundedFloatText(
-            description="ink each (ml)", value=0, min=0, max=1000, step=0.01, **CONTROL
+            description="ink per copy (ml)",
+            value=0,
+            min=0,
+            max=1000,
+            step=0.01,
+            **CONTROL,
         )
         self.edition = choice("edition", [("none", "")])
         self.new_title = widgets.Text(description="title", **CONTROL)
@@ -108,9 +113,11 @@ class JournalPanel(Panel):
             description="edition size", value=10, min=1, max=MOST_COPIES, **CONTROL
         )
         self.note = widgets.Text(description="note", **CONTROL)
-        self.add = widgets.Button(description="Note this print", button_style="primary")
+        self.add = widgets.Button(
+            description="Add to the journal", button_style="primary"
+        )
         self.table, self.rate, self.noted, self.written = (text() for _ in range(4))
-        self.export = widgets.Button(description="Write all prints as a table (CSV)")
+        self.export = widgets.Button(description="Export all prints (CSV)")
         self.again.on_click(self._guarded(self._look))
         self.record.observe(self._guarded(self._read), names="value")
         for control in (self.outcome, self.edition):

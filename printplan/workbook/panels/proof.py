@@ -69,7 +69,7 @@ class ProofPanel(Panel):
         self.intent = choice("intent", _INTENTS)
         self.compensation = switch("black point", _COMPENSATION)
         self.lighten = Slider("lighten (L*)", -10.0, 10.0, 0.5, digits=1)
-        self.appearance = switch("look at", _APPEARANCES)
+        self.appearance = switch("proof", _APPEARANCES)
         self.picture = widgets.Image(format="jpeg")
         self.stage.children = [self.picture]
         self.stage.add_class("printplan-fits")

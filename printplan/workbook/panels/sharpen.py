@@ -156,8 +156,8 @@ class SharpenPanel(Panel):
         self.radius = Slider("radius (mm)", 0.03, 0.6, 0.001, digits=3)
         self.grain_floor = Slider("grain floor (L*)", 0.0, 4.0, 0.05)
         self.distance = Slider("viewing distance (mm)", 150.0, 3000.0, 10.0, digits=0)
-        self.across = Slider("look, across", 0.0, 1.0, 0.01)
-        self.down = Slider("look, down", 0.0, 1.0, 0.01)
+        self.across = Slider("window, across", 0.0, 1.0, 0.01)
+        self.down = Slider("window, down", 0.0, 1.0, 0.01)
         self.restore.show(usual_restore(plan))
         self.halo_limit.show(wished_limits(plan.spec.sharpen).halo_limit)
         self.distance.show(usual_distance_mm(plan))
@@ -397,7 +397,7 @@ class SharpenPanel(Panel):
 
     def _drawings(self) -> widgets.Accordion:
         """A fold-out for the strongest edge and the responses, empty at first."""
-        self.draw = widgets.Button(description="draw edge and responses")
+        self.draw = widgets.Button(description="Draw edge and responses")
         self.draw.on_click(self._guarded(self._draw))
         self.note = text("printplan-status")
         fitting = {"max_width": "100%", "object_fit": "contain", "display": "none"}
@@ -406,7 +406,7 @@ class SharpenPanel(Panel):
         folded = [acts(self.draw), self.note, self.edge, self.responses]
         return widgets.Accordion(
             [widgets.VBox(folded)],
-            titles=("strongest edge in the window, and responses",),
+            titles=("Strongest edge in the window, and frequency responses",),
             selected_index=None,
         )
 

@@ -71,10 +71,10 @@ class Mounting(StrEnum):
 
 
 _MOUNTINGS = [
-    ("in nothing", Mounting.NOTHING),
-    ("behind a mat", Mounting.MAT),
-    ("round a stretcher", Mounting.STRETCHER),
-    ("round a stretcher, in a mat", Mounting.BOTH),
+    ("none", Mounting.NOTHING),
+    ("mat", Mounting.MAT),
+    ("stretcher", Mounting.STRETCHER),
+    ("stretcher and mat", Mounting.BOTH),
 ]
 _WITH_MAT = {Mounting.MAT, Mounting.BOTH}
 _WITH_STRETCHER = {Mounting.STRETCHER, Mounting.BOTH}
@@ -84,9 +84,11 @@ class MountControls:
     """A choice of mount, and only the lengths that it needs."""
 
     def __init__(self) -> None:
-        self.mounting = choice("mounted", _MOUNTINGS)
-        self.opening_width = LengthSlider("opening", _NARROWEST_MM, _NARROWEST_MM)
-        self.opening_height = LengthSlider("its height", _NARROWEST_MM, _NARROWEST_MM)
+        self.mounting = choice("mount", _MOUNTINGS)
+        self.opening_width = LengthSlider("opening width", _NARROWEST_MM, _NARROWEST_MM)
+        self.opening_height = LengthSlider(
+            "opening height", _NARROWEST_MM, _NARROWEST_MM
+        )
         self.wrap = LengthSlider("wrap", _LEAST_WRAP_MM, _WIDEST_WRAP_MM)
         self.depth = LengthSlider("bar depth", 0.0, _DEEPEST_MM)
         self._opening = (self.opening_width, self.opening_height)
@@ -124,11 +126,11 @@ class MountControls:
         asked = (mount.mat_opening_width_mm, mount.mat_opening_height_mm)
         for length, asked_mm, usual_mm in zip(self._opening, asked, usual, strict=True):
             shown_mm = usual_mm if asked_mm is None else asked_mm
-            length.show(shown_mm, unit=unit, high_mm=widest_mm)
+            length.show_length(shown_mm, unit, high_mm=widest_mm)
         with_stretcher = mounting in _WITH_STRETCHER
-        self.wrap.show(mount.wrap_mm if with_stretcher else _FIRST_WRAP_MM, unit=unit)
+        self.wrap.show_length(mount.wrap_mm if with_stretcher else _FIRST_WRAP_MM, unit)
         depth_mm = mount.stretcher_depth_mm if with_stretcher else _FIRST_DEPTH_MM
-        self.depth.show(depth_mm, unit=unit)
+        self.depth.show_length(depth_mm, unit)
         show_if(mounting in _WITH_MAT, *[length.ui for length in self._opening])
         show_if(with_stretcher, *[length.ui for length in self._stretcher])
 
@@ -142,11 +144,11 @@ def mounting_of(mount: MountSpec) -> Mounting:
 
 
 _RULES = [
-    ("its width", SizeRule.WIDTH),
-    ("its height", SizeRule.HEIGHT),
-    ("its longest edge", SizeRule.LONGEST_EDGE),
-    ("fitting inside an area", SizeRule.FIT),
-    ("filling an area, cropped", SizeRule.FILL),
+    ("width", SizeRule.WIDTH),
+    ("height", SizeRule.HEIGHT),
+    ("longest edge", SizeRule.LONGEST_EDGE),
+    ("fit in an area", SizeRule.FIT),
+    ("fill an area, cropped", SizeRule.FILL),
 ]
 _LENGTHS = {
     SizeRule.WIDTH: ("width_mm",),
@@ -157,14 +159,14 @@ _LENGTHS = {
 }
 _UNITS = [("millimetres", LengthUnit.MM), ("inches", LengthUnit.INCHES)]
 _ORIENTATIONS = [
-    ("as the picture lies", Orientation.BY_PICTURE),
+    ("by the picture", Orientation.BY_PICTURE),
     ("portrait", Orientation.PORTRAIT),
     ("landscape", Orientation.LANDSCAPE),
 ]
 _PLACEMENTS = [
     ("centred", Placement.CENTRED),
-    ("at the optical centre", Placement.OPTICAL_CENTRE),
-    ("by an offset", Placement.OFFSET),
+    ("optical centre", Placement.OPTICAL_CENTRE),
+    ("offset", Placement.OFFSET),
 ]
 _SHORTEST_MM = 40.0
 _FARTHEST_MM = 100.0
@@ -207,15 +209,19 @@ class SizePanel(Panel):
             "height_mm": LengthSlider("height", _SHORTEST_MM, _SHORTEST_MM),
             "longest_mm": LengthSlider("edge", _SHORTEST_MM, _SHORTEST_MM),
         }
-        self.crop_across = Slider("keep, across", 0.0, 1.0, 0.01)
-        self.crop_down = Slider("keep, down", 0.0, 1.0, 0.01)
+        self.crop_across = Slider("crop, across", 0.0, 1.0, 0.01)
+        self.crop_down = Slider("crop, down", 0.0, 1.0, 0.01)
         self.ppi = choice("resolution", [])
         self.media = choice("sheet", [])
         self.feed = choice("feed path", [])
-        self.orientation = choice("sheet stands", _ORIENTATIONS)
-        self.placement = choice("picture lies", _PLACEMENTS)
-        self.right = LengthSlider("right", -_FARTHEST_MM, _FARTHEST_MM, step_mm=0.1)
-        self.down = LengthSlider("down", -_FARTHEST_MM, _FARTHEST_MM, step_mm=0.1)
+        self.orientation = choice("orientation", _ORIENTATIONS)
+        self.placement = choice("placement", _PLACEMENTS)
+        self.right = LengthSlider(
+            "offset right", -_FARTHEST_MM, _FARTHEST_MM, step_mm=0.1
+        )
+        self.down = LengthSlider(
+            "offset down", -_FARTHEST_MM, _FARTHEST_MM, step_mm=0.1
+        )
         self.border = LengthSlider("border", 0.0, _WIDEST_BORDER_MM)
         self.mount = MountControls()
         for length in (*self.lengths.values(), self.border):
@@ -321,10 +327,8 @@ class SizePanel(Panel):
             ("longest_mm", max(printed.width_mm, printed.height_mm)),
         ):
             asked_mm = getattr(size, name)
-            self.lengths[name].show(
-                printed_mm if asked_mm is None else asked_mm,
-                unit=unit,
-                high_mm=longest_mm,
+            self.lengths[name].show_length(
+                printed_mm if asked_mm is None else asked_mm, unit, high_mm=longest_mm
             )
             show_if(name in _LENGTHS[size.rule], self.lengths[name].ui)
         self.crop_across.show(size.crop_centre_x_share)
@@ -338,9 +342,9 @@ class SizePanel(Panel):
         self.orientation.value = sheet.orientation
         self.placement.value = sheet.placement
         right_mm, down_mm = place_mm(plan, Handle.PICTURE)
-        self.right.show(right_mm, unit=unit)
-        self.down.show(down_mm, unit=unit)
-        self.border.show(sheet.border_mm, unit=unit)
+        self.right.show_length(right_mm, unit)
+        self.down.show_length(down_mm, unit)
+        self.border.show_length(sheet.border_mm, unit)
         self.mount.show(plan, unit)
         self.words.value = size_words(plan, unit)
         self.view.show(sheet_geometry(plan, unit))
