@@ -71,7 +71,7 @@ class Accessibility(anywidget.AnyWidget):
 
 
 CONTROL = {
-    "style": {"description_width": "112px"},
+    "style": {"description_width": "136px"},
     "layout": {"width": "auto", "margin": "2px 4px 2px 0"},
 }
 
@@ -95,7 +95,7 @@ def acts(*buttons: widgets.Button) -> widgets.HBox:
     for button in buttons:
         button.layout.width = "auto"
         button.layout.margin = "2px 6px 2px 0"
-    return widgets.HBox(buttons, layout={"margin": "0 0 4px 120px"})
+    return widgets.HBox(buttons, layout={"margin": "0 0 4px 144px"})
 
 
 def plain_row(*buttons: widgets.Button) -> widgets.HBox:

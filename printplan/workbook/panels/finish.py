@@ -111,7 +111,7 @@ class FinishPanel(Panel):
         )
         self.cancel = widgets.Button(description="Cancel")
         self.progress = widgets.IntProgress(
-            layout={"width": "auto", "margin": "2px 4px 6px 120px"}
+            layout={"width": "auto", "margin": "2px 4px 6px 144px"}
         )
         self.plan_name = line("plan file")
         if bench.files is not None:

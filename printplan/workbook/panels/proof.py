@@ -60,7 +60,7 @@ class ProofPanel(Panel):
     depends_on: ClassVar[frozenset[str]] = frozenset(
         {"size", "colour", "sheet", "delivery"}
     )
-    column_px: ClassVar[int] = 372
+    column_px: ClassVar[int] = 396
     title: ClassVar[str] = "Colours on this paper"
 
     def __init__(self, bench: Bench) -> None:

@@ -127,7 +127,7 @@ class SharpenPanel(Panel):
 
     slot: ClassVar[str] = "sharpen"
     title: ClassVar[str] = "Sharpening"
-    column_px: ClassVar[int] = 352
+    column_px: ClassVar[int] = 384
     depends_on: ClassVar[frozenset[str]] = frozenset(
         {"size", "sharpen", "colour", "sheet", "delivery", "room"}
     )

@@ -189,7 +189,7 @@ class SizePanel(Panel):
     depends_on: ClassVar[frozenset[str]] = frozenset({"colour", "delivery"})
     """Of the photograph's colours; the sheet itself is drawn at every change."""
 
-    column_px: ClassVar[int] = 400
+    column_px: ClassVar[int] = 424
 
     def __init__(self, bench: Bench) -> None:
         super().__init__(bench)
