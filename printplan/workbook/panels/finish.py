@@ -15,8 +15,8 @@ import ipywidgets as widgets
 
 from printplan.checks import Level
 from printplan.errors import PrintPlanError
-from printplan.pixels.render import render
 from printplan.pixels.free_name import free_path
+from printplan.pixels.render import render
 from printplan.record.record import make_record
 from printplan.record.record_file import save_actions
 from printplan.record.sidecar import write_sidecar_record, write_sidecar_sheets
