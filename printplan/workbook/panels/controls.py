@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from math import floor
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar, TypeAlias
 
 import anywidget
 import ipywidgets as widgets
@@ -15,6 +15,8 @@ from printplan.workbook.pictures import SURROUND
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
+
+    Control: TypeAlias = "widgets.Widget | Slider"
 
 
 _HERE = Path(__file__).parent
@@ -141,9 +143,22 @@ def choose(control: widgets.Dropdown, value: Any) -> None:
     control.value = value
 
 
-def show_if(condition: bool, *controls: widgets.Widget) -> None:  # noqa: FBT001 - reads as its name
+def ui_of(control: Control) -> widgets.Widget:
+    """What of a control is on the page."""
+    return control.ui if isinstance(control, Slider) else control
+
+
+def when_changed(control: Control, act: Callable[..., None]) -> None:
+    """Do something whenever the user, or the panel, sets a control."""
+    if isinstance(control, Slider):
+        control.on_move(act)
+    else:
+        control.observe(act, names="value")
+
+
+def show_if(condition: bool, *controls: Control) -> None:  # noqa: FBT001 - reads as its name
     """Show controls that matter, hide those that do not."""
-    for control in controls:
+    for control in map(ui_of, controls):
         control.layout.display = None if condition else "none"
 
 

@@ -132,7 +132,8 @@ class FinishPanel(Panel):
         self.done = widgets.VBox(
             [plain_row(self.decision_sheet, self.update), self.recorded]
         )
-        self._on_wish(self.delivery, self.named_space, self.file_format, self.extent)
+        kind = (self.delivery, self.named_space, self.file_format, self.extent)
+        self._on_wish(*kind)
         self.name.observe(self._guarded(self._name_typed), names="value")
         self.despite.observe(self._guarded(self._allow), names="value")
         for button, press in (
@@ -145,10 +146,7 @@ class FinishPanel(Panel):
         self.cancel.on_click(self._guarded(self._cancelled.set))
         self._open(
             [
-                self.delivery,
-                self.named_space,
-                self.file_format,
-                self.extent,
+                *kind,
                 self.name,
                 acts(self.make, self.cancel),
                 self.progress,

@@ -13,7 +13,12 @@ import ipywidgets as widgets
 from printplan.errors import PrintPlanError
 from printplan.workbook.bench import MATERIAL
 from printplan.workbook.latest_only import LatestOnly
-from printplan.workbook.panels.controls import Accessibility, text
+from printplan.workbook.panels.controls import (
+    Accessibility,
+    text,
+    ui_of,
+    when_changed,
+)
 from printplan.workbook.pictures import problem_html
 
 if TYPE_CHECKING:
@@ -22,6 +27,7 @@ if TYPE_CHECKING:
 
     from printplan.spec import PrintSpec
     from printplan.workbook.bench import Bench, Change
+    from printplan.workbook.panels.controls import Control
 
     Pictures = Sequence[tuple[widgets.Image, bytes]]
     """Pictures to show, each in its place."""
@@ -127,11 +133,11 @@ class Panel(ABC):
         return all(it.settle(timeout_s) for it in reversed(self._workers))
 
     def _open(
-        self, controls: Iterable[widgets.Widget], beside: widgets.Widget | None = None
+        self, controls: Iterable[Control], beside: widgets.Widget | None = None
     ) -> None:
         """Put the panel together, paint it at once, and watch the bench."""
         column = widgets.VBox(
-            [*controls, self.message, self.words],
+            [*map(ui_of, controls), self.message, self.words],
             layout={"flex": f"1 1 {self.column_px}px"},
         )
         column.add_class("printplan-column")
@@ -148,15 +154,15 @@ class Panel(ABC):
             self._guarded(lambda: self._show(job()))()
         self.bench.watch(self.slot, self)
 
-    def _on_wish(self, *controls: widgets.Widget) -> None:
+    def _on_wish(self, *controls: Control) -> None:
         """Let these controls change the plan."""
         for control in controls:
-            control.observe(self._guarded(self._ask), names="value")
+            when_changed(control, self._guarded(self._ask))
 
-    def _on_view(self, *controls: widgets.Widget) -> None:
+    def _on_view(self, *controls: Control) -> None:
         """Let these controls change what is looked at, and nothing else."""
         for control in controls:
-            control.observe(self._guarded(self.repaint), names="value")
+            when_changed(control, self._guarded(self.repaint))
 
     def _ask(self) -> None:
         if self._is_syncing:

@@ -73,10 +73,9 @@ class ProofPanel(Panel):
         self.picture = widgets.Image(format="jpeg")
         self.stage.children = [self.picture]
         self.stage.add_class("printplan-fits")
-        self._on_wish(self.intent, self.compensation)
-        self.lighten.on_move(self._ask)
+        self._on_wish(self.intent, self.compensation, self.lighten)
         self._on_view(self.appearance)
-        self._open([self.intent, self.compensation, self.lighten.ui, self.appearance])
+        self._open([self.intent, self.compensation, self.lighten, self.appearance])
 
     def _spec(self) -> PrintSpec:
         colour = ColourSpec(

@@ -175,22 +175,13 @@ class SharpenPanel(Panel):
             self.radius,
             self.grain_floor,
         )
-        for slider in sliders:
-            slider.on_move(self._guarded(self._ask))
+        self._on_wish(*sliders)
         self.distance.on_move(self._guarded(self._seen_from_elsewhere))
         self.mode.observe(self._guarded(self._mode_changed), names="value")
-        self.across.on_move(self.repaint)
-        self.down.on_move(self.repaint)
-        self._on_view(self.view)
+        looking = (self.view, self.across, self.down)
+        self._on_view(*looking)
         self._open(
-            [
-                self.mode,
-                *[it.ui for it in (*sliders, self.distance)],
-                self.view,
-                self.across.ui,
-                self.down.ui,
-                self.place,
-            ],
+            [self.mode, *sliders, self.distance, *looking, self.place],
             widgets.VBox([self.stage, self._drawings()]),
         )
 
@@ -240,8 +231,8 @@ class SharpenPanel(Panel):
         self._describe()
 
     def _show_those_that_matter(self) -> None:
-        show_if(self.is_auto, self.restore.ui, self.halo_limit.ui)
-        show_if(not self.is_auto, self.gain.ui, self.radius.ui)
+        show_if(self.is_auto, self.restore, self.halo_limit)
+        show_if(not self.is_auto, self.gain, self.radius)
 
     def _ask(self) -> None:
         """Ask the bench, now or when the picture's content is known."""

@@ -44,8 +44,6 @@ from printplan.workbook.words import size_words
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    import ipywidgets as widgets
-
     from printplan.media import Paper, Printer
     from printplan.pixels.sheet import Sheet
     from printplan.plan import PrintPlan
@@ -93,18 +91,7 @@ class MountControls:
         self.depth = LengthSlider("bar depth", 0.0, _DEEPEST_MM)
         self._opening = (self.opening_width, self.opening_height)
         self._stretcher = (self.wrap, self.depth)
-
-    @property
-    def controls(self) -> list[widgets.Widget]:
-        """All of them, in order."""
-        lengths = (*self._opening, *self._stretcher)
-        return [self.mounting, *[length.ui for length in lengths]]
-
-    def on_change(self, ask: Callable[[], None]) -> None:
-        """Be told when the user asks for another mount."""
-        self.mounting.observe(lambda _: ask(), names="value")
-        for length in (*self._opening, *self._stretcher):
-            length.on_move(ask)
+        self.controls = (self.mounting, *self._opening, *self._stretcher)
 
     def wish(self) -> MountSpec:
         """The mount that is asked for."""
@@ -131,8 +118,8 @@ class MountControls:
         self.wrap.show_length(mount.wrap_mm if with_stretcher else _FIRST_WRAP_MM, unit)
         depth_mm = mount.stretcher_depth_mm if with_stretcher else _FIRST_DEPTH_MM
         self.depth.show_length(depth_mm, unit)
-        show_if(mounting in _WITH_MAT, *[length.ui for length in self._opening])
-        show_if(with_stretcher, *[length.ui for length in self._stretcher])
+        show_if(mounting in _WITH_MAT, *self._opening)
+        show_if(with_stretcher, *self._stretcher)
 
 
 def mounting_of(mount: MountSpec) -> Mounting:
@@ -224,40 +211,24 @@ class SizePanel(Panel):
         )
         self.border = LengthSlider("border", 0.0, _WIDEST_BORDER_MM)
         self.mount = MountControls()
-        for length in (*self.lengths.values(), self.border):
-            length.on_move(self._ask)
-        for length in (self.right, self.down):
-            length.on_move(self._ask_for_offset)
-        for share in (self.crop_across, self.crop_down):
-            share.on_move(self._ask)
-        self._on_wish(
+        place = (self.right, self.down)
+        above = [
             self.unit,
             self.rule,
+            *self.lengths.values(),
+            self.crop_across,
+            self.crop_down,
             self.ppi,
             self.media,
             self.feed,
             self.orientation,
             self.placement,
-        )
-        self.mount.on_change(self._ask)
-        self._open(
-            [
-                self.unit,
-                self.rule,
-                *[it.ui for it in self.lengths.values()],
-                self.crop_across.ui,
-                self.crop_down.ui,
-                self.ppi,
-                self.media,
-                self.feed,
-                self.orientation,
-                self.placement,
-                self.right.ui,
-                self.down.ui,
-                self.border.ui,
-                *self.mount.controls,
-            ]
-        )
+        ]
+        below = [self.border, *self.mount.controls]
+        self._on_wish(*above, *below)
+        for length in place:
+            length.on_move(self._guarded(self._ask_for_offset))
+        self._open([*above, *place, *below])
 
     def _begin(self) -> None:
         self._before = self.bench.spec
@@ -330,11 +301,11 @@ class SizePanel(Panel):
             self.lengths[name].show_length(
                 printed_mm if asked_mm is None else asked_mm, unit, high_mm=longest_mm
             )
-            show_if(name in _LENGTHS[size.rule], self.lengths[name].ui)
+            show_if(name in _LENGTHS[size.rule], self.lengths[name])
         self.crop_across.show(size.crop_centre_x_share)
         self.crop_down.show(size.crop_centre_y_share)
         cropped = size.rule is SizeRule.FILL
-        show_if(cropped, self.crop_across.ui, self.crop_down.ui)
+        show_if(cropped, self.crop_across, self.crop_down)
         self._offer()
         choose(self.ppi, size.ppi)
         choose(self.media, sheet.media_size)
