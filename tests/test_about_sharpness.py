@@ -20,7 +20,7 @@ from printplan.pixels.sheet import build_sheet, varied
 from printplan.record.decision_sheet.colour_facts import sharpening_facts
 from printplan.sharpening.limits import DecidingBound, SharpenLimits
 from printplan.spec import Delivery, DeliverySpec, Extent
-from printplan.workbook.panels.words import effect_rows
+from printplan.workbook.words import effect_rows
 
 
 @pytest.fixture(scope="module")

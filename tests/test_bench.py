@@ -12,6 +12,7 @@ import tifffile
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from printplan import workbook
 from printplan.colour.spaces import named_profile
 from printplan.errors import (
     FitError,
@@ -136,7 +137,7 @@ def test_a_refusal_is_told_and_forgotten_with_the_next_plan(bench):
     assert notes.changes[-1].refusal is None
 
 
-def test_a_seat_is_taken_by_the_newest(bench):
+def test_a_newer_watcher_replaces_the_one_in_its_slot(bench):
     first, second = Notes(), Notes()
     bench.watch("size", first)
     bench.watch("size", second)
@@ -144,15 +145,6 @@ def test_a_seat_is_taken_by_the_newest(bench):
     assert first.was_replaced
     assert first.changes == []
     assert len(second.changes) == 1
-
-
-def test_who_left_is_told_nothing(bench):
-    notes = Notes()
-    bench.watch("notes", notes)
-    bench.unwatch(notes)
-    bench.unwatch(notes)
-    bench.change(size=by_width(100.0))
-    assert notes.changes == []
 
 
 def test_a_bench_of_a_plan_file_holds_that_plan(studio):
@@ -311,13 +303,12 @@ def test_an_untagged_master_is_read_as_the_user_says(bench, tmp_path):
 
 
 def test_a_held_master_is_closed_when_it_is_released(bench, textured, master_of):
-    sheet = bench.hold()
-    again = bench.hold()
-    bench.change_master(master_of(textured[:, ::-1]).facts.path)
-    sheet.master.linear(Box(0, 0, 1, 1))
-    bench.release(sheet)
-    sheet.master.linear(Box(0, 0, 1, 1))
-    bench.release(again)
+    sheet = bench.sheet
+    with bench.holding():
+        with bench.holding():
+            bench.change_master(master_of(textured[:, ::-1]).facts.path)
+            sheet.master.linear(Box(0, 0, 1, 1))
+        sheet.master.linear(Box(0, 0, 1, 1))
     with pytest.raises(MasterError, match="was closed"):
         sheet.master.linear(Box(0, 0, 1, 1))
 
@@ -510,3 +501,11 @@ def test_all_watchers_are_told_even_if_one_fails(bench):
     with pytest.raises(ZeroDivisionError):
         bench.change(size=by_width(100.0))
     assert len(notes.changes) == 1
+
+
+def test_a_notebook_finds_every_name_in_the_workbook():
+    assert set(workbook.__all__) <= set(dir(workbook))
+    for name in workbook.__all__:
+        found = getattr(workbook, name)
+        assert found.__name__.removeprefix("printplan.workbook.") == name
+    assert set(workbook.figures.__all__) <= set(workbook.__all__)

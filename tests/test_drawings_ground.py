@@ -47,7 +47,7 @@ from printplan.workbook.drawings.page import (
     wrapped,
 )
 from printplan.workbook.drawings.tone import tone_figure
-from printplan.workbook.panels.panel import caption_font
+from printplan.workbook.pictures import caption_font
 
 # WCAG 2.2 (W3C Recommendation, 2023): success criteria 1.4.3 and 1.4.11.
 WCAG_TEXT, WCAG_GRAPHICS = 4.5, 3.0

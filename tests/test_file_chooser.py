@@ -70,7 +70,7 @@ def test_a_name_that_no_page_can_show_is_left_out(folder):
 def test_walking_goes_in_and_out_of_folders(folder, chooser, chosen):
     assert chooser.entries.options == ("year/", "a.png", "b.TIF")
     chooser.entries.value = "year/"
-    assert chooser.go.description == "Go into this folder"
+    assert chooser.go.description == "Open this folder"
     chooser.go.click()
     assert chooser.folder == folder / "year"
     assert chooser.entries.options == ("spring/", "c.tif")

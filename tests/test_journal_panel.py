@@ -21,7 +21,7 @@ from printplan.workbook import figures
 from printplan.workbook.bench import Bench
 from printplan.workbook.panels import journal as journal_module
 from printplan.workbook.panels.journal import JournalPanel
-from printplan.workbook.panels.journal_work import entry_words, rates_words
+from printplan.workbook.record_words import entry_words, rates_words
 
 NOON = datetime(2026, 5, 3, 12, tzinfo=UTC)
 

@@ -37,7 +37,7 @@ from printplan.workbook.loupe.frames import (
 )
 from printplan.workbook.loupe.loupe import Loupe
 from printplan.workbook.loupe.overviews import OverviewStore, averaged
-from printplan.workbook.panels.previews import in_screen_colour, unsharpened
+from printplan.workbook.previews import in_screen_colour, unsharpened
 
 # A view's corner may be written a hair before the pixel that it means.
 ROUNDING_PX = 1e-6
@@ -401,7 +401,7 @@ def test_what_cannot_be_shown_is_answered_with_problem_and_remedy(bench, loupe):
     assert buffers == []
 
 
-def test_a_newer_loupe_takes_the_seat(bench, loupe):
+def test_a_newer_loupe_takes_the_slot(bench, loupe):
     newer = Loupe(bench)
     assert loupe.closed
     assert not newer.closed
@@ -414,8 +414,8 @@ def test_a_newer_loupe_takes_the_seat(bench, loupe):
     assert newer.plan["number"] == number + 1
 
 
-def test_loupes_at_other_seats_live_side_by_side(bench, loupe):
-    Loupe(bench, seat="beside the sharpening")
+def test_loupes_in_other_slots_live_side_by_side(bench, loupe):
+    Loupe(bench, slot="beside the sharpening")
     assert not loupe.closed
 
 

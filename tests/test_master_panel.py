@@ -27,12 +27,12 @@ from printplan.spec import (
 )
 from printplan.workbook.bench import Bench
 from printplan.workbook.panels import check as check_module
-from printplan.workbook.panels import recording as recording_module
+from printplan.workbook.panels import finish as finish_module
 from printplan.workbook.panels.check import CheckPanel
 from printplan.workbook.panels.finish import FinishPanel
 from printplan.workbook.panels.master import MasterPanel
 from printplan.workbook.panels.panel import Exactness
-from printplan.workbook.panels.words import facts_words, findings_words
+from printplan.workbook.words import facts_words, findings_words
 
 
 @pytest.fixture
@@ -86,7 +86,10 @@ def test_the_panel_shows_the_master_and_says_overview(panel, studio):
     )
     assert Exactness.OVERVIEW.partition(":")[0] in panel.status.value
     assert f"{facts.width_px} × {facts.height_px}" in panel.words.value
-    assert "Overview of the master seed-heads.tif." in panel.manners.described.values()
+    assert (
+        "Overview of the master seed-heads.tif."
+        in panel.accessibility.described.values()
+    )
 
 
 def test_choosing_a_file_lays_it_out(panel, studio):
@@ -144,13 +147,13 @@ def test_a_transparent_master_waits_for_a_rule(panel, tmp_path):
 def test_a_refused_master_can_be_given_up(panel, untagged):
     finish = FinishPanel(panel.bench)
     assert finish.settle()
-    assert is_hidden(panel.stay)
+    assert is_hidden(panel.cancel)
     lay_out(panel, untagged)
-    assert not is_hidden(panel.stay)
+    assert not is_hidden(panel.cancel)
     assert finish.make.disabled
-    panel.stay.click()
+    panel.cancel.click()
     assert panel.message.value == ""
-    assert is_hidden(panel.stay)
+    assert is_hidden(panel.cancel)
     assert panel.chooser.path.value == panel.bench.master_spec.file
     assert finish.settle()
     assert not finish.make.disabled
@@ -297,10 +300,10 @@ def made(panel):
 def test_a_made_file_is_recorded_beside_it_with_the_answers(bench, job, dim):
     panel = FinishPanel(bench)
     assert panel.settle()
-    assert is_hidden(panel.recording.done)
-    assert set(panel.recording.answers.fields) == {dim}
-    panel.recording.answers.fields[dim].value = " A lamp: <500 lx>. "
-    panel.recording.note.value = "For the stairs."
+    assert is_hidden(panel.done)
+    assert set(panel.fields) == {dim}
+    panel.fields[dim].value = " A lamp: <500 lx>. "
+    panel.note.value = "For the stairs."
     made(panel)
     record = read_record(job.with_name("plan.record.toml"))
     digest = sha256(job.with_name("plan.tif").read_bytes()).hexdigest()
@@ -311,7 +314,7 @@ def test_a_made_file_is_recorded_beside_it_with_the_answers(bench, job, dim):
     assert record.note == "For the stairs."
     assert record.plan_note == read_plan_file(job).note
     assert record.moment.utcoffset() is not None
-    assert "plan.record.toml" in panel.recording.done.children[-1].value
+    assert "plan.record.toml" in panel.recorded.value
     assert made(panel).name.value == "plan-3.tif"
     assert job.with_name("plan-2.record.toml").exists()
 
@@ -332,25 +335,24 @@ def test_a_file_is_there_though_its_record_cannot_be_written(bench, job, monkeyp
     def full(_):
         raise RecordError("The disk is full.", remedy="Make room.")
 
-    monkeypatch.setattr(recording_module, "write_sidecar_record", full)
+    monkeypatch.setattr(finish_module, "write_sidecar_record", full)
     panel = made(FinishPanel(bench))
     assert "The disk is full.<br><b>Make room.</b>" in panel.message.value
     assert "SHA-256" in panel.result.value
     assert job.with_name("plan.tif").exists()
-    assert is_hidden(panel.recording.done)
+    assert is_hidden(panel.done)
     assert not panel.make.disabled
 
 
 @pytest.mark.slow
 def test_an_answer_given_later_goes_into_the_record(bench, job, dim):
     panel = made(FinishPanel(bench))
-    recording = panel.recording
-    assert is_hidden(recording.keep)
-    recording.answers.fields[dim].value = "A lamp was hung over it."
-    assert not is_hidden(recording.keep)
-    recording.keep.click()
+    assert is_hidden(panel.update)
+    panel.fields[dim].value = "A lamp was hung over it."
+    assert not is_hidden(panel.update)
+    panel.update.click()
     assert panel.settle()
-    assert is_hidden(recording.keep)
+    assert is_hidden(panel.update)
     record = read_record(job.with_name("plan.record.toml"))
     assert "A lamp was hung over it." in {it.done for it in record.findings}
 
@@ -359,21 +361,21 @@ def test_an_answer_given_later_goes_into_the_record(bench, job, dim):
 def test_an_answer_comes_back_with_its_finding(bench, dim):
     panel = FinishPanel(bench)
     assert panel.settle()
-    panel.recording.answers.fields[dim].value = "A lamp."
+    panel.fields[dim].value = "A lamp."
     bench.change(room=RoomSpec())
     assert panel.settle()
-    assert panel.recording.answers.ui.children == ()
+    assert panel.answers.children == ()
     bench.change(room=RoomSpec(illuminance_lx=150, display_cd_m2=120))
     assert panel.settle()
-    assert panel.recording.answers.ui.children[-1].value == "A lamp."
+    assert panel.answers.children[-1].value == "A lamp."
 
 
 @pytest.mark.slow
 def test_the_decision_sheet_is_written_aside_with_the_latest_answers(bench, job, dim):
     panel = made(FinishPanel(bench))
-    panel.recording.answers.fields[dim].value = "A lamp was hung over it."
-    panel.recording.sheet.click()
-    assert panel.recording.sheet.disabled
+    panel.fields[dim].value = "A lamp was hung over it."
+    panel.decision_sheet.click()
+    assert panel.decision_sheet.disabled
     assert panel.make.disabled
     assert is_hidden(panel.cancel)
     assert panel.settle()
@@ -382,8 +384,8 @@ def test_the_decision_sheet_is_written_aside_with_the_latest_answers(bench, job,
     assert "A lamp was hung over it." in page
     assert "4.80 EUR" in page
     assert job.with_name("plan.decision.pdf").read_bytes().startswith(b"%PDF-")
-    assert "plan.decision.pdf" in panel.recording.done.children[-1].value
-    assert not panel.recording.sheet.disabled
+    assert "plan.decision.pdf" in panel.recorded.value
+    assert not panel.decision_sheet.disabled
 
 
 @pytest.mark.slow
@@ -392,12 +394,12 @@ def test_a_decision_sheet_of_a_changed_profile_is_refused(bench, job):
     path = job.with_name("plan.record.toml")
     hashed = read_record(path).profile.sha256
     path.write_text(path.read_text("utf-8").replace(hashed, "0" * 64), "utf-8")
-    panel.recording.sheet.click()
+    panel.decision_sheet.click()
     assert panel.settle()
     assert "has changed" in panel.message.value
     assert "Put the old profile back" in panel.message.value
     assert not job.with_name("plan.decision.html").exists()
-    assert panel.recording.done.children[-1].value == ""
+    assert panel.recorded.value == ""
 
 
 # Keeping

@@ -36,20 +36,19 @@ from printplan.spec import (
 )
 from printplan.units import LengthUnit
 from printplan.workbook import figures
+from printplan.workbook import latest_only as latest_only_module
 from printplan.workbook.bench import Bench
+from printplan.workbook.latest_only import LatestOnly
 from printplan.workbook.panels import finish as finish_module
-from printplan.workbook.panels import latest_only
-from printplan.workbook.panels import latest_only as newest_module
 from printplan.workbook.panels import proof as proof_module
+from printplan.workbook.panels import sharpen as sharpen_module
 from printplan.workbook.panels.finish import FinishPanel
-from printplan.workbook.panels.latest_only import LatestOnly
-from printplan.workbook.panels.panel import SURROUND, encoded, mounted
-from printplan.workbook.panels.previews import window_box, window_preview
 from printplan.workbook.panels.proof import ProofPanel
-from printplan.workbook.panels.sharpen import WINDOW_PX, SharpenPanel
-from printplan.workbook.panels.sharpen_controls import DecidedBy
+from printplan.workbook.panels.sharpen import WINDOW_PX, Mode, SharpenPanel
 from printplan.workbook.panels.sheet_drawing import draw_sheet
 from printplan.workbook.panels.size import SizePanel
+from printplan.workbook.pictures import SURROUND, encoded, mounted
+from printplan.workbook.previews import window_box, window_preview
 
 
 @pytest.fixture
@@ -233,7 +232,7 @@ def test_a_change_from_elsewhere_moves_the_controls(bench):
     assert sharpen.gain.ui.value == pytest.approx(1.5)
 
 
-def test_a_panel_that_is_opened_again_takes_the_seat(bench):
+def test_a_panel_that_is_opened_again_takes_the_slot(bench):
     first, second = SizePanel(bench), SizePanel(bench)
     drawn = first.view.geometry
     second.lengths["width_mm"].ui.value = 100.0
@@ -373,34 +372,34 @@ def detailed_bench(master_of, plan_for, tmp_path):
     return Bench(sheet, folder=tmp_path, stem="print")
 
 
-def by_paper(panel):
-    panel.controls.decided_by.value = DecidedBy.PAPER
+def choose_auto(panel):
+    panel.mode.value = Mode.AUTO
     assert panel.settle()
 
 
 @pytest.mark.slow
-def test_paper_and_distance_choose_a_sharpening_and_say_why(detailed_bench):
+def test_auto_sharpening_is_chosen_and_says_why(detailed_bench):
     panel = SharpenPanel(detailed_bench)
     assert detailed_bench.spec.sharpen.gain == 0.0
-    by_paper(panel)
+    choose_auto(panel)
     sharpen = detailed_bench.spec.sharpen
     assert sharpen.gain > 0.2
     assert sharpen.restore == 1.0
-    assert sharpen.distance_mm == panel.controls.distance.value
+    assert sharpen.distance_mm == panel.distance.value
     assert sharpen.print_halo_limit_share == SharpenLimits().halo_limit
     for said in ("decided", "print pixels soft", "estimate, not measured", "acutance"):
         assert said in panel.words.value
     assert is_hidden(panel.gain.ui)
-    assert not is_hidden(panel.controls.restore.ui)
+    assert not is_hidden(panel.restore.ui)
 
 
 def test_a_nearer_viewer_and_more_restore_move_the_gain(detailed_bench):
     panel = SharpenPanel(detailed_bench)
-    by_paper(panel)
+    choose_auto(panel)
     gains = []
     for distance, restore in ((2500.0, 1.0), (400.0, 1.0), (400.0, 0.5), (400.0, 0.0)):
-        panel.controls.distance.ui.value = distance
-        panel.controls.restore.ui.value = restore
+        panel.distance.ui.value = distance
+        panel.restore.ui.value = restore
         gains.append(detailed_bench.spec.sharpen.gain)
     far, near, half, none = gains
     assert near > far
@@ -411,18 +410,19 @@ def test_a_nearer_viewer_and_more_restore_move_the_gain(detailed_bench):
 def test_a_panel_opens_without_waiting_for_the_content(detailed_bench, monkeypatch):
     """What is asked for meanwhile is done when the content is known."""
     go_on = Event()
-    measure = latest_only.picture_content
+    measure = sharpen_module.picture_content
+    monkeypatch.setattr("printplan.pixels.picture_content._kept", {})
 
     def slowly(sheet):
         assert go_on.wait(60)
         return measure(sheet)
 
-    monkeypatch.setattr(latest_only, "picture_content", slowly)
+    monkeypatch.setattr(sharpen_module, "picture_content", slowly)
     panel = SharpenPanel(detailed_bench)
     assert panel.window.value
     assert "Measuring" in panel.words.value
-    panel.controls.decided_by.value = DecidedBy.PAPER
-    panel.controls.restore.ui.value = 0.75
+    panel.mode.value = Mode.AUTO
+    panel.restore.ui.value = 0.75
     assert detailed_bench.spec.sharpen.gain == 0.0
     go_on.set()
     assert panel.settle()
@@ -432,26 +432,23 @@ def test_a_panel_opens_without_waiting_for_the_content(detailed_bench, monkeypat
 
 
 @pytest.mark.slow
-def test_a_plan_that_was_chosen_by_paper_shows_its_sliders_again(
-    detailed_bench, studio
-):
+def test_a_plan_of_auto_sharpening_shows_its_sliders_again(detailed_bench, studio):
     panel = SharpenPanel(detailed_bench)
-    by_paper(panel)
-    panel.controls.restore.ui.value = 0.8
-    panel.controls.halo_limit.ui.value = 0.08
-    panel.controls.grain_floor.ui.value = 0.5
-    panel.controls.distance.ui.value = 620.0
+    choose_auto(panel)
+    panel.restore.ui.value = 0.8
+    panel.halo_limit.ui.value = 0.08
+    panel.grain_floor.ui.value = 0.5
+    panel.distance.ui.value = 620.0
     kept = read_plan_file(studio.plan_path)
     text = plan_file_text(replace(kept, spec=detailed_bench.spec))
     read = parse_plan_text(text, where="plan.toml").spec
     sheet = varied(detailed_bench.sheet, read)
     again = SharpenPanel(Bench(sheet, folder=detailed_bench.folder, stem="again"))
-    controls = again.controls
-    assert controls.is_by_paper
-    assert controls.restore.value == pytest.approx(0.8)
-    assert controls.halo_limit.value == pytest.approx(0.08)
-    assert controls.grain_floor.value == pytest.approx(0.5)
-    assert controls.distance.value == pytest.approx(620.0)
+    assert again.is_auto
+    assert again.restore.value == pytest.approx(0.8)
+    assert again.halo_limit.value == pytest.approx(0.08)
+    assert again.grain_floor.value == pytest.approx(0.5)
+    assert again.distance.value == pytest.approx(620.0)
     assert again.settle()
     # Opening decides nothing anew.
     assert again.bench.spec == read
@@ -459,9 +456,9 @@ def test_a_plan_that_was_chosen_by_paper_shows_its_sliders_again(
 
 
 @pytest.mark.slow
-def test_a_choice_by_paper_follows_the_size_and_one_by_hand_stays(detailed_bench):
+def test_auto_sharpening_follows_the_size_and_manual_stays(detailed_bench):
     panel = SharpenPanel(detailed_bench)
-    by_paper(panel)
+    choose_auto(panel)
     first = detailed_bench.spec.sharpen
     size = detailed_bench.spec.size
     detailed_bench.change(size=replace(size, width_mm=1.8 * size.width_mm))
@@ -469,7 +466,7 @@ def test_a_choice_by_paper_follows_the_size_and_one_by_hand_stays(detailed_bench
     second = detailed_bench.spec.sharpen
     assert (second.gain, second.radius_mm) != (first.gain, first.radius_mm)
     assert second.restore == first.restore
-    panel.controls.decided_by.value = DecidedBy.HAND
+    panel.mode.value = Mode.MANUAL
     by_hand = detailed_bench.spec.sharpen
     assert by_hand == SharpenSpec(gain=second.gain, radius_mm=second.radius_mm)
     detailed_bench.change(size=size)
@@ -478,21 +475,21 @@ def test_a_choice_by_paper_follows_the_size_and_one_by_hand_stays(detailed_bench
     assert "would ask for" in panel.words.value
 
 
-def test_a_picture_that_cannot_be_measured_leaves_the_hand(bench):
+def test_a_picture_that_cannot_be_measured_leaves_manual(bench):
     bench.change(size=replace(bench.spec.size, width_mm=10.0))
     panel = SharpenPanel(bench)
     assert panel.settle()
     assert "128 px or more" in panel.words.value
     panel.gain.ui.value = 1.0
     assert bench.spec.sharpen.gain == 1.0
-    panel.controls.decided_by.value = DecidedBy.PAPER
+    panel.mode.value = Mode.AUTO
     assert "128 px or more" in panel.message.value
     assert bench.spec.sharpen.gain == 1.0
 
 
 def test_what_is_seen_has_lost_detail_and_sharpening_gives_some_back(detailed_bench):
     panel = SharpenPanel(detailed_bench)
-    by_paper(panel)
+    choose_auto(panel)
     panel.view.value = "sides"
     assert panel.settle()
     in_file = decoded(panel.window.value)
@@ -507,18 +504,17 @@ def test_what_is_seen_has_lost_detail_and_sharpening_gives_some_back(detailed_be
 @pytest.mark.slow
 def test_edge_and_responses_are_drawn_at_a_press_and_not_before(detailed_bench):
     panel = SharpenPanel(detailed_bench)
-    by_paper(panel)
-    drawings = panel.drawings
-    assert is_hidden(drawings.edge)
-    assert drawings.responses.value == b""
-    drawings.draw.click()
+    choose_auto(panel)
+    assert is_hidden(panel.edge)
+    assert panel.responses.value == b""
+    panel.draw.click()
     assert panel.settle()
-    for place in (drawings.edge, drawings.responses):
+    for place in (panel.edge, panel.responses):
         assert not is_hidden(place)
         assert min(Image.open(BytesIO(place.value)).size) > 400
-    assert drawings.note.value == ""
-    panel.controls.restore.ui.value = 0.5
-    assert "draw again" in drawings.note.value
+    assert panel.note.value == ""
+    panel.restore.ui.value = 0.5
+    assert "draw again" in panel.note.value
 
 
 @pytest.mark.slow
@@ -531,11 +527,11 @@ def test_a_window_without_an_edge_says_so_and_shows_the_responses(
     sheet = build_sheet(master, plan_for(master, width_mm=400 / 300 * 25.4))
     panel = SharpenPanel(Bench(sheet, folder=tmp_path, stem="print"))
     assert panel.settle()
-    panel.drawings.draw.click()
+    panel.draw.click()
     assert panel.settle()
-    assert "edge" in panel.drawings.note.value
-    assert is_hidden(panel.drawings.edge)
-    assert not is_hidden(panel.drawings.responses)
+    assert "edge" in panel.note.value
+    assert is_hidden(panel.edge)
+    assert not is_hidden(panel.responses)
 
 
 @pytest.mark.slow
@@ -713,13 +709,13 @@ def test_a_stop_has_to_be_set_aside_by_hand(bench):
     """The sheet feeder of the demo does not take the thick cotton."""
     panel = FinishPanel(bench)
     assert panel.settle()
-    assert is_hidden(panel.all_the_same)
+    assert is_hidden(panel.despite)
     bench.change(sheet=replace(bench.spec.sheet, feed="sheet feeder"))
     assert panel.make.disabled
     assert panel.settle()
     assert "<b>stop</b>" in panel.findings.value
     assert panel.make.disabled
-    panel.all_the_same.value = True
+    panel.despite.value = True
     assert not panel.make.disabled
 
 
@@ -769,13 +765,13 @@ def test_a_file_being_made_outlives_its_master_on_the_bench(
 ):
     """Another photograph may be laid out meanwhile; the one being made stays open."""
     gate = Event()
-    told = FinishPanel._told
+    told = FinishPanel._show_progress
 
     def slow(self, done_rows, all_rows):
         gate.wait(30)
         told(self, done_rows, all_rows)
 
-    monkeypatch.setattr(FinishPanel, "_told", slow)
+    monkeypatch.setattr(FinishPanel, "_show_progress", slow)
     other = master_of(255 - textured).facts.path
     expected = bench.sheet.window(Box(0, 0, *bench.sheet.size_px))
     panel = FinishPanel(bench)
@@ -794,53 +790,53 @@ def test_a_file_being_made_outlives_its_master_on_the_bench(
 # What panels are made of
 
 
-def test_only_the_newest_of_many_jobs_is_shown():
+def test_only_the_latest_of_many_jobs_is_shown():
     shown, gate, started = [], Event(), Event()
-    newest = LatestOnly(shown.append, shown.append)
+    worker = LatestOnly(shown.append, shown.append)
 
     def first():
         started.set()
         gate.wait(10)
         return "first"
 
-    newest.do(first)
+    worker.do(first)
     assert started.wait(10)
-    newest.do(lambda: "second")
-    newest.do(lambda: "third")
+    worker.do(lambda: "second")
+    worker.do(lambda: "third")
     gate.set()
-    assert newest.settle()
+    assert worker.settle()
     assert shown == ["third"]
 
 
 def test_a_job_that_fails_is_told_and_the_next_one_runs():
     shown, failed = [], []
-    newest = LatestOnly(shown.append, failed.append)
+    worker = LatestOnly(shown.append, failed.append)
     error = SpecError("No.", remedy="Yes.")
 
     def fail():
         raise error
 
-    newest.do(fail)
-    assert newest.settle()
-    newest.do(lambda: "next")
-    assert newest.settle()
+    worker.do(fail)
+    assert worker.settle()
+    worker.do(lambda: "next")
+    assert worker.settle()
     assert failed == [error]
     assert shown == ["next"]
 
 
 def test_a_worker_waits_for_the_next_job_and_ends_without_one(monkeypatch):
-    monkeypatch.setattr(newest_module, "_LINGER_S", 0.3)
+    monkeypatch.setattr(latest_only_module, "_LINGER_S", 0.3)
     workers = []
-    newest = LatestOnly(workers.append, workers.append)
+    worker = LatestOnly(workers.append, workers.append)
     for _ in range(2):
-        newest.do(current_thread)
-        assert newest.settle()
+        worker.do(current_thread)
+        assert worker.settle()
     first, second = workers
     assert first is second
     first.join(10)
     assert not first.is_alive()
-    newest.do(current_thread)
-    assert newest.settle()
+    worker.do(current_thread)
+    assert worker.settle()
     assert workers[2] is not first
 
 

@@ -98,6 +98,11 @@ def content_key(plan: PrintPlan) -> ContentKey:
     return facts.sha256, facts.profile_sha256, crop, size_px, lighten_l
 
 
+def known_content(plan: PrintPlan) -> ContentFacts | None:
+    """What `picture_content` measured for such a plan, if it is kept."""
+    return _kept.get(content_key(plan))
+
+
 def picture_content(sheet: Sheet) -> ContentFacts:
     """
     Measure the picture's edges, noise and texture at print size.

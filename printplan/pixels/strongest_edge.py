@@ -287,7 +287,8 @@ def strongest_edge_of(
     Raises
     ------
     SpecError
-        If no window has an edge; the first window's refusal is its cause.
+        If no window has an edge; the first window's refusal is its cause, or the
+        error itself if there is one window.
     """
     edges: list[StrongestEdge] = []
     refused: list[SpecError] = []
@@ -304,6 +305,8 @@ def strongest_edge_of(
             )
         except SpecError as error:
             refused.append(error)
+    if len(boxes) == len(refused) == 1:
+        raise refused[0]
     if not edges:
         first = refused[0] if refused else None
         raise SpecError(

@@ -1,1 +1,10 @@
-"""The faces: panels, figures and the launcher of the notebooks."""
+"""
+The faces: panels, figures and the launcher of the notebooks.
+
+A notebook imports from here alone; the names of `__init__.pyi` are loaded when they
+are first used.
+"""
+
+import lazy_loader
+
+__getattr__, __dir__, __all__ = lazy_loader.attach_stub(__name__, __file__)

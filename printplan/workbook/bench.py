@@ -1,29 +1,51 @@
-"""What lies on the bench: one master, one paper, one plan, and who watches them."""
+"""
+The state of the workbook, and the way of a slider: state → plan → region → picture.
+
+state
+    `Bench.spec`, what is asked for. A control makes a whole new spec of what all
+    controls of its panel say and gives it to `Bench.ask`; nothing else changes it.
+plan
+    `resolve` makes a plan in whole pixels of it, or refuses; then the bench stays as
+    it was, and the panel shows problem and remedy. All that watch are told which
+    parts of the spec changed (`Change`).
+region
+    A panel whose picture depends on one of these parts asks the new sheet for the box
+    that it shows, in a worker that drops every job but the latest (`LatestOnly`). The
+    sheet computes only what the change concerns; the rest it keeps.
+picture
+    The pixels of that box, encoded, are put in their place on the page, unless a newer
+    plan is on its way.
+"""
 
 from __future__ import annotations
 
-from dataclasses import fields, replace
+from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass, fields, replace
 from pathlib import Path
 from threading import RLock
-from typing import TYPE_CHECKING, Self
+from typing import TYPE_CHECKING, Protocol, Self
+from weakref import WeakSet
 
 from printplan.checks import check_pixels, check_plan
 from printplan.colour.profiles import open_profile, require_output_profile
 from printplan.errors import FitError, RecordError
+from printplan.pixels.free_name import free_path as free_path  # noqa: PLC0414 - given on
 from printplan.pixels.master import open_master
 from printplan.pixels.sheet import build_sheet, varied
 from printplan.plan import resolve
-from printplan.record.paper_book import change_paper
-from printplan.record.paper_defaults import paper_defaults_of
+from printplan.record.paper_book import change_paper, read_paper_book
+from printplan.record.paper_defaults import (
+    defaults_path,
+    paper_defaults_of,
+    read_paper_defaults,
+    write_paper_defaults,
+)
 from printplan.record.plan_file import open_wish
 from printplan.spec import AlphaRule, MasterSpec
 from printplan.workbook.job_files import JobFiles
-from printplan.workbook.watchers import LAID_ANEW as LAID_ANEW  # noqa: PLC0414 - given on
-from printplan.workbook.watchers import Change as Change  # noqa: PLC0414 - given on
-from printplan.workbook.watchers import OpenMasters, Watchers
-from printplan.workbook.watchers import Watcher as Watcher  # noqa: PLC0414 - given on
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
     from contextlib import AbstractContextManager
     from types import TracebackType
 
@@ -46,21 +68,94 @@ if TYPE_CHECKING:
     )
 
 
+MATERIAL = frozenset({"master", "paper", "printer"})
+"""Parts of a `Change` that are no part of the spec: all pictures depend on them."""
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """
+    What the watchers of a bench are told.
+
+    Attributes
+    ----------
+    parts : frozenset of str
+        The parts of the spec that differ from before, by their names; those of
+        `MATERIAL` too if they were exchanged.
+    refusal : PrintPlanError or None
+        Why a spec was refused; the plan is then the one before.
+    """
+
+    parts: frozenset[str]
+    refusal: PrintPlanError | None = None
+
+
+class Watcher(Protocol):
+    """What shows the state of a bench."""
+
+    def plan_changed(self, change: Change) -> None:
+        """Show a new plan, or why a spec was refused."""
+
+    def replaced(self) -> None:
+        """Stop showing: a newer watcher is registered in this one's slot."""
+
+
+class _OpenMasters:
+    """Masters are closed when they are replaced and no worker needs them any more."""
+
+    def __init__(self) -> None:
+        self._lock = RLock()
+        self._held: list[Master] = []
+        self._replaced: WeakSet[Master] = WeakSet()
+
+    @contextmanager
+    def held(self, master: Master) -> Iterator[None]:
+        """
+        Keep a master open as long as the block runs.
+
+        Parameters
+        ----------
+        master : Master
+            One that was closed before stays closed, and says so when it is used.
+        """
+        with self._lock:
+            was_open = master not in self._replaced or master in self._held
+            if was_open:
+                self._held.append(master)
+        try:
+            yield
+        finally:
+            with self._lock:
+                if was_open:
+                    self._held.remove(master)
+                    self._close_unheld(master)
+
+    def replace(self, master: Master) -> None:
+        """Close a master, now or when the last worker that needs it is done."""
+        with self._lock:
+            self._replaced.add(master)
+            self._close_unheld(master)
+
+    def _close_unheld(self, master: Master) -> None:
+        if master in self._replaced and master not in self._held:
+            master.close()
+
+
 class Bench:
     """
-    The one state of the workbook: a wish, its plan and the sheet that follows.
+    The one state of the workbook: a spec, its plan and the sheet that follows.
 
     Parameters
     ----------
     sheet : Sheet
-        What to begin with; its master stays open as long as the bench is used.
+        The first one; its master stays open as long as the bench is used.
     folder : Path
         Where finished files go.
     stem : str
         What finished files are called, without ending.
     files : JobFiles, optional
-        The plan file that all this came from, with its paper book; without one,
-        nothing can be kept and no other paper be chosen.
+        The plan file and its paper book; without them no plan can be saved and no
+        other paper chosen.
 
     Attributes
     ----------
@@ -69,7 +164,7 @@ class Bench:
     master_spec : MasterSpec
         How its master was opened, with whole paths.
     refusal : PrintPlanError or None
-        Why the latest wish was not followed, until another one is.
+        Why the latest spec was refused, until another one is accepted.
     """
 
     def __init__(
@@ -85,16 +180,16 @@ class Bench:
             else MasterSpec(file=sheet.plan.facts.path)
         )
         self.refusal: PrintPlanError | None = None
-        self._watchers = Watchers()
+        self._watchers: dict[str, Watcher] = {}
         self._known_choices = paper_defaults_of(sheet.plan)
-        self._masters = OpenMasters()
-        # A worker may ask for what it found out, while a control asks too.
+        self._masters = _OpenMasters()
+        # A worker may change the spec while a control does.
         self._lock = RLock()
 
     @classmethod
     def open(cls, plan_path: str | Path) -> Self:
         """
-        Lay out what a plan file describes.
+        Open what a plan file describes.
 
         Parameters
         ----------
@@ -123,7 +218,7 @@ class Bench:
         folder: Path | None = None,
     ) -> Self:
         """
-        Lay out a master that is open already.
+        Begin with a master that is open already.
 
         Parameters
         ----------
@@ -152,17 +247,17 @@ class Bench:
 
     def close(self) -> None:
         """
-        Keep what was chosen for the paper, and let go of the master.
+        Save the choices for the paper, and close the master.
 
         Raises
         ------
         RecordError, SpecError
-            If the choices cannot be kept; the master is let go of all the same.
+            If the choices cannot be saved; the master is closed all the same.
         """
         try:
             self._keep_new_choices()
         finally:
-            self._masters.let_go(self.sheet.master)
+            self._masters.replace(self.sheet.master)
 
     @property
     def master(self) -> Master:
@@ -194,7 +289,7 @@ class Bench:
         """What should be known before ink is spent on this plan."""
         return [*check_plan(self.plan), *check_pixels(self.sheet)]
 
-    def change(  # noqa: PLR0913 - the parts of a wish
+    def change(  # noqa: PLR0913 - the parts of a spec
         self,
         *,
         size: SizeSpec | None = None,
@@ -206,7 +301,7 @@ class Bench:
         delivery: DeliverySpec | None = None,
     ) -> PrintPlan:
         """
-        Ask for something else; what is not named stays.
+        Change parts of the spec; what is not named stays.
 
         Returns
         -------
@@ -235,7 +330,7 @@ class Bench:
 
     def ask(self, spec: PrintSpec) -> PrintPlan:
         """
-        Ask for a whole new wish.
+        Ask for a whole new spec.
 
         Raises
         ------
@@ -243,7 +338,9 @@ class Bench:
             As for `change`.
         """
         with self._lock:
-            self._lay(self.sheet if spec == self.spec else varied(self.sheet, spec))
+            self._set_sheet(
+                self.sheet if spec == self.spec else varied(self.sheet, spec)
+            )
             return self.plan
 
     def change_master(
@@ -254,7 +351,7 @@ class Bench:
         alpha: AlphaRule = AlphaRule.REFUSE,
     ) -> PrintPlan:
         """
-        Lay out another master under the same wishes; the one before is closed.
+        Take another master under the same spec; the one before is closed.
 
         Parameters
         ----------
@@ -281,8 +378,8 @@ class Bench:
             raise
         before = self.master
         self.master_spec = master_spec
-        self._lay(sheet)
-        self._masters.let_go(before)
+        self._set_sheet(sheet)
+        self._masters.replace(before)
         return plan
 
     @property
@@ -295,11 +392,11 @@ class Bench:
         RecordError, SpecError
             If the bench has none, or it cannot be read.
         """
-        return self._job().book()
+        return read_paper_book(self._job().book_path)
 
     def change_paper(self, paper: str, *, printer: str | None = None) -> PrintPlan:
         """
-        Lay out another paper, or another printer, with what was last chosen for it.
+        Take another paper, or another printer, with what was last chosen for it.
 
         Parameters
         ----------
@@ -313,7 +410,7 @@ class Bench:
         PrintPlan
             Size, crop, sheet, mount, room and copies are as before. What was kept
             for this paper on this printer comes back; see `PaperDefaults`. If
-            nothing was, the other wishes stay too. A feed path that does not take
+            nothing was, the rest of the spec stays too. A feed path that does not take
             the paper gives way to the first that does.
 
         Raises
@@ -323,11 +420,13 @@ class Bench:
             made on that paper. The bench is as it was.
         """
         job = self._job()
-        book = job.book()
+        book = read_paper_book(job.book_path)
         to = book.paper(paper)
         by = book.printer(printer or self.printer.name)
         feeds = to.on(by).feeds
-        kept = job.choices(paper=to.name, printer=by.name)
+        kept = read_paper_defaults(
+            defaults_path(job.book_path), paper=to.name, printer=by.name
+        )
         same = (to.name, by.name) == (self.paper.name, self.printer.name)
         spec = self.spec if kept is None or same else kept.applied_to(self.spec)
         if spec.sheet.feed not in feeds:
@@ -343,14 +442,14 @@ class Bench:
             ) from error
         sheet = build_sheet(self.master, plan, reuse=self.sheet)
         self._keep_new_choices()
-        self._lay(sheet)
+        self._set_sheet(sheet)
         return plan
 
     def record_profile(
         self, path: str | Path, *, paper: str, printer: str | None = None
     ) -> PrintPlan:
         """
-        Write another profile of a paper into the paper book, and lay that paper out.
+        Write another profile of a paper into the paper book, and take that paper.
 
         Parameters
         ----------
@@ -368,7 +467,7 @@ class Bench:
         job = self._job()
         whole = str(Path(path).absolute())
         sha256 = require_output_profile(open_profile(whole)).sha256
-        by = job.book().printer(printer or self.printer.name)
+        by = self.book.printer(printer or self.printer.name)
 
         def recorded(old: Paper) -> Paper:
             setup = replace(old.on(by), profile=whole, profile_sha256=sha256)
@@ -432,63 +531,40 @@ class Bench:
             written. A bench without a paper book keeps none.
         """
         if self.files is not None:
-            self.files.write_paper_defaults(self.plan)
             self._known_choices = paper_defaults_of(self.plan)
-
-    def hold(self) -> Sheet:
-        """
-        The sheet as it lies, whose master stays open until it is released.
-
-        Returns
-        -------
-        Sheet
-            For work in another thread, while others may lie on the bench already.
-        """
-        self._masters.hold(self.master)
-        return self.sheet
-
-    def release(self, sheet: Sheet) -> None:
-        """
-        Let go of a sheet that was held.
-
-        Parameters
-        ----------
-        sheet : Sheet
-            From `hold`.
-        """
-        self._masters.release(sheet.master)
+            path = defaults_path(self.files.book_path)
+            write_paper_defaults(path, self._known_choices)
 
     def holding(self) -> AbstractContextManager[None]:
-        """Keep the master that lies here now open while a worker computes."""
+        """Keep the present master open while a worker computes in the block."""
         return self._masters.held(self.master)
 
     def refuse(self, error: PrintPlanError) -> None:
         """
-        Tell the watchers that a wish was not followed.
+        Tell the watchers that a spec was refused.
 
         Parameters
         ----------
         error : PrintPlanError
-            What `change` raised, or what kept the wish from being written down.
+            What `change` raised, or what kept a file from being written.
         """
         self.refusal = error
-        self._watchers.tell(Change(frozenset(), error))
+        self._tell(Change(frozenset(), error))
 
-    def watch(self, seat: str, watcher: Watcher) -> None:
+    def watch(self, slot: str, watcher: Watcher) -> None:
         """
-        Be told of every change from now on.
+        Register a watcher, which is told of every change from now on.
 
         Parameters
         ----------
-        seat : str
-            Whoever sat there before is replaced: a cell that is run again leaves
-            nobody behind who computes for a picture that is no longer seen.
+        slot : str
+            Replaces the watcher registered under the same name: a cell that is run
+            again leaves none behind that computes pictures nobody sees.
         """
-        self._watchers.seat(seat, watcher)
-
-    def unwatch(self, watcher: Watcher) -> None:
-        """Leave the bench; does nothing for somebody who is not there."""
-        self._watchers.unseat(watcher)
+        earlier = self._watchers.pop(slot, None)
+        self._watchers[slot] = watcher
+        if earlier is not None:
+            earlier.replaced()
 
     def _job(self) -> JobFiles:
         if self.files is None:
@@ -499,26 +575,31 @@ class Bench:
             )
         return self.files
 
-    def _lay(self, sheet: Sheet) -> None:
-        """Put another sheet on the bench and tell what differs."""
+    def _set_sheet(self, sheet: Sheet) -> None:
+        """Take another sheet and tell the watchers what differs."""
         old, new = self.plan, sheet.plan
         parts = {
             part.name
             for part in fields(new.spec)
             if getattr(new.spec, part.name) != getattr(old.spec, part.name)
         }
+        parts |= {
+            it for it in ("paper", "printer") if getattr(new, it) != getattr(old, it)
+        }
         if sheet.master is not self.master:
             parts.add("master")
-        if new.paper != old.paper:
-            parts.add("paper")
-        if new.printer != old.printer:
-            parts.add("printer")
         self.sheet = sheet
         if parts & {"paper", "printer"}:
             self._known_choices = paper_defaults_of(new)
         if parts or self.refusal is not None:
             self.refusal = None
-            self._watchers.tell(Change(frozenset(parts)))
+            self._tell(Change(frozenset(parts)))
+
+    def _tell(self, change: Change) -> None:
+        """Tell all watchers, even if one of them fails; then its error is raised."""
+        with ExitStack() as stack:
+            for watcher in reversed(list(self._watchers.values())):
+                stack.callback(watcher.plan_changed, change)
 
     def _keep_new_choices(self) -> None:
         """Keep choices that were made here; those that came with a plan are not."""

@@ -8,13 +8,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Self
 
 from printplan.record.atomic_write import read_text
-from printplan.record.paper_book import read_paper_book
-from printplan.record.paper_defaults import (
-    defaults_path,
-    paper_defaults_of,
-    read_paper_defaults,
-    write_paper_defaults,
-)
 from printplan.record.plan_file import (
     PlanFile,
     parse_plan_text,
@@ -27,8 +20,6 @@ from printplan.spec import MasterSpec, NamedSpace
 
 if TYPE_CHECKING:
     from printplan.plan import PrintPlan
-    from printplan.record.paper_book import PaperBook
-    from printplan.record.paper_defaults import PaperDefaults
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,46 +70,6 @@ class JobFiles:
     def book_path(self) -> Path:
         """The paper book."""
         return Path(self.whole_wish.book)
-
-    def book(self) -> PaperBook:
-        """
-        Read the paper book as it is now.
-
-        Raises
-        ------
-        RecordError, SpecError
-            If it cannot be read, or contradicts itself.
-        """
-        return read_paper_book(self.book_path)
-
-    def choices(self, *, paper: str, printer: str) -> PaperDefaults | None:
-        """
-        What was last chosen for a paper on a printer.
-
-        Parameters
-        ----------
-        paper, printer : str
-            Names in the paper book.
-
-        Raises
-        ------
-        RecordError, SpecError
-            If the choices that were kept cannot be read.
-        """
-        return read_paper_defaults(
-            defaults_path(self.book_path), paper=paper, printer=printer
-        )
-
-    def write_paper_defaults(self, plan: PrintPlan) -> None:
-        """
-        Keep what a plan has chosen for its paper and printer.
-
-        Raises
-        ------
-        RecordError, SpecError
-            If the file of choices cannot be read or written.
-        """
-        write_paper_defaults(defaults_path(self.book_path), paper_defaults_of(plan))
 
     def keep(self, plan: PrintPlan, master: MasterSpec) -> JobFiles:
         """

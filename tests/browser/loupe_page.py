@@ -10,7 +10,6 @@ from notebook_page import NotebookPage
 from outside_tools import found
 
 WAIT_MS = 60_000
-QUIET_MS = 350
 
 CANVAS = ".printplan-loupe-stage canvas"
 STAGE = ".printplan-loupe-stage"
@@ -29,6 +28,11 @@ NEWER = """([selector, after]) => {
   const canvas = document.querySelector(selector);
   return canvas && Number(canvas.dataset.id ?? 0) > after;
 }"""
+
+# A request that waits for its turn counts as asked.
+ANSWERED = """(selector) => [...document.querySelectorAll(selector)].every(
+  ({ dataset }) => dataset.asked && dataset.asked === dataset.answered
+)"""
 
 
 @contextmanager
@@ -78,13 +82,8 @@ class LoupePage(NotebookPage):
         self.page.wait_for_function(NEWER, arg=[CANVAS, after])
 
     def settle(self):
-        """Wait until no newer picture has come for a while."""
-        last = None
-        while last != (last := self.shown()["id"]):
-            self.page.wait_for_timeout(QUIET_MS)
-            self.page.wait_for_function(
-                "(it) => !document.querySelector(it + '[aria-busy=true]')", arg=STAGE
-            )
+        """Wait until every picture that was asked for has come."""
+        self.page.wait_for_function(ANSWERED, arg=CANVAS)
 
     def press(self, *keys):
         """Press keys on the picture and wait for what they ask for."""

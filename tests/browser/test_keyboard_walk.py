@@ -50,10 +50,10 @@ def test_keys_alone_lead_from_the_beginning_to_a_finished_file(notebook, desk):
         lambda it: it == pytest.approx(width_mm - 2.0),
     )
     # The findings are weighed anew; somebody waits until they are there.
-    make = page.get_by_role("button", name="Make the file")
-    page.wait_for_timeout(300)
+    make = page.get_by_role("button", name="Render the file")
+    notebook.execute("assert bench._watchers['finish'].settle()")
     expect(make).to_be_enabled(timeout=FILE_MS)
-    tab_to(keyboard, "button", "Make the file")
+    tab_to(keyboard, "button", "Render the file")
     page.keyboard.press("Enter")
     panels = page.locator(".printplan-panel")
     panels.get_by_text("SHA-256", exact=True).wait_for(timeout=FILE_MS)

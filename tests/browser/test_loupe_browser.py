@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 import tifffile
 from loupe_page import CANVAS, STAGE, LoupePage, screen
+from notebook_page import eventually
 from PIL import Image
 
 from printplan.colour.spaces import named_profile
@@ -287,8 +288,12 @@ def test_the_wheel_belongs_to_the_page_until_the_picture_is_chosen(demo):
     demo.page.evaluate("document.activeElement.blur()")
     box = demo.page.locator(CANVAS).bounding_box()
     demo.page.mouse.move(box["x"] + 200, box["y"] + 200)
+    demo.page.evaluate(
+        "window.wheels = 0; addEventListener('wheel', () => { window.wheels += 1 })"
+    )
     demo.page.mouse.wheel(0, -100)
-    demo.page.wait_for_timeout(400)
+    demo.page.wait_for_function("window.wheels > 0")
+    demo.settle()
     assert demo.shown()["scale"] == 1
     demo.page.locator(STAGE).focus()
     box = demo.page.locator(CANVAS).bounding_box()
@@ -344,7 +349,7 @@ def test_a_matched_screen_is_remembered_over_a_new_kernel(demo):
     # ISO/IEC 7810: 85.60 × 53.98 mm.
     assert outline["height"] == pytest.approx(400 * 53.98 / 85.60, abs=0.02)
     demo.button("keep this match").press("Enter")
-    demo.page.wait_for_timeout(500)
+    eventually(lambda: demo.execute("print(len(loupe.screens))"), lambda it: it == "1")
     wanted = 400 / 85.60 * 25.4 / 300
     assert demo.press("t")["scale"] == pytest.approx(wanted)
     demo.page.evaluate(
@@ -374,15 +379,14 @@ def test_two_views_of_one_loupe_look_at_their_own_places(chromium, lab, folder):
         loupe.close()
 
 
-@pytest.mark.parametrize("theme", ["JupyterLab Light", "JupyterLab Dark"])
+@pytest.mark.parametrize("theme", ["light", "dark"])
 def test_axe_core_finds_nothing_serious(demo, axe_source, theme):
     page = demo.page
-    page.evaluate(
-        "async (theme) => await jupyterapp.commands.execute("
-        "'apputils:change-theme', { theme })",
-        theme,
-    )
-    page.wait_for_timeout(1000)
+    if theme == "dark":
+        demo.use_dark_theme()
+    else:
+        demo.use_light_theme()
+    page.wait_for_function("document.getAnimations().length === 0")
     page.get_by_role("button", name="match the screen").click()
     page.get_by_text("Keys, once the picture is chosen").click()
     page.evaluate(axe_source)

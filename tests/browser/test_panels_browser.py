@@ -1,5 +1,8 @@
 """A slider moved by hand changes the picture as it says; what is refused says why."""
 
+from functools import partial
+from operator import eq
+
 import pytest
 from notebook_page import drag, eventually, measured, slider
 
@@ -30,6 +33,11 @@ loupe = Loupe(bench, across_share=0.25, down_share=0.3)
 loupe""",
 ]
 SIZE, SHARPEN, PROOF, FINISH, LOUPE = range(1, 6)
+# Once it is decoded.
+BYTES_SHOWN = """async (image) => {
+  await image.decode().catch(() => {}); // replaced meanwhile
+  return (await (await fetch(image.src)).blob()).size;
+}"""
 BACK_TO_BEGIN = """\
 from printplan.spec import ColourSpec, SharpenSpec, SizeRule, SizeSpec
 _ = bench.change(
@@ -58,7 +66,10 @@ def bench(opened):
     opened.execute("pass")
     opened.execute(BACK_TO_BEGIN)
     eventually(lambda: width_on_paper_mm(opened.output(SIZE)), near(240))
-    opened.page.wait_for_timeout(300)  # the browser decodes the last pictures
+    for number_of_cell, name in ((SHARPEN, "sharpen.window"), (PROOF, "proof.picture")):
+        picture = opened.output(number_of_cell).locator(".printplan-stage img").first
+        held = int(opened.execute(f"print(len({name}.value))"))
+        eventually(partial(picture.evaluate, BYTES_SHOWN), partial(eq, held))
     yield opened
     assert opened.exceptions == []
 
@@ -82,8 +93,11 @@ def width_on_paper_mm(panel):
 def test_more_width_draws_a_wider_picture_on_the_same_sheet(bench):
     panel = bench.output(SIZE)
     drag(slider(panel, "width"), 0.2)
-    after_mm = eventually(lambda: number(bench, "size.width_mm"), lambda it: it > 280)
-    eventually(lambda: width_on_paper_mm(panel), near(after_mm))
+    eventually(lambda: number(bench, "size.width_mm"), lambda it: it > 280)
+    # The last steps of the slider may still be on their way.
+    eventually(
+        lambda: width_on_paper_mm(panel) - number(bench, "size.width_mm"), near(0)
+    )
 
 
 def test_more_gain_gives_more_local_contrast_at_the_same_lightness(bench):
@@ -147,11 +161,12 @@ def test_a_file_that_is_cancelled_leaves_nothing_behind(bench, desk):
     bench.execute(
         "_ = bench.change(size=SizeSpec(rule=SizeRule.WIDTH, width_mm=380, ppi=720))"
     )
+    bench.execute("assert finish.settle(240)")
     before = {path.name for path in desk.iterdir()}
     panel = bench.output(FINISH)
-    panel.get_by_role("button", name="Make the file").click()
+    panel.get_by_role("button", name="Render the file").click()
     panel.get_by_role("button", name="Cancel").click()
-    panel.get_by_text("No file was left half made").wait_for()
+    panel.get_by_text("No file was written").wait_for()
     # What was chosen for the paper is kept when a file is asked for.
     made = {path.name for path in desk.iterdir()} - before
     assert made <= {"paper-book-choices.toml"}

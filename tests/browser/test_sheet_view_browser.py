@@ -3,6 +3,7 @@
 import json
 
 import pytest
+from notebook_page import eventually
 
 WIDE, NARROW = (2560, 1440), (1024, 768)
 
@@ -89,7 +90,9 @@ def execute(page, code):
 
 def place(page):
     """Where the plan has the picture, once the kernel has nothing left to do."""
-    page.wait_for_timeout(200)
+    # A move that waits is sent when the one before it is answered.
+    execute(page, "pass")
+    execute(page, "pass")
     return json.loads(execute(page, PLACE))
 
 
@@ -260,11 +263,18 @@ def test_tab_leads_to_picture_and_crop_and_the_page_hears_nothing(cropped):
 # The page
 
 
+def is_inside(page, size):
+    """Whether the drawing has followed the window: no edge is cut off."""
+    view = page.locator(".printplan-sheet").bounding_box()
+    drawing = page.locator(".printplan-sheet-drawing").bounding_box()
+    return drawing["width"] <= view["width"] + 1 and drawing["height"] <= size[1]
+
+
 @pytest.mark.parametrize("size", [NARROW, WIDE], ids=["narrow", "wide"])
 def test_the_layout_holds_at_every_width(sheet, size):
     execute(sheet, MOUNTED)
     sheet.set_viewport_size({"width": size[0], "height": size[1]})
-    sheet.wait_for_timeout(500)
+    eventually(lambda: is_inside(sheet, size), bool)
     view = sheet.locator(".printplan-sheet").bounding_box()
     output = sheet.locator(".jp-OutputArea-output").last.bounding_box()
     assert view["width"] >= 360

@@ -20,7 +20,7 @@ def page(tmp_path_factory, new_studio, chromium):
     with voila(home, folder) as server:
         page = chromium.new_page(viewport={"width": 1024, "height": 768})
         page.goto(f"{server.url}/voila/render/{FIRST.name}", timeout=PAGE_MS)
-        page.get_by_role("button", name="Make the file").wait_for(timeout=PAGE_MS)
+        page.get_by_role("button", name="Render the file").wait_for(timeout=PAGE_MS)
         yield page
         page.close()
 

@@ -12,7 +12,7 @@ from matplotlib.figure import Figure
 
 from printplan.colour.spaces import encode, xyz_d50_from_linear, xyz_from_lab
 from printplan.spec import NamedSpace
-from printplan.workbook.panels.panel import SURROUND, TEXT, Picture, caption_font
+from printplan.workbook.pictures import SURROUND, TEXT, Picture, caption_font
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

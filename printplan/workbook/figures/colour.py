@@ -33,10 +33,10 @@ from printplan.workbook.drawings.maps import (
 )
 from printplan.workbook.drawings.page import as_drawing, as_picture
 from printplan.workbook.drawings.tone import tone_figure, tone_words
-from printplan.workbook.panels.panel import Picture, encoded
-from printplan.workbook.panels.previews import (
-    beside_master,
+from printplan.workbook.pictures import Picture, encoded
+from printplan.workbook.previews import (
     in_screen_colour,
+    master_and_proof,
     master_preview,
     print_preview,
 )
@@ -65,7 +65,7 @@ def proof_picture(
     Picture
         Overviews.
     """
-    pixels = beside_master(
+    pixels = master_and_proof(
         master_preview(in_screen_colour(sheet)),
         print_preview(sheet, appearance),
         sheet.plan,

@@ -11,10 +11,10 @@ from printplan.record.decision_sheet.write import html_page
 from printplan.record.journal.misprints import before_after
 from printplan.workbook.drawings.misprints import misprint_words, misprints_figure
 from printplan.workbook.drawings.page import as_drawing
-from printplan.workbook.panels.panel import Picture, encoded, mounted
-from printplan.workbook.panels.previews import MASTER_PX, master_overview
 from printplan.workbook.panels.sheet_drawing import DRAWING_CSS_PX, draw_sheet
-from printplan.workbook.panels.words import size_words
+from printplan.workbook.pictures import Picture, encoded, mounted
+from printplan.workbook.previews import MASTER_PX, master_overview
+from printplan.workbook.words import size_words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -9,25 +9,31 @@ import numpy as np
 from PIL import Image
 
 from printplan.pixels.picture_content import picture_content
-from printplan.pixels.sharpening import chosen_sharpening
+from printplan.pixels.sharpening import (
+    added_response,
+    chosen_sharpening,
+    predicted_effect,
+    print_chain,
+)
 from printplan.pixels.sharpening_spec import usual_distance_mm, usual_restore
 from printplan.pixels.sheet import Appearance, varied
 from printplan.pixels.strongest_edge import strongest_edge_of
 from printplan.sharpening.calibration import spread_on
 from printplan.sharpening.limits import SharpenLimits
 from printplan.workbook.drawings.page import as_drawing
-from printplan.workbook.drawings.response import edge_figure
-from printplan.workbook.panels.panel import Picture, encoded, mounted
-from printplan.workbook.panels.previews import (
-    Looking,
-    PrintPreviews,
-    View,
+from printplan.workbook.drawings.response import (
+    edge_figure,
+    response_words,
+    responses_figure,
+)
+from printplan.workbook.pictures import Picture, encoded, mounted
+from printplan.workbook.previews import (
+    seen_preview,
     unsharpened,
     window_box,
     window_preview,
 )
-from printplan.workbook.panels.sharpen_controls import drawn_responses
-from printplan.workbook.panels.words import advice_words, sharpening_words
+from printplan.workbook.words import advice_words, sharpening_words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -123,21 +129,13 @@ def choice_picture(  # noqa: PLR0913 - viewer, wish and place
         limits=limits,
     )
     chosen = varied(sheet, replace(plan.spec, sharpen=advice.spec))
-    looks, panes = PrintPreviews(), []
-    for view, sharpened, caption in (
-        (View.BEFORE, sheet, "not sharpened"),
-        (View.AFTER, chosen, "as chosen"),
-        (View.SEEN_BEFORE, sheet, "not sharpened, as seen"),
-        (View.SEEN_AFTER, chosen, "as chosen, as seen"),
-    ):
-        looking = Looking(
-            view=view,
-            across_share=across_share,
-            down_share=down_share,
-            distance_mm=distance_mm,
-        )
-        box = looking.box(plan, _NARROW_PANE_PX)
-        panes.append((looks.look(sharpened, looking, box), caption))
+    box = window_box(plan, _NARROW_PANE_PX, across_share, down_share)
+    both = ((unsharpened(sheet), "not sharpened"), (chosen, "as chosen"))
+    panes = [(window_preview(it, box), caption) for it, caption in both]
+    panes += [
+        (seen_preview(it, box, distance_mm), f"{caption}, as seen")
+        for it, caption in both
+    ]
     words = advice_words(chosen.plan, advice.choice, advice, distance_mm=distance_mm)
     return Picture(encoded(mounted(panes)), f"Print pixels. {words.text}")
 
@@ -164,17 +162,11 @@ def as_seen_picture(
     Picture
         Enlarged alike: a pixel for each print pixel. Not the file's own pixels.
     """
-    looks, panes = PrintPreviews(), []
-    for distance_mm in distances_mm:
-        looking = Looking(
-            view=View.SEEN_AFTER,
-            across_share=across_share,
-            down_share=down_share,
-            distance_mm=distance_mm,
-        )
-        box = looking.box(sheet.plan, _MIDDLE_PANE_PX)
-        pixels = looks.look(sheet, looking, box)
-        panes.append((pixels, f"as seen from {distance_mm:g} mm, enlarged"))
+    box = window_box(sheet.plan, _MIDDLE_PANE_PX, across_share, down_share)
+    panes = [
+        (seen_preview(sheet, box, it), f"as seen from {it:g} mm, enlarged")
+        for it in distances_mm
+    ]
     near = ", ".join(f"{distance_mm:g}" for distance_mm in distances_mm)
     return Picture(
         encoded(mounted(panes)),
@@ -238,11 +230,15 @@ def responses_picture(
     Drawing
         Of the plan's own gain and radius.
     """
-    return drawn_responses(
-        sheet,
-        picture_content(sheet) if content is None else content,
-        distance_mm=_seen_from_mm(sheet, distance_mm),
+    plan, distance_mm = sheet.plan, _seen_from_mm(sheet, distance_mm)
+    if content is None:
+        content = picture_content(sheet)
+    chain = print_chain(plan, content, distance_mm=distance_mm)
+    effect = predicted_effect(plan, content, distance_mm=distance_mm)
+    figure = responses_figure(
+        chain, effect, paper=plan.paper.name, added=added_response(plan, chain)
     )
+    return as_drawing(figure, response_words(chain, effect))
 
 
 def _windows_all_over(plan: PrintPlan) -> list[Box]:

@@ -6,8 +6,11 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from printplan.errors import SpecError
 from printplan.pixels.as_seen import as_seen
+from printplan.pixels.maps import reach_map
 from printplan.pixels.sheet import Appearance
 from printplan.sharpening.calibration import spread_on
 from printplan.units import px_from_mm, whole_px
@@ -25,18 +28,15 @@ from printplan.workbook.loupe.frames import (
 from printplan.workbook.loupe.overviews import (
     OverviewStore,
     averaged,
-    in_8_bits,
     mean_of,
     reach_in,
-    reach_over,
     reach_words,
 )
-from printplan.workbook.panels.previews import in_screen_colour, unsharpened
+from printplan.workbook.previews import in_8_bits, in_screen_colour, unsharpened
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    import numpy as np
     from numpy.typing import NDArray
 
     from printplan.pixels.sheet import Overview, Sheet
@@ -161,22 +161,32 @@ class Cutter:
         sides = [self._side(name) for name in wish.sides]
         if wish.zoom is Zoom.OVERVIEW:
             return self._overview_frame(wish, sides)
-        if wish.zoom is Zoom.TRUE_SIZE:
-            return self._true_size_frame(wish, sides)
-        return self._print_frame(wish, sides)
-
-    def _print_frame(self, wish: FrameWish, sides: Sequence[Side]) -> Frame:
-        repeat = int(wish.scale)
-        place = place_print_pixels(self.sheet.size_px, wish)
-        cuts = [self._window(side, place.box, repeat) for side in sides]
+        is_exact, repeat = wish.zoom is Zoom.PRINT_PIXELS, int(wish.scale)
+        placed = place_print_pixels if is_exact else place_true_size
+        place = placed(self.sheet.size_px, wish)
+        if is_exact:
+            cuts = [self._window(side, place.box, repeat) for side in sides]
+            words = f"{repeat}:1, each print pixel is " + (
+                "one pixel of the screen"
+                if repeat == 1
+                else f"{repeat} × {repeat} pixels of the screen"
+            )
+        else:
+            cuts = [
+                Cut(pixels=self._true_size(side, place.box, wish.scale), repeat=1)
+                for side in sides
+            ]
+            words = (
+                f"true size, {1 / wish.scale:.2f} print pixels along a pixel of the "
+                "screen, averaged in linear light"
+            )
         layer_words = ""
         if wish.layer is Layer.REACH:
             linear, distance = reach_in(self.sheet, place.box)
-            finer = repeat // cuts[-1].repeat
-            spaced = distance.repeat(finer, axis=0).repeat(finer, axis=1)
-            cuts[-1] = _painted(cuts[-1], spaced)
+            rows, columns = cuts[-1].pixels.shape[:2]
+            cuts[-1] = _painted(cuts[-1], mean_of(distance, (columns, rows)))
             layer_words = reach_words(self.sheet, linear)
-        return _frame(place, cuts, print_words(repeat), layer_words)
+        return _frame(place, cuts, words, layer_words)
 
     def _window(self, side: Side, box: Box, repeat: int) -> Cut:
         """Exact print pixels; where the paper spreads them, as fine as the screen."""
@@ -186,20 +196,6 @@ class Cutter:
         if side.appearance is None:
             return Cut(pixels=in_8_bits(sheet.window(box)), repeat=repeat)
         return Cut(pixels=sheet.proof_window(box, side.appearance), repeat=repeat)
-
-    def _true_size_frame(self, wish: FrameWish, sides: Sequence[Side]) -> Frame:
-        place = place_true_size(self.sheet.size_px, wish)
-        size_px = shown_px(place.box, wish.scale)
-        cuts = [
-            Cut(pixels=self._true_size(side, place.box, wish.scale), repeat=1)
-            for side in sides
-        ]
-        layer_words = ""
-        if wish.layer is Layer.REACH:
-            linear, distance = reach_in(self.sheet, place.box)
-            cuts[-1] = _painted(cuts[-1], mean_of(distance, size_px))
-            layer_words = reach_words(self.sheet, linear)
-        return _frame(place, cuts, true_size_words(wish.scale), layer_words)
 
     def _true_size(self, side: Side, box: Box, scale: float) -> NDArray[np.uint8]:
         if side.appearance is not None:
@@ -239,19 +235,27 @@ class Cutter:
         box = place.box
         here = (slice(box.top, box.bottom), slice(box.left, box.right))
         cuts = [Cut(pixels=whole[here], repeat=1) for whole in wholes]
+        words = (
+            f"overview 1:{1 / wish.scale:.3g}, not sharpened: for colour and place, "
+            "not to judge sharpness"
+        )
         layer_words = ""
         if wish.layer is Layer.REACH:
             overview, distance = self._reduced_reach(longest_px)
             cuts[-1] = _painted(cuts[-1], distance[here])
             layer_words = reach_words(self.sheet, _linear_in(overview, box))
-        return _frame(place, cuts, overview_words(wish.scale), layer_words)
+        return _frame(place, cuts, words, layer_words)
 
     def _reduced_reach(self, longest_px: int) -> tuple[Overview, NDArray[np.float32]]:
         """Overview and distances over the whole file, kept for the next move."""
         kept = self._reduced
         if kept is None or kept[0] != longest_px:
             overview = self.sheet.overview(longest_px)
-            distance = reach_over(self.sheet, overview)
+            distance = np.zeros(overview.pixels.shape[:2], np.float32)
+            inside = overview.picture
+            distance[inside.top : inside.bottom, inside.left : inside.right] = (
+                reach_map(self.sheet, overview).values
+            )
             kept = self._reduced = (longest_px, overview, distance)
         return kept[1], kept[2]
 
@@ -268,50 +272,6 @@ class Cutter:
         if side.name not in self._sheets:
             self._sheets[side.name] = side.of(self.sheet)
         return self._sheets[side.name]
-
-
-def print_words(repeat: int) -> str:
-    """
-    What exact print pixels are, in words.
-
-    Parameters
-    ----------
-    repeat : int
-        Device pixels along a print pixel.
-    """
-    if repeat == 1:
-        return "1:1, each print pixel is one pixel of the screen"
-    return f"{repeat}:1, each print pixel is {repeat} × {repeat} pixels of the screen"
-
-
-def overview_words(scale: float) -> str:
-    """
-    What an overview is, in words.
-
-    Parameters
-    ----------
-    scale : float
-        Device pixels along a print pixel, below 1.
-    """
-    return (
-        f"overview 1:{1 / scale:.3g}, not sharpened: for colour and place, not to "
-        "judge sharpness"
-    )
-
-
-def true_size_words(scale: float) -> str:
-    """
-    What true size is, in words.
-
-    Parameters
-    ----------
-    scale : float
-        Device pixels along a print pixel.
-    """
-    return (
-        f"true size, {1 / scale:.2f} print pixels along a pixel of the screen, "
-        "averaged in linear light"
-    )
 
 
 def _frame(

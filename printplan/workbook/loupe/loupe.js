@@ -44,11 +44,9 @@ function render({ model, el }) {
 
   function ask() {
     if (!page.canvas.width) return;
-    if (onItsWay) {
-      isPending = true;
-      return;
-    }
-    isPending = false;
+    isPending = onItsWay !== null;
+    page.canvas.dataset.asked = lastId + 1;
+    if (isPending) return;
     lastId += 1;
     onItsWay = {
       id: lastId, centre: [...centre], zoom, scale,
@@ -78,6 +76,7 @@ function render({ model, el }) {
     if (message.view === mapId) return receiveMap(message, buffers);
     if (message.view !== viewId || message.id !== lastId) return undefined;
     const asked = onItsWay;
+    page.canvas.dataset.answered = message.id;
     clearTimeout(patience);
     clearTimeout(busy);
     showBusy(false);

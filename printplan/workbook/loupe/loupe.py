@@ -15,6 +15,7 @@ from printplan.errors import PrintPlanError
 from printplan.pixels.look_here import look_here
 from printplan.units import px_from_mm
 from printplan.workbook.drawings.map_layout import FULL_REACH_DELTA_E
+from printplan.workbook.latest_only import LatestOnly
 from printplan.workbook.loupe.card_match import (
     CARD_CORNER_MM,
     CARD_MM,
@@ -25,8 +26,7 @@ from printplan.workbook.loupe.card_match import (
 from printplan.workbook.loupe.cutter import SIDES, Cutter
 from printplan.workbook.loupe.frames import FrameWish, Layer, Zoom
 from printplan.workbook.loupe.overviews import OverviewStore, reach_legend
-from printplan.workbook.panels.latest_only import LatestOnly
-from printplan.workbook.panels.panel import SURROUND
+from printplan.workbook.pictures import SURROUND
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -68,8 +68,8 @@ class Loupe(anywidget.AnyWidget):
         Where to look first: 0 is the left or upper end of the picture.
     height_px : int, optional
         Height of the picture in CSS pixels.
-    seat : str, optional
-        A newer loupe at the same seat replaces this one.
+    slot : str, optional
+        A newer loupe in the same slot replaces this one.
 
     Attributes
     ----------
@@ -115,7 +115,7 @@ class Loupe(anywidget.AnyWidget):
         across_share: float = 0.5,
         down_share: float = 0.5,
         height_px: int = 600,
-        seat: str = "loupe",
+        slot: str = "loupe",
     ) -> None:
         super().__init__(
             plan=_plan_numbers(bench.sheet, 1),
@@ -141,7 +141,7 @@ class Loupe(anywidget.AnyWidget):
         self._wants_stops = False
         self._read_screens()
         self.on_msg(self._answer)
-        bench.watch(seat, self)
+        bench.watch(slot, self)
 
     def plan_changed(self, change: Change) -> None:
         """Show a new plan; a wish that was refused changes nothing here."""
@@ -153,7 +153,7 @@ class Loupe(anywidget.AnyWidget):
             self._search()
 
     def replaced(self) -> None:
-        """Give way to a newer loupe at this seat."""
+        """Give way to a newer loupe in this slot."""
         self.closed = "This loupe was opened again elsewhere."
 
     def settle(self, timeout_s: float = 60.0) -> bool:

@@ -16,15 +16,14 @@ from printplan.colour.losses import (
 )
 from printplan.colour.spaces import decode, encode, lab_from_xyz
 from printplan.colour.transforms import colorants_xyz
-from printplan.pixels.maps import reach_map
 from printplan.spec import NamedSpace
 from printplan.workbook.drawings.map_layout import FULL_REACH_DELTA_E, paint_reach
-from printplan.workbook.panels.previews import unsharpened
+from printplan.workbook.previews import in_8_bits, unsharpened
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from printplan.pixels.sheet import Overview, Sheet
+    from printplan.pixels.sheet import Sheet
     from printplan.plan import PrintPlan
     from printplan.sizing.layout import Box
     from printplan.workbook.loupe.cutter import Side
@@ -128,25 +127,6 @@ def mean_of(plane: Floats, size_px: tuple[int, int]) -> Floats:
     return np.asarray(image.resize(size_px, Image.Resampling.BOX), np.float32)
 
 
-def in_8_bits(codes: NDArray[np.uint8] | NDArray[np.uint16]) -> Bytes:
-    """
-    Screen values as a browser takes them.
-
-    Parameters
-    ----------
-    codes : ndarray of uint8 or uint16
-        sRGB.
-
-    Returns
-    -------
-    ndarray of uint8
-        Rounded to the nearest.
-    """
-    if codes.dtype == np.uint8:
-        return codes.astype(np.uint8, copy=False)
-    return ((codes.astype(np.uint32) + 128) // 257).astype(np.uint8)
-
-
 _SAMPLED_PX = 3000
 """Pixels of a view whose distances are computed exactly, for the words: enough for a
 share to within 2 of 100. Our choice."""
@@ -188,33 +168,6 @@ def reach_in(sheet: Sheet, box: Box) -> tuple[Floats | None, Floats]:
         table.from_linear(linear)[..., 0]
     )
     return linear, distance
-
-
-def reach_over(sheet: Sheet, overview: Overview) -> Floats:
-    """
-    Distances over the whole file, reduced.
-
-    Parameters
-    ----------
-    overview : Overview
-        Of that sheet.
-
-    Returns
-    -------
-    ndarray of float32, shape (rows, columns)
-        dE00, 0 on bare paper.
-
-    Raises
-    ------
-    ProfileError
-        If the paper's profile has no way to its device or back.
-    """
-    distance = np.zeros(overview.pixels.shape[:2], np.float32)
-    picture = overview.picture
-    distance[picture.top : picture.bottom, picture.left : picture.right] = reach_map(
-        sheet, overview
-    ).values
-    return distance
 
 
 def reach_words(sheet: Sheet, linear: Floats | None) -> str:

@@ -1,29 +1,35 @@
-"""What do the controls of all panels look like, and how do they speak?"""
+"""What do the controls of all panels look like, to the eye and to a screen reader?"""
 
 from __future__ import annotations
 
 from math import floor
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar, TypeAlias
 
 import anywidget
 import ipywidgets as widgets
 import traitlets
 
 from printplan.units import LengthUnit, in_unit, mm_from_inches
+from printplan.workbook.pictures import SURROUND
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
+    Control: TypeAlias = "widgets.Widget | Slider"
+
+
+_HERE = Path(__file__).parent
+
 
 class Accessibility(anywidget.AnyWidget):
     """
-    Something unseen in a panel that tends the other controls there.
+    Accessible names, values and keys for the other controls of a panel.
 
-    It names slider handles by their labels and says their values with units, marks
-    switches as pressed or not, gives pictures their descriptions, lets fold-outs be
-    opened by key, and keeps the notebook from taking keys that are meant for a
-    control. It touches nothing outside its own panel.
+    It is not seen itself. It names slider handles by their labels and gives their
+    values with units, marks switches as pressed or not, gives pictures their
+    descriptions, lets fold-outs be opened by key, and keeps the notebook from taking
+    keys that are meant for a control. It touches nothing outside its own panel.
 
     Parameters
     ----------
@@ -43,7 +49,12 @@ class Accessibility(anywidget.AnyWidget):
     the notebook's own shortcuts, which move the cell selection or insert cells.
     """
 
-    _esm: ClassVar[Path] = Path(__file__).with_name("manners.js")
+    _esm: ClassVar[Path] = _HERE / "accessibility.js"
+    _css: ClassVar[str] = (
+        (_HERE / "panel.css")
+        .read_text(encoding="utf-8")
+        .replace("$surround", f"rgb{SURROUND}")
+    )
 
     title = traitlets.Unicode().tag(sync=True)
     described = traitlets.Dict().tag(sync=True)
@@ -62,9 +73,23 @@ class Accessibility(anywidget.AnyWidget):
 
 
 CONTROL = {
-    "style": {"description_width": "112px"},
+    "style": {"description_width": "136px"},
     "layout": {"width": "auto", "margin": "2px 4px 2px 0"},
 }
+
+LONG_LABEL = {"description_width": "168px"}
+
+
+def text(style: str = "printplan-words") -> widgets.HTML:
+    """A place for words."""
+    place = widgets.HTML()
+    place.add_class(style)
+    return place
+
+
+def line(label: str, **more: Any) -> widgets.Text:
+    """A line to type in; what is typed counts once it is finished."""
+    return widgets.Text(description=label, continuous_update=False, **(CONTROL | more))
 
 
 def acts(*buttons: widgets.Button) -> widgets.HBox:
@@ -72,7 +97,7 @@ def acts(*buttons: widgets.Button) -> widgets.HBox:
     for button in buttons:
         button.layout.width = "auto"
         button.layout.margin = "2px 6px 2px 0"
-    return widgets.HBox(buttons, layout={"margin": "0 0 4px 120px"})
+    return widgets.HBox(buttons, layout={"margin": "0 0 4px 144px"})
 
 
 def plain_row(*buttons: widgets.Button) -> widgets.HBox:
@@ -118,9 +143,22 @@ def choose(control: widgets.Dropdown, value: Any) -> None:
     control.value = value
 
 
-def show_if(condition: bool, *controls: widgets.Widget) -> None:  # noqa: FBT001 - reads as its name
+def ui_of(control: Control) -> widgets.Widget:
+    """What of a control is on the page."""
+    return control.ui if isinstance(control, Slider) else control
+
+
+def when_changed(control: Control, act: Callable[..., None]) -> None:
+    """Do something whenever the user, or the panel, sets a control."""
+    if isinstance(control, Slider):
+        control.on_move(act)
+    else:
+        control.observe(act, names="value")
+
+
+def show_if(condition: bool, *controls: Control) -> None:  # noqa: FBT001 - reads as its name
     """Show controls that matter, hide those that do not."""
-    for control in controls:
+    for control in map(ui_of, controls):
         control.layout.display = None if condition else "none"
 
 
@@ -185,21 +223,17 @@ class Slider:
         with self.ui.hold_sync(), self.ui.hold_trait_notifications():
             self.ui.min, self.ui.max, self.ui.value = low, high, self._shown
 
-    def set_range(self, low: float, high: float, step: float, digits: int) -> None:
-        """Change the range and what is read out; `show` follows in the same message."""
-        self._low, self._high = low, high
-        self.ui.step = step
-        self.ui.readout_format = f".{digits}f"
-
     def _on_value(self, change: dict[str, float]) -> None:
-        if abs(change["new"] - self._shown) <= _SAME_STEP * self.ui.step:
-            return
-        self.value = self._shown = change["new"]
+        if abs(change["new"] - self._shown) > _SAME_STEP * self.ui.step:
+            self._take(change["new"])
+
+    def _take(self, value: float) -> None:
+        self.value = self._shown = value
         if self._moved is not None:
             self._moved()
 
 
-class LengthSlider:
+class LengthSlider(Slider):
     """
     A length that is moved in millimetres or inches and kept in millimetres.
 
@@ -209,32 +243,24 @@ class LengthSlider:
         Range; a length outside it widens it.
     step_mm : float, optional
         A tenth of it is the step in inches.
+
+    Attributes
+    ----------
+    value_mm : float
+        Not rounded to a step.
     """
 
     def __init__(
         self, label: str, low_mm: float, high_mm: float, *, step_mm: float = 0.5
     ) -> None:
-        self._slider = Slider(label, low_mm, high_mm, step_mm, digits=1)
-        self._step_mm = step_mm
-        self.ui = self._slider.ui
-        self._label = label
+        super().__init__(label, low_mm, high_mm, step_mm, digits=1)
+        self.value_mm = low_mm
+        self._label, self._step_mm = label, step_mm
         self._low_mm, self._high_mm = low_mm, high_mm
         self._unit = LengthUnit.MM
-        self._value_mm = low_mm
-        self._moved: Callable[[], None] | None = None
-        self._slider.on_move(self._on_move)
 
-    @property
-    def value_mm(self) -> float:
-        """The length, not rounded to a step."""
-        return self._value_mm
-
-    def on_move(self, moved: Callable[[], None]) -> None:
-        """Be told when the user moves it."""
-        self._moved = moved
-
-    def show(
-        self, value_mm: float, *, unit: LengthUnit, high_mm: float | None = None
+    def show_length(
+        self, value_mm: float, unit: LengthUnit, *, high_mm: float | None = None
     ) -> None:
         """
         Set the length, its unit and its range without telling anybody.
@@ -244,24 +270,20 @@ class LengthSlider:
         high_mm : float, optional
             New end of the range.
         """
-        self._value_mm, self._unit = value_mm, unit
+        self.value_mm, self._unit = value_mm, unit
         self._high_mm = self._high_mm if high_mm is None else high_mm
         inches = unit is LengthUnit.INCHES
         step = self._step_mm / 10 if inches else self._step_mm
+        # Begin on a whole step, so that every step is a round number.
+        self._low = floor(in_unit(self._low_mm, unit) / step) * step
+        self._high = in_unit(self._high_mm, unit)
         with self.ui.hold_sync():
-            self._slider.set_range(
-                # Begin on a whole step, so that every step is a round number.
-                floor(in_unit(self._low_mm, unit) / step) * step,
-                in_unit(self._high_mm, unit),
-                step=step,
-                digits=2 if inches else 1,
-            )
-            self._slider.show(in_unit(value_mm, unit))
+            self.ui.step = step
+            self.ui.readout_format = ".2f" if inches else ".1f"
+            self.show(in_unit(value_mm, unit))
             self.ui.description = f"{self._label} ({unit})"
 
-    def _on_move(self) -> None:
-        value = self._slider.value
+    def _take(self, value: float) -> None:
         inches = self._unit is LengthUnit.INCHES
-        self._value_mm = mm_from_inches(value) if inches else value
-        if self._moved is not None:
-            self._moved()
+        self.value_mm = mm_from_inches(value) if inches else value
+        super()._take(value)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from contextlib import contextmanager
 from dataclasses import dataclass
 from html import escape
 from pathlib import Path
@@ -11,34 +12,10 @@ from typing import TYPE_CHECKING, Any
 import ipywidgets as widgets
 
 from printplan.errors import SpecError
-from printplan.spec import Delivery, Extent, FileFormat
-from printplan.workbook.panels.controls import CONTROL, acts
+from printplan.workbook.panels.controls import CONTROL, acts, text
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Collection
-
-
-DELIVERIES = [
-    ("printer colour, converted", Delivery.PRINTER_COLOUR),
-    ("working colour, not converted", Delivery.WORKING_COLOUR),
-    ("a named space", Delivery.NAMED_SPACE),
-]
-FORMATS = [
-    ("TIFF, 16 bits", FileFormat.TIFF_16),
-    ("TIFF, 8 bits", FileFormat.TIFF_8),
-    ("PDF page, exact size", FileFormat.PDF),
-    ("JPEG", FileFormat.JPEG),
-]
-ENDINGS = {
-    FileFormat.TIFF_16: ".tif",
-    FileFormat.TIFF_8: ".tif",
-    FileFormat.PDF: ".pdf",
-    FileFormat.JPEG: ".jpg",
-}
-EXTENTS = [
-    ("the whole sheet", Extent.SHEET),
-    ("the picture and its border", Extent.PICTURE),
-]
+    from collections.abc import Callable, Collection, Iterator
 
 
 MOST_SHOWN = 400
@@ -154,12 +131,11 @@ class FileChooser:
         self._is_showing = False
         self.path = widgets.Combobox(description=label, **CONTROL)
         self.entries = widgets.Select(
-            description="in its folder", rows=6, options=[], **CONTROL
+            description="folder", rows=6, options=[], **CONTROL
         )
-        self.up = widgets.Button(description="Folder above")
+        self.up = widgets.Button(description="Parent folder")
         self.go = widgets.Button(description=act, button_style="primary")
-        self.note = widgets.HTML()
-        self.note.add_class("printplan-words")
+        self.note = text()
         self.path.observe(lambda change: self._on_typed(change["new"]), names="value")
         self.entries.observe(
             lambda change: self._on_picked(change["new"]), names="value"
@@ -191,6 +167,15 @@ class FileChooser:
             self._walk(path)
         elif path.exists():
             self._chosen(path)
+
+    @contextmanager
+    def _quietly(self) -> Iterator[None]:
+        """Show something without taking it for the user's doing."""
+        self._is_showing = True
+        try:
+            yield
+        finally:
+            self._is_showing = False
 
     def _typed_path(self, typed: str) -> Path:
         try:
@@ -233,13 +218,10 @@ class FileChooser:
             return False
         self._folder = found.folder
         names = [f"{name}/" for name in found.folders] + list(found.files)
-        self._is_showing = True
-        try:
+        with self._quietly():
             self.entries.options = names
             self.entries.value = None
             self.path.options = [os.path.join(self._folder, name) for name in names]  # noqa: PTH118 - keeps the slash that marks a folder
-        finally:
-            self._is_showing = False
         self.note.value = self._said(found)
         return True
 
@@ -254,22 +236,16 @@ class FileChooser:
         return ""
 
     def _write(self, typed: str) -> None:
-        self._is_showing = True
-        try:
+        with self._quietly():
             self.path.value = typed
-        finally:
-            self._is_showing = False
 
     def _follow(self, path: Path) -> None:
         """Let list and button say what the path is."""
         names = self.entries.options
         name = next((it for it in (path.name, f"{path.name}/") if it in names), None)
         inside = path.parent == self._folder
-        self._is_showing = True
-        try:
+        with self._quietly():
             self.entries.value = name if inside else None
-        finally:
-            self._is_showing = False
         is_folder = path.is_dir()
         self.go.disabled = not path.exists() or path == self._folder
-        self.go.description = "Go into this folder" if is_folder else self._act
+        self.go.description = "Open this folder" if is_folder else self._act

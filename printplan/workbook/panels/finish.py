@@ -1,9 +1,13 @@
-"""How is the file made and remembered, and the plan kept?"""
+"""How is the file made and recorded, and the plan saved?"""
 
 from __future__ import annotations
 
+from contextlib import ExitStack
 from dataclasses import replace
+from datetime import datetime
+from functools import partial
 from html import escape
+from pathlib import Path
 from threading import Event, Thread
 from typing import TYPE_CHECKING, ClassVar
 
@@ -11,33 +15,57 @@ import ipywidgets as widgets
 
 from printplan.checks import Level
 from printplan.errors import PrintPlanError
+from printplan.pixels.free_name import free_path
 from printplan.pixels.render import render
-from printplan.spec import Delivery, NamedSpace
-from printplan.workbook.panels.check import check_of
-from printplan.workbook.panels.controls import CONTROL, acts, choice, show_if
-from printplan.workbook.panels.file_chooser import (
-    DELIVERIES,
-    ENDINGS,
-    EXTENTS,
-    FORMATS,
+from printplan.record.record import make_record
+from printplan.record.record_file import save_actions
+from printplan.record.sidecar import write_sidecar_record, write_sidecar_sheets
+from printplan.spec import Delivery, Extent, FileFormat, NamedSpace
+from printplan.workbook.panels.check import findings_of
+from printplan.workbook.panels.controls import (
+    LONG_LABEL,
+    acts,
+    choice,
+    line,
+    plain_row,
+    show_if,
+    text,
 )
-from printplan.workbook.panels.latest_only import LatestOnly
-from printplan.workbook.panels.panel import Panel, problem_html
-from printplan.workbook.panels.recording import FreeName, Recording
-from printplan.workbook.panels.words import file_words, findings_words, rendered_words
+from printplan.workbook.panels.panel import Panel
+from printplan.workbook.words import file_words, findings_words, rendered_words
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-    from pathlib import Path
+    from collections.abc import Callable, Iterable
 
     from printplan.checks import Finding
     from printplan.pixels.sheet import Sheet
     from printplan.record.plan_file import PlanFile
     from printplan.spec import PrintSpec
-    from printplan.workbook.bench import Bench
-    from printplan.workbook.watchers import Change
+    from printplan.workbook.bench import Bench, Change
 
-_Checked = tuple["Sheet", "list[Finding]"]
+
+_DELIVERIES = [
+    ("printer colour, converted", Delivery.PRINTER_COLOUR),
+    ("working colour, not converted", Delivery.WORKING_COLOUR),
+    ("a named space", Delivery.NAMED_SPACE),
+]
+_FORMATS = [
+    ("TIFF, 16 bits", FileFormat.TIFF_16),
+    ("TIFF, 8 bits", FileFormat.TIFF_8),
+    ("PDF page, exact size", FileFormat.PDF),
+    ("JPEG", FileFormat.JPEG),
+]
+_ENDINGS = {
+    FileFormat.TIFF_16: ".tif",
+    FileFormat.TIFF_8: ".tif",
+    FileFormat.PDF: ".pdf",
+    FileFormat.JPEG: ".jpg",
+}
+_EXTENTS = [
+    ("the whole sheet", Extent.SHEET),
+    ("the picture and its border", Extent.PICTURE),
+]
+_ASKED = "<p>What was done about it? A few words for the record:</p>"
 
 
 class _Cancelled(Exception):  # noqa: N818 - nothing is wrong, the user had enough
@@ -45,63 +73,80 @@ class _Cancelled(Exception):  # noqa: N818 - nothing is wrong, the user had enou
 
 
 class FinishPanel(Panel):
-    """The kind of file, making and recording it, and keeping the plan."""
+    """
+    The kind of file, making and recording it, and saving the plan.
 
-    seat: ClassVar[str] = "finish"
+    Attributes
+    ----------
+    fields : dict of str to ipywidgets.Text
+        What was done about each finding that warns or stops, by its `topic`; an
+        answer stays here while its finding is gone.
+    note : ipywidgets.Text
+        About the next file to be made.
+    """
+
+    slot: ClassVar[str] = "finish"
     depends_on: ClassVar[frozenset[str]] = frozenset()
     column_px: ClassVar[int] = 440
-    title: ClassVar[str] = "Make the file and keep the plan"
+    title: ClassVar[str] = "Render the file and save the plan"
 
     def __init__(self, bench: Bench) -> None:
         super().__init__(bench)
         self._cancelled = Event()
-        self._worker: Thread | None = None
+        self._thread: Thread | None = None
         self._is_making = False
         self._found: list[Finding] | None = None
-        self._checking: LatestOnly[_Checked] = LatestOnly(
-            self._weigh, self._complain, bench.holding
-        )
-        self.delivery = choice("colour", DELIVERIES)
+        self._record_path: Path | None = None
+        self._recorded: dict[str, str] = {}
+        self._checking = self._worker(self._show_findings)
+        self.delivery = choice("colour", _DELIVERIES)
         self.named_space = choice("space", [(it, it) for it in NamedSpace])
-        self.file_format = choice("format", FORMATS)
-        self.extent = choice("covers", EXTENTS)
-        self.findings = widgets.HTML()
-        self.findings.add_class("printplan-words")
-        self.all_the_same = widgets.Checkbox(
-            description="Make the file all the same", indent=False
+        self.file_format = choice("format", _FORMATS)
+        self.extent = choice("covers", _EXTENTS)
+        self.name = line("file name")
+        self._ending = _ENDINGS[bench.spec.delivery.file_format]
+        self._want_name(bench.stem)
+        self.make = widgets.Button(
+            description="Render the file", button_style="primary"
         )
-        ending = ENDINGS[bench.spec.delivery.file_format]
-        self._name = FreeName(lambda: bench.folder, bench.stem, ending)
-        self.name = self._name.ui
-        self.make = widgets.Button(description="Make the file", button_style="primary")
         self.cancel = widgets.Button(description="Cancel")
         self.progress = widgets.IntProgress(
-            layout={"width": "auto", "margin": "2px 4px 6px 120px"}
+            layout={"width": "auto", "margin": "2px 4px 6px 144px"}
         )
-        self.plan_name = widgets.Text(
-            description="plan file", continuous_update=False, **CONTROL
-        )
+        self.plan_name = line("plan file")
         if bench.files is not None:
             self.plan_name.value = bench.files.plan_path.name
-        self.keep = widgets.Button(description="Keep this plan")
-        self.kept = widgets.HTML()
-        self.kept.add_class("printplan-words")
-        self.result = widgets.HTML()
-        self.result.add_class("printplan-words")
-        self.recording = Recording(self._allow)
-        self._on_wish(self.delivery, self.named_space, self.file_format, self.extent)
-        self.all_the_same.observe(self._guarded(self._allow), names="value")
-        self.make.on_click(self._guarded(self._begin))
+        self.keep = widgets.Button(description="Save this plan")
+        self.kept, self.result, self.recorded = text(), text(), text()
+        self.findings, asked = text(), text()
+        asked.value = _ASKED
+        self.fields: dict[str, widgets.Text] = {}
+        self.answers = widgets.VBox()
+        self._asked = widgets.VBox([asked, self.answers])
+        self.note = line("note", style=LONG_LABEL)
+        self.despite = widgets.Checkbox(
+            description="Render despite findings", indent=False
+        )
+        self.decision_sheet = widgets.Button(description="Write the decision sheet")
+        self.update = widgets.Button(description="Write the answers into the record")
+        self.done = widgets.VBox(
+            [plain_row(self.decision_sheet, self.update), self.recorded]
+        )
+        kind = (self.delivery, self.named_space, self.file_format, self.extent)
+        self._on_wish(*kind)
+        self.name.observe(self._guarded(self._name_typed), names="value")
+        self.despite.observe(self._guarded(self._allow), names="value")
+        for button, press in (
+            (self.make, self._begin),
+            (self.keep, self._keep),
+            (self.update, partial(self._work, self._write_answers)),
+            (self.decision_sheet, partial(self._work, self._write_sheets)),
+        ):
+            button.on_click(self._guarded(partial(self._pressed, press)))
         self.cancel.on_click(self._guarded(self._cancelled.set))
-        self.keep.on_click(self._guarded(self._keep))
-        self.recording.keep.on_click(self._guarded(self._begin_actions))
-        self.recording.sheet.on_click(self._guarded(self._begin_sheets))
         self._open(
             [
-                self.delivery,
-                self.named_space,
-                self.file_format,
-                self.extent,
+                *kind,
                 self.name,
                 acts(self.make, self.cancel),
                 self.progress,
@@ -112,10 +157,11 @@ class FinishPanel(Panel):
             beside=widgets.VBox(
                 [
                     self.findings,
-                    self.recording.asked,
-                    self.all_the_same,
+                    self._asked,
+                    self.note,
+                    self.despite,
                     self.result,
-                    self.recording.done,
+                    self.done,
                 ],
                 layout={"min_width": "0", "padding": "0 0 0 16px"},
             ),
@@ -123,12 +169,12 @@ class FinishPanel(Panel):
         self._check()
 
     def plan_changed(self, change: Change) -> None:
-        """Show a new plan; while a wish is refused anywhere, no file is made."""
+        """Show a new plan; while a spec is refused anywhere, no file is made."""
         super().plan_changed(change)
         if change.refusal is None:
             self._check()
         else:
-            self._complain(change.refusal)
+            self._show_error(change.refusal)
             self._allow()
 
     def settle(self, timeout_s: float = 60.0) -> bool:
@@ -140,13 +186,12 @@ class FinishPanel(Panel):
         bool
             Whether that was so in time.
         """
-        is_weighed = self._checking.settle(timeout_s)
-        worker = self._worker
-        if worker is not None:
-            worker.join(timeout_s)
-        return is_weighed and (worker is None or not worker.is_alive())
+        is_checked, thread = super().settle(timeout_s), self._thread
+        if thread is not None:
+            thread.join(timeout_s)
+        return is_checked and (thread is None or not thread.is_alive())
 
-    def _wish(self) -> PrintSpec:
+    def _spec(self) -> PrintSpec:
         named = self.delivery.value is Delivery.NAMED_SPACE
         delivery = replace(
             self.bench.spec.delivery,
@@ -165,69 +210,114 @@ class FinishPanel(Panel):
         show_if(delivery.colour is Delivery.NAMED_SPACE, self.named_space)
         self.file_format.value = delivery.file_format
         self.extent.value = delivery.extent
-        self._name.end(ENDINGS[delivery.file_format])
+        ending = _ENDINGS[delivery.file_format]
+        if ending != self._ending:  # else a name that was typed stays
+            self._ending = ending
+            self._want_name(Path(self._wanted).stem)
         self.words.value = escape(f"The file: {file_words(self.bench.sheet)}")
         self.kept.value = ""
         show_if(files is not None, self.plan_name, self.keep)
 
+    # The name
+
+    def _want_name(self, stem: str) -> None:
+        self._wanted = f"{stem}{self._ending}"
+        self._suggest_name()
+
+    def _suggest_name(self) -> None:
+        """Show the name that is wanted, or the next of it that is free."""
+        self._suggested = free_path(self.bench.folder / self._wanted).name
+        self.name.value = self._suggested
+
+    def _name_typed(self) -> None:
+        if self.name.value != self._suggested:
+            self._wanted = self.name.value
+
+    # Findings, and what was done about them
+
     def _check(self) -> None:
-        """Weigh the findings of a new plan; until then no file is made."""
+        """Check a new plan; until it is checked no file is made."""
         self._found = None
-        self.all_the_same.value = False
+        self.despite.value = False
         self._allow()
         sheet = self.bench.sheet
-        findings = check_of(sheet)
-        self._checking.do(self._with_faults_shown(lambda: (sheet, findings())))
+        self._checking.do(lambda: (sheet, findings_of(sheet)))
 
-    def _weigh(self, checked: _Checked) -> None:
+    def _show_findings(self, checked: tuple[Sheet, list[Finding]]) -> None:
         sheet, findings = checked
         if sheet is not self.bench.sheet:
             return
         self._found = findings
         self.findings.value = findings_words(findings).html
-        self.recording.answers.show(findings)
+        grave = {it.topic: None for it in findings if it.level is not Level.NOTE}
+        fields = tuple(map(self._field, grave))
+        if self.answers.children != fields:  # who is typing stays in the field
+            self.answers.children = fields
         self._allow()
 
+    def _field(self, topic: str) -> widgets.Text:
+        if topic not in self.fields:
+            field = line(topic, style=LONG_LABEL)
+            field.observe(self._guarded(self._allow), names="value")
+            self.fields[topic] = field
+        return self.fields[topic]
+
+    def _answered(self, topics: Iterable[str]) -> dict[str, str]:
+        """What was done, by topic; empty where an answer was taken back."""
+        return {it: self.fields[it].value.strip() for it in topics if it in self.fields}
+
+    @property
+    def _is_behind(self) -> bool:
+        """Whether an answer was changed since the record was written."""
+        answered = self._answered(self._recorded)
+        return any(
+            self._recorded[topic] != answer for topic, answer in answered.items()
+        )
+
     def _allow(self) -> None:
-        """Let a file be made, or stopped, if that makes sense now."""
-        working, found = self._worker is not None, self._found
+        """Enable and show what makes sense now."""
+        working, found = self._thread is not None, self._found
         against = found is not None and any(it.level is Level.STOP for it in found)
-        stopped = found is None or (against and not self.all_the_same.value)
+        stopped = found is None or (against and not self.despite.value)
         refused = self.bench.refusal is not None
         self.make.disabled = working or stopped or refused
         self.keep.disabled = refused
         self.cancel.disabled = not self._is_making
+        self.update.disabled = self.decision_sheet.disabled = working
         show_if(self._is_making, self.cancel, self.progress)
-        show_if(against, self.all_the_same)
-        self.recording.allow(is_working=working)
+        show_if(against, self.despite)
+        show_if(bool(self.answers.children), self._asked)
+        show_if(self._record_path is not None, self.done)
+        show_if(self._is_behind, self.update)
+
+    # Making and recording the file
+
+    def _pressed(self, act: Callable[[], None]) -> None:
+        self.message.value = ""
+        act()
 
     def _begin(self) -> None:
         self._cancelled.clear()
-        self.message.value = self.result.value = ""
+        self.result.value = ""
         self.progress.value = 0
+        bench = self.bench
         try:
-            self.bench.write_paper_defaults()
+            bench.write_paper_defaults()
         except PrintPlanError as error:  # no reason not to print
-            self.message.value = problem_html(error)
-        path, wish, found = self._name.path, self._planned(), self._found
-        sheet = self.bench.hold()
+            self._show_problem(error)
+        path, sheet, found = bench.folder / self.name.value, bench.sheet, self._found
+        wish = None
+        if bench.files is not None:
+            wish = replace(bench.files.whole_wish, master=bench.master_spec)
+        open_until_made = ExitStack()
+        open_until_made.enter_context(bench.holding())
 
         def make() -> None:
-            try:
+            with open_until_made:
                 self._render(sheet, path, found, wish)
-            finally:
-                self.bench.release(sheet)
 
         self._is_making = True
         self._work(make)
-
-    def _begin_actions(self) -> None:
-        self.message.value = ""
-        self._work(self.recording.write_answers)
-
-    def _begin_sheets(self) -> None:
-        self.message.value = ""
-        self._work(self._write_sheets)
 
     def _work(self, job: Callable[[], None]) -> None:
         """Do something that takes long aside; what goes wrong in it is shown."""
@@ -237,21 +327,14 @@ class FinishPanel(Panel):
                 with self._faults_shown():
                     job()
             except PrintPlanError as error:
-                self.message.value = problem_html(error)
+                self._show_problem(error)
             finally:
-                self._worker, self._is_making = None, False
+                self._thread, self._is_making = None, False
                 self._allow()
 
-        self._worker = Thread(target=work, name="printplan-finish")
+        self._thread = Thread(target=work, name="printplan-finish")
         self._allow()
-        self._worker.start()
-
-    def _planned(self) -> PlanFile | None:
-        """The plan file's words on this print, with the master as it lies here."""
-        files = self.bench.files
-        if files is None:
-            return None
-        return replace(files.whole_wish, master=self.bench.master_spec)
+        self._thread.start()
 
     def _render(
         self,
@@ -260,37 +343,77 @@ class FinishPanel(Panel):
         found: list[Finding] | None,
         wish: PlanFile | None,
     ) -> None:
+        """Make the file and write its record beside it."""
         try:
-            rendered = render(sheet, path, progress=self._told)
+            rendered = render(sheet, path, progress=self._show_progress)
         except _Cancelled:
-            self.result.value = "<p>Cancelled. No file was left half made.</p>"
-        else:
-            unit = sheet.plan.spec.lengths_in
-            self.result.value = rendered_words(rendered, unit).html
-            self._name.suggest()
-            findings = check_of(sheet)() if found is None else found
-            self.recording.write(sheet, findings, rendered, wish)
+            self.result.value = "<p>Cancelled. No file was written.</p>"
+            return
+        self.result.value = rendered_words(rendered, sheet.plan.spec.lengths_in).html
+        self._suggest_name()
+        # Without a record there is nothing to write pages of.
+        self._record_path, self._recorded, self.recorded.value = None, {}, ""
+        findings = findings_of(sheet) if found is None else found
+        record = make_record(
+            sheet,
+            findings,
+            rendered,
+            made_on=datetime.now().astimezone(),
+            wish=wish,
+            actions=self._answered({finding.topic for finding in findings}),
+            note=self.note.value.strip(),
+        )
+        self._record_path = write_sidecar_record(record)
+        self._recorded = {it.finding.topic: it.done for it in record.findings}
+        self._show_recorded(
+            f"Its record is {self._record_path.name}, in the same folder."
+        )
 
-    def _write_sheets(self) -> None:
-        bench = self.bench
-        currency = bench.book.currency if bench.files is not None else None
-        self.recording.write_sheets(currency or "")
-
-    def _keep(self) -> None:
-        """Write the plan over its own file, or into a new one of the name given."""
-        self.kept.value = self.message.value = ""
-        files, name = self.bench.files, self.plan_name.value.strip()
-        if files is None or name in {"", files.plan_path.name}:
-            kept = self.bench.keep()
-        else:
-            kept = self.bench.keep_as(name)
-            self._name.want(self.bench.stem)
-        self.plan_name.value = kept.name
-        self.kept.value = f"<p>Kept in {escape(str(kept))}.</p>"
-
-    def _told(self, done_rows: int, all_rows: int) -> None:
+    def _show_progress(self, done_rows: int, all_rows: int) -> None:
         """Show how far the file is; end it if the user asked for that."""
         if self._cancelled.is_set():
             raise _Cancelled
         self.progress.max = all_rows
         self.progress.value = done_rows
+
+    def _write_answers(self) -> None:
+        """Write changed answers into the record."""
+        path = self._record_path
+        if path is None or not self._is_behind:
+            return
+        answers = self._answered(self._recorded)
+        save_actions(path, answers)
+        self._recorded |= answers
+        self._show_recorded(f"The answers are saved in {path.name}.")
+
+    def _write_sheets(self) -> None:
+        """Write the decision sheet beside the record, which gets the answers first."""
+        bench, path = self.bench, self._record_path
+        if path is None:
+            return
+        self._write_answers()
+        currency = bench.book.currency if bench.files is not None else None
+        try:
+            pages = write_sidecar_sheets(
+                path, currency=currency or "", told=self._show_recorded
+            )
+        except BaseException:
+            self.recorded.value = ""
+            raise
+        names = " and ".join(page.name for page in pages)
+        self._show_recorded(f"The decision sheet is {names}, beside {path.name}.")
+
+    def _show_recorded(self, words: str) -> None:
+        self.recorded.value = f'<p role="status">{escape(words)}</p>'
+
+    def _keep(self) -> None:
+        """Write the plan over its own file, or into a new one of the name given."""
+        self.kept.value = ""
+        files, name = self.bench.files, self.plan_name.value.strip()
+        if files is None or name in {"", files.plan_path.name}:
+            kept = self.bench.keep()
+        else:
+            kept = self.bench.keep_as(name)
+            self._want_name(self.bench.stem)
+        self.plan_name.value = kept.name
+        self.kept.value = f"<p>Saved in {escape(str(kept))}.</p>"

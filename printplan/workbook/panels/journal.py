@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from datetime import datetime
 from functools import partial
 from html import escape
 from pathlib import Path
@@ -10,7 +12,14 @@ from typing import TYPE_CHECKING, ClassVar
 import ipywidgets as widgets
 
 from printplan.errors import RecordError
-from printplan.record.journal.entry import MOST_COPIES, Outcome
+from printplan.pixels.free_name import free_path
+from printplan.record.atomic_write import read_text
+from printplan.record.journal.entry import CAUSES, MOST_COPIES, Outcome
+from printplan.record.journal.from_record import entry_from_record
+from printplan.record.journal.journal import create_journal, open_journal
+from printplan.record.journal.misprints import overall_rate
+from printplan.record.journal.view import read_journal, write_journal_csv
+from printplan.record.record_file import parse_record_text, read_record
 from printplan.record.sidecar import RECORD_ENDING, records_in
 from printplan.workbook.panels.controls import (
     CONTROL,
@@ -19,28 +28,22 @@ from printplan.workbook.panels.controls import (
     plain_row,
     show_if,
     switch,
+    text,
 )
-from printplan.workbook.panels.journal_work import (
-    Noting,
-    entries_words,
-    export,
-    look,
-    note_print,
-    outcome_words,
-    rate_words,
-)
-from printplan.workbook.panels.latest_only import LatestOnly
-from printplan.workbook.panels.panel import Panel, problem_html
+from printplan.workbook.panels.panel import Panel
+from printplan.workbook.record_words import entries_words, outcome_words, rate_words
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    from printplan.spec import PrintSpec
+    from printplan.record.journal.editions import Edition
+    from printplan.record.journal.entry import JournalEntry, PrintEntry
+    from printplan.record.journal.journal import Journal
+    from printplan.record.journal.misprints import Rate
     from printplan.workbook.bench import Bench
-    from printplan.workbook.panels.journal_work import Seen
 
 MOST_SHOWN = 12
-"""LatestOnly prints in the table; the exported one holds all. Our choice."""
+"""Prints in the table; the exported one holds all. Our choice."""
 
 JOURNAL_NAME = "journal.db"
 
@@ -74,7 +77,7 @@ class JournalPanel(Panel):
         The journal.
     """
 
-    seat: ClassVar[str] = "journal"
+    slot: ClassVar[str] = "journal"
     depends_on: ClassVar[frozenset[str]] = frozenset()
     column_px: ClassVar[int] = 400
     title: ClassVar[str] = "Journal of prints"
@@ -85,35 +88,38 @@ class JournalPanel(Panel):
             _usual_journal(bench) if journal is None else Path(journal)
         ).absolute()
         self._is_working = self._has_entries = False
-        self._looking: LatestOnly[Seen] = LatestOnly(self._tell, self._complain)
-        self._working: LatestOnly[_Done] = LatestOnly(self._done, self._complain)
+        self._reading = self._worker(self._show_journal)
+        self._writing = self._worker(self._show_written)
         self.record = choice("record", [])
-        self.again = widgets.Button(description="Look for new records")
+        self.again = widgets.Button(description="Find new records")
         self.printed_at = widgets.DatetimePicker(description="printed at", **CONTROL)
-        self.outcome = switch("came out", _OUTCOMES)
-        self.cause = choice("lost to", [])
-        self.caught_by = choice("said so before", [("no finding", "")])
+        self.outcome = switch("outcome", _OUTCOMES)
+        self.cause = choice("cause", [])
+        self.caught_by = choice("finding that warned", [("no finding", "")])
         self.copies = widgets.BoundedIntText(
             description="copies", value=1, min=1, max=MOST_COPIES, **CONTROL
         )
         self.ink_ml = widgets.BoundedFloatText(
-            description="ink each (ml)", value=0, min=0, max=1000, step=0.01, **CONTROL
+            description="ink per copy (ml)",
+            value=0,
+            min=0,
+            max=1000,
+            step=0.01,
+            **CONTROL,
         )
         self.edition = choice("edition", [("none", "")])
-        self.new_title = widgets.Text(description="its title", **CONTROL)
+        self.new_title = widgets.Text(description="title", **CONTROL)
         self.new_size = widgets.BoundedIntText(
-            description="its numbers", value=10, min=1, max=MOST_COPIES, **CONTROL
+            description="edition size", value=10, min=1, max=MOST_COPIES, **CONTROL
         )
         self.note = widgets.Text(description="note", **CONTROL)
-        self.add = widgets.Button(description="Note this print", button_style="primary")
-        self.table = widgets.HTML()
-        self.rate = widgets.HTML()
-        self.noted, self.written = widgets.HTML(), widgets.HTML()
-        self.export = widgets.Button(description="Write all prints as a table (CSV)")
-        for words in (self.table, self.rate, self.noted, self.written):
-            words.add_class("printplan-words")
+        self.add = widgets.Button(
+            description="Add to the journal", button_style="primary"
+        )
+        self.table, self.rate, self.noted, self.written = (text() for _ in range(4))
+        self.export = widgets.Button(description="Export all prints (CSV)")
         self.again.on_click(self._guarded(self._look))
-        self.record.observe(self._guarded(self._look_anew), names="value")
+        self.record.observe(self._guarded(self._read), names="value")
         for control in (self.outcome, self.edition):
             control.observe(self._guarded(self._allow), names="value")
         self.add.on_click(self._guarded(self._note))
@@ -140,21 +146,7 @@ class JournalPanel(Panel):
                 layout={"min_width": "0", "padding": "0 0 0 16px"},
             ),
         )
-        self._ask_journal()
-
-    def settle(self, timeout_s: float = 60.0) -> bool:
-        """
-        Wait until what was asked for is noted, and shown.
-
-        Returns
-        -------
-        bool
-            Whether that was so in time.
-        """
-        return self._working.settle(timeout_s) and self._looking.settle(timeout_s)
-
-    def _wish(self) -> PrintSpec:
-        return self.bench.spec
+        self._read()
 
     def _sync(self) -> None:
         """Offer the records of the bench's folder, which a plan kept anew changes."""
@@ -163,10 +155,10 @@ class JournalPanel(Panel):
         try:
             records = records_in(self.bench.folder)
         except RecordError as error:
-            self.message.value = problem_html(error)
+            self._show_problem(error)
         _offer(self.record, [(_short(path), path) for path in records], chosen)
         if self.record.value != chosen:
-            self._ask_journal()
+            self._read(anew=True)
         self.words.value = (
             f"<p>The journal is {escape(str(self.path))}. Without a time, a print is "
             "noted as made now; ink of 0 ml is not known. What is noted stays.</p>"
@@ -175,20 +167,16 @@ class JournalPanel(Panel):
 
     def _look(self) -> None:
         """Choose the newest record there is now, and read the journal anew."""
-        self._be_content()
+        self._clear_error()
         self._sync_quietly()
         self.record.index = 0 if self.record.options else None
-        self._ask_journal()
+        self._read()
 
-    def _look_anew(self) -> None:
-        if not self._is_syncing:
-            self._ask_journal()
+    def _read(self, *, anew: bool = False) -> None:
+        if anew or not self._is_syncing:
+            self._reading.do(partial(_contents, self.path, self.record.value))
 
-    def _ask_journal(self) -> None:
-        work = partial(look, self.path, self.record.value, most=MOST_SHOWN)
-        self._looking.do(self._with_faults_shown(work))
-
-    def _tell(self, seen: Seen) -> None:
+    def _show_journal(self, seen: _Contents) -> None:
         """Show what the journal holds."""
         heading = f"Prints noted: {seen.count}; the newest first"
         self.rate.value = f'<p role="status">{escape(rate_words(seen.rate))}</p>'
@@ -226,12 +214,32 @@ class JournalPanel(Panel):
         self.export.disabled = self._is_working or not self._has_entries
 
     def _note(self) -> None:
-        bench = self.bench
-        currency = bench.book.currency if bench.files is not None else None
-        noting = self._noting()
+        """Note the print as the controls say now."""
+        bench, path, outcome = self.bench, self.record.value, self.outcome.value
+        is_lost, now = outcome is Outcome.MISPRINT, datetime.now().astimezone()
+        is_new = self.edition.value is _NEW
+        edition = self.new_title.value.strip() if is_new else self.edition.value
+        size = self.new_size.value if is_new else None
+        if outcome is Outcome.TRIAL:
+            edition, size = "", None
+        entry_of = partial(
+            entry_from_record,
+            printed_at=self.printed_at.value or now,
+            outcome=outcome,
+            cause=(self.cause.value or "") if is_lost else "",
+            caught_by=self.caught_by.value if is_lost else "",
+            copies=self.copies.value,
+            ink_ml=self.ink_ml.value or None,
+            currency=(bench.book.currency or "") if bench.files is not None else "",
+            note=self.note.value.strip(),
+        )
 
         def work() -> str:
-            kept = note_print(self.path, noting, currency=currency or "")
+            record = read_text(path)
+            entry = entry_of(parse_record_text(record, where=str(path)))
+            kept = note_print(
+                self.path, entry, record, edition=edition, edition_size=size
+            )
             numbers = ", ".join(str(it) for it in kept.numbers)
             words = f"Noted as entry {kept.entry_id}: {outcome_words(kept.entry)}"
             return f"{words}, with number {numbers}." if numbers else f"{words}."
@@ -239,26 +247,7 @@ class JournalPanel(Panel):
         self._work(self.noted, work)
 
     def _export(self) -> None:
-        self._work(self.written, lambda: f"Written: {export(self.path)}.")
-
-    def _noting(self) -> Noting:
-        """What the controls say."""
-        outcome, edition = self.outcome.value, self.edition.value
-        if outcome is Outcome.TRIAL:
-            edition = ""
-        is_new = edition is _NEW
-        return Noting(
-            record=self.record.value,
-            printed_at=self.printed_at.value,
-            outcome=outcome,
-            cause=self.cause.value or "",
-            caught_by=self.caught_by.value,
-            copies=self.copies.value,
-            ink_ml=self.ink_ml.value or None,
-            edition=self.new_title.value.strip() if is_new else edition,
-            edition_size=self.new_size.value if is_new else None,
-            note=self.note.value.strip(),
-        )
+        self._work(self.written, lambda: f"Written: {_export(self.path)}.")
 
     def _work(self, place: widgets.HTML, job: Callable[[], str]) -> None:
         """Do something with the journal aside; one thing at a time, and none lost."""
@@ -270,16 +259,16 @@ class JournalPanel(Panel):
                 self._is_working = False
                 self._allow()
 
-        self._be_content()
+        self._clear_error()
         self.noted.value = self.written.value = ""
         self._is_working = True
         self._allow()
-        self._working.do(self._with_faults_shown(work))
+        self._writing.do(work)
 
-    def _done(self, done: _Done) -> None:
+    def _show_written(self, done: _Done) -> None:
         place, words = done
         place.value = f'<p role="status">{escape(words)}</p>'
-        self._ask_journal()
+        self._read()
 
 
 def _usual_journal(bench: Bench) -> Path:
@@ -303,3 +292,87 @@ def _offer(
         control.value = chosen
     elif values:
         control.value = values[0]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Contents:
+    """What the journal holds, and the findings of a chosen record by their topics."""
+
+    newest: tuple[JournalEntry, ...]
+    count: int
+    rate: Rate
+    causes: tuple[str, ...]
+    editions: tuple[Edition, ...]
+    findings: tuple[str, ...]
+
+
+def _contents(journal: Path, record: Path | None) -> _Contents:
+    """Read a journal, which need not be there yet."""
+    findings = () if record is None else read_record(record).findings
+    entries: tuple[JournalEntry, ...] = ()
+    causes: tuple[str, ...] = CAUSES
+    editions: tuple[Edition, ...] = ()
+    if journal.exists():
+        with read_journal(journal) as opened:
+            entries, causes = opened.entries(), opened.causes()
+            editions = opened.editions()
+    return _Contents(
+        newest=entries[: -MOST_SHOWN - 1 : -1],
+        count=len(entries),
+        rate=overall_rate(entries),
+        causes=causes,
+        editions=editions,
+        findings=tuple(dict.fromkeys(kept.finding.topic for kept in findings)),
+    )
+
+
+def note_print(
+    journal: Path,
+    entry: PrintEntry,
+    record_text: str,
+    *,
+    edition: str = "",
+    edition_size: int | None = None,
+) -> JournalEntry:
+    """
+    Note a print; the first one starts the journal.
+
+    Parameters
+    ----------
+    record_text : str
+        Of the print's record.
+    edition : str, optional
+        Title of the edition that its copies get numbers of; empty for none.
+    edition_size : int or None, optional
+        Opens that edition with so many numbers first.
+
+    Raises
+    ------
+    PrintPlanError
+        If journal, entry and edition do not go together; then nothing is noted, no
+        edition opened, and no journal started.
+    """
+    now = datetime.now().astimezone()
+
+    def add(opened: Journal) -> JournalEntry:
+        if edition_size is not None:
+            opened.open_edition(edition, edition_size, opened_at=now)
+        return opened.add(entry, noted_at=now, record_text=record_text, edition=edition)
+
+    if journal.exists():
+        with open_journal(journal) as opened, opened.together():
+            return add(opened)
+    first: list[JournalEntry] = []
+    create_journal(
+        journal, started_at=now, fill=lambda opened: first.append(add(opened))
+    )
+    return first[0]
+
+
+def _export(journal: Path) -> Path:
+    """Write all entries as a table beside the journal, under a name that is free."""
+    with read_journal(journal) as opened:
+        entries = opened.entries()
+    path = free_path(journal.with_suffix(".csv"))
+    write_journal_csv(entries, path)
+    return path

@@ -13,24 +13,23 @@ from printplan.errors import PrintPlanError
 from printplan.spec import AlphaRule, NamedSpace
 from printplan.workbook.panels.controls import acts, choice, choose, show_if
 from printplan.workbook.panels.file_chooser import FileChooser
-from printplan.workbook.panels.panel import Exactness, Panel, encoded, problem_html
-from printplan.workbook.panels.previews import MASTER_PX, master_overview
-from printplan.workbook.panels.words import facts_words
+from printplan.workbook.panels.panel import Exactness, Panel
+from printplan.workbook.pictures import encoded
+from printplan.workbook.previews import MASTER_PX, master_overview
+from printplan.workbook.words import facts_words
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from printplan.spec import PrintSpec
-    from printplan.workbook.bench import Bench
+    from printplan.workbook.bench import Bench, Change
     from printplan.workbook.panels.panel import Pictures
-    from printplan.workbook.watchers import Change
 
 MASTER_ENDINGS = (".tif", ".tiff", ".png", ".jpg", ".jpeg")
 PROFILE_ENDINGS = (".icc", ".icm")
 
 _BY_FILE = "by-file"
 _UNTAGGED = [
-    ("none: refuse a master without", ""),
+    ("none: refuse an untagged master", ""),
     *[(str(space), str(space)) for space in NamedSpace],
     ("that of a file, chosen below", _BY_FILE),
 ]
@@ -43,7 +42,7 @@ _TRANSPARENT = [
 class MasterPanel(Panel):
     """The master and what it is, the paper and the printer."""
 
-    seat: ClassVar[str] = "master"
+    slot: ClassVar[str] = "master"
     depends_on: ClassVar[frozenset[str]] = frozenset({"master"})
     column_px: ClassVar[int] = 440
     title: ClassVar[str] = "Master, paper and printer"
@@ -56,16 +55,16 @@ class MasterPanel(Panel):
         master = Path(bench.master_spec.file)
         self.chooser = FileChooser(
             "master",
-            act="Lay this master out",
+            act="Open this master",
             endings=MASTER_ENDINGS,
             folder=master.parent,
-            chosen=self._lay_master,
+            chosen=self._open_master,
         )
         self.untagged = choice("assume profile", _UNTAGGED)
         self.transparent = choice("alpha", _TRANSPARENT)
         self.assumed = FileChooser(
             "its profile",
-            act="Read the master by it",
+            act="Assume this profile",
             endings=PROFILE_ENDINGS,
             folder=master.parent,
             chosen=self._assume,
@@ -77,14 +76,14 @@ class MasterPanel(Panel):
             folder=bench.folder,
             chosen=self._record_profile,
         )
-        self.stay = widgets.Button(description="Stay with what lies here")
+        self.cancel = widgets.Button(description="Cancel")
         self.picture = widgets.Image(format="jpeg")
         self.stage.children = [self.picture]
         self.stage.add_class("printplan-fits")
         for control in (self.paper, self.printer):
-            control.observe(self._guarded(self._lay_paper), names="value")
+            control.observe(self._guarded(self._change_paper), names="value")
         self.untagged.observe(self._guarded(self._show_choosers), names="value")
-        self.stay.on_click(self._guarded(partial(self._do, self._stay)))
+        self.cancel.on_click(self._guarded(partial(self._do, self._cancel)))
         self._open(
             [
                 self.paper,
@@ -94,19 +93,16 @@ class MasterPanel(Panel):
                 self.untagged,
                 self.transparent,
                 self.assumed.ui,
-                acts(self.stay),
+                acts(self.cancel),
             ]
         )
 
     def plan_changed(self, change: Change) -> None:
-        """Show what lies here now, or why it does not."""
+        """Show the present master, paper and printer, or why others were refused."""
         super().plan_changed(change)
-        show_if(self.bench.refusal is not None and self._is_asking, self.stay)
+        show_if(self.bench.refusal is not None and self._is_asking, self.cancel)
 
-    def _wish(self) -> PrintSpec:
-        return self.bench.spec
-
-    def _stay(self) -> None:
+    def _cancel(self) -> None:
         self.bench.ask(self.bench.spec)
 
     def _sync(self) -> None:
@@ -117,11 +113,11 @@ class MasterPanel(Panel):
         self.chooser.show(Path(master.file))
         choose(self.untagged, master.assume_profile)
         self.transparent.value = master.alpha
-        show_if(False, self.missing.ui, self.stay)
+        show_if(False, self.missing.ui, self.cancel)
         self._show_choosers()
         facts = facts_words(bench.master.facts)
         self.words.value = facts.html
-        self.manners.describe(
+        self.accessibility.describe(
             self.picture, f"Overview of the master {Path(master.file).name}."
         )
 
@@ -133,7 +129,7 @@ class MasterPanel(Panel):
             try:
                 book = bench.book
             except PrintPlanError as error:
-                self.message.value = problem_html(error)
+                self._show_problem(error)
             else:
                 papers = [paper.name for paper in book.papers]
                 printers = [printer.name for printer in book.printers]
@@ -144,7 +140,7 @@ class MasterPanel(Panel):
     def _show_choosers(self) -> None:
         show_if(self.untagged.value == _BY_FILE, self.assumed.ui)
 
-    def _lay_paper(self) -> None:
+    def _change_paper(self) -> None:
         if self._is_syncing:
             return
         paper, printer = self.paper.value, self.printer.value
@@ -163,12 +159,10 @@ class MasterPanel(Panel):
         paper, printer = self.paper.value, self.printer.value
         self._do(lambda: self.bench.record_profile(path, paper=paper, printer=printer))
 
-    def _lay_master(self, path: Path) -> None:
+    def _open_master(self, path: Path) -> None:
         assumed = self.untagged.value
         if assumed == _BY_FILE:
-            self.message.value = (
-                "<p>Choose the profile's file below; the master is then read by it.</p>"
-            )
+            self.message.value = "<p>Choose the profile's file below.</p>"
             return
         self.message.value = f"<p>Reading {escape(path.name)} …</p>"
         self._do(

@@ -10,10 +10,11 @@ import ipywidgets as widgets
 from printplan.pixels.sheet import Appearance
 from printplan.spec import BlackPointCompensation, ColourSpec, Intent
 from printplan.workbook.panels.controls import Slider, choice, switch
-from printplan.workbook.panels.panel import Panel, encoded
-from printplan.workbook.panels.previews import (
-    beside_master,
+from printplan.workbook.panels.panel import Panel
+from printplan.workbook.pictures import encoded
+from printplan.workbook.previews import (
     in_screen_colour,
+    master_and_proof,
     master_preview,
     print_preview,
 )
@@ -55,11 +56,11 @@ _MEANING = {
 class ProofPanel(Panel):
     """Rendering intent and black point compensation, seen in a soft proof."""
 
-    seat: ClassVar[str] = "proof"
+    slot: ClassVar[str] = "proof"
     depends_on: ClassVar[frozenset[str]] = frozenset(
         {"size", "colour", "sheet", "delivery"}
     )
-    column_px: ClassVar[int] = 372
+    column_px: ClassVar[int] = 396
     title: ClassVar[str] = "Colours on this paper"
 
     def __init__(self, bench: Bench) -> None:
@@ -68,16 +69,15 @@ class ProofPanel(Panel):
         self.intent = choice("intent", _INTENTS)
         self.compensation = switch("black point", _COMPENSATION)
         self.lighten = Slider("lighten (L*)", -10.0, 10.0, 0.5, digits=1)
-        self.appearance = switch("look at", _APPEARANCES)
+        self.appearance = switch("proof", _APPEARANCES)
         self.picture = widgets.Image(format="jpeg")
         self.stage.children = [self.picture]
         self.stage.add_class("printplan-fits")
-        self._on_wish(self.intent, self.compensation)
-        self.lighten.on_move(self._ask)
-        self.appearance.observe(lambda _: self._look(), names="value")
-        self._open([self.intent, self.compensation, self.lighten.ui, self.appearance])
+        self._on_wish(self.intent, self.compensation, self.lighten)
+        self._on_view(self.appearance)
+        self._open([self.intent, self.compensation, self.lighten, self.appearance])
 
-    def _wish(self) -> PrintSpec:
+    def _spec(self) -> PrintSpec:
         colour = ColourSpec(
             intent=self.intent.value,
             black_point_compensation=self.compensation.value,
@@ -91,33 +91,29 @@ class ProofPanel(Panel):
         self.compensation.value = colour.black_point_compensation
         self.lighten.show(colour.lighten_l)
         self.compensation.disabled = colour.intent is Intent.ICC_ABSOLUTE
-        self.words.value = _MEANING[self.appearance.value]
         paper = self.bench.plan.paper.name
         # The captions in the picture are too small to read on a narrow page.
-        self._say(
+        self._show_status(
             f"Overview: left the master, right its soft proof on {paper}. For colour "
             "and place only."
         )
-        self.manners.describe(
+        self.accessibility.describe(
             self.picture, f"Overviews: the master beside its soft proof on {paper}."
         )
 
-    def _look(self) -> None:
-        self.words.value = _MEANING[self.appearance.value]
-        self.repaint()
-
     def _job(self) -> Callable[[], Pictures]:
         sheet, appearance = self.bench.sheet, self.appearance.value
+        self.words.value = _MEANING[appearance]
 
         def compute() -> Pictures:
-            pair = beside_master(
-                self._master_look(sheet), print_preview(sheet, appearance), sheet.plan
+            pair = master_and_proof(
+                self._master_side(sheet), print_preview(sheet, appearance), sheet.plan
             )
             return [(self.picture, encoded(pair))]
 
         return compute
 
-    def _master_look(self, sheet: Sheet) -> NDArray[np.uint8]:
+    def _master_side(self, sheet: Sheet) -> NDArray[np.uint8]:
         """The master's side, kept while size and place stay."""
         on_screen = in_screen_colour(sheet)
         kept = self._master

@@ -9,7 +9,7 @@ from PIL import Image, ImageDraw
 
 from printplan.sizing.layout import fold_edges, mat_edges
 from printplan.units import LengthUnit, length_text
-from printplan.workbook.panels.panel import SURROUND, TEXT, caption_font
+from printplan.workbook.pictures import SURROUND, TEXT, caption_font
 from printplan.workbook.sheet_view.geometry import legend_marks
 
 if TYPE_CHECKING:

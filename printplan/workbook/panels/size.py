@@ -24,8 +24,8 @@ from printplan.workbook.panels.controls import (
     show_if,
     switch,
 )
-from printplan.workbook.panels.panel import Exactness, Panel, encoded
-from printplan.workbook.panels.words import size_words
+from printplan.workbook.panels.panel import Exactness, Panel
+from printplan.workbook.pictures import encoded
 from printplan.workbook.sheet_view.geometry import sheet_geometry
 from printplan.workbook.sheet_view.moves import (
     Handle,
@@ -39,11 +39,10 @@ from printplan.workbook.sheet_view.sheet_view import (
     whole_preview,
     whole_sheet,
 )
+from printplan.workbook.words import size_words
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-
-    import ipywidgets as widgets
 
     from printplan.media import Paper, Printer
     from printplan.pixels.sheet import Sheet
@@ -70,10 +69,10 @@ class Mounting(StrEnum):
 
 
 _MOUNTINGS = [
-    ("in nothing", Mounting.NOTHING),
-    ("behind a mat", Mounting.MAT),
-    ("round a stretcher", Mounting.STRETCHER),
-    ("round a stretcher, in a mat", Mounting.BOTH),
+    ("none", Mounting.NOTHING),
+    ("mat", Mounting.MAT),
+    ("stretcher", Mounting.STRETCHER),
+    ("stretcher and mat", Mounting.BOTH),
 ]
 _WITH_MAT = {Mounting.MAT, Mounting.BOTH}
 _WITH_STRETCHER = {Mounting.STRETCHER, Mounting.BOTH}
@@ -83,25 +82,16 @@ class MountControls:
     """A choice of mount, and only the lengths that it needs."""
 
     def __init__(self) -> None:
-        self.mounting = choice("mounted", _MOUNTINGS)
-        self.opening_width = LengthSlider("opening", _NARROWEST_MM, _NARROWEST_MM)
-        self.opening_height = LengthSlider("its height", _NARROWEST_MM, _NARROWEST_MM)
+        self.mounting = choice("mount", _MOUNTINGS)
+        self.opening_width = LengthSlider("opening width", _NARROWEST_MM, _NARROWEST_MM)
+        self.opening_height = LengthSlider(
+            "opening height", _NARROWEST_MM, _NARROWEST_MM
+        )
         self.wrap = LengthSlider("wrap", _LEAST_WRAP_MM, _WIDEST_WRAP_MM)
         self.depth = LengthSlider("bar depth", 0.0, _DEEPEST_MM)
         self._opening = (self.opening_width, self.opening_height)
         self._stretcher = (self.wrap, self.depth)
-
-    @property
-    def controls(self) -> list[widgets.Widget]:
-        """All of them, in order."""
-        lengths = (*self._opening, *self._stretcher)
-        return [self.mounting, *[length.ui for length in lengths]]
-
-    def on_change(self, ask: Callable[[], None]) -> None:
-        """Be told when the user asks for another mount."""
-        self.mounting.observe(lambda _: ask(), names="value")
-        for length in (*self._opening, *self._stretcher):
-            length.on_move(ask)
+        self.controls = (self.mounting, *self._opening, *self._stretcher)
 
     def wish(self) -> MountSpec:
         """The mount that is asked for."""
@@ -123,13 +113,13 @@ class MountControls:
         asked = (mount.mat_opening_width_mm, mount.mat_opening_height_mm)
         for length, asked_mm, usual_mm in zip(self._opening, asked, usual, strict=True):
             shown_mm = usual_mm if asked_mm is None else asked_mm
-            length.show(shown_mm, unit=unit, high_mm=widest_mm)
+            length.show_length(shown_mm, unit, high_mm=widest_mm)
         with_stretcher = mounting in _WITH_STRETCHER
-        self.wrap.show(mount.wrap_mm if with_stretcher else _FIRST_WRAP_MM, unit=unit)
+        self.wrap.show_length(mount.wrap_mm if with_stretcher else _FIRST_WRAP_MM, unit)
         depth_mm = mount.stretcher_depth_mm if with_stretcher else _FIRST_DEPTH_MM
-        self.depth.show(depth_mm, unit=unit)
-        show_if(mounting in _WITH_MAT, *[length.ui for length in self._opening])
-        show_if(with_stretcher, *[length.ui for length in self._stretcher])
+        self.depth.show_length(depth_mm, unit)
+        show_if(mounting in _WITH_MAT, *self._opening)
+        show_if(with_stretcher, *self._stretcher)
 
 
 def mounting_of(mount: MountSpec) -> Mounting:
@@ -141,11 +131,11 @@ def mounting_of(mount: MountSpec) -> Mounting:
 
 
 _RULES = [
-    ("its width", SizeRule.WIDTH),
-    ("its height", SizeRule.HEIGHT),
-    ("its longest edge", SizeRule.LONGEST_EDGE),
-    ("fitting inside an area", SizeRule.FIT),
-    ("filling an area, cropped", SizeRule.FILL),
+    ("width", SizeRule.WIDTH),
+    ("height", SizeRule.HEIGHT),
+    ("longest edge", SizeRule.LONGEST_EDGE),
+    ("fit in an area", SizeRule.FIT),
+    ("fill an area, cropped", SizeRule.FILL),
 ]
 _LENGTHS = {
     SizeRule.WIDTH: ("width_mm",),
@@ -156,14 +146,14 @@ _LENGTHS = {
 }
 _UNITS = [("millimetres", LengthUnit.MM), ("inches", LengthUnit.INCHES)]
 _ORIENTATIONS = [
-    ("as the picture lies", Orientation.BY_PICTURE),
+    ("by the picture", Orientation.BY_PICTURE),
     ("portrait", Orientation.PORTRAIT),
     ("landscape", Orientation.LANDSCAPE),
 ]
 _PLACEMENTS = [
     ("centred", Placement.CENTRED),
-    ("at the optical centre", Placement.OPTICAL_CENTRE),
-    ("by an offset", Placement.OFFSET),
+    ("optical centre", Placement.OPTICAL_CENTRE),
+    ("offset", Placement.OFFSET),
 ]
 _SHORTEST_MM = 40.0
 _FARTHEST_MM = 100.0
@@ -180,13 +170,13 @@ class SizePanel(Panel):
         The sheet, on which picture and crop are moved.
     """
 
-    seat: ClassVar[str] = "size"
+    slot: ClassVar[str] = "size"
     title: ClassVar[str] = "Size and place"
     exactness: ClassVar[Exactness | None] = Exactness.OVERVIEW
     depends_on: ClassVar[frozenset[str]] = frozenset({"colour", "delivery"})
     """Of the photograph's colours; the sheet itself is drawn at every change."""
 
-    column_px: ClassVar[int] = 400
+    column_px: ClassVar[int] = 424
 
     def __init__(self, bench: Bench) -> None:
         super().__init__(bench)
@@ -206,51 +196,39 @@ class SizePanel(Panel):
             "height_mm": LengthSlider("height", _SHORTEST_MM, _SHORTEST_MM),
             "longest_mm": LengthSlider("edge", _SHORTEST_MM, _SHORTEST_MM),
         }
-        self.crop_across = Slider("keep, across", 0.0, 1.0, 0.01)
-        self.crop_down = Slider("keep, down", 0.0, 1.0, 0.01)
+        self.crop_across = Slider("crop, across", 0.0, 1.0, 0.01)
+        self.crop_down = Slider("crop, down", 0.0, 1.0, 0.01)
         self.ppi = choice("resolution", [])
         self.media = choice("sheet", [])
         self.feed = choice("feed path", [])
-        self.orientation = choice("sheet stands", _ORIENTATIONS)
-        self.placement = choice("picture lies", _PLACEMENTS)
-        self.right = LengthSlider("right", -_FARTHEST_MM, _FARTHEST_MM, step_mm=0.1)
-        self.down = LengthSlider("down", -_FARTHEST_MM, _FARTHEST_MM, step_mm=0.1)
+        self.orientation = choice("orientation", _ORIENTATIONS)
+        self.placement = choice("placement", _PLACEMENTS)
+        self.right = LengthSlider(
+            "offset right", -_FARTHEST_MM, _FARTHEST_MM, step_mm=0.1
+        )
+        self.down = LengthSlider(
+            "offset down", -_FARTHEST_MM, _FARTHEST_MM, step_mm=0.1
+        )
         self.border = LengthSlider("border", 0.0, _WIDEST_BORDER_MM)
         self.mount = MountControls()
-        for length in (*self.lengths.values(), self.border):
-            length.on_move(self._ask)
-        for length in (self.right, self.down):
-            length.on_move(self._ask_for_offset)
-        for share in (self.crop_across, self.crop_down):
-            share.on_move(self._ask)
-        self._on_wish(
+        place = (self.right, self.down)
+        above = [
             self.unit,
             self.rule,
+            *self.lengths.values(),
+            self.crop_across,
+            self.crop_down,
             self.ppi,
             self.media,
             self.feed,
             self.orientation,
             self.placement,
-        )
-        self.mount.on_change(self._ask)
-        self._open(
-            [
-                self.unit,
-                self.rule,
-                *[it.ui for it in self.lengths.values()],
-                self.crop_across.ui,
-                self.crop_down.ui,
-                self.ppi,
-                self.media,
-                self.feed,
-                self.orientation,
-                self.placement,
-                self.right.ui,
-                self.down.ui,
-                self.border.ui,
-                *self.mount.controls,
-            ]
-        )
+        ]
+        below = [self.border, *self.mount.controls]
+        self._on_wish(*above, *below)
+        for length in place:
+            length.on_move(self._guarded(self._ask_for_offset))
+        self._open([*above, *place, *below])
 
     def _begin(self) -> None:
         self._before = self.bench.spec
@@ -276,7 +254,7 @@ class SizePanel(Panel):
         else:
             self.placement.value = Placement.OFFSET
 
-    def _wish(self) -> PrintSpec:
+    def _spec(self) -> PrintSpec:
         if self._by_hand is not None:
             return self._by_hand()
         spec, rule = self.bench.spec, self.rule.value
@@ -320,16 +298,14 @@ class SizePanel(Panel):
             ("longest_mm", max(printed.width_mm, printed.height_mm)),
         ):
             asked_mm = getattr(size, name)
-            self.lengths[name].show(
-                printed_mm if asked_mm is None else asked_mm,
-                unit=unit,
-                high_mm=longest_mm,
+            self.lengths[name].show_length(
+                printed_mm if asked_mm is None else asked_mm, unit, high_mm=longest_mm
             )
-            show_if(name in _LENGTHS[size.rule], self.lengths[name].ui)
+            show_if(name in _LENGTHS[size.rule], self.lengths[name])
         self.crop_across.show(size.crop_centre_x_share)
         self.crop_down.show(size.crop_centre_y_share)
         cropped = size.rule is SizeRule.FILL
-        show_if(cropped, self.crop_across.ui, self.crop_down.ui)
+        show_if(cropped, self.crop_across, self.crop_down)
         self._offer()
         choose(self.ppi, size.ppi)
         choose(self.media, sheet.media_size)
@@ -337,9 +313,9 @@ class SizePanel(Panel):
         self.orientation.value = sheet.orientation
         self.placement.value = sheet.placement
         right_mm, down_mm = place_mm(plan, Handle.PICTURE)
-        self.right.show(right_mm, unit=unit)
-        self.down.show(down_mm, unit=unit)
-        self.border.show(sheet.border_mm, unit=unit)
+        self.right.show_length(right_mm, unit)
+        self.down.show_length(down_mm, unit)
+        self.border.show_length(sheet.border_mm, unit)
         self.mount.show(plan, unit)
         self.words.value = size_words(plan, unit)
         self.view.show(sheet_geometry(plan, unit))

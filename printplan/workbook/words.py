@@ -10,10 +10,10 @@ from printplan.pixels.sharpening_spec import restore_words
 from printplan.record.decision_sheet.print_facts import check_header
 from printplan.sharpening.kernel import blur_of, sigma_of
 from printplan.units import LengthUnit, length_text, length_words
-from printplan.workbook.panels.panel import Words
+from printplan.workbook.pictures import Words, table_words
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Sequence
 
     from printplan.checks import Finding
     from printplan.errors import PrintPlanError
@@ -119,22 +119,11 @@ def _noise(effect: SharpenEffect) -> tuple[str, str]:
 def _told(sentences: list[str], rows: list[tuple[str, str, str]]) -> Words:
     """Sentences with a table behind the first two of them."""
     paragraphs = [f"<p>{escape(it)}</p>" for it in sentences]
-    html = "".join(paragraphs[:2]) + _table(rows) + "".join(paragraphs[2:])
-    lines = [" ".join(cells).rstrip() for cells in rows]
-    return Words(html, "\n".join([*sentences[:2], *lines, *sentences[2:]]))
-
-
-def _table(rows: list[tuple[str, str, str]]) -> str:
-    if not rows:
-        return ""
-    head, *body = rows
-    columns = "".join(f"<th scope='col'>{escape(cell)}</th>" for cell in head)
-    lines = "".join(
-        f"<tr><th scope='row'>{escape(what)}</th><td>{escape(without)}</td>"
-        f"<td>{escape(with_it)}</td></tr>"
-        for what, without, with_it in body
+    table = table_words(rows[1:], head=rows[0], between=" ") if rows else Words("", "")
+    return Words(
+        "".join([*paragraphs[:2], table.html, *paragraphs[2:]]),
+        "\n".join(filter(None, [*sentences[:2], table.text, *sentences[2:]])),
     )
-    return f"<table><tr>{columns}</tr>{lines}</table>"
 
 
 def size_words(plan: PrintPlan, unit: LengthUnit = LengthUnit.MM) -> str:
@@ -152,7 +141,7 @@ def size_words(plan: PrintPlan, unit: LengthUnit = LengthUnit.MM) -> str:
 def header_words(sheet: Sheet) -> Words:
     """What is read first before a print is made."""
     rows = check_header(sheet.plan, file_profile=sheet.profile.name)
-    return _table_words((row.what, row.value) for row in rows)
+    return table_words(((row.what, row.value) for row in rows), between=": ")
 
 
 def sharpening_words(plan: PrintPlan) -> str:
@@ -185,7 +174,7 @@ _WEIGHTS = {
 def findings_words(findings: Sequence[Finding]) -> Words:
     """What should be known before ink is spent, the gravest first."""
     if not findings:
-        nothing = "Nothing speaks against this print."
+        nothing = "No findings."
         return Words(f"<p>{nothing}</p>", nothing)
     groups: list[str] = []
     lines: list[str] = []
@@ -248,7 +237,7 @@ def facts_words(facts: MasterFacts) -> Words:
         lines.append(("carried over", told))
     if facts.has_location:
         lines.append(("place", "the file says where it was taken; never carried over"))
-    return _table_words(lines)
+    return table_words(lines, between=": ")
 
 
 def rendered_words(rendered: Rendered, unit: LengthUnit = LengthUnit.MM) -> Words:
@@ -261,15 +250,4 @@ def rendered_words(rendered: Rendered, unit: LengthUnit = LengthUnit.MM) -> Word
         ("length", f"{rendered.bytes_written / 1e6:.1f} MB"),
         ("SHA-256", rendered.sha256),
     )
-    return _table_words(lines)
-
-
-def _table_words(lines: Iterable[tuple[str, str]]) -> Words:
-    lines = list(lines)
-    rows = "".join(
-        f"<tr><th scope='row' style='text-align:left'>{what}</th>"
-        f"<td style='text-align:left;overflow-wrap:anywhere'>{escape(value)}</td></tr>"
-        for what, value in lines
-    )
-    text = "\n".join(f"{what}: {value}" for what, value in lines)
-    return Words(f"<table>{rows}</table>", text)
+    return table_words(lines, between=": ")

@@ -1,9 +1,8 @@
-"""Which pixels does each step show, and what does sharpening make of them?"""
+"""Which pixels of master, proof and print does the page show?"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from enum import StrEnum
+from dataclasses import replace
 from math import ceil
 from typing import TYPE_CHECKING
 
@@ -27,7 +26,7 @@ from printplan.spec import (
     NamedSpace,
 )
 from printplan.units import px_from_mm
-from printplan.workbook.panels.panel import SURROUND, TEXT, mounted
+from printplan.workbook.pictures import SURROUND, TEXT, mounted
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -78,10 +77,10 @@ def master_overview(master: Master, longest_px: int) -> NDArray[np.uint8]:
         black_point_compensation=_SCREEN_COLOUR.black_point_compensation,
     )
     linear = master.reduced(ceil(longest / longest_px))
-    return _in_8_bits(pipeline.from_linear(linear))
+    return in_8_bits(pipeline.from_linear(linear))
 
 
-def beside_master(
+def master_and_proof(
     master: NDArray[np.uint8], proof: NDArray[np.uint8], plan: PrintPlan
 ) -> NDArray[np.uint8]:
     """
@@ -211,6 +210,34 @@ def window_preview(sheet: Sheet, box: Box) -> NDArray[np.uint8]:
     return sheet.proof_window(box, Appearance.PAPER_ALONE)
 
 
+def seen_preview(sheet: Sheet, box: Box, distance_mm: float) -> NDArray[np.uint8]:
+    """
+    Print pixels through the paper's spread and an eye at a distance.
+
+    Parameters
+    ----------
+    box : Box
+        In file pixels.
+    distance_mm : float
+        Eye to paper.
+
+    Returns
+    -------
+    ndarray of uint8, shape (box.height, box.width, 3)
+        sRGB. A pixel for each print pixel, as in `window_preview`.
+    """
+    plan = sheet.plan
+    return as_seen(
+        sheet,
+        box,
+        spread=spread_on(plan.paper, plan.setup).spread,
+        distance_mm=distance_mm,
+        screen_px_per_mm=px_from_mm(1.0, plan.ppi),
+        eye=EyeFilter.AT_DISTANCE,
+        white_cd_m2=paper_white_cd_m2(plan),
+    ).pixels
+
+
 def master_preview(on_screen: Sheet) -> NDArray[np.uint8]:
     """
     The master's part that is printed, with a little white round it.
@@ -225,7 +252,7 @@ def master_preview(on_screen: Sheet) -> NDArray[np.uint8]:
     ndarray of uint8, shape (rows, columns, 3)
         sRGB. What the screen's space cannot hold is cut.
     """
-    return _in_8_bits(_overview(on_screen))
+    return in_8_bits(_overview(on_screen))
 
 
 def print_preview(sheet: Sheet, appearance: Appearance) -> NDArray[np.uint8]:
@@ -253,119 +280,8 @@ def _overview(sheet: Sheet) -> NDArray[np.uint16]:
     return overview.pixels[top:bottom, left:right]
 
 
-def _in_8_bits(codes: NDArray[np.uint16]) -> NDArray[np.uint8]:
+def in_8_bits(codes: NDArray[np.uint8] | NDArray[np.uint16]) -> NDArray[np.uint8]:
+    """Screen values as a browser takes them, rounded to the nearest."""
+    if codes.dtype == np.uint8:
+        return codes.astype(np.uint8, copy=False)
     return ((codes.astype(np.uint32) + 128) // 257).astype(np.uint8)
-
-
-SEAM_PX = 4
-"""Width of the seam between two states."""
-
-
-class View(StrEnum):
-    """What is looked at."""
-
-    AFTER = "after"
-    BEFORE = "before"
-    SIDES = "sides"
-    """Before and after, beside each other."""
-    AS_SEEN = "as-seen"
-    """Both through the paper's spread and an eye at the print's distance."""
-    SEEN_BEFORE = "seen-before"
-    SEEN_AFTER = "seen-after"
-
-
-_PAIRS = {View.SIDES, View.AS_SEEN}
-_ALONE_BEFORE = {View.BEFORE, View.SEEN_BEFORE}
-_THROUGH_PAPER_AND_EYE = {View.AS_SEEN, View.SEEN_BEFORE, View.SEEN_AFTER}
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Looking:
-    """
-    Where and how the print is looked at.
-
-    Attributes
-    ----------
-    across_share, down_share : float
-        0 is the left or upper end of the picture.
-    distance_mm : float
-        Eye to paper, for what is seen through paper and eye.
-    """
-
-    view: View
-    across_share: float
-    down_share: float
-    distance_mm: float
-
-    def box(self, plan: PrintPlan, size_px: tuple[int, int]) -> Box:
-        """
-        The part of the print that is shown.
-
-        Parameters
-        ----------
-        size_px : tuple of int
-            Width and height of the whole view.
-
-        Returns
-        -------
-        Box
-            In file pixels; half as wide where two states are shown.
-        """
-        width, height = size_px
-        if self.view in _PAIRS:
-            width = (width - SEAM_PX) // 2
-        return window_box(plan, (width, height), self.across_share, self.down_share)
-
-
-class PrintPreviews:
-    """Looks at a print; what was shown before sharpening is kept for the next look."""
-
-    def __init__(self) -> None:
-        self._before: tuple[object, Bytes] | None = None
-
-    def look(self, sheet: Sheet, looking: Looking, box: Box) -> Bytes:
-        """
-        Print pixels of a place, each a pixel of the view.
-
-        Parameters
-        ----------
-        box : Box
-            From `Looking.box`.
-
-        Returns
-        -------
-        ndarray of uint8, shape (rows, columns, 3)
-            sRGB.
-        """
-        if looking.view in _ALONE_BEFORE:
-            return self._unsharpened(sheet, looking, box)
-        after = _look(sheet, looking, box)
-        if looking.view not in _PAIRS:
-            return after
-        seam = np.full((box.height, SEAM_PX, 3), SURROUND, np.uint8)
-        return np.hstack([self._unsharpened(sheet, looking, box), seam, after])
-
-    def _unsharpened(self, sheet: Sheet, looking: Looking, box: Box) -> Bytes:
-        """Before sharpening, kept while nothing else changes."""
-        plain = unsharpened(sheet)
-        seen = looking.view in _THROUGH_PAPER_AND_EYE
-        shown = (plain.plan, box, looking.distance_mm if seen else None)
-        if self._before is None or self._before[0] != shown:
-            self._before = (shown, _look(plain, looking, box))
-        return self._before[1]
-
-
-def _look(sheet: Sheet, looking: Looking, box: Box) -> Bytes:
-    if looking.view not in _THROUGH_PAPER_AND_EYE:
-        return window_preview(sheet, box)
-    plan = sheet.plan
-    return as_seen(
-        sheet,
-        box,
-        spread=spread_on(plan.paper, plan.setup).spread,
-        distance_mm=looking.distance_mm,
-        # A screen pixel for each print pixel, as in the other views.
-        screen_px_per_mm=px_from_mm(1.0, plan.ppi),
-        eye=EyeFilter.AT_DISTANCE,
-        white_cd_m2=paper_white_cd_m2(plan),
-    ).pixels

@@ -8,16 +8,9 @@ from threading import Condition, Thread
 from typing import TYPE_CHECKING, Generic, TypeVar
 
 from printplan.errors import PrintPlanError
-from printplan.pixels.picture_content import content_key, picture_content
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-
-    from printplan.pixels.picture_content import ContentKey
-    from printplan.pixels.sheet import Sheet
-    from printplan.sharpening.content import ContentFacts
-
-    Holding = Callable[[], AbstractContextManager[None]]
 
 
 _Result = TypeVar("_Result")
@@ -37,17 +30,17 @@ class _Job(Generic[_Result]):
 
 class LatestOnly(Generic[_Result]):
     """
-    One worker that does the newest job; those it had no time for are forgotten.
+    One worker that does the latest job; those it had no time for are dropped.
 
     Parameters
     ----------
     show : callable
-        Takes what a job computed, unless a newer job is waiting.
+        Takes what a job computed, unless another job is waiting.
     fail : callable
-        Takes the error that a job ended in, unless a newer job is waiting.
+        Takes the error that a job ended in, unless another job is waiting.
     holding : callable, optional
-        Asked for each job; holds what it works from while it is computed. See
-        `Bench.holding`.
+        Gives, when a job is asked for, the context that it is computed in: it keeps
+        open what the job works from. See `Bench.holding`.
 
     Notes
     -----
@@ -58,7 +51,7 @@ class LatestOnly(Generic[_Result]):
         self,
         show: Callable[[_Result], None],
         fail: Callable[[PrintPlanError], None],
-        holding: Holding = nullcontext,
+        holding: Callable[[], AbstractContextManager[None]] = nullcontext,
     ) -> None:
         self._show = show
         self._fail = fail
@@ -119,76 +112,8 @@ class LatestOnly(Generic[_Result]):
             with job.held:
                 result = job.compute()
         except PrintPlanError as error:
-            if not self._is_outdated():
+            if self._waiting is None:
                 self._fail(error)
         else:
-            if not self._is_outdated():
+            if self._waiting is None:
                 self._show(result)
-
-    def _is_outdated(self) -> bool:
-        with self._changed:
-            return self._waiting is not None
-
-
-class BackgroundContent:
-    """
-    The content of the latest sheet, measured aside and kept while its pixels stay.
-
-    Parameters
-    ----------
-    told : callable
-        Called in the worker's thread when content is known, or cannot be.
-    holding : callable
-        As `LatestOnly` takes it.
-
-    Attributes
-    ----------
-    problem : PrintPlanError or None
-        Why the content of the latest sheet cannot be measured.
-    """
-
-    def __init__(self, told: Callable[[], None], holding: Holding) -> None:
-        self.problem: PrintPlanError | None = None
-        self._told = told
-        self._key: ContentKey | None = None
-        self._facts: ContentFacts | None = None
-        self._newest: LatestOnly[tuple[ContentKey, ContentFacts]] = LatestOnly(
-            self._keep, self._refuse, holding
-        )
-
-    def of(self, sheet: Sheet) -> ContentFacts | None:
-        """
-        Content of a sheet, if it is known already.
-
-        Returns
-        -------
-        ContentFacts or None
-            None while it is being measured, which begins when it is asked for, or if
-            it cannot be; then `problem` says why.
-        """
-        key = content_key(sheet.plan)
-        if key != self._key:
-            self._key, self._facts, self.problem = key, None, None
-            self._newest.do(lambda: (key, picture_content(sheet)))
-        return self._facts
-
-    def settle(self, timeout_s: float = 60.0) -> bool:
-        """
-        Wait until nothing is being measured.
-
-        Returns
-        -------
-        bool
-            Whether that was so in time.
-        """
-        return self._newest.settle(timeout_s)
-
-    def _keep(self, measured: tuple[ContentKey, ContentFacts]) -> None:
-        key, facts = measured
-        if key == self._key:
-            self._facts = facts
-            self._told()
-
-    def _refuse(self, problem: PrintPlanError) -> None:
-        self.problem = problem
-        self._told()

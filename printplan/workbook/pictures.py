@@ -1,0 +1,203 @@
+"""How do pictures and words get onto a notebook's page?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from html import escape
+from importlib.resources import as_file, files
+from io import BytesIO
+from typing import TYPE_CHECKING
+
+import numpy as np
+from PIL import Image, ImageDraw, ImageFont
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from numpy.typing import NDArray
+
+    from printplan.errors import PrintPlanError
+
+
+SURROUND = (110, 110, 110)
+"""sRGB grey round pictures: neutral, 16 % of white's luminance. ISO 3664:2009 wants
+a neutral surround of 10 to 60 % (from memory)."""
+
+TEXT = (245, 245, 245)
+
+_GAP_PX = 20
+_CAPTION_PX = 38
+_CAPTION_SIZE_PX = 15
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """
+    A picture for the page.
+
+    Attributes
+    ----------
+    jpeg : bytes
+        sRGB without an embedded profile, as a browser expects.
+    description : str
+        What it shows, for those who cannot see it.
+    width_css_px : int or None
+        Width on the page; None shows every pixel, however narrow the page.
+    """
+
+    jpeg: bytes
+    description: str
+    width_css_px: int | None = None
+
+    def __repr__(self) -> str:
+        return self.description
+
+    def _repr_jpeg_(self) -> tuple[bytes, dict[str, int | bool]]:
+        """The picture and how to show it, as IPython asks for it."""
+        if self.width_css_px is None:
+            return self.jpeg, {"unconfined": True}
+        return self.jpeg, {"width": self.width_css_px}
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """
+    A few lines for the page.
+
+    Attributes
+    ----------
+    text : str
+        The same without marks.
+    """
+
+    html: str
+    text: str
+
+    def __repr__(self) -> str:
+        return self.text
+
+    def _repr_html_(self) -> str:
+        """The lines, as IPython asks for them."""
+        return self.html
+
+
+def encoded(pixels: NDArray[np.uint8]) -> bytes:
+    """
+    Pixels as a JPEG for the page.
+
+    Parameters
+    ----------
+    pixels : ndarray of uint8, shape (rows, columns, 3)
+        sRGB.
+
+    Returns
+    -------
+    bytes
+        Quality 90, chroma at full resolution.
+    """
+    file = BytesIO()
+    Image.fromarray(pixels).save(file, "JPEG", quality=90, subsampling=0)
+    return file.getvalue()
+
+
+def mounted(
+    pictures: Sequence[tuple[NDArray[np.uint8], str]],
+) -> NDArray[np.uint8]:
+    """
+    Pictures beside each other on neutral grey, each above its caption.
+
+    Parameters
+    ----------
+    pictures : sequence of (ndarray of uint8, str)
+        sRGB of shape (rows, columns, 3), which is not scaled, and the caption.
+
+    Returns
+    -------
+    ndarray of uint8, shape (rows, columns, 3)
+    """
+    width = _GAP_PX + sum(pixels.shape[1] + _GAP_PX for pixels, _ in pictures)
+    tallest = max(pixels.shape[0] for pixels, _ in pictures)
+    ground = Image.new("RGB", (width, _GAP_PX + tallest + _CAPTION_PX), SURROUND)
+    draw = ImageDraw.Draw(ground)
+    left = _GAP_PX
+    for pixels, caption in pictures:
+        ground.paste(Image.fromarray(pixels), (left, _GAP_PX))
+        draw.text(
+            (left, _GAP_PX + pixels.shape[0] + 10),
+            caption,
+            TEXT,
+            caption_font(_CAPTION_SIZE_PX),
+        )
+        left += pixels.shape[1] + _GAP_PX
+    return np.asarray(ground)
+
+
+@lru_cache(maxsize=4)
+def caption_font(height_px: int) -> ImageFont.FreeTypeFont:
+    """
+    The type of all captions: it has the signs of the trade, such as × and µ.
+
+    Returns
+    -------
+    FreeTypeFont
+        DejaVu Sans, which matplotlib brings along.
+    """
+    source = files("matplotlib") / "mpl-data" / "fonts" / "ttf" / "DejaVuSans.ttf"
+    with as_file(source) as path:
+        return ImageFont.truetype(BytesIO(path.read_bytes()), height_px)
+
+
+_CELL = "text-align:left;vertical-align:top;overflow-wrap:normal"
+_LONG_CELL = "text-align:left;vertical-align:top;overflow-wrap:anywhere"
+
+
+def table_words(
+    rows: Iterable[Sequence[str]],
+    *,
+    head: Sequence[str] = (),
+    caption: str = "",
+    breaks: bool = True,
+    between: str = " | ",
+) -> Words:
+    """
+    A table whose first column says what each row is about.
+
+    Parameters
+    ----------
+    rows : iterable of sequence of str
+        Two or more cells each.
+    breaks : bool, optional
+        Whether long words may break from the third column on; in the second they may.
+    between : str, optional
+        What stands between the cells without marks.
+    """
+    rows = list(rows)
+    html = ["<table>"]
+    if caption:
+        html.append(f"<caption style='text-align:left'>{escape(caption)}</caption>")
+    if head:
+        cells = "".join(
+            f"<th scope='col' style='{_CELL}'>{escape(it)}</th>" for it in head
+        )
+        html.append(f"<thead><tr>{cells}</tr></thead>")
+    html.append("<tbody>")
+    for first, *others in rows:
+        cells = "".join(
+            f"<td style='{_LONG_CELL if breaks or not column else _CELL}'>"
+            f"{escape(it)}</td>"
+            for column, it in enumerate(others)
+        )
+        html.append(
+            f"<tr><th scope='row' style='{_CELL}'>{escape(first)}</th>{cells}</tr>"
+        )
+    lines = [caption, *(between.join(row).rstrip() for row in (head, *rows))]
+    return Words("".join([*html, "</tbody></table>"]), "\n".join(filter(None, lines)))
+
+
+def problem_html(error: PrintPlanError) -> str:
+    """An error's two sentences for the page."""
+    return (
+        f'<div class="printplan-problem" role="alert">{escape(error.problem)}<br>'
+        f"<b>{escape(error.remedy)}</b></div>"
+    )
