@@ -12,7 +12,6 @@ from .colour import gamut_volume as gamut_volume
 from .colour import match_display as match_display
 from .colour import open_profile as open_profile
 from .colour import paper_luminance_cd_m2 as paper_luminance_cd_m2
-from .colour import print_wedge as print_wedge
 from .colour import profile_facts as profile_facts
 from .colour import rendered_lab as rendered_lab
 from .colour import section_at_hue as section_at_hue

@@ -14,22 +14,14 @@ from printplan.colour import (
     compensate_black_point,
     convert,
     coverage,
-    decode,
     delta_e_2000,
-    density_to_lightness,
-    destination_black_point,
     device_to_lab,
-    encode,
     gamut_distance,
     gamut_mesh,
     gamut_volume,
-    lab_to_device,
-    lightness_to_density,
     match_display,
     open_profile,
     paper_luminance_cd_m2,
-    paper_reflectance,
-    print_wedge,
     profile_facts,
     rendered_lab,
     section_at_hue,
@@ -38,7 +30,16 @@ from printplan.colour import (
     soft_proof,
     tone_steps,
 )
+from printplan.colour.black_point import destination_black_point
 from printplan.colour.intents import Choice
+from printplan.colour.spaces import decode, encode
+from printplan.colour.tone import (
+    density_to_lightness,
+    lightness_to_density,
+    print_wedge,
+)
+from printplan.colour.transforms import lab_to_device
+from printplan.colour.viewing import paper_reflectance
 from printplan.errors import PrintPlanError, ProfileError, SpecError
 from printplan.spec import BlackPointCompensation, Intent
 
@@ -82,7 +83,7 @@ def test_every_name_is_the_function_and_not_a_module():
     """Also once the modules below are loaded, which a name of theirs would hide."""
     for module in Path(printplan.colour.__file__).parent.glob("*.py"):
         importlib.import_module(f"printplan.colour.{module.stem}")
-    assert len(printplan.colour.__all__) == 27
+    assert len(printplan.colour.__all__) == 19
     for name in printplan.colour.__all__:
         found = getattr(printplan.colour, name)
         assert callable(found), name
@@ -254,6 +255,7 @@ def test_curves_are_those_of_colour_science(space, judge):
     assert np.array_equal(decode(space, codes), decode(space, codes / 65535))
 
 
+@pytest.mark.tools("transicc")
 @pytest.mark.parametrize("compensation", ["on", "off"])
 @pytest.mark.parametrize(
     ("intent", "number"),
@@ -273,6 +275,7 @@ def test_inks_are_those_of_transicc(picture, tmp_path, intent, number, compensat
     assert np.abs(inks.reshape(-1, 4) - judged / 100).max() <= 0.1 / 255
 
 
+@pytest.mark.tools("transicc")
 def test_proof_and_lab_of_the_print_are_those_of_transicc(picture, tmp_path):
     inks = press_inks(picture, tmp_path, "-t1", "-b")
     screen = tmp_path / "screen.icc"
@@ -291,6 +294,7 @@ def test_proof_and_lab_of_the_print_are_those_of_transicc(picture, tmp_path):
     assert outside.delta_E(ours, judged, method="CIE 2000").max() <= 0.1
 
 
+@pytest.mark.tools("transicc")
 def test_gamut_distance_is_the_round_trip_of_transicc(picture, tmp_path):
     inks = press_inks(picture, tmp_path, "-t1")
     held = outside_tools.transicc(inks, f"-i{PRESS}", "-o*Lab4", "-t1")
@@ -304,6 +308,7 @@ def test_gamut_distance_is_the_round_trip_of_transicc(picture, tmp_path):
     assert plain.mean_delta_e == pytest.approx(judged.mean(), abs=0.02)
 
 
+@pytest.mark.tools("transicc")
 def test_wedge_is_that_of_transicc(tmp_path):
     source_l = np.arange(0.0, 101, 10)
     wedge = print_wedge("srgb", PRESS, source_l=source_l)

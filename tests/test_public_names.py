@@ -34,7 +34,8 @@ def test_families_hold_what_a_student_looks_for():
         sizing: "print_size_mm print_size_px acuity_ppi effective_ppi true_resolution "
         "resample lay_out media_size_mm",
         sharpening: "unsharp_mask gaussian_kernel kernel_of halo_of edge_sfr "
-        "spread_mtf contrast_sensitivity measure_content choose_sharpening seen_on_paper",
+        "spread_mtf contrast_sensitivity measure_content choose_sharpening "
+        "seen_on_paper",
         colour: "profile_facts soft_proof convert compare_intents "
         "compensate_black_point delta_e_2000 gamut_volume coverage gamut_distance "
         "section_at_hue section_at_lightness separation tone_steps match_display",
