@@ -23,7 +23,9 @@ from .pixels.master import open_master as open_master
 from .pixels.render import render as render
 from .pixels.sheet import build_sheet as build_sheet
 from .pixels.trials.scan import spread_from_scan as spread_from_scan
+from .pixels.trials.steps import intent_steps as intent_steps
 from .pixels.trials.steps import lightness_steps as lightness_steps
+from .pixels.trials.steps import plain_steps as plain_steps
 from .pixels.trials.steps import restore_steps as restore_steps
 from .pixels.trials.trial_sheet import TrialSpec as TrialSpec
 from .pixels.trials.trial_sheet import make_trial as make_trial

@@ -117,7 +117,7 @@ def response_before(
     Raises
     ------
     SpecError
-        If a number cannot be meant.
+        If a number is outside its range.
     """
     softness = chain.master_edge_sigma_px if edge_sigma_px is None else edge_sigma_px
     on_paper = spread_mtf(cycles_per_mm(cycles_per_px, chain.ppi), chain.spread)
@@ -143,7 +143,7 @@ def response_in_file(
     Raises
     ------
     SpecError
-        If a number cannot be meant.
+        If a number is outside its range.
     """
     require("Softness", edge_sigma_px, *SOFTNESS_PX, "print px")
     return gaussian_mtf(cycles_per_px, edge_sigma_px) * resampler_mtf(
@@ -223,7 +223,7 @@ def weighted_error(weight: Floats, response: Floats) -> float:
     Raises
     ------
     SpecError
-        If a number cannot be meant.
+        If a number is outside its range.
     """
     require_alike("Weights and responses", weight, response)
     require_numbers("Weights", weight, 0, 1, "(shares)")

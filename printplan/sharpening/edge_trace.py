@@ -155,7 +155,7 @@ def lightness(reflectance: float) -> float:
     Raises
     ------
     SpecError
-        If a number cannot be meant.
+        If a number is outside its range.
 
     Examples
     --------

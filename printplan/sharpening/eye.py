@@ -114,7 +114,7 @@ def cycles_per_degree(cycles_per_mm: Floats | float, distance_mm: float) -> Floa
     Raises
     ------
     SpecError
-        If a number cannot be meant.
+        If a number is outside its range.
 
     Examples
     --------
@@ -146,7 +146,7 @@ def contrast_sensitivity(
     Raises
     ------
     SpecError
-        If a number cannot be meant.
+        If a number is outside its range.
 
     Notes
     -----
@@ -198,7 +198,7 @@ def acutance_weight(cycles_per_degree: Floats | float) -> Floats:
     Raises
     ------
     SpecError
-        If a number cannot be meant.
+        If a number is outside its range.
 
     Notes
     -----
@@ -228,7 +228,7 @@ def acutance(cycles_per_degree: Floats, response: Floats) -> float:
     Raises
     ------
     SpecError
-        If a number cannot be meant.
+        If a number is outside its range.
 
     Examples
     --------
@@ -259,7 +259,7 @@ def subjective_quality_factor(cycles_per_degree: Floats, response: Floats) -> fl
     Raises
     ------
     SpecError
-        If a number cannot be meant.
+        If a number is outside its range.
     """
     _require_curve(cycles_per_degree, response)
     low, high = SQF_CYCLES_DEG
@@ -297,7 +297,7 @@ def contrast_per_l(lightness_l: float) -> float:
     Raises
     ------
     SpecError
-        If a number cannot be meant.
+        If a number is outside its range.
 
     Notes
     -----
@@ -331,7 +331,7 @@ def luminance_of_l(lightness_l: float, white_cd_m2: float) -> float:
     Raises
     ------
     SpecError
-        If a number cannot be meant.
+        If a number is outside its range.
     """
     require("Lightness", lightness_l, *_LIGHTNESS_L, "L*")
     require("Paper white", white_cd_m2, *_LUMINANCE_CD_M2, "cd/m²")

@@ -143,7 +143,7 @@ def gain_table(  # noqa: PLR0913 - print, limits and noise
     Raises
     ------
     SpecError
-        If a number cannot be meant.
+        If a number is outside its range.
 
     Notes
     -----

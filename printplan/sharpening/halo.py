@@ -116,7 +116,7 @@ def sharpened_edge(
     Raises
     ------
     SpecError
-        If a number cannot be meant.
+        If a number is outside its range.
     """
     require("Softness", edge_sigma_px, 1e-3, 1000, "px")
     require("Sharpening gain", gain, 0, 100, "(no unit)")
@@ -148,7 +148,7 @@ def edge_of_response(position: Floats, frequency: Floats, response: Floats) -> F
     Raises
     ------
     SpecError
-        If a number cannot be meant.
+        If a number is outside its range.
     """
     require_alike("Frequencies and responses", frequency, response)
     require_numbers("Frequencies", frequency, 1e-9, LARGEST, "cycles per unit")
@@ -180,7 +180,7 @@ def edge_frequencies(softness: float, farthest: float) -> Floats:
     Raises
     ------
     SpecError
-        If a number cannot be meant.
+        If a number is outside its range.
     """
     require("Softness", softness, 1e-6, LARGEST, "units of length")
     require("Farthest place", farthest, 0, 10_000 * softness, "units of length")
@@ -203,7 +203,7 @@ def halo_of(position: Floats, edge: Floats) -> Halo:
     Raises
     ------
     SpecError
-        If a number cannot be meant.
+        If a number is outside its range.
 
     Examples
     --------
@@ -254,7 +254,7 @@ def halo_arcmin(width_mm: float, distance_mm: float) -> float:
     Raises
     ------
     SpecError
-        If a number cannot be meant.
+        If a number is outside its range.
     """
     require("Width of the halo", width_mm, 0, LARGEST, "mm")
     require("Viewing distance", distance_mm, 1, LARGEST, "mm")

@@ -217,7 +217,7 @@ def gaussian_kernel(radius_px: float) -> Floats:
     Raises
     ------
     SpecError
-        If a number cannot be meant.
+        If a number is outside its range.
 
     Examples
     --------
@@ -305,7 +305,7 @@ def kernel_mtf(cycles_per_px: Floats | float, blur: Blur) -> Floats:
     Raises
     ------
     SpecError
-        If a number cannot be meant.
+        If a number is outside its range.
 
     Notes
     -----
@@ -342,7 +342,7 @@ def kernel_weights(radii_px: Floats) -> Floats:
     Raises
     ------
     SpecError
-        If a number cannot be meant.
+        If a number is outside its range.
     """
     require_numbers("Sharpening radii", radii_px, *_RADII_PX, "px")
     kernels = [gaussian_kernel(float(radius)) for radius in radii_px]
@@ -371,7 +371,7 @@ def kernel_responses(cycles_per_px: Floats, weights: Floats) -> Floats:
     Raises
     ------
     SpecError
-        If a number cannot be meant.
+        If a number is outside its range.
     """
     require_numbers("Frequencies", cycles_per_px, 0, LARGEST, "cycles/px")
     turns = cycles_per_px[:, np.newaxis] * np.arange(weights.shape[0])

@@ -121,7 +121,7 @@ def in_blocks(picture: Picture) -> Picture:
     Raises
     ------
     SpecError
-        If a number cannot be meant.
+        If a number is outside its range.
     """
     require_plane("The picture", picture)
     down, across = (length // BLOCK_PX for length in picture.shape)
@@ -157,7 +157,7 @@ def picture_noise(
     Raises
     ------
     SpecError
-        If a number cannot be meant.
+        If a number is outside its range.
 
     Notes
     -----
@@ -301,7 +301,7 @@ def resampled_noise(enlargement: float) -> float:
     Raises
     ------
     SpecError
-        If a number cannot be meant.
+        If a number is outside its range.
 
     Notes
     -----
@@ -352,7 +352,7 @@ def noise_bands(  # noqa: PLR0913 - print, viewer and tone
     Raises
     ------
     SpecError
-        If a number cannot be meant.
+        If a number is outside its range.
 
     Notes
     -----
@@ -410,7 +410,7 @@ def past_grain_floor(floor_over_sigma: Floats) -> tuple[Floats, Floats]:
     Raises
     ------
     SpecError
-        If a number cannot be meant.
+        If a number is outside its range.
 
     Notes
     -----
@@ -463,7 +463,7 @@ def visible_noise(power: Floats, response: Floats | float = 1.0) -> float:
     Raises
     ------
     SpecError
-        If a number cannot be meant.
+        If a number is outside its range.
     """
     require_numbers("Noise powers", power, 0, inf, "(thresholds squared)")
     require_numbers("Responses", response, -LARGEST, LARGEST, "(contrast left)")

@@ -100,7 +100,7 @@ def picture_edges(
     Raises
     ------
     SpecError
-        If a number cannot be meant.
+        If a number is outside its range.
 
     Notes
     -----

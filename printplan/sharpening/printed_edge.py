@@ -49,7 +49,7 @@ def edge_grid(chain: Chain, *, reach_px: float = 0.0) -> tuple[Floats, Floats]:
     Raises
     ------
     SpecError
-        If a number cannot be meant.
+        If a number is outside its range.
     """
     require("Reach", reach_px, 0, 4000, "px")
     farthest = _EDGE_SIGMAS * printed_edge_sigma_px(chain) + reach_px

@@ -91,7 +91,7 @@ def cycles_per_mm(cycles_per_px: Floats | float, ppi: float) -> Floats:
     Raises
     ------
     SpecError
-        If a number cannot be meant.
+        If a number is outside its range.
 
     Examples
     --------
@@ -120,7 +120,7 @@ def cycles_per_px(cycles_per_mm: Floats | float, ppi: float) -> Floats:
     Raises
     ------
     SpecError
-        If a number cannot be meant.
+        If a number is outside its range.
     """
     require("Resolution", ppi, *_PPI, "ppi")
     require_numbers("Frequencies", cycles_per_mm, 0, LARGEST, "cycles/mm")
@@ -143,7 +143,7 @@ def steps_to(highest: float, count: int) -> Floats:
     Raises
     ------
     SpecError
-        If a number cannot be meant.
+        If a number is outside its range.
     """
     require("Highest frequency", highest, 1e-9, LARGEST, "cycles")
     require("Number of steps", count, 1, 10_000_000, "steps")
@@ -168,7 +168,7 @@ def gaussian_mtf(frequency: Floats | float, sigma: float) -> Floats:
     Raises
     ------
     SpecError
-        If a number cannot be meant.
+        If a number is outside its range.
 
     Examples
     --------
@@ -200,7 +200,7 @@ def box_mtf(frequency: Floats | float, width: float = 1.0) -> Floats:
     Raises
     ------
     SpecError
-        If a number cannot be meant.
+        If a number is outside its range.
     """
     require("Width of the aperture", width, 0, LARGEST, "units of length")
     require_numbers("Frequencies", frequency, 0, LARGEST, "cycles per unit")
@@ -227,7 +227,7 @@ def unsharp_mtf(cycles_per_px: Floats | float, *, gain: float, blur: Blur) -> Fl
     Raises
     ------
     SpecError
-        If a number cannot be meant.
+        If a number is outside its range.
 
     Examples
     --------
@@ -256,7 +256,7 @@ def spread_mtf(cycles_per_mm: Floats | float, spread: float | SpreadCurve) -> Fl
     Raises
     ------
     SpecError
-        If a number cannot be meant.
+        If a number is outside its range.
 
     Notes
     -----
@@ -312,7 +312,7 @@ def resampler_mtf(cycles_per_px: Floats | float, enlargement: float) -> Floats:
     Raises
     ------
     SpecError
-        If a number cannot be meant.
+        If a number is outside its range.
 
     Notes
     -----
@@ -385,7 +385,7 @@ def sigma_before_resampling(found_sigma_px: float, enlargement: float) -> float:
     Raises
     ------
     SpecError
-        If a number cannot be meant.
+        If a number is outside its range.
 
     Notes
     -----

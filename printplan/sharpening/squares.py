@@ -57,7 +57,7 @@ def search_squares(picture: NDArray[np.floating]) -> list[FoundSquare]:
     Raises
     ------
     SpecError
-        If a number cannot be meant.
+        If a number is outside its range.
 
     Notes
     -----
