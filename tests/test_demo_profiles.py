@@ -18,7 +18,12 @@ from printplan.colour.transforms import (
     lab_to_device,
     lcms_convert,
 )
-from printplan.demo.inks import INKED_PAPERS, AskedBlack, device_xyz, make_ink_model
+from printplan.demo.inks import (
+    INKED_PAPERS,
+    PerceptualBlack,
+    device_xyz,
+    make_ink_model,
+)
 from printplan.demo.inversion import difference_axes, nearest_device, table_lab
 from printplan.demo.profile_writer import write_profile
 from printplan.demo.scenario import PRINTER_NAME
@@ -57,7 +62,7 @@ def some_device(count):
 
 
 def is_v4(paper):
-    return paper.asked_black is AskedBlack.REFERENCE
+    return paper.perceptual_black is PerceptualBlack.REFERENCE
 
 
 def test_pillow_reads_an_output_profile_for_all_intents(profile, paper):
@@ -162,7 +167,7 @@ def test_only_perceptual_and_saturation_scale_the_black(profile, paper):
     assert np.ptp(printed(shadows, profile)[:, 0]) < 0.01
     for intent in (Intent.PERCEPTUAL, Intent.SATURATION):
         steps = np.diff(printed(shadows, profile, intent)[:, 0])
-        if paper.asked_black is AskedBlack.OWN:
+        if paper.perceptual_black is PerceptualBlack.OWN:
             assert np.ptp(printed(shadows, profile, intent)[:, 0]) < 0.01
         else:
             assert (steps > 0.05).all()
@@ -185,7 +190,7 @@ def test_perceptual_keeps_differences_that_the_nearest_colour_loses(profile, pap
     bent = chroma_of(printed(strong_reds(), profile, Intent.PERCEPTUAL))
     # The aims rise by 0.1 and less at the end; beyond a* 92 nodes are far apart, and
     # where black lifts no lightness their error, 0.2 at a chroma of 130, is larger.
-    in_order = bent[:-1] if paper.asked_black is AskedBlack.OWN else bent
+    in_order = bent[:-1] if paper.perceptual_black is PerceptualBlack.OWN else bent
     assert (np.diff(in_order) > 0).all()
     nearest = chroma_of(printed(strong_reds(), profile))
     # In reach the nearest colour is the colour itself; the knee gives that up.

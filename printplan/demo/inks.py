@@ -280,7 +280,7 @@ def _balance(primaries: NDArray[np.float64], dot_gain: float) -> NDArray[np.floa
     return np.array([*curve, np.ones(3)])
 
 
-class AskedBlack(StrEnum):
+class PerceptualBlack(StrEnum):
     """What the perceptual and saturation tables of a profile print their black for."""
 
     ZERO = "zero"
@@ -316,7 +316,7 @@ class InkedPaper:
         Density of the solid black ink at 400 and at 700 nm.
     dot_gain : float
         Growth of a half-covered area.
-    asked_black : AskedBlack
+    perceptual_black : PerceptualBlack
         ``REFERENCE`` for a profile of version 4, else the profile is of version 2.
     """
 
@@ -329,7 +329,7 @@ class InkedPaper:
     black_density_blue: float
     black_density_red: float
     dot_gain: float
-    asked_black: AskedBlack = AskedBlack.ZERO
+    perceptual_black: PerceptualBlack = PerceptualBlack.ZERO
 
 
 # Invented. Reflectances are set for the whites and blacks of common photo papers;
@@ -378,7 +378,7 @@ INKED_PAPERS = (
         black_density_blue=2.0,
         black_density_red=2.15,
         dot_gain=0.07,
-        asked_black=AskedBlack.REFERENCE,
+        perceptual_black=PerceptualBlack.REFERENCE,
     ),
     InkedPaper(
         name="Curlew Matte 200",
@@ -390,7 +390,7 @@ INKED_PAPERS = (
         black_density_blue=2.1,
         black_density_red=2.2,
         dot_gain=0.09,
-        asked_black=AskedBlack.OWN,
+        perceptual_black=PerceptualBlack.OWN,
     ),
 )
 """The papers of the studio."""

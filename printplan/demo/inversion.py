@@ -19,10 +19,10 @@ FULL = 65535
 TO_LAB_POINTS = 17
 TO_DEVICE_POINTS = 33
 
-FULL_REACH_DE = 32.0
+FULL_SCALE_DE = 32.0
 """Colour difference at full scale of the table that tells what is in reach."""
 
-_IN_REACH_DE = 2.0
+_IN_GAMUT_DE = 2.0
 _DENSE_AB = 92.0
 _DENSE_STEPS = 14  # Of 16 on each side of a* = b* = 0.
 
@@ -108,7 +108,7 @@ def cut_curve() -> Floats:
     return np.clip(steps / _OUTPUT_SPAN, 0.0, 1.0)
 
 
-def reach_cut() -> Codes:
+def gamut_cut() -> Codes:
     """
     Curve that makes what is in reach 0 and keeps the distance of the rest.
 
@@ -116,9 +116,9 @@ def reach_cut() -> Codes:
     -------
     ndarray of uint16, shape (entries,)
     """
-    steps = np.linspace(0.0, FULL_REACH_DE, 257)
-    out = np.round(steps / FULL_REACH_DE * FULL)
-    return np.where(steps > _IN_REACH_DE, out, 0).astype(np.uint16)
+    steps = np.linspace(0.0, FULL_SCALE_DE, 257)
+    out = np.round(steps / FULL_SCALE_DE * FULL)
+    return np.where(steps > _IN_GAMUT_DE, out, 0).astype(np.uint16)
 
 
 _MOST_STEPS = 40

@@ -66,14 +66,14 @@ SATURATION = Rendering(
 
 
 def rendered_device(
-    rendering: Rendering, table: Floats, lab: Floats, asked_black: Floats
+    rendering: Rendering, table: Floats, lab: Floats, black: Floats
 ) -> Floats:
     """
     Device values that print what a rendering aims for.
 
     Parameters
     ----------
-    rendering, table, lab, asked_black
+    rendering, table, lab, black
         As for `aims`.
 
     Returns
@@ -81,7 +81,7 @@ def rendered_device(
     ndarray of float64, shape (colours, 3)
         They run over 0 and 1 by up to `OVERSHOOT`.
     """
-    aim = aims(rendering, table, lab, asked_black)
+    aim = aims(rendering, table, lab, black)
     axes = difference_axes(aim, lightness_weight=rendering.lightness_weight)
     device = nearest_device(table, aim, axes)
     return overshoot(table, aim, axes, device, most=OVERSHOOT)
@@ -110,9 +110,7 @@ def colorimetric_device(table: Floats, lab: Floats) -> tuple[Floats, Floats]:
     return overshoot(table, lab, axes, device, most=OVERSHOOT), distance
 
 
-def aims(
-    rendering: Rendering, table: Floats, lab: Floats, asked_black: Floats
-) -> Floats:
+def aims(rendering: Rendering, table: Floats, lab: Floats, black: Floats) -> Floats:
     """
     Colours to print instead of those asked for.
 
@@ -122,8 +120,8 @@ def aims(
         CIELAB, relative to the paper's white, at equal steps of red, green, blue.
     lab : ndarray of float64, shape (colours, 3)
         CIELAB asked for.
-    asked_black : ndarray of float64, shape (3,)
-        CIELAB of what is asked for as black.
+    black : ndarray of float64, shape (3,)
+        CIELAB of what colours call black, moved to the paper's.
 
     Returns
     -------
@@ -142,7 +140,7 @@ def aims(
     ----------
     .. [1] ISO 18619:2015, Black point compensation.
     """
-    scaled = _scale_black(lab, asked_black, table[0, 0, 0])
+    scaled = _scale_black(lab, black, table[0, 0, 0])
     chroma = np.hypot(scaled[:, 1], scaled[:, 2])
     reach = _reach_at(_reach(table, rendering.lightness_price), scaled)
     share = chroma / reach
@@ -153,10 +151,10 @@ def aims(
     return np.column_stack([scaled[:, 0], scaled[:, 1:] * factor[:, None]])
 
 
-def _scale_black(lab: Floats, asked_black: Floats, paper_black: Floats) -> Floats:
-    asked, black = xyz_from_lab(asked_black), xyz_from_lab(paper_black)
-    above = (xyz_from_lab(lab) - asked) / (1 - asked / D50_XYZ)
-    return lab_from_xyz(above * (1 - black / D50_XYZ) + black)
+def _scale_black(lab: Floats, black: Floats, paper_black: Floats) -> Floats:
+    black_xyz, paper_xyz = xyz_from_lab(black), xyz_from_lab(paper_black)
+    above = (xyz_from_lab(lab) - black_xyz) / (1 - black_xyz / D50_XYZ)
+    return lab_from_xyz(above * (1 - paper_xyz / D50_XYZ) + paper_xyz)
 
 
 def _knee(share: Floats, start: float) -> Floats:
