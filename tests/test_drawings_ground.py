@@ -93,7 +93,7 @@ def judgement_of(choice, **changes):
 def paper_judgement():
     judgements = tuple(judgement_of(choice) for choice in CHOICES)
     return PaperJudgement(
-        reach=DistanceSummary(share_out=0.4, share_far_out=0.2, p95_delta_e=7.0),
+        distance=DistanceSummary(share_out=0.4, share_far_out=0.2, p95_delta_e=7.0),
         judgements=judgements,
         recommended=judgements[0],
         reason="Perceptual keeps more.",
@@ -121,7 +121,7 @@ def figures(paper_profiles):
     pictures = [("One", PICTURE), ("Two", PICTURE)]
     place = LookHere(Box(10, 10, 30, 20), Reason.REACH, "Far out.")
     return {
-        "reach": reach_figure(PICTURE, MAP, judgement.reach, paper="Fen"),
+        "reach": reach_figure(PICTURE, MAP, judgement.distance, paper="Fen"),
         "separation": separation_figure(
             PICTURE, MAP / 16, Difference.TONE, 0.1, paper="Fen", choice="perceptual"
         ),

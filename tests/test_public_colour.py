@@ -56,7 +56,7 @@ TAKE_LAB = {
     "gamut_distance": lambda lab: gamut_distance(lab, PRESS),
     "separation": lambda lab: separation(lab, PRESS).tone,
     "delta_e_2000": lambda lab: delta_e_2000(lab, [50.0, 0, 0]),
-    "compare_intents": lambda lab: compare_intents(lab, "srgb").reach,
+    "compare_intents": lambda lab: compare_intents(lab, "srgb").distance,
 }
 
 

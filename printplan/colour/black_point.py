@@ -10,7 +10,12 @@ import numpy as np
 from printplan.colour.icc_file import D50_XYZ, read_icc, read_numbers, write_icc
 from printplan.colour.profiles import Profile, open_profile, profile_from_bytes
 from printplan.colour.spaces import lab_from_xyz, xyz_from_lab
-from printplan.colour.transforms import chosen, device_to_lab, lab_to_device
+from printplan.colour.transforms import (
+    TABLE_OF_INTENT,
+    chosen,
+    device_to_lab,
+    lab_to_device,
+)
 from printplan.errors import ProfileError, SpecError
 from printplan.spec import BlackPointCompensation, Intent, member
 from printplan.validation import colour_array
@@ -124,11 +129,6 @@ LIGHTEST_BLACK_L = 50.0
 """A black lighter than this is cut to it: ISO 18619:2015, 4.2.3."""
 
 _RAMP_STEPS = 256
-_TABLE_OF_INTENT = {
-    Intent.PERCEPTUAL: "0",
-    Intent.MEDIA_RELATIVE: "1",
-    Intent.SATURATION: "2",
-}
 _WITHOUT_BLACK = {"link", "abst", "nmcl"}
 
 
@@ -363,13 +363,13 @@ def _colorimetric(profile: Profile, intent: Intent) -> Profile:
     does so unasked where the connection space is a version 4 profile.
     """
     icc = read_icc(profile.data, where=profile.name)
-    tags = {**icc.tags, "A2B1": icc.tags[f"A2B{_TABLE_OF_INTENT[intent]}"]}
+    tags = {**icc.tags, "A2B1": icc.tags[f"A2B{TABLE_OF_INTENT[intent]}"]}
     return profile_from_bytes(write_icc(icc.header, tags), where=profile.name)
 
 
 def _has_table(profile: Profile, direction: str, intent: Intent) -> bool:
     tags = read_icc(profile.data, where=profile.name).tags
-    return direction + _TABLE_OF_INTENT[intent] in tags
+    return direction + TABLE_OF_INTENT[intent] in tags
 
 
 def has_reference_black(profile: Profile, intent: Intent) -> bool:

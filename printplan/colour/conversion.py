@@ -31,10 +31,12 @@ from printplan.colour.ocio import (
 )
 from printplan.colour.profiles import open_profile
 from printplan.colour.transforms import (
+    TABLE_OF_INTENT,
     chosen,
     code_of_light,
     colorants_xyz,
     lcms_convert,
+    linear_of_codes,
     rows_of,
     tone_curves,
 )
@@ -53,13 +55,6 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 
-# Tables of each intent (ICC.1:2022, 9.2.1): absolute is computed from the relative.
-_TABLE_NUMBER = {
-    Intent.PERCEPTUAL: 0,
-    Intent.MEDIA_RELATIVE: 1,
-    Intent.SATURATION: 2,
-    Intent.ICC_ABSOLUTE: 1,
-}
 CURVE_ENTRIES = 65536
 _MOST_POINTS = 129
 
@@ -204,12 +199,7 @@ def convert(
         pipeline = linear_to_device(
             source, target, intent=intent, black_point_compensation=wish
         )
-        planes = zip(
-            tone_curves(source), np.moveaxis(rows_of(codes), -1, 0), strict=True
-        )
-        device = pipeline.from_linear(
-            np.stack([curve[plane] for curve, plane in planes])
-        )
+        device = pipeline.from_linear(linear_of_codes(rows_of(codes), source))
     device = device.reshape(*codes.shape[:-1], target.channels)
     given = np.asarray(pixels).dtype
     if given == np.uint16:
@@ -310,7 +300,7 @@ def table_tag(profile: Profile, way: str, intent: Intent) -> str | None:
         The perceptual one where the intent has none of its own; None without tables.
     """
     tags = read_icc(profile.data, where=profile.name).tags
-    wanted = (f"{way}{_TABLE_NUMBER[intent]}", f"{way}0")
+    wanted = (f"{way}{TABLE_OF_INTENT[intent]}", f"{way}0")
     return next((tag for tag in wanted if tag in tags), None)
 
 

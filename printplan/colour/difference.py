@@ -118,7 +118,8 @@ def _in_pieces(
 
 
 def _hue_angle_difference_deg(first: Channels, second: Channels) -> Floats:
-    return np.degrees(_turn_rad(first, second))
+    (_, a_a, b_a), (_, a_b, b_b) = first, second
+    return np.degrees(np.arctan2(a_a * b_b - b_a * a_b, a_a * a_b + b_a * b_b))
 
 
 def _delta_e_2000(first: Channels, second: Channels) -> Floats:
@@ -174,11 +175,6 @@ def _hue_rad(a: Floats, b: Floats) -> Floats:
     hue = np.arctan2(b, a)
     hue += (hue < 0).astype(hue.dtype) * hue.dtype.type(2 * np.pi)
     return hue
-
-
-def _turn_rad(first: Channels, second: Channels) -> Floats:
-    (_, a_a, b_a), (_, a_b, b_b) = first, second
-    return np.arctan2(a_a * b_b - b_a * a_b, a_a * a_b + b_a * b_b)
 
 
 def _grey_share(chroma: Floats) -> Floats:

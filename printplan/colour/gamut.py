@@ -148,8 +148,8 @@ def _cmyk_mesh(lab_of: Callable[[Floats], Floats], steps: int) -> GamutMesh:
     rays = np.tan((2 * cube - 1) * np.pi / 4)
     rays /= np.linalg.norm(rays, axis=1, keepdims=True)
     rays = _turned_to_ridges(rays, outline, faces)
-    reach, triangle = _farthest(faces, rays)
-    lab = MID_GREY_LAB + rays * reach[:, None]
+    length, triangle = _farthest(faces, rays)
+    lab = MID_GREY_LAB + rays * length[:, None]
     corners = triangles[triangle]
     # The ray's point as a mixture of the triangle's corners.
     places = np.swapaxes(faces.vertices_lab[corners] - MID_GREY_LAB, 1, 2)

@@ -131,8 +131,8 @@ def read_lut(element: bytes, *, where: str) -> LutElement:
     readers = {
         b"mft1": _read_lut8_or_16,
         b"mft2": _read_lut8_or_16,
-        b"mAB ": _read_a_to_b,
-        b"mBA ": _read_b_to_a,
+        b"mAB ": _read_stages,
+        b"mBA ": _read_stages,
     }
     reader = readers.get(element[:4])
     if reader is None:
@@ -171,30 +171,20 @@ def _read_lut8_or_16(element: bytes, where: str) -> LutElement:
     return _element(inputs, outputs, coding, stages)
 
 
-def _read_a_to_b(element: bytes, where: str) -> LutElement:
+def _read_stages(element: bytes, where: str) -> LutElement:
     parts = _Parts(element, where)
-    inputs, outputs = parts.inputs, parts.outputs
-    stages = [
-        *parts.curves("A", inputs),
-        *parts.grid(),
-        *parts.curves("M", outputs),
-        *parts.matrix(),
-        *parts.curves("B", outputs),
+    to_colour = element[:4] == b"mAB "
+    ends = parts.inputs, parts.outputs
+    device, colour = ends if to_colour else ends[::-1]
+    groups = [
+        parts.curves("A", device),
+        parts.grid(),
+        parts.curves("M", colour),
+        parts.matrix(),
+        parts.curves("B", colour),
     ]
-    return _element(inputs, outputs, LabCoding.FULL, stages)
-
-
-def _read_b_to_a(element: bytes, where: str) -> LutElement:
-    parts = _Parts(element, where)
-    inputs, outputs = parts.inputs, parts.outputs
-    stages = [
-        *parts.curves("B", inputs),
-        *parts.matrix(),
-        *parts.curves("M", inputs),
-        *parts.grid(),
-        *parts.curves("A", outputs),
-    ]
-    return _element(inputs, outputs, LabCoding.FULL, stages)
+    stages = [it for group in groups[:: 1 if to_colour else -1] for it in group]
+    return _element(parts.inputs, parts.outputs, LabCoding.FULL, stages)
 
 
 class _Parts:

@@ -22,6 +22,7 @@ from printplan.colour.losses import (
 from printplan.colour.profiles import open_profile
 from printplan.colour.proof import rendered_lab
 from printplan.colour.tone import rendered_wedge, tone_steps
+from printplan.colour.transforms import TABLE_OF_INTENT
 from printplan.errors import SpecError
 from printplan.spec import BlackPointCompensation, Intent
 from printplan.validation import colour_array
@@ -193,7 +194,7 @@ class PaperJudgement:
 
     Attributes
     ----------
-    reach : DistanceSummary
+    distance : DistanceSummary
         What it can hold, whatever the intent.
     judgements : tuple of Judgement
         One for each of `CHOICES`, in that order; those that print alike have the same
@@ -202,7 +203,7 @@ class PaperJudgement:
         The evidence in a sentence or two.
     """
 
-    reach: DistanceSummary
+    distance: DistanceSummary
     judgements: tuple[Judgement, ...]
     recommended: Judgement
     reason: str
@@ -301,7 +302,7 @@ def compare_intents(
     )
     best = min(judgements, key=lambda judgement: judgement.cost)
     return PaperJudgement(
-        reach=summarize_distance(distance),
+        distance=summarize_distance(distance),
         judgements=judgements,
         recommended=best,
         reason=_reason(
@@ -331,17 +332,7 @@ def own_intents(paper: Profile) -> frozenset[Intent]:
     tags = read_icc(paper.data, where=paper.name).tags
     if not any(tag.startswith("B2A") for tag in tags):
         return frozenset({Intent.MEDIA_RELATIVE, Intent.ICC_ABSOLUTE})
-    found = {
-        intent
-        for intent, tag in (
-            (Intent.PERCEPTUAL, "B2A0"),
-            (Intent.MEDIA_RELATIVE, "B2A1"),
-            (Intent.ICC_ABSOLUTE, "B2A1"),
-            (Intent.SATURATION, "B2A2"),
-        )
-        if tag in tags
-    }
-    return frozenset(found)
+    return frozenset(it for it in Intent if f"B2A{TABLE_OF_INTENT[it]}" in tags)
 
 
 def shadow_steps(wedge: ToneWedge) -> int:
@@ -444,7 +435,7 @@ def _reason(
             agrees += " with compensation"
     return (
         f"{told}. Common practice {agrees}; the picture is {kind} "
-        f"for this {what}: {saturated_share:.0%} of it is coloured and out of reach."
+        f"for this {what}: {saturated_share:.0%} of it is coloured and out of gamut."
     )
 
 

@@ -125,46 +125,19 @@ def tabulate(lattice: Lattice, values: NDArray[np.floating[Any]]) -> LatticeTabl
     values : ndarray of float, shape (colours,) or (colours, up to 3)
         Not negative.
     """
-    grid, outputs = as_grid(lattice, values)
-    scale = float(grid.max()) or 1.0
-    steps = [lightness_step(), grid_step(grid / scale, Reading.TETRAHEDRAL)]
-    return LatticeTable(processor(steps, Depth.FLOAT32, Depth.FLOAT32), scale, outputs)
-
-
-def as_grid(lattice: Lattice, values: NDArray[np.floating[Any]]) -> tuple[Floats, int]:
-    """
-    Values of a lattice as a table of three channels.
-
-    Parameters
-    ----------
-    values : ndarray of float, shape (colours,) or (colours, outputs)
-
-    Returns
-    -------
-    tuple of ndarray of float64, shape (points, points, points, outputs), and int
-        A grey line fills the cube, so that three equal channels find it.
-    """
-    points = lattice.points
     table = np.asarray(values, np.float64).reshape(len(lattice.linear), -1)
-    outputs = table.shape[1]
+    cube, outputs = (lattice.points,) * 3, table.shape[1]
     if lattice.linear.shape[1] == 1:
-        line = table[:, None, None, :]
-        return np.broadcast_to(line, (*[points] * 3, outputs)), outputs
-    return table.reshape(*[points] * 3, outputs), outputs
-
-
-def lightness_step() -> Any:
-    """
-    Step from linear light to the even axes of a lattice.
-
-    Returns
-    -------
-    object
-        For `ocio.processor`.
-    """
+        # A grey line fills the cube, so that three equal channels find it.
+        grid = np.broadcast_to(table[:, None, None, :], (*cube, outputs))
+    else:
+        grid = table.reshape(*cube, outputs)
+    scale = float(grid.max()) or 1.0
+    # From linear light to the even axes of the lattice.
     light = np.linspace(0, 1, _CURVE_ENTRIES)
-    cube = 1.16 * np.cbrt(light) - 0.16
-    return curves_step([np.where(light > _KNEE_Y, cube, _SLOPE * light)])
+    lightness = np.where(light > _KNEE_Y, 1.16 * np.cbrt(light) - 0.16, _SLOPE * light)
+    steps = [curves_step([lightness]), grid_step(grid / scale, Reading.TETRAHEDRAL)]
+    return LatticeTable(processor(steps, Depth.FLOAT32, Depth.FLOAT32), scale, outputs)
 
 
 def light_of_lightness(lightness: Floats) -> Floats:

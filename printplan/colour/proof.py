@@ -44,13 +44,15 @@ from printplan.colour.transforms import (
     colorants_xyz,
     device_to_lab,
     lcms_convert,
+    linear_of_codes,
     rows_of,
-    tone_curves,
 )
 from printplan.spec import BlackPointCompensation, Intent, NamedSpace, member
 from printplan.validation import colour_array, device_codes
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from numpy.typing import ArrayLike, NDArray
 
     from printplan.colour.profiles import Profile, ProfileLike
@@ -133,19 +135,42 @@ def soft_proof(  # noqa: PLR0913 - a picture, its rendering, and what white is
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class ScreenPipeline:
+class _FromDevice:
     """
-    A conversion of device values to an sRGB screen, made ready.
+    A conversion of device values, made ready.
 
     Attributes
     ----------
     part : object or None
-        None goes through LittleCMS.
+        Its processor; None goes through LittleCMS, and what sRGB cannot hold is
+        clipped.
     """
 
     profile: Profile
     intent: Intent
     part: Any
+
+    def _by_littlecms(self, device: NDArray[np.uint16]) -> NDArray[np.uint16]:
+        return lcms_convert(
+            device,
+            self.profile,
+            named_profile(NamedSpace.SRGB),
+            intent=self.intent,
+            black_point_compensation=BlackPointCompensation.OFF,
+        )
+
+    def _fill(
+        self, device: NDArray[np.uint16], rows_out: Callable[[slice], Any]
+    ) -> None:
+        whole = np.ascontiguousarray(device)
+        parallel_rows(
+            lambda rows: self.part.apply(packed(whole[rows]), rows_out(rows)),
+            *whole.shape[:2],
+        )
+
+
+class ScreenPipeline(_FromDevice):
+    """A conversion of device values to an sRGB screen, made ready."""
 
     def from_device(self, device: NDArray[np.uint16]) -> NDArray[np.uint8]:
         """
@@ -161,40 +186,17 @@ class ScreenPipeline:
             sRGB.
         """
         if self.part is None:
-            shown = lcms_convert(
-                device,
-                self.profile,
-                named_profile(NamedSpace.SRGB),
-                intent=self.intent,
-                black_point_compensation=BlackPointCompensation.OFF,
-            )
-            return eight_bits(shown)
+            return eight_bits(self._by_littlecms(device))
         if device.shape[1] == 1:
             # As in `conversion.Pipeline.from_linear`.
             return self.from_device(np.repeat(device, 2, axis=1))[:, :1].copy()
         out = np.empty(device.shape, np.uint8)
-        whole = np.ascontiguousarray(device)
-        parallel_rows(
-            lambda rows: self.part.apply(packed(whole[rows]), packed(out[rows])),
-            *whole.shape[:2],
-        )
+        self._fill(device, lambda rows: packed(out[rows]))
         return out
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class LightPipeline:
-    """
-    A conversion of device values to light, made ready.
-
-    Attributes
-    ----------
-    part : object or None
-        None goes through LittleCMS, and what sRGB cannot hold is clipped.
-    """
-
-    profile: Profile
-    intent: Intent
-    part: Any
+class LightPipeline(_FromDevice):
+    """A conversion of device values to light, made ready."""
 
     def from_device(self, device: NDArray[np.uint16]) -> NDArray[np.float32]:
         """
@@ -211,33 +213,11 @@ class LightPipeline:
             where a colour is outside that space.
         """
         if self.part is None:
-            return self._by_engine(device)
-        rows, columns = device.shape[:2]
-        light = np.empty((3, rows, columns), np.float32)
-        whole = np.ascontiguousarray(device)
-        parallel_rows(
-            lambda part: self.part.apply(packed(whole[part]), planar(light[:, part])),
-            rows,
-            columns,
-        )
+            codes = self._by_littlecms(device)
+            return linear_of_codes(codes, named_profile(NamedSpace.SRGB))
+        light = np.empty((3, *device.shape[:2]), np.float32)
+        self._fill(device, lambda rows: planar(light[:, rows]))
         return light
-
-    def _by_engine(self, device: NDArray[np.uint16]) -> NDArray[np.float32]:
-        screen = named_profile(NamedSpace.SRGB)
-        codes = lcms_convert(
-            device,
-            self.profile,
-            screen,
-            intent=self.intent,
-            black_point_compensation=BlackPointCompensation.OFF,
-        )
-        curves = tone_curves(screen)
-        return np.stack(
-            [
-                np.take(curve, codes[..., channel])
-                for channel, curve in enumerate(curves)
-            ]
-        )
 
 
 @lru_cache(maxsize=16)

@@ -48,6 +48,15 @@ _INTENT_NUMBER = {
     Intent.SATURATION: 2,
     Intent.ICC_ABSOLUTE: 3,
 }
+TABLE_OF_INTENT = {
+    Intent.PERCEPTUAL: "0",
+    Intent.MEDIA_RELATIVE: "1",
+    Intent.SATURATION: "2",
+    Intent.ICC_ABSOLUTE: "1",
+}
+"""Last sign of a table's tag, as in A2B0: ICC.1:2022, 9.2.1. The absolute intent is
+computed from the media-relative table."""
+
 _LAYOUT = {"RGB": "rgb", "GRAY": "gray", "CMYK": "cmyk"}
 
 
@@ -259,6 +268,27 @@ def tone_curves(profile: Profile) -> NDArray[np.float32]:
     clipped: NDArray[np.float32] = np.clip(curves, 0.0, 1.0).astype(np.float32)
     clipped.setflags(write=False)
     return clipped
+
+
+def linear_of_codes(codes: NDArray[np.uint16], profile: Profile) -> NDArray[np.float32]:
+    """
+    Linear light of a picture in a matrix or grey profile.
+
+    Parameters
+    ----------
+    codes : ndarray of uint16, shape (rows, columns, channels)
+
+    Returns
+    -------
+    ndarray of float32, shape (channels, rows, columns)
+
+    Raises
+    ------
+    ProfileError
+        If the profile reads its colours through tables.
+    """
+    planes = zip(tone_curves(profile), np.moveaxis(codes, -1, 0), strict=True)
+    return np.stack([np.take(curve, plane) for curve, plane in planes])
 
 
 def code_of_light(

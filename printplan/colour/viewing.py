@@ -1,4 +1,4 @@
-"""How bright is the paper beside the display, and what is told apart in the room?"""
+"""How bright is paper beside a display, and which tones are distinct in a room?"""
 
 from __future__ import annotations
 
@@ -250,7 +250,7 @@ DETAIL_CYCLES_PER_DEGREE, DETAIL_DEG = 4.0, 2.0
 """Grating that contrast is judged on: the Standard Target of DICOM PS3.14, clause 7."""
 
 SURE_THRESHOLDS = 2.0
-"""Contrast, in thresholds, from which two tones are told apart: our choice. The
+"""Contrast, in thresholds, from which two tones are distinct: our choice. The
 threshold is found in half of the looks; twice of it in nearly all, if detection is a
 Weibull curve of slope 3.5 (Watson & Pelli 1983, from memory)."""
 
@@ -261,7 +261,7 @@ LOWEST_CD_M2 = 0.05
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class ShadowSteps:
     """
-    How much of a ladder of tones is told apart in a room.
+    How many tones of a ladder are distinct in a room.
 
     Attributes
     ----------
@@ -343,7 +343,7 @@ def distinct_shadow_steps(
     printed_l: Floats, illuminance_lx: float, *, thresholds: float = SURE_THRESHOLDS
 ) -> ShadowSteps:
     """
-    Count the neighbours in a ladder of tones that are told apart in a room.
+    Count the neighbours in a ladder of tones that are distinct in a room.
 
     Parameters
     ----------

@@ -18,8 +18,6 @@ if TYPE_CHECKING:
 MANIFEST_NAME = ".printplan-demo.json"
 """What was made in a folder, from what."""
 
-_CHUNK_BYTES = 1 << 20
-
 
 @dataclass(frozen=True, slots=True)
 class Recipe:
@@ -158,11 +156,8 @@ def file_sha256(path: Path) -> str:
     str
         SHA-256, hexadecimal.
     """
-    digest = hashlib.sha256()
     with path.open("rb") as file:
-        while chunk := file.read(_CHUNK_BYTES):
-            digest.update(chunk)
-    return digest.hexdigest()
+        return hashlib.file_digest(file, "sha256").hexdigest()
 
 
 def _read_manifest(folder: Path) -> dict[str, _Made]:

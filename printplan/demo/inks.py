@@ -39,14 +39,14 @@ _LEAST_SHARPNESS = 4.0  # The grey component is a smooth least of three.
 @dataclass(frozen=True, slots=True)
 class InkModel:
     """
-    Paper and inks, ready to be asked for colours.
+    Paper and inks, ready to be amounts for colours.
 
     Attributes
     ----------
     primaries : ndarray of float64, shape (16, wavelengths)
         Reflectance of each combination of solid inks.
     grey_curve : ndarray of float64, shape (levels, 3)
-        Cyan, magenta and yellow asked for at equal steps of a neutral device ramp
+        Cyan, magenta and yellow amounts for at equal steps of a neutral device ramp
         from white to black.
     """
 
@@ -95,14 +95,14 @@ def device_xyz(model: InkModel, device: NDArray[np.float64]) -> NDArray[np.float
         XYZ under D50; Y is 1 for a perfect white, so paper is below.
     """
     levels = np.linspace(0.0, 1.0, len(model.grey_curve))
-    asked = np.stack(
+    amounts = np.stack(
         [
             PchipInterpolator(levels, model.grey_curve[:, ink])(1 - device[..., ink])
             for ink in range(3)
         ],
         axis=-1,
     )
-    return _asked_xyz(asked, model.primaries, model.paper.dot_gain)
+    return _amounts_xyz(amounts, model.primaries, model.paper.dot_gain)
 
 
 def mixed_reflectance(
@@ -154,13 +154,13 @@ def demichel_shares(coverage: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.asarray(np.where(_INK_IS_ON == 1, each, 1 - each).prod(axis=-1))
 
 
-def separate(asked: NDArray[np.float64]) -> NDArray[np.float64]:
+def separate(amounts: NDArray[np.float64]) -> NDArray[np.float64]:
     """
     Coverage of four inks for amounts of three, by smooth grey replacement.
 
     Parameters
     ----------
-    asked : ndarray of float64, shape (..., 3)
+    amounts : ndarray of float64, shape (..., 3)
         Cyan, magenta and yellow, 0 to 1.
 
     Returns
@@ -173,16 +173,16 @@ def separate(asked: NDArray[np.float64]) -> NDArray[np.float64]:
     The grey component is the power mean of exponent -4 of the three, which is
     smooth where their least is not, so the printed colours have no creases.
     """
-    some = np.clip(asked, 1e-9, 1.0)
+    some = np.clip(amounts, 1e-9, 1.0)
     grey = np.mean(some**-_LEAST_SHARPNESS, axis=-1) ** (-1 / _LEAST_SHARPNESS)
     black = grey[..., None] ** _BLACK_ONSET
     return np.concatenate([np.clip(some - _COLOUR_REMOVED * black, 0, 1), black], -1)
 
 
-def _asked_xyz(
-    asked: NDArray[np.float64], primaries: NDArray[np.float64], dot_gain: float
+def _amounts_xyz(
+    amounts: NDArray[np.float64], primaries: NDArray[np.float64], dot_gain: float
 ) -> NDArray[np.float64]:
-    coverage = separate(asked)
+    coverage = separate(amounts)
     coverage = coverage + 4 * dot_gain * coverage * (1 - coverage)
     mixed = mixed_reflectance(demichel_shares(coverage), primaries, YULE_NIELSEN_N)
     return np.asarray(mixed @ observer_weights())
@@ -258,12 +258,12 @@ def _band(
 
 def _balance(primaries: NDArray[np.float64], dot_gain: float) -> NDArray[np.float64]:
     """Amounts of three inks that make a neutral ramp even in L*."""
-    ends = _asked_xyz(np.array([[0.0] * 3, [1.0] * 3]), primaries, dot_gain)
+    ends = _amounts_xyz(np.array([[0.0] * 3, [1.0] * 3]), primaries, dot_gain)
     paper_xyz = ends[0] / D50_XYZ
     black_lab = lab_from_xyz(ends[1] / paper_xyz)
 
-    def miss(asked: NDArray[np.float64], wanted: NDArray[np.float64]) -> list[float]:
-        xyz = _asked_xyz(asked, primaries, dot_gain) / paper_xyz
+    def miss(amounts: NDArray[np.float64], wanted: NDArray[np.float64]) -> list[float]:
+        xyz = _amounts_xyz(amounts, primaries, dot_gain) / paper_xyz
         return list(lab_from_xyz(xyz) - wanted)
 
     curve = [np.zeros(3)]

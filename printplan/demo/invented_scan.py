@@ -154,13 +154,7 @@ def _printed(trial: TrialSheet) -> Light:
     margin_px = whole_px(px_from_mm(_ROUND_MM, trial.plan.ppi))
     part = layout.blocks[0].grown(margin_px, layout.file_box)
     window = trial.window(part)
-    # 257 times: 255 of 8 bits is 65535 of 16.
-    codes = (
-        window.astype(np.uint16) * np.uint16(257)
-        if window.dtype == np.uint8
-        else window.astype(np.uint16)
-    )
-    lab = device_to_lab(codes, trial.profile, intent=Intent.ICC_ABSOLUTE)
+    lab = device_to_lab(window, trial.profile, intent=Intent.ICC_ABSOLUTE)
     return xyz_from_lab(lab)[..., 1].astype(np.float32)
 
 

@@ -20,7 +20,7 @@ TO_LAB_POINTS = 17
 TO_DEVICE_POINTS = 33
 
 FULL_SCALE_DE = 32.0
-"""Colour difference at full scale of the table that tells what is in reach."""
+"""Colour difference at full scale of the table that tells what is in gamut."""
 
 _IN_GAMUT_DE = 2.0
 _DENSE_AB = 92.0
@@ -57,7 +57,7 @@ def lightness_nodes(black_l: float) -> Floats:
 
 def opponent_nodes(furthest: float) -> Floats:
     """
-    Levels of an axis through neutral, such as a* or b*; few where no paper reaches.
+    Levels of an axis through neutral, such as a* or b*; few beyond any paper.
 
     Parameters
     ----------
@@ -110,7 +110,7 @@ def cut_curve() -> Floats:
 
 def gamut_cut() -> Codes:
     """
-    Curve that makes what is in reach 0 and keeps the distance of the rest.
+    Curve that makes what is in gamut 0 and keeps the distance of the rest.
 
     Returns
     -------
@@ -277,7 +277,7 @@ def overshoot(
     table: Floats, target: Floats, axes: Floats, device: Floats, *, most: float
 ) -> Floats:
     """
-    Device values that go on beyond 0 and 1, for colours just out of reach.
+    Device values that go on beyond 0 and 1, for colours just out of gamut.
 
     Parameters
     ----------
@@ -295,7 +295,7 @@ def overshoot(
 
     Notes
     -----
-    A table is interpolated between colours inside and outside the reach of the
+    A table is interpolated between colours inside and outside the gamut of the
     paper. If the outer ones lie on a straight continuation of the inner ones, the
     colours between are right up to the last printable one. Far colours gain
     nothing, and keep the nearest device values.

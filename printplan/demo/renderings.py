@@ -27,7 +27,7 @@ OVERSHOOT = 1 / 8
 
 _HUES, _LEVELS = 72, 51
 _FACE_POINTS = 49
-_HUE_REACH = np.radians(10.0)
+_HUE_WINDOW = np.radians(10.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -126,7 +126,7 @@ def aims(rendering: Rendering, table: Floats, lab: Floats, black: Floats) -> Flo
     Returns
     -------
     ndarray of float64, shape (colours, 3)
-        Of the same hue; mostly, but not always, within the paper's reach.
+        Of the same hue; mostly, but not always, within the paper's gamut.
 
     Notes
     -----
@@ -142,11 +142,11 @@ def aims(rendering: Rendering, table: Floats, lab: Floats, black: Floats) -> Flo
     """
     scaled = _scale_black(lab, black, table[0, 0, 0])
     chroma = np.hypot(scaled[:, 1], scaled[:, 2])
-    reach = _reach_at(_reach(table, rendering.lightness_price), scaled)
-    share = chroma / reach
+    most = _most_chroma_at(_most_chroma(table, rendering.lightness_price), scaled)
+    share = chroma / most
     # The gain fades out towards grey, which has no hue to strengthen.
     share = share * (1 + (rendering.chroma_gain - 1) * (1 - np.exp(-8 * share)))
-    bent = reach * _knee(share, rendering.knee_start)
+    bent = most * _knee(share, rendering.knee_start)
     factor = np.divide(bent, chroma, out=np.ones_like(chroma), where=chroma > 1e-9)
     return np.column_stack([scaled[:, 0], scaled[:, 1:] * factor[:, None]])
 
@@ -163,30 +163,30 @@ def _knee(share: Floats, start: float) -> Floats:
     return np.minimum(share, start) + (1 - start) * (1 - np.exp(-beyond))
 
 
-def _reach(table: Floats, lightness_price: float) -> Floats:
-    """Chroma within reach at equal steps of hue and lightness."""
+def _most_chroma(table: Floats, lightness_price: float) -> Floats:
+    """Greatest chroma in gamut at equal steps of hue and lightness."""
     hues = np.arange(_HUES) * (2 * np.pi / _HUES)
     levels = np.linspace(0.0, 100.0, _LEVELS)
     surface = _surface(table)
     chroma = np.hypot(surface[:, 1], surface[:, 2])
     hue = np.arctan2(surface[:, 2], surface[:, 1])
-    reach = np.zeros((_HUES, _LEVELS))
+    most = np.zeros((_HUES, _LEVELS))
     for row, middle in enumerate(hues):
         away = np.abs((hue - middle + np.pi) % (2 * np.pi) - np.pi)
-        near = away < _HUE_REACH
+        near = away < _HUE_WINDOW
         paid = lightness_price * np.abs(surface[near, 0][:, None] - levels)
-        reach[row] = (chroma[near][:, None] * np.cos(away[near])[:, None] - paid).max(0)
-    smooth = gaussian_filter(np.maximum(reach, 0.0), 1.0, mode=("wrap", "nearest"))
+        most[row] = (chroma[near][:, None] * np.cos(away[near])[:, None] - paid).max(0)
+    smooth = gaussian_filter(np.maximum(most, 0.0), 1.0, mode=("wrap", "nearest"))
     return np.maximum(smooth, 2.0)
 
 
-def _reach_at(reach: Floats, lab: Floats) -> Floats:
+def _most_chroma_at(most: Floats, lab: Floats) -> Floats:
     hue = np.arctan2(lab[:, 2], lab[:, 1]) % (2 * np.pi)
     places = [
         hue * (_HUES / (2 * np.pi)),
         np.clip(lab[:, 0], 0.0, 100.0) * ((_LEVELS - 1) / 100),
     ]
-    closed = np.vstack([reach, reach[:1]])
+    closed = np.vstack([most, most[:1]])
     return np.asarray(map_coordinates(closed, places, order=1, mode="nearest"))
 
 

@@ -204,6 +204,7 @@ def studio_papers(folder: str | Path) -> tuple[Paper, ...]:
         If a profile is not there.
     """
     satin, baryta, cotton, gloss, matte = INKED_PAPERS
+    on_printer = partial(_on_printer, Path(folder))
     return (
         Paper(
             name=satin.name,
@@ -211,7 +212,7 @@ def studio_papers(folder: str | Path) -> tuple[Paper, ...]:
             weight_gsm=260.0,
             thickness_um=265.0,
             psf_sigma_um=28.0,
-            on_printer=(_pair(Path(folder), satin, "Satin, heavy", ("sheet feeder",)),),
+            on_printer=on_printer(satin, "Satin, heavy", "sheet feeder"),
             stock=(
                 Stock(sheet="A4", sheets_left=41, price_each=1.2),
                 Stock(sheet="A3", sheets_left=18, price_each=2.3),
@@ -229,13 +230,8 @@ def studio_papers(folder: str | Path) -> tuple[Paper, ...]:
             weight_gsm=315.0,
             thickness_um=330.0,
             psf_sigma_um=30.0,
-            on_printer=(
-                _pair(
-                    Path(folder),
-                    baryta,
-                    "Baryta, heavy",
-                    ("sheet feeder", "front slot"),
-                ),
+            on_printer=on_printer(
+                baryta, "Baryta, heavy", "sheet feeder", "front slot"
             ),
             stock=(
                 Stock(sheet="A4", sheets_left=22, price_each=2.1),
@@ -252,9 +248,7 @@ def studio_papers(folder: str | Path) -> tuple[Paper, ...]:
             weight_gsm=310.0,
             thickness_um=520.0,
             psf_sigma_um=50.0,
-            on_printer=(
-                _pair(Path(folder), cotton, "Cotton, very heavy", ("front slot",)),
-            ),
+            on_printer=on_printer(cotton, "Cotton, very heavy", "front slot"),
             stock=(
                 Stock(sheet="A4", sheets_left=25, price_each=2.4),
                 Stock(sheet="A3", sheets_left=11, price_each=4.8),
@@ -271,7 +265,7 @@ def studio_papers(folder: str | Path) -> tuple[Paper, ...]:
             weight_gsm=255.0,
             thickness_um=250.0,
             psf_sigma_um=25.0,
-            on_printer=(_pair(Path(folder), gloss, "Gloss, heavy", ("sheet feeder",)),),
+            on_printer=on_printer(gloss, "Gloss, heavy", "sheet feeder"),
             stock=(
                 Stock(sheet="A4", sheets_left=30, price_each=1.0),
                 Stock(sheet="A3", sheets_left=16, price_each=2.0),
@@ -287,14 +281,7 @@ def studio_papers(folder: str | Path) -> tuple[Paper, ...]:
             weight_gsm=200.0,
             thickness_um=260.0,
             psf_sigma_um=45.0,
-            on_printer=(
-                _pair(
-                    Path(folder),
-                    matte,
-                    "Matte, smooth",
-                    ("sheet feeder", "front slot"),
-                ),
-            ),
+            on_printer=on_printer(matte, "Matte, smooth", "sheet feeder", "front slot"),
             stock=(
                 Stock(sheet="A4", sheets_left=36, price_each=0.7),
                 Stock(sheet="A3", sheets_left=20, price_each=1.4),
@@ -307,9 +294,9 @@ def studio_papers(folder: str | Path) -> tuple[Paper, ...]:
     )
 
 
-def _pair(
-    folder: Path, paper: InkedPaper, media_type: str, feeds: tuple[str, ...]
-) -> PaperOnPrinter:
+def _on_printer(
+    folder: Path, paper: InkedPaper, media_type: str, *feeds: str
+) -> tuple[PaperOnPrinter]:
     profile = _profile_path(paper)
     try:
         profile_sha256 = file_sha256(folder / profile)
@@ -318,7 +305,7 @@ def _pair(
             f"The demo profile {folder / profile} cannot be read ({error.strerror}).",
             remedy=f"Make the demo in {folder} first.",
         ) from error
-    return PaperOnPrinter(
+    setup = PaperOnPrinter(
         printer=PRINTER_NAME,
         profile=profile,
         profile_sha256=profile_sha256,
@@ -326,6 +313,7 @@ def _pair(
         media_type=media_type,
         feeds=feeds,
     )
+    return (setup,)
 
 
 def _profile_path(paper: InkedPaper) -> str:

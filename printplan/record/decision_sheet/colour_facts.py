@@ -65,7 +65,7 @@ def colour_section(sheet: Sheet, judgement: PaperJudgement) -> Section:
     density = ""
     if isfinite(target.black_density):
         density = f" (density {target.black_density:.2f})"
-    reach = judgement.reach
+    reach = judgement.distance
     rows = (
         Row("From", f"{facts.profile_name}{assumed}"),
         Row("To", sheet.delivered.name),

@@ -400,8 +400,8 @@ def paper_cells(judgement: PaperJudgement) -> tuple[str, ...]:
     """
     best = judgement.recommended
     return (
-        f"{judgement.reach.share_out:.1%}",
-        f"{judgement.reach.share_far_out:.1%}",
+        f"{judgement.distance.share_out:.1%}",
+        f"{judgement.distance.share_far_out:.1%}",
         f"{best.mean_delta_e:.1f}",
         f"{best.p95_delta_e:.1f}",
         f"{best.tone_dead_share:.1%}",
@@ -461,7 +461,7 @@ def papers_figure(
 
 
 def _bests(judgements: Sequence[PaperJudgement]) -> list[tuple[bool, ...]]:
-    reaches = [judgement.reach for judgement in judgements]
+    reaches = [judgement.distance for judgement in judgements]
     chosen = [judgement.recommended for judgement in judgements]
     rows = [
         best_of([each.share_out for each in reaches], most=False, decimals=3),
