@@ -12,13 +12,16 @@ from typing import TYPE_CHECKING
 
 import click
 
+import printplan
 from printplan.errors import PrintPlanError, RecordError
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from printplan.checks import Finding
     from printplan.pixels.picture_file import Progress
     from printplan.pixels.render import Rendered
+    from printplan.pixels.sheet import Sheet
 
 SHOULD_STOP = 1
 """Exit status of `check` if a finding says stop."""
@@ -104,36 +107,31 @@ def demo(folder: Path) -> None:
     "--out", type=_PATH, required=True, help="The file to write; its kind decides."
 )
 @click.option(
-    "--record", type=_PATH, help="Where to keep the record that makes it again."
+    "--record", type=_PATH, help="Where to save the record that makes it again."
 )
 @click.option("--overwrite", is_flag=True, help="Replace them if they are there.")
 def render(plan: Path, out: Path, record: Path | None, *, overwrite: bool) -> None:
     """Make the finished file of a plan."""
-    from printplan.checks import check_pixels, check_plan  # noqa: PLC0415
-    from printplan.pixels.render import render as render_sheet  # noqa: PLC0415
-    from printplan.record.plan_file import (  # noqa: PLC0415
-        open_wish,
-        read_plan_file,
-    )
-    from printplan.record.record import make_record  # noqa: PLC0415
-    from printplan.record.record_file import write_record  # noqa: PLC0415
+    from printplan.record.plan_file import open_plan_file  # noqa: PLC0415
 
     if record is not None and record.exists() and not overwrite:
         raise RecordError(
             f"{record} exists already.",
             remedy="Choose another name for the record, or add --overwrite.",
         )
-    wish = read_plan_file(plan).resolved(plan)
-    sheet = open_wish(wish)
+    plan_file = printplan.read_plan_file(plan).resolved(plan)
+    sheet = open_plan_file(plan_file)
     with sheet.master, _progress() as progress:
-        made = render_sheet(sheet, out, overwrite=overwrite, progress=progress)
+        made = printplan.render(sheet, out, overwrite=overwrite, progress=progress)
         _tell_rendered(made)
         if record is None:
             return
-        findings = [*check_plan(sheet.plan), *check_pixels(sheet)]
+        findings = _findings(sheet)
         made_on = datetime.now(tz=UTC).astimezone()
-        kept = make_record(sheet, findings, made, made_on=made_on, wish=wish)
-    write_record(kept, record, overwrite=overwrite)
+        kept = printplan.make_record(
+            sheet, findings, made, made_on=made_on, plan_file=plan_file
+        )
+    printplan.write_record(kept, record, overwrite=overwrite)
     click.echo(f"Its record is {record}.")
 
 
@@ -147,9 +145,8 @@ def reprint(
 ) -> None:
     """Make the file of a record again; exit 1 if it is not the same."""
     from printplan.record import reprint as again  # noqa: PLC0415
-    from printplan.record.record_file import read_record  # noqa: PLC0415
 
-    kept = read_record(record)
+    kept = printplan.read_record(record)
     target = (
         out if out is not None else again.reprint_path(kept, record.absolute().parent)
     )
@@ -168,13 +165,11 @@ def reprint(
 @click.argument("second", type=_PATH)
 def compare(first: Path, second: Path) -> None:
     """Show side by side in what two records differ."""
-    from printplan.record.record_file import read_record  # noqa: PLC0415
-    from printplan.record.reprint import (  # noqa: PLC0415
-        compare_records,
-        side_by_side,
-    )
+    from printplan.record.reprint import side_by_side  # noqa: PLC0415
 
-    differences = compare_records(read_record(first), read_record(second))
+    differences = printplan.compare_records(
+        printplan.read_record(first), printplan.read_record(second)
+    )
     click.echo(side_by_side(differences, first=str(first), second=str(second)))
 
 
@@ -206,20 +201,18 @@ def decision_sheet(  # noqa: PLR0913 - as many as the page has sides
     from printplan.record.cost import recorded_cost  # noqa: PLC0415
     from printplan.record.decision_sheet.facts import decision_facts  # noqa: PLC0415
     from printplan.record.decision_sheet.pdf_sheet import PageSize  # noqa: PLC0415
-    from printplan.record.decision_sheet.write import (  # noqa: PLC0415
-        require_page_name,
-        write_decision_sheet,
-    )
-    from printplan.record.record_file import read_record  # noqa: PLC0415
+    from printplan.record.decision_sheet.write import require_page_name  # noqa: PLC0415
     from printplan.record.reprint import open_record  # noqa: PLC0415
 
     require_page_name(out, overwrite=overwrite)
-    kept = read_record(record)
+    kept = printplan.read_record(record)
     sheet = open_record(kept, master=master)
     with sheet.master:
         cost = recorded_cost(kept)
         facts = decision_facts(kept, sheet, cost=cost, edition=edition)
-    written = write_decision_sheet(facts, out, page=PageSize(page), overwrite=overwrite)
+    written = printplan.write_decision_sheet(
+        facts, out, page=PageSize(page), overwrite=overwrite
+    )
     click.echo(f"The decision sheet is {written}.")
 
 
@@ -227,7 +220,7 @@ def decision_sheet(  # noqa: PLR0913 - as many as the page has sides
 @click.argument("plan", type=_PATH)
 def check(plan: Path) -> None:
     """Tell what should be known before ink is spent; exit 1 if it should stop."""
-    from printplan.checks import Level, check_pixels, check_plan  # noqa: PLC0415
+    from printplan.checks import Level  # noqa: PLC0415
     from printplan.record.decision_sheet.print_facts import (  # noqa: PLC0415
         check_header,
     )
@@ -235,7 +228,7 @@ def check(plan: Path) -> None:
 
     sheet = open_plan(plan)
     with sheet.master:
-        findings = [*check_plan(sheet.plan), *check_pixels(sheet)]
+        findings = _findings(sheet)
     for row in check_header(sheet.plan, file_profile=sheet.profile.name):
         click.echo(f"{row.what}: {row.value}.")
     for finding in findings:
@@ -282,12 +275,12 @@ def send(  # noqa: PLR0913 - each is an option
         media_source=media_source, media_type=media_type, leave_out=without
     )
     if dry_run:
-        ticket = validate_plan(plan, to, words, tell=click.echo)
+        ticket = validate_plan(plan, to, words, report=click.echo)
         click.echo(ticket_json(ticket))
         click.echo("The printer would take this job. Nothing was sent.")
         return
     with _progress() as progress:
-        send_plan(plan, to, words, wait_s=wait_s, tell=click.echo, progress=progress)
+        send_plan(plan, to, words, wait_s=wait_s, report=click.echo, progress=progress)
 
 
 @cli.command(name="open")
@@ -361,6 +354,10 @@ def _progress() -> Iterator[Progress]:
                 bar(done_rows, all_rows)
 
         yield show
+
+
+def _findings(sheet: Sheet) -> list[Finding]:
+    return [*printplan.check_plan(sheet.plan), *printplan.check_pixels(sheet)]
 
 
 def _tell_rendered(made: Rendered) -> None:

@@ -9,7 +9,7 @@ from printplan.checks import check_pixels, check_plan
 from printplan.colour.spaces import named_profile
 from printplan.pixels.render import render
 from printplan.record.paper_book import write_paper_book
-from printplan.record.plan_file import PlanFile, open_wish
+from printplan.record.plan_file import PlanFile, open_plan_file
 from printplan.record.record import make_record
 from printplan.spec import (
     FileFormat,
@@ -59,10 +59,10 @@ def with_spec(wish, **parts):
 def recorded(wish, path, **options):
     """Render a plan to a path without its ending, and record that."""
     ending = ENDINGS.get(wish.spec.delivery.file_format, ".tif")
-    sheet = open_wish(wish)
+    sheet = open_plan_file(wish)
     with sheet.master:
         findings = [*check_plan(sheet.plan), *check_pixels(sheet)]
         rendered = render(sheet, path.with_suffix(ending))
         return make_record(
-            sheet, findings, rendered, made_on=MADE_ON, wish=wish, **options
+            sheet, findings, rendered, made_on=MADE_ON, plan_file=wish, **options
         )

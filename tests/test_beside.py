@@ -92,7 +92,7 @@ def test_sheets_lie_beside_the_record_under_one_number(path):
     taken.write_bytes(b"mine")
     save_actions(path, {ABOUT: "A lamp was hung over it."})
     told = []
-    page, pdf = write_sidecar_sheets(path, currency="EUR", told=told.append)
+    page, pdf = write_sidecar_sheets(path, currency="EUR", report=told.append)
     assert page == path.with_name("print-2.decision.html")
     assert pdf == path.with_name("print-2.decision.pdf")
     assert "A lamp was hung over it." in page.read_text("utf-8")

@@ -16,7 +16,7 @@ from printplan.record.decision_sheet.dialogue import intent_words
 from printplan.record.decision_sheet.facts import decision_facts
 from printplan.record.decision_sheet.print_facts import check_header
 from printplan.record.decision_sheet.write import html_page
-from printplan.record.plan_file import open_wish
+from printplan.record.plan_file import open_plan_file
 from printplan.record.reprint import open_record
 from printplan.spec import (
     BlackPointCompensation,
@@ -77,8 +77,8 @@ def numbers(words):
 def test_header_is_what_the_file_holds(wish, tmp_path, unit, delivery, kind):
     """Edges are measured where ink begins in the file, to half a pixel of rounding."""
     asked = with_spec(wish, delivery=delivery, lengths_in=unit)
-    with open_wish(asked).master as master:
-        words = told(build_sheet(master, open_wish(asked).plan))
+    with open_plan_file(asked).master as master:
+        words = told(build_sheet(master, open_plan_file(asked).plan))
     record = recorded(asked, tmp_path / "print")
     with tifffile.TiffFile(record.rendered.path) as file:
         pixels, page = file.asarray(), file.pages[0]
@@ -113,11 +113,11 @@ def test_header_says_intent_and_compensation_of_the_plan(wish):
     for intent in Intent:
         for compensation in BlackPointCompensation:
             colour = ColourSpec(intent=intent, black_point_compensation=compensation)
-            sheet = open_wish(with_spec(wish, colour=colour))
+            sheet = open_plan_file(with_spec(wish, colour=colour))
             with sheet.master:
                 assert told(sheet)["Intent"] == intent_words(sheet.plan)
     working = DeliverySpec(colour=Delivery.WORKING_COLOUR)
-    sheet = open_wish(with_spec(wish, delivery=working))
+    sheet = open_plan_file(with_spec(wish, delivery=working))
     with sheet.master:
         assert told(sheet)["Intent"].endswith(", to be set in the print dialogue")
 
@@ -131,7 +131,7 @@ def test_header_says_sharpening_with_its_limit(wish):
             "gain 0.80, radius 0.200 mm, halo limit 12% in the file",
         ),
     ):
-        sheet = open_wish(with_spec(wish, sharpen=sharpen))
+        sheet = open_plan_file(with_spec(wish, sharpen=sharpen))
         with sheet.master:
             assert told(sheet)["Sharpening"].startswith(words)
 

@@ -20,7 +20,7 @@ from recorded_print import MADE_ON, recorded, small_studio, with_spec
 from printplan.colour.spaces import named_profile
 from printplan.errors import RecordError
 from printplan.pixels.render import render
-from printplan.record.plan_file import open_wish, read_plan_file, write_plan_file
+from printplan.record.plan_file import open_plan_file, read_plan_file, write_plan_file
 from printplan.record.record import make_record
 from printplan.record.record_file import (
     parse_record_text,
@@ -123,12 +123,12 @@ def test_answer_to_no_finding_is_refused(wish, tmp_path):
 
 
 def test_moment_without_a_zone_is_refused(wish, record, tmp_path):
-    sheet = open_wish(wish)
+    sheet = open_plan_file(wish)
     with sheet.master:
         rendered = render(sheet, tmp_path / "print.tif")
         naive = datetime(2026, 5, 3, 14, 5)  # noqa: DTZ001 - the point
         with pytest.raises(RecordError, match="offset from UTC"):
-            make_record(sheet, [], rendered, made_on=naive, wish=wish)
+            make_record(sheet, [], rendered, made_on=naive, plan_file=wish)
     for text in ("2026-05-03T14:05:00", "yesterday"):
         with pytest.raises(RecordError, match="02:00"):
             replace(record, made_at=text)
@@ -136,11 +136,11 @@ def test_moment_without_a_zone_is_refused(wish, record, tmp_path):
 
 def test_file_of_another_sheet_is_refused(wish, tmp_path):
     small = with_spec(wish, size=replace(wish.spec.size, ppi=100))
-    sheet, other = open_wish(wish), open_wish(small)
+    sheet, other = open_plan_file(wish), open_plan_file(small)
     with sheet.master, other.master:
         rendered = render(other, tmp_path / "print.tif")
         with pytest.raises(RecordError, match="rendered from"):
-            make_record(sheet, [], rendered, made_on=MADE_ON, wish=wish)
+            make_record(sheet, [], rendered, made_on=MADE_ON, plan_file=wish)
 
 
 def test_record_without_its_plan_knows_how_to_read_the_master(tmp_path, wish):
@@ -156,7 +156,7 @@ def test_record_without_its_plan_knows_how_to_read_the_master(tmp_path, wish):
         assume_profile=NamedSpace.OPRGB,
         alpha=AlphaRule.FLATTEN,
     )
-    sheet = open_wish(replace(wish, master=master))
+    sheet = open_plan_file(replace(wish, master=master))
     with sheet.master:
         rendered = render(sheet, tmp_path / "print.tif")
         made = make_record(sheet, [], rendered, made_on=MADE_ON)
@@ -170,7 +170,7 @@ def test_grey_master_that_was_read_by_a_named_curve_is_read_so_again(tmp_path, w
     pixels = np.full((60, 90), 40_000, np.uint16)
     tifffile.imwrite(path, pixels, photometric="minisblack", metadata=None)
     master = replace(wish.master, file=str(path), assume_profile=NamedSpace.SRGB)
-    sheet = open_wish(replace(wish, master=master))
+    sheet = open_plan_file(replace(wish, master=master))
     with sheet.master:
         rendered = render(sheet, tmp_path / "print.tif")
         made = make_record(sheet, [], rendered, made_on=MADE_ON)
@@ -189,13 +189,13 @@ def test_profile_from_a_file_wants_the_plan(tmp_path, wish):
     data[40:44] = b"APPL"  # platform signature, ICC.1:2022 7.2.10: another hash
     profile.write_bytes(data)
     master = replace(wish.master, file=str(path), assume_profile=str(profile))
-    sheet = open_wish(replace(wish, master=master))
+    sheet = open_plan_file(replace(wish, master=master))
     with sheet.master:
         rendered = render(sheet, tmp_path / "print.tif")
-        with pytest.raises(RecordError, match="wish="):
+        with pytest.raises(RecordError, match="plan_file="):
             make_record(sheet, [], rendered, made_on=MADE_ON)
         named = replace(wish, master=master)
-        made = make_record(sheet, [], rendered, made_on=MADE_ON, wish=named)
+        made = make_record(sheet, [], rendered, made_on=MADE_ON, plan_file=named)
     assert made.master == master
 
 

@@ -15,7 +15,7 @@ import printplan
 from printplan.colour.spaces import named_profile
 from printplan.errors import RecordError, RenderError
 from printplan.pixels.render import render
-from printplan.record.plan_file import open_wish, read_plan_file
+from printplan.record.plan_file import open_plan_file, read_plan_file
 from printplan.record.record import make_record
 from printplan.record.record_file import write_record
 from printplan.record.reprint import (
@@ -54,11 +54,11 @@ def test_every_demo_plan_comes_out_again_byte_for_byte(studio, tmp_path):
     jobs = []
     for path in studio.plan_paths:
         wish = read_plan_file(path).resolved(path)
-        sheet = open_wish(wish)
+        sheet = open_plan_file(wish)
         first = tmp_path / f"{path.stem}.tif"
         with sheet.master:
             made = render(sheet, first)
-            kept = make_record(sheet, [], made, made_on=MADE_ON, wish=wish)
+            kept = make_record(sheet, [], made, made_on=MADE_ON, plan_file=wish)
         record = tmp_path / f"{path.stem}.toml"
         write_record(kept, record)
         jobs.append((record, tmp_path / f"{path.stem}-again.tif", first))

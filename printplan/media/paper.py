@@ -155,8 +155,8 @@ class Paper:
     Attributes
     ----------
     psf_sigma_um : float
-        Standard deviation of the spread of ink and light in this paper, to reckon
-        with on a printer that has no `SpreadReading` yet.
+        Standard deviation of the spread of ink and light in this paper, used
+        on a printer that has no `SpreadReading` yet.
     stock : tuple of Stock
         Sizes that are kept of this paper.
     white_lab : tuple of float or None

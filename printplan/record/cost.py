@@ -94,8 +94,8 @@ def recorded_paper(record: PrintRecord) -> CostBasis | None:
     -----
     A metre of roll costs the price of a whole one over its length. The length cut
     off is that of the sheet along the feed; the feed path's white edges before and
-    after the picture lie within it. What a cutter drops between two prints is known
-    to nobody here, and is not counted.
+    after the picture lie within it. What a cutter drops between two prints is not
+    known, and is not counted.
     """
     if record.spec.delivery.colour is Delivery.NAMED_SPACE:
         return None
@@ -119,7 +119,7 @@ def recorded_paper(record: PrintRecord) -> CostBasis | None:
 
 
 def _of_roll(basis: CostBasis, plan: PrintPlan, roll: Stock) -> CostBasis:
-    """The same for a length of roll, and how it is reckoned."""
+    """The same for a length of roll, and how its cost is computed."""
     used_m = plan.layout.in_feed_mm[1] / 1000
     basis = replace(basis, paper_amount=used_m, paper_unit="m", paper_price=None)
     whole = f"{roll.price_each:.2f} {basis.currency}".rstrip()

@@ -86,7 +86,7 @@ def _by_name(what: str, name: str, among: tuple[_Named, ...]) -> _Named:
 
 
 def _require_different(what: str, names: Iterable[str]) -> None:
-    """Names are told apart by people, so case does not make a difference."""
+    """Refuse names that differ in nothing but case."""
     seen = set()
     for name in names:
         if name.casefold() in seen:
@@ -217,7 +217,7 @@ def _parse(text: str, where: str) -> PaperBook:
 
 
 def with_profile_paths(paper: Paper, rewrite: Callable[[str], str]) -> Paper:
-    """The same paper with the paths of its profiles told in another way."""
+    """The same paper with other paths of its profiles."""
     pairs = (replace(it, profile=rewrite(it.profile)) for it in paper.on_printer)
     return replace(paper, on_printer=tuple(pairs))
 

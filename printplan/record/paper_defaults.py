@@ -102,7 +102,7 @@ class PaperDefaults:
 
     def applied_to(self, spec: PrintSpec) -> PrintSpec:
         """
-        A wish with these choices in it.
+        A spec with these choices in it.
 
         Returns
         -------

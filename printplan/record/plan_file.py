@@ -1,4 +1,4 @@
-"""How is the plan of one print kept in a file that people can read and edit?"""
+"""How is the plan of one print saved in a file that people can read and edit?"""
 
 from __future__ import annotations
 
@@ -114,7 +114,7 @@ class PlanFile:
 
 def with_master_paths(master: MasterSpec, rewrite: Callable[[str], str]) -> MasterSpec:
     """
-    The same master with its file, and that of an assumed profile, told in another way.
+    The same master with other paths of its file and of an assumed profile.
 
     Parameters
     ----------
@@ -128,7 +128,7 @@ def with_master_paths(master: MasterSpec, rewrite: Callable[[str], str]) -> Mast
 
 
 def with_kernel_path(spec: PrintSpec, rewrite: Callable[[str], str]) -> PrintSpec:
-    """The same wish with the file of its kernel, if it has one, told in another way."""
+    """The same spec with another path of its kernel, if it has one."""
     sharpen = spec.sharpen
     if not sharpen.kernel:
         return spec
@@ -429,16 +429,16 @@ def open_plan(path: str | Path) -> Sheet:
         If the plan, its paper book, its master or the paper's profile cannot be
         read, or the print cannot be made as asked.
     """
-    return open_wish(read_plan_file(path).resolved(path))
+    return open_plan_file(read_plan_file(path).resolved(path))
 
 
-def open_wish(wish: PlanFile) -> Sheet:
+def open_plan_file(plan_file: PlanFile) -> Sheet:
     """
     Open all that a plan names.
 
     Parameters
     ----------
-    wish : PlanFile
+    plan_file : PlanFile
         With absolute paths, as `PlanFile.resolved` gives it.
 
     Returns
@@ -451,15 +451,15 @@ def open_wish(wish: PlanFile) -> Sheet:
     PrintPlanError
         As from `open_plan`.
     """
-    book = read_paper_book(wish.book)
-    paper, printer = book.paper(wish.paper), book.printer(wish.printer)
+    book = read_paper_book(plan_file.book)
+    paper, printer = book.paper(plan_file.paper), book.printer(plan_file.printer)
     master = open_master(
-        wish.master.file,
-        assume_profile=wish.master.assume_profile,
-        alpha=wish.master.alpha,
+        plan_file.master.file,
+        assume_profile=plan_file.master.assume_profile,
+        alpha=plan_file.master.alpha,
     )
     try:
-        plan = resolve(master.facts, paper, printer, wish.spec)
+        plan = resolve(master.facts, paper, printer, plan_file.spec)
         return build_sheet(master, plan)
     except BaseException:
         master.close()

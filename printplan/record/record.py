@@ -280,7 +280,7 @@ class PrintRecord:
 
     def with_paths(self, rewrite: Callable[[str], str]) -> PrintRecord:
         """
-        The same record with its paths told in another way.
+        The same record with other paths.
 
         Parameters
         ----------
@@ -304,7 +304,7 @@ def make_record(  # noqa: PLR0913 - a print, what was known of it, and when
     rendered: Rendered,
     *,
     made_on: datetime,
-    wish: PlanFile | None = None,
+    plan_file: PlanFile | None = None,
     actions: Mapping[str, str] | None = None,
     note: str = "",
 ) -> PrintRecord:
@@ -321,7 +321,7 @@ def make_record(  # noqa: PLR0913 - a print, what was known of it, and when
         The file.
     made_on : datetime
         When, with its zone: `datetime.now().astimezone()` at the face.
-    wish : PlanFile, optional
+    plan_file : PlanFile, optional
         The plan with whole paths, for its note, its paper book, and how the master
         is read. The print itself is taken from the sheet.
     actions : mapping of str to str, optional
@@ -347,10 +347,12 @@ def make_record(  # noqa: PLR0913 - a print, what was known of it, and when
     record = PrintRecord(
         made_at=made_on.isoformat(timespec="seconds"),
         note=note,
-        plan_note=wish.note if wish is not None else "",
-        book=wish.book if wish is not None else "",
-        currency=None if wish is None else read_paper_book(wish.book).currency,
-        master=_master_spec(sheet, wish),
+        plan_note=plan_file.note if plan_file is not None else "",
+        book=plan_file.book if plan_file is not None else "",
+        currency=None
+        if plan_file is None
+        else read_paper_book(plan_file.book).currency,
+        master=_master_spec(sheet, plan_file),
         spec=plan.spec,
         facts=plan.facts,
         paper=plan.paper,
@@ -391,11 +393,11 @@ def _require_same_sheet(sheet: Sheet, rendered: Rendered) -> None:
         )
 
 
-def _master_spec(sheet: Sheet, wish: PlanFile | None) -> MasterSpec:
+def _master_spec(sheet: Sheet, plan_file: PlanFile | None) -> MasterSpec:
     """How the master is to be read again."""
     facts = sheet.plan.facts
-    if wish is not None:
-        return replace(wish.master, file=facts.path)
+    if plan_file is not None:
+        return replace(plan_file.master, file=facts.path)
     return MasterSpec(
         file=facts.path,
         assume_profile=_named(sheet) if facts.profile_is_assumed else "",
@@ -412,7 +414,7 @@ def _named(sheet: Sheet) -> str:
     raise RecordError(
         f"The master {sheet.plan.facts.path} was read with a profile from a file, and "
         "the sheet does not know which.",
-        remedy="Give the plan that names it (wish=...).",
+        remedy="Give the plan that names it (plan_file=...).",
     )
 
 

@@ -1,4 +1,4 @@
-"""How is the record of a print kept in a file that people can read?"""
+"""How is the record of a print saved in a file that people can read?"""
 
 from __future__ import annotations
 
@@ -175,10 +175,10 @@ def _near(folder: Path, studio: Path) -> Callable[[str], str]:
     """Paths from a folder for what can move with it; others stay whole."""
     inside = folder.is_relative_to(studio)
 
-    def told(path: str) -> str:
+    def rewritten(path: str) -> str:
         whole = Path(path)
         if whole.is_relative_to(folder) or (inside and whole.is_relative_to(studio)):
             return Path(os.path.relpath(whole, folder)).as_posix()
         return path
 
-    return told
+    return rewritten

@@ -129,10 +129,10 @@ def _row_lines(row: tuple[str, ...]) -> Iterator[str]:
 
 
 def _difference(place: _Place, first: object, second: object) -> Difference:
-    told = _told(place, first), _told(place, second)
-    if told[0] == told[1]:  # they differ in digits that are not shown
-        told = str(first), str(second)
-    return Difference(what=_words(place), first=told[0], second=told[1])
+    shown = _shown(place, first), _shown(place, second)
+    if shown[0] == shown[1]:  # they differ in digits that are not shown
+        shown = str(first), str(second)
+    return Difference(what=_words(place), first=shown[0], second=shown[1])
 
 
 def _present(value: object) -> object:
@@ -171,13 +171,13 @@ def _words(place: _Place) -> str:
     return ", ".join(filter(None, parts))
 
 
-def _told(place: _Place, value: object) -> str:
+def _shown(place: _Place, value: object) -> str:
     if _present(value) is None:
         return _ABSENT
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, tuple):
-        return ", ".join(_told((), one) for one in value)
+        return ", ".join(_shown((), one) for one in value)
     name = place[-1] if place else ""
     if isinstance(value, float | int):
         units = (unit for end, unit in _UNITS.items() if name.endswith(end))
@@ -217,14 +217,14 @@ class Reprint:
     @property
     def words(self) -> str:
         """Outcome and reasons in sentences."""
-        told = _OUTCOME_WORDS[self.outcome]
+        shown = _OUTCOME_WORDS[self.outcome]
         changed = "; ".join(self.reasons)
         if self.outcome is Outcome.IDENTICAL:
-            return f"{told} Changed all the same: {changed}." if changed else told
+            return f"{shown} Changed all the same: {changed}." if changed else shown
         if changed:
-            return f"{told} Changed since: {changed}."
+            return f"{shown} Changed since: {changed}."
         return (
-            f"{told} Nothing that the record keeps has changed; the machine may have."
+            f"{shown} Nothing that the record keeps has changed; the machine may have."
         )
 
 

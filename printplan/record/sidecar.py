@@ -81,7 +81,7 @@ def write_sidecar_sheets(
     record_path: str | Path,
     *,
     currency: str = "",
-    told: Callable[[str], None] = lambda _: None,
+    report: Callable[[str], None] = lambda _: None,
 ) -> tuple[Path, Path]:
     """
     Write the decision sheet of a record beside it, as HTML and as PDF.
@@ -90,7 +90,7 @@ def write_sidecar_sheets(
     ----------
     currency : str, optional
         Of prices that name none: the paper book's own.
-    told : callable, optional
+    report : callable, optional
         Takes a line about what is being done now.
 
     Returns
@@ -111,12 +111,12 @@ def write_sidecar_sheets(
     cost = recorded_cost(record)
     if cost is not None and not cost.currency:
         cost = replace(cost, currency=currency)
-    told("Opening the master and the profile of this print.")
+    report("Opening the master and the profile of this print.")
     sheet = open_record(record)
     with sheet.master:
-        told("Measuring the picture and comparing the intents.")
+        report("Measuring the picture and comparing the intents.")
         facts = decision_facts(record, sheet, cost=cost)
     name = record_path.name.removesuffix(RECORD_ENDING)
     page, pdf = free_paths(record_path.parent, name, SHEET_ENDINGS)
-    told(f"Writing {page.name} and {pdf.name}.")
+    report(f"Writing {page.name} and {pdf.name}.")
     return write_decision_sheet(facts, page), write_decision_sheet(facts, pdf)

@@ -1,4 +1,4 @@
-"""How is it kept what each patch of a trial sheet was, until one is picked?"""
+"""How is the key of a trial sheet saved until a patch is picked?"""
 
 from __future__ import annotations
 
@@ -81,7 +81,7 @@ class _Layout:
 
 def write_trial_key(trial: SavedTrialKey, path: str | Path) -> None:
     """
-    Keep a trial sheet's key in a new file.
+    Write a trial sheet's key into a new file.
 
     Parameters
     ----------

@@ -40,7 +40,7 @@ from printplan.record.paper_defaults import (
     read_paper_defaults,
     write_paper_defaults,
 )
-from printplan.record.plan_file import open_wish
+from printplan.record.plan_file import open_plan_file
 from printplan.spec import AlphaRule, MasterSpec
 from printplan.workbook.job_files import JobFiles
 
@@ -204,7 +204,7 @@ class Bench:
         """
         files = JobFiles.read(plan_path)
         path = files.plan_path
-        sheet = open_wish(files.whole_wish)
+        sheet = open_plan_file(files.whole_wish)
         return cls(sheet, folder=path.parent, stem=path.stem, files=files)
 
     @classmethod

@@ -1,4 +1,4 @@
-"""What does a printer have to be told of one plan?"""
+"""Which attributes does the job of one plan have?"""
 
 from __future__ import annotations
 
@@ -156,7 +156,7 @@ _INTENTS = {
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JobTicket:
     """
-    All that a printer is to be told of one print.
+    The attributes of one print job.
 
     Attributes
     ----------
@@ -201,7 +201,7 @@ def job_ticket(plan: PrintPlan) -> JobTicket:
     -----
     ``media-size`` and the margins are those of the sheet as it goes in: its
     ``x-dimension`` lies across the feed. A page that is looked at the other way is
-    turned onto it by ``orientation-requested`` 4, as `lay_out` reckons; one that lies
+    turned onto it by ``orientation-requested`` 4, as `lay_out` decides; one that lies
     on it as it goes in has 3, also where a length of roll is wider than long. The
     name in `JobTicket.media` has the shorter edge first, as the standard names sheets
     (from memory), and so does not tell which edge goes in.

@@ -27,7 +27,7 @@ from printplan.record.ipp.keywords import (
 )
 from printplan.record.ipp.message import Attribute, Group, Message, one_value
 from printplan.record.ipp.support import fit_ticket
-from printplan.record.plan_file import open_wish, read_plan_file
+from printplan.record.plan_file import open_plan_file, read_plan_file
 from printplan.spec import FileFormat
 
 if TYPE_CHECKING:
@@ -278,7 +278,7 @@ PATIENCE_S = 600.0
 
 
 def validate_plan(
-    path: str | Path, to: str, words: PrinterWords, *, tell: Callable[[str], None]
+    path: str | Path, to: str, words: PrinterWords, *, report: Callable[[str], None]
 ) -> JobTicket:
     """
     Ask a printer whether it would take a plan; nothing is rendered or printed.
@@ -291,7 +291,7 @@ def validate_plan(
         Address of the printer, ``ipp://host:port/path``.
     words : PrinterWords
         Its words for feed path and paper.
-    tell : callable
+    report : callable
         Takes one line for each thing to know.
 
     Returns
@@ -307,7 +307,7 @@ def validate_plan(
     address = printer_address(to)
     sheet = open_page(path)
     with sheet.master:
-        return _agreed(sheet, Path(path).stem, address, words, tell)
+        return _agreed(sheet, Path(path).stem, address, words, report)
 
 
 def send_plan(  # noqa: PLR0913 - each is one question to the user
@@ -316,7 +316,7 @@ def send_plan(  # noqa: PLR0913 - each is one question to the user
     words: PrinterWords,
     *,
     wait_s: float = PATIENCE_S,
-    tell: Callable[[str], None],
+    report: Callable[[str], None],
     progress: Progress | None = None,
 ) -> SentJob:
     """
@@ -332,7 +332,7 @@ def send_plan(  # noqa: PLR0913 - each is one question to the user
         Its words for feed path and paper.
     wait_s : float, optional
         How long the job is watched, in seconds.
-    tell : callable
+    report : callable
         Takes one line for each thing to know.
     progress : Progress, optional
         Told of each band rendered.
@@ -357,16 +357,16 @@ def send_plan(  # noqa: PLR0913 - each is one question to the user
     title = Path(path).stem
     sheet = open_page(path)
     with sheet.master, TemporaryDirectory(prefix="printplan-") as folder:
-        ticket = _agreed(sheet, title, address, words, tell)
+        ticket = _agreed(sheet, title, address, words, report)
         made = render(sheet, Path(folder) / "page.pdf", progress=progress)
-        tell(f"{made.bytes_written / 1e6:.1f} MB go to {address.uri}.")
+        report(f"{made.bytes_written / 1e6:.1f} MB go to {address.uri}.")
         job = print_job(address, ticket, title, made.path)
-    tell(job.words)
+    report(job.words)
     for seen in watch_job(job, wait_s=wait_s):
         job = seen
-        tell(job.words)
+        report(job.words)
     if not job.has_ended:
-        tell(f"It was watched for {wait_s:g} s; the printer goes on by itself.")
+        report(f"It was watched for {wait_s:g} s; the printer goes on by itself.")
     elif job.state != JobState.COMPLETED:
         raise RecordError(
             f"The print was not made. {job.words}",
@@ -396,7 +396,7 @@ def open_page(path: str | Path) -> Sheet:
     """
     wish = read_plan_file(path).resolved(path)
     delivery = replace(wish.spec.delivery, file_format=FileFormat.PDF)
-    return open_wish(replace(wish, spec=replace(wish.spec, delivery=delivery)))
+    return open_plan_file(replace(wish, spec=replace(wish.spec, delivery=delivery)))
 
 
 def _agreed(
@@ -404,11 +404,11 @@ def _agreed(
     title: str,
     address: PrinterAddress,
     words: PrinterWords,
-    tell: Callable[[str], None],
+    report: Callable[[str], None],
 ) -> JobTicket:
     """The ticket in words that the printer said it takes."""
     ticket = fit_ticket(job_ticket(sheet.plan), printer_attributes(address), words)
     for note in ticket.notes:
-        tell(note)
+        report(note)
     validate_job(address, ticket, title)
     return ticket

@@ -49,7 +49,7 @@ class PrinterWords:
 
 
 class _Refused(NamedTuple):
-    """A wish that the printer does not list, and what it lists."""
+    """A value that the printer does not list, and those it lists."""
 
     name: str
     wanted: str
@@ -65,7 +65,7 @@ class _Findings:
     margins: list[str] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
 
-    def told(self) -> tuple[str, ...]:
+    def sentences(self) -> tuple[str, ...]:
         notes = [*self.notes]
         if self.margins:
             notes.append(
@@ -102,7 +102,7 @@ def fit_ticket(
     ------
     RecordError
         If the printer knows an attribute and does not list the value; nothing is
-        guessed in its place. All such values are told at once.
+        guessed in its place. All such values are named at once.
     """
     _require_in_ticket(ticket, words.leave_out)
     findings = _Findings()
@@ -127,7 +127,7 @@ def fit_ticket(
     return replace(
         ticket,
         attributes=tuple(it for it in fitted if it is not None),
-        notes=(*ticket.notes, *findings.told()),
+        notes=(*ticket.notes, *findings.sentences()),
     )
 
 

@@ -202,7 +202,7 @@ class Cost:
     currency : str
         Three letters (ISO 4217).
     basis : str
-        How it was reckoned: prices of a sheet and of a millilitre, and their day.
+        How it was computed: prices of a sheet and of a millilitre, and their day.
     """
 
     amount: Decimal
@@ -224,7 +224,7 @@ class Cost:
             )
         if not self.basis:
             raise RecordError(
-                "The cost does not say how it was reckoned.",
+                "The cost does not say how it was computed.",
                 remedy="Give the prices of paper and ink, and of which day they are.",
             )
 
@@ -255,7 +255,7 @@ def photo_of_result(path: str | Path) -> ResultPhoto:
     Returns
     -------
     ResultPhoto
-        With its whole path.
+        With its absolute path.
 
     Raises
     ------
@@ -282,7 +282,7 @@ class PrintEntry:
     Attributes
     ----------
     printed_at : datetime
-        With its time zone; kept to the second.
+        With its time zone, to the second.
     plan_id : str
         What the plan is called.
     paper, printer : str
@@ -413,7 +413,7 @@ class JournalEntry:
     why : str
         The reason for the change; empty in the first.
     is_struck : bool
-        Struck out: kept, and left out of all counts.
+        Struck out: still there, and left out of all counts.
     numbers : tuple of EditionNumber
         Those that its copies bear.
     """

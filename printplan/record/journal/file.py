@@ -325,7 +325,7 @@ def make_file(path: Path, fill: Callable[[sqlite3.Connection], None]) -> None:
 @contextmanager
 def writing(connection: sqlite3.Connection) -> Iterator[None]:
     """
-    All that is written inside is kept, or nothing of it is.
+    All that is written inside is committed, or nothing of it is.
 
     Parameters
     ----------

@@ -276,8 +276,8 @@ def before_after(entries: Iterable[JournalEntry], since: date) -> BeforeAfter:
         The first day of the second part, as the printer's own calendar had it.
     """
     parts: dict[bool, list[JournalEntry]] = {True: [], False: []}
-    for kept in entries:
-        parts[is_after(kept, since)].append(kept)
+    for noted in entries:
+        parts[is_after(noted, since)].append(noted)
     before, after = (overall_rate(parts[part]) for part in (False, True))
     return BeforeAfter(
         since=since,
@@ -289,7 +289,7 @@ def before_after(entries: Iterable[JournalEntry], since: date) -> BeforeAfter:
     )
 
 
-def is_after(kept: JournalEntry, since: date) -> bool:
+def is_after(noted: JournalEntry, since: date) -> bool:
     """
     Whether a print was made on a day or later.
 
@@ -298,7 +298,7 @@ def is_after(kept: JournalEntry, since: date) -> bool:
     since : date
         As the printer's own calendar had it.
     """
-    return kept.entry.printed_at.date() >= since
+    return noted.entry.printed_at.date() >= since
 
 
 def waste(entries: Iterable[JournalEntry]) -> Waste:
@@ -328,19 +328,19 @@ def waste_by_cause(entries: Iterable[JournalEntry]) -> dict[str, Waste]:
     dict of str to Waste
         The cause that took most prints first.
     """
-    kept = list(entries)
-    _, lost = _counts(kept, lambda it: it.cause)
+    noted = list(entries)
+    _, lost = _counts(noted, lambda it: it.cause)
     return {
-        cause: waste(one for one in kept if one.entry.cause == cause)
+        cause: waste(one for one in noted if one.entry.cause == cause)
         for cause, _ in _by_count(lost)
     }
 
 
 def _counted(entries: Iterable[JournalEntry]) -> list[PrintEntry]:
     return [
-        kept.entry
-        for kept in entries
-        if not kept.is_struck and kept.entry.outcome is not Outcome.TRIAL
+        noted.entry
+        for noted in entries
+        if not noted.is_struck and noted.entry.outcome is not Outcome.TRIAL
     ]
 
 

@@ -359,7 +359,7 @@ class FinishPanel(Panel):
             findings,
             rendered,
             made_on=datetime.now().astimezone(),
-            wish=wish,
+            plan_file=wish,
             actions=self._answered({finding.topic for finding in findings}),
             note=self.note.value.strip(),
         )
@@ -395,7 +395,7 @@ class FinishPanel(Panel):
         currency = bench.book.currency if bench.files is not None else None
         try:
             pages = write_sidecar_sheets(
-                path, currency=currency or "", told=self._show_recorded
+                path, currency=currency or "", report=self._show_recorded
             )
         except BaseException:
             self.recorded.value = ""
