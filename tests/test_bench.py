@@ -304,8 +304,8 @@ def test_an_untagged_master_is_read_as_the_user_says(bench, tmp_path):
 
 def test_a_held_master_is_closed_when_it_is_released(bench, textured, master_of):
     sheet = bench.sheet
-    with bench.holding():
-        with bench.holding():
+    with bench.keep_master_open():
+        with bench.keep_master_open():
             bench.change_master(master_of(textured[:, ::-1]).facts.path)
             sheet.master.linear(Box(0, 0, 1, 1))
         sheet.master.linear(Box(0, 0, 1, 1))

@@ -868,6 +868,12 @@ def test_mounting_does_not_touch_a_pixel():
     assert tuple(ground[0, 0]) == SURROUND
 
 
+def test_the_page_has_the_surround_of_the_pictures(bench):
+    style = SizePanel(bench).accessibility._css
+    assert "background: rgb({}, {}, {});".format(*SURROUND) in style
+    assert "$" not in style
+
+
 def test_every_step_leaves_a_picture_that_says_what_it_is(bench):
     pictures = [
         figures.master_picture(bench.master),

@@ -535,7 +535,7 @@ class Bench:
             path = defaults_path(self.files.book_path)
             write_paper_defaults(path, self._known_choices)
 
-    def holding(self) -> AbstractContextManager[None]:
+    def keep_master_open(self) -> AbstractContextManager[None]:
         """Keep the present master open while a worker computes in the block."""
         return self._masters.held(self.master)
 

@@ -25,7 +25,7 @@ class _Job(Generic[_Result]):
     """Something to compute, and what keeps open what it works from."""
 
     compute: Callable[[], _Result]
-    held: AbstractContextManager[None]
+    around: AbstractContextManager[None]
 
 
 class LatestOnly(Generic[_Result]):
@@ -38,9 +38,9 @@ class LatestOnly(Generic[_Result]):
         Takes what a job computed, unless another job is waiting.
     fail : callable
         Takes the error that a job ended in, unless another job is waiting.
-    holding : callable, optional
+    around : callable, optional
         Gives, when a job is asked for, the context that it is computed in: it keeps
-        open what the job works from. See `Bench.holding`.
+        open what the job works from. See `Bench.keep_master_open`.
 
     Notes
     -----
@@ -51,11 +51,11 @@ class LatestOnly(Generic[_Result]):
         self,
         show: Callable[[_Result], None],
         fail: Callable[[PrintPlanError], None],
-        holding: Callable[[], AbstractContextManager[None]] = nullcontext,
+        around: Callable[[], AbstractContextManager[None]] = nullcontext,
     ) -> None:
         self._show = show
         self._fail = fail
-        self._holding = holding
+        self._around = around
         self._changed = Condition()
         self._waiting: _Job[_Result] | None = None
         self._is_busy = False
@@ -64,7 +64,7 @@ class LatestOnly(Generic[_Result]):
     def do(self, compute: Callable[[], _Result]) -> None:
         """Put a job in the place of the one that waits."""
         with self._changed:
-            self._waiting = _Job(compute, self._holding())
+            self._waiting = _Job(compute, self._around())
             self._is_busy = True
             if self._is_running:
                 self._changed.notify_all()
@@ -109,7 +109,7 @@ class LatestOnly(Generic[_Result]):
 
     def _finish(self, job: _Job[_Result]) -> None:
         try:
-            with job.held:
+            with job.around:
                 result = job.compute()
         except PrintPlanError as error:
             if self._waiting is None:

@@ -348,7 +348,7 @@ def test_a_matched_screen_is_remembered_over_a_new_kernel(demo):
     assert outline["width"] == pytest.approx(400, abs=0.02)
     # ISO/IEC 7810: 85.60 × 53.98 mm.
     assert outline["height"] == pytest.approx(400 * 53.98 / 85.60, abs=0.02)
-    demo.button("keep this match").press("Enter")
+    demo.button("save this match").press("Enter")
     eventually(lambda: demo.execute("print(len(loupe.screens))"), lambda it: it == "1")
     wanted = 400 / 85.60 * 25.4 / 300
     assert demo.press("t")["scale"] == pytest.approx(wanted)
@@ -391,7 +391,7 @@ def test_axe_core_finds_nothing_serious(demo, axe_source, theme):
     page.get_by_text("Keys, once the picture is chosen").click()
     page.evaluate(axe_source)
     found = page.evaluate("async () => (await axe.run('.printplan-loupe')).violations")
-    page.get_by_role("button", name="leave it").click()
+    page.get_by_role("button", name="cancel").click()
     page.get_by_text("Keys, once the picture is chosen").click()
     serious = [
         (each["id"], each["nodes"][0]["html"])

@@ -32,8 +32,8 @@ function cardSection(card, keep, close) {
   slider.setAttribute("aria-label", "Width of the outline in pixels of the screen");
   slider.setAttribute("aria-describedby", words.id);
   const readout = element("output", "printplan-loupe-readout");
-  const kept = button("keep this match");
-  const left = button("leave it");
+  const kept = button("save this match");
+  const left = button("cancel");
   const row = element("div", "printplan-loupe-row");
   row.append(slider, readout, kept, left);
   const limits = element("p", "printplan-loupe-small", CARD_LIMITS);

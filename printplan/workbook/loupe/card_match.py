@@ -147,7 +147,7 @@ def remember_match(screen: MatchedScreen) -> MatchedScreens:
     if not written:
         raise RecordError(
             f"{path} was being changed by another program for too long.",
-            remedy="Keep the match again.",
+            remedy="Save the match again.",
         )
     return screens
 

@@ -131,12 +131,12 @@ class Loupe(anywidget.AnyWidget):
             surround=list(SURROUND),
         )
         self._bench = bench
-        self._looks = tuple(sides)
+        self._sides = tuple(sides)
         self._overviews = OverviewStore()
-        self._cutter = Cutter(bench.sheet, self._looks, self._overviews)
+        self._cutter = Cutter(bench.sheet, self._sides, self._overviews)
         self._views: dict[str, LatestOnly[Reply]] = {}
         self._searcher: LatestOnly[list[Message]] = LatestOnly(
-            self._take_stops, self._take_problem, bench.holding
+            self._show_stops, self._show_error, bench.keep_master_open
         )
         self._wants_stops = False
         self._read_screens()
@@ -144,10 +144,10 @@ class Loupe(anywidget.AnyWidget):
         bench.watch(slot, self)
 
     def plan_changed(self, change: Change) -> None:
-        """Show a new plan; a wish that was refused changes nothing here."""
+        """Show a new plan; a spec that was refused changes nothing here."""
         if change.refusal is not None or not change.parts:
             return
-        self._cutter = Cutter(self._bench.sheet, self._looks, self._overviews)
+        self._cutter = Cutter(self._bench.sheet, self._sides, self._overviews)
         self.plan = _plan_numbers(self._bench.sheet, self.plan["number"] + 1)
         if self._wants_stops and change.parts & _STOPS_DEPEND_ON:
             self._search()
@@ -193,20 +193,19 @@ class Loupe(anywidget.AnyWidget):
         view = message["view"]
         if view not in self._views:
             self._views[view] = LatestOnly(
-                self._send_reply, self._take_problem, self._bench.holding
+                lambda reply: self.send(*reply),
+                self._show_error,
+                self._bench.keep_master_open,
             )
         self._views[view].do(partial(frame_reply, self._cutter, message))
-
-    def _send_reply(self, reply: Reply) -> None:
-        self.send(*reply)
 
     def _search(self) -> None:
         self._searcher.do(partial(_found_stops, self._bench.sheet))
 
-    def _take_stops(self, stops: list[Message]) -> None:
+    def _show_stops(self, stops: list[Message]) -> None:
         self.stops = stops
 
-    def _take_problem(self, error: PrintPlanError) -> None:
+    def _show_error(self, error: PrintPlanError) -> None:
         self.problem = _problem(error)
 
     def _match(self, message: Message) -> None:
@@ -218,7 +217,7 @@ class Loupe(anywidget.AnyWidget):
             )
             self.screens = _screen_numbers(remember_match(screen))
         except PrintPlanError as error:
-            self._take_problem(error)
+            self._show_error(error)
         else:
             self.problem = {}
 
@@ -226,7 +225,7 @@ class Loupe(anywidget.AnyWidget):
         try:
             self.screens = _screen_numbers(matched_screens())
         except PrintPlanError as error:
-            self._take_problem(error)
+            self._show_error(error)
 
 
 def frame_reply(cutter: Cutter, message: Mapping[str, Any]) -> Reply:

@@ -310,7 +310,7 @@ class FinishPanel(Panel):
         if bench.files is not None:
             wish = replace(bench.files.whole_wish, master=bench.master_spec)
         open_until_made = ExitStack()
-        open_until_made.enter_context(bench.holding())
+        open_until_made.enter_context(bench.keep_master_open())
 
         def make() -> None:
             with open_until_made:

@@ -201,7 +201,7 @@ class Panel(ABC):
         """Work aside whose result is shown; what goes wrong in it is shown too."""
 
         def around() -> AbstractContextManager[None]:
-            held = self.bench.holding()
+            held = self.bench.keep_master_open()
 
             @contextmanager
             def compute() -> Iterator[None]:
