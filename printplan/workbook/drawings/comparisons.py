@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from printplan.colour.losses import FAR_OUT, OUT_OF_GAMUT
 from printplan.colour.intents import SHADOW_STEPS
 from printplan.colour.losses import FAR_OUT, OUT_OF_GAMUT
 from printplan.errors import SpecError
