@@ -19,16 +19,23 @@ from printplan.media import MediaForm, Stock
 from printplan.pixels.picture_content import picture_content
 from printplan.pixels.sharpening import chosen_sharpening
 from printplan.record.cost import CostBasis, recorded_cost
-from printplan.record.decision_sheet.cost import cost_rows
-from printplan.record.decision_sheet.drawing import Path, Placed, Text
-from printplan.record.decision_sheet.facts import decision_facts
+from printplan.record.decision_sheet.facts import decision_facts, small_pictures
 from printplan.record.decision_sheet.pdf_sheet import PageSize, pdf_sheet
+from printplan.record.decision_sheet.print_facts import cost_section
 from printplan.record.decision_sheet.response_graph import draw_responses
+from printplan.record.decision_sheet.sheet_drawing import draw_sheet
 from printplan.record.decision_sheet.write import html_page, write_decision_sheet
 from printplan.record.record import RecordedFinding
 from printplan.record.reprint import open_record
 from printplan.sharpening.chain import Chain
-from printplan.spec import Delivery, DeliverySpec, Extent, FileFormat, NamedSpace
+from printplan.spec import (
+    Delivery,
+    DeliverySpec,
+    Extent,
+    FileFormat,
+    MountSpec,
+    NamedSpace,
+)
 
 # ISO 216: A4 is 210 × 297 mm. ANSI/ASME Y14.1: size A is 8.5 × 11 in.
 PAGE_MM = {PageSize.A4: (210, 297), PageSize.LETTER: (215.9, 279.4)}
@@ -70,6 +77,10 @@ def rows_of(section):
     return {row.what: row.value for row in section.rows}
 
 
+def cost_told(basis):
+    return rows_of(cost_section(basis, by_service=False))
+
+
 def settings_of(facts):
     return {it.what: it.value for it in facts.dialogue.settings}
 
@@ -84,8 +95,18 @@ def test_html_is_valid_and_holds_everything_inside(facts):
         for name, value in element.attrib.items()
         if re.fullmatch(r"(\{.*\})?(src|href|action|data|poster|srcset)", str(name))
     ]
-    assert len(addresses) == 3  # picture, proof, and the proof on its sheet
-    assert all(address.startswith("data:image/jpeg;base64,") for address in addresses)
+    kinds = [address.partition(";base64,")[0] for address in addresses]
+    photographs = ["data:image/jpeg"] * 2
+    assert kinds == [*photographs, "data:image/svg+xml", "data:image/svg+xml"]
+    for drawing in (facts.sheet_drawing, facts.responses):
+        assert drawing.data_uri in addresses
+        inner = re.findall(r'href="([^"]*)"', drawing.svg)
+        assert all(it.startswith(("#", "data:image/jpeg;base64,")) for it in inner)
+        assert "url(" not in drawing.svg
+        assert "@import" not in drawing.svg
+        assert "<script" not in drawing.svg
+    # The proof on its sheet.
+    assert facts.sheet_drawing.svg.count("data:image/jpeg;base64,") == 1
     assert "url(" not in page
     assert "@import" not in page
     assert "<script" not in page
@@ -284,7 +305,7 @@ def test_cost_is_reckoned_from_its_basis():
         source="invoice",
     )
     # 2.6 × 0.55 = 1.43; 4.20 + 1.43 = 5.63.
-    assert dict(cost_rows(basis)) == {
+    assert cost_told(basis) == {
         "Paper": "4.20 EUR (1 sheet at 4.20)",
         "Ink": "1.43 EUR (2.6 ml at 0.55)",
         "Together": "5.63 EUR",
@@ -293,10 +314,10 @@ def test_cost_is_reckoned_from_its_basis():
 
 
 def test_no_sum_is_told_of_which_a_part_is_missing():
-    told = dict(cost_rows(CostBasis(currency="EUR", paper_amount=1, paper_price=4.2)))
+    told = cost_told(CostBasis(currency="EUR", paper_amount=1, paper_price=4.2))
     assert told["Ink"] == told["By"] == "not known"
     assert "Together" not in told
-    assert dict(cost_rows(None)) == {"Paper": "not known", "Ink": "not known"}
+    assert cost_told(None) == {"Paper": "not known", "Ink": "not known"}
     with pytest.raises(RecordError, match="leave it out"):
         CostBasis(currency="EUR", ink_ml=-1)
 
@@ -326,7 +347,7 @@ def with_media(spec, size):
 
 def test_currency_of_the_book_is_told_with_the_price(record):
     """The demo's book says once that all its prices are euros."""
-    told = dict(cost_rows(recorded_cost(record)))
+    told = cost_told(recorded_cost(record))
     assert told["Paper"].startswith("2.40 EUR (1 sheet at 2.40)")
 
 
@@ -339,14 +360,14 @@ def test_roll_is_paid_by_the_metre_and_says_how(record):
         printer=replace(record.printer, feeds=feeds),
         paper=replace(record.paper, stock=(roll,)),
     )
-    told = dict(cost_rows(recorded_cost(rolled)))
+    told = cost_told(recorded_cost(rolled))
     assert told["Paper"] == "2.23 EUR (0.297 m at 7.50)"
     assert "90.00 EUR for a roll of 12 m, by the length cut off" in told["By"]
     # The front slot's own margins, as the demo's book has them.
     assert "white edges of 20 mm and 20 mm are in it" in told["By"]
     unmeasured = replace(roll, roll_length_m=None)
     paper = replace(rolled.paper, stock=(unmeasured,))
-    told = dict(cost_rows(recorded_cost(replace(rolled, paper=paper))))
+    told = cost_told(recorded_cost(replace(rolled, paper=paper)))
     assert told["Paper"] == "not known (0.297 m)"
     assert "its length is not in the book" in told["By"]
 
@@ -400,23 +421,76 @@ def test_a_page_that_cannot_hold_its_words_is_refused(facts):
         pdf_sheet(replace(facts, title="name " * 2000))
 
 
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+def numbers_in(data):
+    return [float(it) for it in re.findall(r"-?\d*\.?\d+", data)]
+
+
+def by_class(svg, name):
+    (found,) = [it for it in html5lib.parse(svg).iter() if it.get("class") == name]
+    return found
+
+
+def place_of(element):
+    return [float(element.get(name)) for name in ("x", "y", "width", "height")]
+
+
 def test_sheet_is_drawn_to_scale_with_the_edge_that_enters_first(facts):
     """A4 in landscape, the picture of 120 × 78.75 mm in its middle."""
-    marks = facts.sheet_drawing.marks
-    (picture,) = [mark for mark in marks if isinstance(mark, Placed)]
-    paper = next(mark for mark in marks if not isinstance(mark, Path))
-    scale = paper.width_mm / 297
-    assert paper.height_mm == pytest.approx(210 * scale)
-    assert picture.width_mm == pytest.approx(120 * scale)
-    assert picture.height_mm == pytest.approx(78.75 * scale)
-    across_mm = picture.left_mm - paper.left_mm
-    assert across_mm == pytest.approx((297 - 120) / 2 * scale)
-    words = {mark.text for mark in marks if isinstance(mark, Text)}
+    svg = facts.sheet_drawing.svg
+    left_mm, top_mm, width_mm, height_mm = place_of(by_class(svg, "picture"))
+    paper_left_mm, paper_top_mm, paper_mm, tall_mm = place_of(by_class(svg, "paper"))
+    scale = paper_mm / 297
+    # Places are written to a hundredth of a millimetre.
+    assert tall_mm == pytest.approx(210 * scale, abs=0.01)
+    assert width_mm == pytest.approx(120 * scale, abs=0.01)
+    assert height_mm == pytest.approx(78.75 * scale, abs=0.01)
+    assert left_mm - paper_left_mm == pytest.approx((297 - 120) / 2 * scale, abs=0.02)
+    assert top_mm - paper_top_mm == pytest.approx((210 - 78.75) / 2 * scale, abs=0.02)
+    words = {it.text for it in html5lib.parse(svg).iter(f"{SVG}text")}
     assert {"297.0 mm", "210.0 mm", "120.0 mm", "78.8 mm", "88.5"} <= words
     # A landscape picture is turned anticlockwise onto its sheet (RFC 8011, 5.2.10):
     # its right edge leads, and there is the tip of the arrow.
-    (head,) = [it for it in marks if isinstance(it, Path) and len(it.points_mm) == 3]
-    assert head.points_mm[1][0] > paper.left_mm + 0.9 * paper.width_mm
+    start_mm, _, along_mm, *_ = numbers_in(by_class(svg, "arrow").get("d"))
+    assert start_mm + along_mm > paper_left_mm + 0.9 * paper_mm
+    assert "arrow: enters the front slot first" in facts.sheet_drawing.legend
+
+
+def test_drawings_stand_in_the_pdf_with_their_words_and_descriptions(facts):
+    data = pdf_sheet(facts)
+    words = pdf_text(data)
+    for text in ("297.0 mm", "210.0 mm", "78.8 mm", "with sharpening", "contrast left"):
+        assert text in words
+    assert facts.sheet_drawing.legend.replace("; ", " ").split()[0] in words
+    with pikepdf.open(io.BytesIO(data)) as pdf:
+        told = {
+            str(it.Alt)
+            for it in pdf.objects
+            if isinstance(it, pikepdf.Dictionary) and "/Alt" in it
+        }
+    assert told == {
+        it.description
+        for it in (facts.picture, facts.proof, facts.sheet_drawing, facts.responses)
+    }
+
+
+def test_lines_for_mat_and_fold_are_dashed_and_dotted_at_their_size(record):
+    sheet = open_record(record)
+    with sheet.master:
+        plan, jpeg = sheet.plan, small_pictures(sheet)[1].jpeg
+    for mount, name, size_mm in (
+        # The opening is 110 mm; the picture of 120 mm less 20 at both sides is 80.
+        (MountSpec(mat_opening_width_mm=110.0, mat_opening_height_mm=70.0), "mat", 110),
+        (MountSpec(wrap_mm=20.0, stretcher_depth_mm=20.0), "fold", 80),
+    ):
+        mounted = replace(plan, spec=replace(plan.spec, mount=mount))
+        svg = draw_sheet(mounted, jpeg, width_mm=60, height_mm=42).svg
+        line = by_class(svg, name)
+        scale = place_of(by_class(svg, "paper"))[2] / 297
+        assert place_of(line)[2] == pytest.approx(size_mm * scale, abs=0.01)
+        assert line.get("stroke-dasharray")
 
 
 def test_curve_is_that_of_the_unsharp_mask():
@@ -432,23 +506,26 @@ def test_curve_is_that_of_the_unsharp_mask():
         lightness_l=50.0,
     )
     drawing = draw_responses(
-        chain, gain=gain, radius_px=radius_px, width_mm=60, height_mm=34
+        chain, gain=gain, blur=radius_px, width_mm=60, height_mm=34
     )
-    curves = [it for it in drawing.marks if isinstance(it, Path) and it.width_mm >= 0.3]
-    before, after = (it.points_mm for it in curves[:2])
-    axes = next(it for it in drawing.marks if len(getattr(it, "points_mm", ())) == 3)
-    foot_mm = axes.points_mm[1][1]
+    groups = {it.get("id"): it for it in html5lib.parse(drawing.svg).iter()}
+    before, after, field = (
+        np.reshape(numbers_in(groups[name].find(f".//{SVG}path").get("d")), (-1, 2))
+        for name in ("before", "after", "patch_2")
+    )
+    foot = field[:, 1].max()
+    start, end = field[:, 0].min(), field[:, 0].max()
     kernel = np.array([exp(-(k**2) / (2 * radius_px**2)) for k in range(-8, 9)])
     kernel /= kernel.sum()
-    for (x, low), (x_too, high) in zip(before[:90:10], after[:90:10], strict=True):
+    assert len(before) == len(after) > 100
+    for (x, low), (x_too, high) in zip(before[:300:10], after[:300:10], strict=True):
         assert x == x_too
-        share = (x - axes.points_mm[0][0]) / (after[-1][0] - axes.points_mm[0][0])
         # Both end where the print pixels do: half a cycle per pixel.
-        cycles_px = share * 0.5
+        cycles_px = (x - start) / (end - start) * 0.5
         steps = np.arange(-8, 9)
         blurred = float(kernel @ np.cos(2 * np.pi * cycles_px * steps))
         expected = 1 + gain * (1 - blurred)
-        assert (foot_mm - high) / (foot_mm - low) == pytest.approx(expected, rel=0.01)
+        assert (foot - high) / (foot - low) == pytest.approx(expected, rel=0.01)
 
 
 @pytest.mark.slow

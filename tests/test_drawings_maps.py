@@ -16,11 +16,6 @@ from printplan.colour.spaces import (
 )
 from printplan.errors import SpecError
 from printplan.spec import NamedSpace
-from printplan.workbook.drawings.map_layout import (
-    FULL_REACH_DELTA_E,
-    paint_reach,
-    paint_separation,
-)
 from printplan.workbook.drawings.maps import (
     Difference,
     draw_reach,
@@ -31,6 +26,11 @@ from printplan.workbook.drawings.maps import (
     separation_words,
 )
 from printplan.workbook.drawings.page import screen_rgb
+from printplan.workbook.drawings.paint import (
+    FULL_REACH_DELTA_E,
+    paint_reach,
+    paint_separation,
+)
 
 TONES = (40, 90, 128, 170, 215)
 

@@ -178,7 +178,7 @@ def test_part_without_prints_is_said():
 def test_figure_is_opaque_and_made_of_the_house_ground():
     figure = misprints_figure(YEAR, SETTINGS_KEPT_ON, heading="a test")
     assert to_hex(figure.get_facecolor()) == GROUND
-    fields = {to_hex(axes.get_facecolor()) for axes in figure.axes[1:]}
+    fields = {to_hex(axes.get_facecolor()) for axes in figure.axes}
     assert fields == {FIELD}
     assert as_drawing(figure, "misprints").width_css_px == 860
 

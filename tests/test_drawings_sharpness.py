@@ -17,8 +17,7 @@ from printplan.workbook.drawings.page import (
     GROUND,
     INK,
     as_drawing,
-    new_figure,
-    place_axes,
+    new_page,
 )
 from printplan.workbook.drawings.response import (
     draw_edge_profile,
@@ -93,7 +92,7 @@ def effect(chain):
 
 
 def axes():
-    return place_axes(new_figure(800, 600), 80, 100, 650, 400)
+    return new_page(800, 600, "").add_subplot()
 
 
 def lines_of(drawn):

@@ -7,6 +7,7 @@ from pathlib import Path
 from threading import Event, current_thread
 
 import colour
+import html5lib
 import numpy as np
 import pytest
 import tifffile
@@ -15,6 +16,7 @@ from PIL import Image
 from printplan.colour.transforms import device_to_lab
 from printplan.errors import MasterError, SpecError
 from printplan.pixels.sheet import Appearance, build_sheet, varied
+from printplan.record.decision_sheet.sheet_drawing import draw_sheet
 from printplan.record.plan_file import (
     parse_plan_text,
     plan_file_text,
@@ -45,7 +47,6 @@ from printplan.workbook.panels import sharpen as sharpen_module
 from printplan.workbook.panels.finish import FinishPanel
 from printplan.workbook.panels.proof import ProofPanel
 from printplan.workbook.panels.sharpen import WINDOW_PX, Mode, SharpenPanel
-from printplan.workbook.panels.sheet_drawing import draw_sheet
 from printplan.workbook.panels.size import SizePanel
 from printplan.workbook.pictures import SURROUND, encoded, mounted
 from printplan.workbook.previews import window_box, window_preview
@@ -242,52 +243,29 @@ def test_a_panel_that_is_opened_again_takes_the_slot(bench):
 
 
 def test_the_drawing_is_to_scale(bench):
-    red = np.zeros((90, 140, 3), np.uint8)
-    red[..., 0] = 255
     bench.change(sheet=replace(bench.spec.sheet, placement=Placement.OPTICAL_CENTRE))
     layout = bench.plan.layout
-    drawing = draw_sheet(bench.plan, red).astype(int)
-    is_red = (drawing[..., 0] > 200) & (drawing[..., 1] < 60)
-    rows, columns = np.flatnonzero(is_red.any(1)), np.flatnonzero(is_red.any(0))
-    row, column = rows[0] - 5, columns[0] - 5
-    is_ground = (drawing == SURROUND).all(-1)
-    sheet_columns = np.flatnonzero(~is_ground[row, 130:-130])
-    sheet_rows = np.flatnonzero(~is_ground[70:-100, column])
-    px_per_mm = (sheet_columns[-1] - sheet_columns[0] + 1) / layout.width_mm
-    # Edges are rounded to whole pixels, so each length may be a pixel out.
-    picture = layout.picture
-    assert len(columns) == pytest.approx(
-        (picture.right_mm - picture.left_mm) * px_per_mm, abs=1.5
+    svg = html5lib.parse(
+        draw_sheet(bench.plan, b"", width_mm=100.0, height_mm=80.0).svg
     )
-    assert len(rows) == pytest.approx(
-        (picture.bottom_mm - picture.top_mm) * px_per_mm, abs=1.5
+    paper, picture = (
+        [float(it.get(name)) for name in ("x", "y", "width", "height")]
+        for kind in ("paper", "picture")
+        for it in svg.iter()
+        if it.get("class") == kind
     )
-    above_px = rows[0] - (sheet_rows[0] + 70)
-    assert above_px == pytest.approx(picture.top_mm * px_per_mm, abs=1.5)
-
-
-def test_the_drawing_shows_what_the_print_goes_into(bench):
-    white = np.full((90, 140, 3), 255, np.uint8)
-    plain = draw_sheet(bench.plan, white)
-    bench.change(
-        mount=MountSpec(mat_opening_width_mm=110.0, mat_opening_height_mm=70.0)
+    scale = paper[2] / layout.width_mm
+    edges = layout.picture
+    # Places are written to a hundredth of a millimetre.
+    assert paper[3] == pytest.approx(layout.height_mm * scale, abs=0.02)
+    assert picture[2] == pytest.approx(
+        (edges.right_mm - edges.left_mm) * scale, abs=0.02
     )
-    behind_mat = draw_sheet(bench.plan, white)
-    bench.change(mount=MountSpec(wrap_mm=20.0, stretcher_depth_mm=20.0))
-    on_stretcher = draw_sheet(bench.plan, white)
-
-    def dark_span(drawing):
-        """Millimetres between the outermost dark pixels of the sheet."""
-        sheet = drawing[120:700, 100:-100].astype(int)
-        dark = np.flatnonzero((sheet.max(-1) < 40).any(0))
-        px_per_mm = 700 / bench.plan.layout.height_mm
-        return (dark[-1] - dark[0]) / px_per_mm if len(dark) else 0.0
-
-    assert dark_span(plain) == 0.0
-    # The opening is 110 mm; the picture of 120 mm less 20 at both sides is 80.
-    # A line is 4 pixels thick, some 1.7 mm of this drawing.
-    assert dark_span(behind_mat) == pytest.approx(110.0, abs=3)
-    assert dark_span(on_stretcher) == pytest.approx(80.0, abs=3)
+    assert picture[3] == pytest.approx(
+        (edges.bottom_mm - edges.top_mm) * scale, abs=0.02
+    )
+    assert picture[0] - paper[0] == pytest.approx(edges.left_mm * scale, abs=0.02)
+    assert picture[1] - paper[1] == pytest.approx(edges.top_mm * scale, abs=0.02)
 
 
 # Sharpening

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
 from html import escape
-from importlib.resources import as_file, files
 from io import BytesIO
 from typing import TYPE_CHECKING
 
 import numpy as np
-from PIL import Image, ImageDraw, ImageFont
+from PIL import Image, ImageDraw
+
+from printplan.pixels.typeface import font_at
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -127,25 +127,10 @@ def mounted(
             (left, _GAP_PX + pixels.shape[0] + 10),
             caption,
             TEXT,
-            caption_font(_CAPTION_SIZE_PX),
+            font_at(_CAPTION_SIZE_PX),
         )
         left += pixels.shape[1] + _GAP_PX
     return np.asarray(ground)
-
-
-@lru_cache(maxsize=4)
-def caption_font(height_px: int) -> ImageFont.FreeTypeFont:
-    """
-    The type of all captions: it has the signs of the trade, such as × and µ.
-
-    Returns
-    -------
-    FreeTypeFont
-        DejaVu Sans, which matplotlib brings along.
-    """
-    source = files("matplotlib") / "mpl-data" / "fonts" / "ttf" / "DejaVuSans.ttf"
-    with as_file(source) as path:
-        return ImageFont.truetype(BytesIO(path.read_bytes()), height_px)
 
 
 _CELL = "text-align:left;vertical-align:top;overflow-wrap:normal"

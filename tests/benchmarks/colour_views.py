@@ -18,7 +18,7 @@ from printplan.pixels.sheet import Appearance, build_sheet
 from printplan.plan import resolve
 from printplan.record.plan_file import open_plan
 from printplan.spec import BlackPointCompensation, ColourSpec, Intent
-from printplan.workbook.drawings.map_layout import paint_reach
+from printplan.workbook.drawings.paint import paint_reach
 
 LONGEST_PX = 1200
 

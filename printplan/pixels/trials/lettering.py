@@ -4,21 +4,20 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
-from functools import lru_cache
-from importlib.util import find_spec
 from math import ceil
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
-from PIL import Image, ImageDraw, ImageFont
+from PIL import Image, ImageDraw
 
+from printplan.pixels.typeface import font_at
 from printplan.units import px_from_mm
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
+    from PIL import ImageFont
 
 
 NAME_X_HEIGHT_MM = 2.2
@@ -147,17 +146,9 @@ def drawn_lines(lines: Sequence[Line], width_px: int, ppi: float) -> NDArray[np.
     return np.asarray(sheet)
 
 
-@lru_cache(maxsize=16)
 def _font(letters: Letters, ppi: float) -> ImageFont.FreeTypeFont:
-    """
-    DejaVu Sans, which matplotlib brings along, at its size on paper.
-
-    Only the file is looked for; nothing of matplotlib is loaded.
-    """
-    spec = find_spec("matplotlib")
-    folders = (spec.submodule_search_locations if spec else None) or []
+    """DejaVu Sans at its size on paper."""
     name = "DejaVuSans-Bold" if letters is Letters.NAME else "DejaVuSans"
-    path = Path(*folders[:1], "mpl-data", "fonts", "ttf", f"{name}.ttf")
     x_height_mm = NAME_X_HEIGHT_MM if letters is Letters.NAME else TEXT_X_HEIGHT_MM
     x_height_px = ceil(px_from_mm(x_height_mm, ppi))
-    return ImageFont.truetype(path, ceil(x_height_px / _X_HEIGHT_SHARE))
+    return font_at(ceil(x_height_px / _X_HEIGHT_SHARE), name)

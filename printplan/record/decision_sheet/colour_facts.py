@@ -24,9 +24,13 @@ from printplan.pixels.sharpening_spec import (
     wished_limits,
 )
 from printplan.record.decision_sheet.dialogue import intent_words
-from printplan.record.decision_sheet.print_facts import room_rows
+from printplan.record.decision_sheet.print_facts import (
+    NOT_KNOWN,
+    Row,
+    Section,
+    room_rows,
+)
 from printplan.record.decision_sheet.response_graph import draw_responses
-from printplan.record.decision_sheet.section import NOT_KNOWN, Row, Section
 from printplan.sharpening.kernel import blur_of, sigma_of
 
 if TYPE_CHECKING:
@@ -35,7 +39,7 @@ if TYPE_CHECKING:
     from printplan.colour.intents import Judgement, PaperJudgement
     from printplan.pixels.sheet import Sheet
     from printplan.plan import PrintPlan
-    from printplan.record.decision_sheet.drawing import VectorDrawing
+    from printplan.record.decision_sheet.sheet_drawing import VectorDrawing
     from printplan.sharpening.content import ContentFacts
     from printplan.sharpening.limits import SharpenEffect
     from printplan.spec import SharpenSpec

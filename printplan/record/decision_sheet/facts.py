@@ -21,7 +21,6 @@ from printplan.record.decision_sheet.colour_facts import (
     colour_section,
     sharpening_facts,
 )
-from printplan.record.decision_sheet.cost import cost_rows, service_rows
 from printplan.record.decision_sheet.dialogue import (
     CAUTIONS,
     checks_by_hand,
@@ -29,11 +28,13 @@ from printplan.record.decision_sheet.dialogue import (
     heading_by_hand,
 )
 from printplan.record.decision_sheet.print_facts import (
+    Row,
+    Section,
     check_header,
+    cost_section,
     delivery_section,
     print_section,
 )
-from printplan.record.decision_sheet.section import Row, Section
 from printplan.record.decision_sheet.sheet_drawing import draw_sheet
 from printplan.spec import BlackPointCompensation, Delivery, Intent, NamedSpace
 from printplan.units import LengthUnit, short_words
@@ -48,7 +49,7 @@ if TYPE_CHECKING:
     from printplan.plan import PrintPlan
     from printplan.record.cost import CostBasis
     from printplan.record.decision_sheet.dialogue import Dialogue
-    from printplan.record.decision_sheet.drawing import VectorDrawing
+    from printplan.record.decision_sheet.sheet_drawing import VectorDrawing
     from printplan.record.record import PrintRecord, RecordedFinding
 
 
@@ -120,7 +121,7 @@ def _small(pixels: NDArray[np.uint8], description: str) -> SmallPicture:
     )
 
 
-DRAWING_MM = (60.0, 47.0)
+DRAWING_MM = (60.0, 42.0)
 """Room for the drawing of the sheet."""
 
 
@@ -234,20 +235,14 @@ def decision_facts(
         picture=picture,
         proof=proof,
         sheet_drawing=draw_sheet(
-            plan, proof, width_mm=DRAWING_MM[0], height_mm=DRAWING_MM[1]
+            plan, proof.jpeg, width_mm=DRAWING_MM[0], height_mm=DRAWING_MM[1]
         ),
         responses=responses,
         print_section=print_section(plan),
         sharpening=sharpening,
         colour=colour_section(sheet, judged(sheet)),
         delivery=delivery_section(sheet, record.rendered),
-        cost=Section(
-            heading="Paper and ink",
-            rows=tuple(
-                Row(what, value)
-                for what, value in (service_rows() if by_service else cost_rows(cost))
-            ),
-        ),
+        cost=cost_section(cost, by_service=by_service),
         findings=tuple(sorted(record.findings, key=_gravest_first)),
         dialogue=dialogue_of(
             plan,

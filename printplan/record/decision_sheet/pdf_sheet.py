@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from bisect import bisect_left
 from contextlib import closing
 from dataclasses import replace
@@ -11,12 +12,12 @@ from typing import TYPE_CHECKING
 from fpdf import FPDF
 
 from printplan.errors import RecordError
-from printplan.record.decision_sheet.drawing import lay_drawing
 from printplan.record.decision_sheet.pdf_text import Writer, add_fonts
 
 if TYPE_CHECKING:
     from printplan.record.decision_sheet.facts import DecisionFacts, SmallPicture
-    from printplan.record.decision_sheet.section import Section
+    from printplan.record.decision_sheet.print_facts import Section
+    from printplan.record.decision_sheet.sheet_drawing import VectorDrawing
 
 _EDGE_MM = 10.0
 _GAP_MM = 5.0
@@ -25,6 +26,7 @@ _SIGN_MM = 12.0
 _LARGEST_PT, _SMALLEST_PT, _STEP_PT = 7.6, 5.6, 0.2
 """Body sizes that are tried: the largest that fits one page. DejaVu Sans is large for
 its size; 5.6 pt have the small letters of 7 pt in a book face. Our choice."""
+_PIXELS = re.compile(r"(font-size: [\d.]+)px")
 _LONGEST_WORDS = 400
 """Letters of a note or an answer on the page; the record keeps all. Our choice."""
 
@@ -177,26 +179,24 @@ class _Layout:
 
     def _pictures(self, top_mm: float) -> float:
         facts, writer = self.facts, self.writer
+        drawing = facts.sheet_drawing
+        meaning = f" ({drawing.legend})" if drawing.legend else ""
         captions = (
             "The picture, overview",
             "Soft proof: the paper in the room, overview",
-            "The sheet, to scale",
+            f"The sheet, to scale{meaning}",
         )
         for column, picture in enumerate((facts.picture, facts.proof)):
             self._picture(picture, self._left(column), top_mm)
-        lay_drawing(
-            self.pdf,
-            facts.sheet_drawing,
-            left_mm=self._left(2),
-            top_mm=top_mm,
-            width_mm=self.column_mm,
-            height_mm=_PICTURE_MM,
-        )
+        self._drawing(drawing, self._left(2), top_mm)
         bottom_mm = top_mm + _PICTURE_MM + 0.6
-        for column, caption in enumerate(captions):
-            end_mm = writer.words(
+        ends_mm = [
+            writer.words(
                 self._left(column), bottom_mm, self.column_mm, caption, align="C"
             )
+            for column, caption in enumerate(captions)
+        ]
+        end_mm = max(ends_mm)
         for note in facts.notes:
             end_mm = writer.words(_EDGE_MM, end_mm + 0.6, self.width_mm, note)
         return end_mm
@@ -212,6 +212,21 @@ class _Layout:
         )
         self.writer.frame(x, y, width_mm, height_mm, width_mm=0.1)
 
+    def _drawing(self, drawing: VectorDrawing, left_mm: float, top_mm: float) -> float:
+        """A drawing in the middle of a column, as large as it may be; its foot."""
+        scale = min(self.column_mm / drawing.width_mm, _PICTURE_MM / drawing.height_mm)
+        width_mm, height_mm = scale * drawing.width_mm, scale * drawing.height_mm
+        self.pdf.image(
+            # fpdf2 reads a pixel in SVG as ¾ of the drawing's unit.
+            _PIXELS.sub(r"\1", drawing.svg).encode(),
+            left_mm + (self.column_mm - width_mm) / 2,
+            top_mm,
+            width_mm,
+            height_mm,
+            alt_text=drawing.description,
+        )
+        return top_mm + height_mm
+
     def _section(self, column: int, top_mm: float, section: Section) -> float:
         left_mm, writer = self._left(column), self.writer
         down_mm = writer.heading(left_mm, top_mm, self.column_mm, section.heading)
@@ -226,15 +241,7 @@ class _Layout:
         down_mm = self._section(0, top_mm, facts.print_section)
         down_mm = self._section(0, down_mm, facts.sharpening)
         if facts.responses is not None:
-            height_mm = lay_drawing(
-                self.pdf,
-                facts.responses,
-                left_mm=self._left(0),
-                top_mm=down_mm + 1.0,
-                width_mm=self.column_mm,
-                height_mm=_PICTURE_MM,
-            )
-            down_mm += 1.0 + height_mm
+            down_mm = self._drawing(facts.responses, self._left(0), down_mm + 1.0)
         return down_mm
 
     def _second(self, top_mm: float) -> float:

@@ -3,28 +3,26 @@
 from __future__ import annotations
 
 import re
-from importlib.util import find_spec
-from pathlib import Path
 from typing import TYPE_CHECKING, Literal, cast
 
 from fpdf.enums import MethodReturnValue
 
+from printplan.pixels.typeface import font_path
 from printplan.units import MM_PER_INCH, POINTS_PER_INCH
 
 if TYPE_CHECKING:
     from fpdf import FPDF
     from fpdf.fonts import TTFFont
 
-SANS, MONO = "sans", "mono"
-"""DejaVu Sans and its fixed-width sister, which matplotlib brings along; only their
-files are used. Their licence lets them be put into documents."""
+SANS, MONO = "DejaVu Sans", "DejaVu Sans Mono"
+"""As drawings in SVG name them too."""
 
 _SPACES = re.compile(r"[ \t\r\n]+")
 _HELD_TOGETHER = re.compile(
     r"(?<=\d) (?=(×|mm|in|ppi|px|µm|g/m²|L\*|dE00|MB|%)(\W|$))|(?<=×) (?=\d)"
 )
 _LEADING = 1.2
-_LABEL_SHARE = 0.32
+_LABEL_SHARE = 0.34
 _ASIDE_SCALE = 0.84
 _GREY = 70
 _MARK_MM = 3.0
@@ -51,15 +49,9 @@ def add_fonts(pdf: FPDF) -> list[TTFFont]:
     list of TTFFont
         They hold their files open; close ``ttfont`` of each when all is written.
     """
-    spec = find_spec("matplotlib")
-    folders = (spec.submodule_search_locations if spec else None) or []
-    folder = Path(*folders[:1], "mpl-data", "fonts", "ttf")
-    for family, style, name in (
-        (SANS, "", "DejaVuSans"),
-        (SANS, "B", "DejaVuSans-Bold"),
-        (MONO, "", "DejaVuSansMono"),
-    ):
-        pdf.add_font(family, style, folder / f"{name}.ttf")
+    pdf.add_font(SANS, "", font_path())
+    pdf.add_font(SANS, "B", font_path("DejaVuSans-Bold"))
+    pdf.add_font(MONO, "", font_path("DejaVuSansMono"))
     return [cast("TTFFont", font) for font in pdf.fonts.values()]
 
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from printplan.media import MediaForm
 from printplan.record.decision_sheet.dialogue import intent_words, sheet_words
-from printplan.record.decision_sheet.section import NOT_KNOWN, Row, Section
 from printplan.spec import Delivery, Extent, FileFormat
 from printplan.units import LengthUnit, length_text, length_words, short_words
 
@@ -16,7 +16,44 @@ if TYPE_CHECKING:
 
     from printplan.pixels.sheet import Sheet
     from printplan.plan import PrintPlan
+    from printplan.record.cost import CostBasis
     from printplan.record.record import RecordedFile
+
+
+NOT_KNOWN = "not known"
+"""Said where nothing is known."""
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """
+    One thing, and what is said of it.
+
+    Attributes
+    ----------
+    what, value : str
+    """
+
+    what: str
+    value: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Section:
+    """
+    One part of the page.
+
+    Attributes
+    ----------
+    heading : str
+    rows : tuple of Row
+    words : tuple of str
+        Sentences below the rows.
+    """
+
+    heading: str
+    rows: tuple[Row, ...]
+    words: tuple[str, ...] = ()
 
 
 _FORMATS = {
@@ -212,3 +249,50 @@ def room_rows(plan: PrintPlan) -> tuple[Row, ...]:
         Row("Room light", NOT_KNOWN if light is None else f"{light:g} lx"),
         Row("Display white", NOT_KNOWN if display is None else f"{display:g} cd/m²"),
     )
+
+
+def cost_section(basis: CostBasis | None, *, by_service: bool) -> Section:
+    """
+    Cost of one print in words.
+
+    Parameters
+    ----------
+    basis : CostBasis or None
+        None if nothing is known.
+    by_service : bool
+        Whether an outside service prints: paper and ink of this studio play no part.
+
+    Returns
+    -------
+    Section
+        What, and its cost with the numbers behind it. There is no sum of which a
+        part is missing.
+    """
+    if by_service:
+        rows = [Row("Price", f"the print service's, {NOT_KNOWN} here")]
+    elif basis is None:
+        rows = [Row("Paper", NOT_KNOWN), Row("Ink", NOT_KNOWN)]
+    else:
+        paper, ink = basis.paper, basis.ink
+        rows = [
+            Row(
+                "Paper", _cost_words(basis, paper, basis.paper_amount, basis.paper_unit)
+            ),
+            Row("Ink", _cost_words(basis, ink, basis.ink_ml, "ml")),
+        ]
+        if paper is not None and ink is not None:
+            rows.append(Row("Together", f"{paper + ink:.2f} {basis.currency}".rstrip()))
+        rows.append(Row("By", basis.source or NOT_KNOWN))
+    return Section(heading="Paper and ink", rows=tuple(rows))
+
+
+def _cost_words(
+    basis: CostBasis, cost: float | None, amount: float | None, unit: str
+) -> str:
+    if cost is None:
+        known = "" if amount is None else f" ({amount:g} {unit})"
+        return f"{NOT_KNOWN}{known}"
+    price = basis.paper_price if unit == basis.paper_unit else basis.ink_price_per_ml
+    each = f"{price:g}" if price is None or round(price, 2) != price else f"{price:.2f}"
+    total = f"{cost:.2f} {basis.currency}".rstrip()
+    return f"{total} ({amount:g} {unit} at {each})"

@@ -1,47 +1,159 @@
-"""How does the picture lie on its sheet, drawn to scale in lines?"""
+"""How does the picture lie on its sheet, drawn to scale in SVG?"""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from base64 import b64encode
+from dataclasses import dataclass
+from html import escape
+from typing import TYPE_CHECKING, TypedDict
 
-from printplan.record.decision_sheet.drawing import (
-    Anchor,
-    Area,
-    Mark,
-    Path,
-    Placed,
-    Text,
-    VectorDrawing,
-    outline,
-)
+from printplan.pixels.typeface import font_at
 from printplan.sizing.layout import Edges, fold_edges, mat_edges
 from printplan.spec import Delivery
-from printplan.units import length_text, length_words
+from printplan.units import LengthUnit, length_text, length_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from printplan.plan import PrintPlan
-    from printplan.record.decision_sheet.facts import SmallPicture
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class VectorDrawing:
+    """
+    A drawing in SVG; it asks for no other file.
+
+    Attributes
+    ----------
+    width_mm, height_mm : float
+        On a page.
+    description : str
+        What it shows, for those who cannot see it.
+    legend : str
+        What its kinds of line mean; empty if it says so itself.
+    """
+
+    svg: str
+    width_mm: float
+    height_mm: float
+    description: str
+    legend: str = ""
+
+    @property
+    def data_uri(self) -> str:
+        """An address that holds it."""
+        return data_uri(self.svg.encode(), "svg+xml")
+
+
+def data_uri(data: bytes, kind: str = "jpeg") -> str:
+    """A picture as an address that holds it."""
+    return f"data:image/{kind};base64,{b64encode(data).decode()}"
+
+
+class Mark(TypedDict):
+    """A line of the legend: how something is drawn, and what it is."""
+
+    kind: str
+    words: str
+
+
+def legend_marks(plan: PrintPlan, unit: LengthUnit) -> list[Mark]:
+    """
+    What the kinds of line and ground mean, as far as they are drawn.
+
+    Returns
+    -------
+    list of Mark
+        ``kind`` is ``hatched``, ``lined``, ``dashed`` or ``dotted``.
+    """
+    mount, border_mm = plan.spec.mount, plan.spec.sheet.border_mm
+    marks: list[Mark] = []
+    if plan.layout.printable != plan.layout.sheet:
+        marks.append({"kind": "hatched", "words": "beyond the printer's reach"})
+    if border_mm > 0:
+        words = f"white border, {length_text(border_mm, unit)} {unit}"
+        marks.append({"kind": "lined", "words": words})
+    mat = mat_edges(plan.layout.picture, mount)
+    if mat is not None:
+        size = size_text(mat, unit)
+        marks.append({"kind": "dashed", "words": f"opening of the mat, {size}"})
+    if mount.wrap_mm > 0:
+        fold = fold_edges(plan.layout.picture, mount)
+        wrap = f"{length_text(mount.wrap_mm, unit)} {unit}"
+        words = (
+            f"no front: a wrap of {wrap} on each side takes all of the picture"
+            if fold is None
+            else f"fold of the canvas, {wrap} of wrap; front {size_text(fold, unit)}"
+        )
+        marks.append({"kind": "dotted", "words": words})
+    return marks
+
+
+class White(TypedDict):
+    """The white on one side of the picture, and where its width is written."""
+
+    x_mm: float
+    y_mm: float
+    room_mm: float
+    is_across: bool
+    text: str
+
+
+def whites(plan: PrintPlan, unit: LengthUnit) -> list[White]:
+    """White paper to the left, to the right, above and below the picture."""
+    sheet, picture = plan.layout.sheet, plan.layout.picture
+    middle_x = (picture.left_mm + picture.right_mm) / 2
+    middle_y = (picture.top_mm + picture.bottom_mm) / 2
+    found: list[White] = []
+    for start_mm, end_mm, is_across in (
+        (0.0, picture.left_mm, True),
+        (picture.right_mm, sheet.right_mm, True),
+        (0.0, picture.top_mm, False),
+        (picture.bottom_mm, sheet.bottom_mm, False),
+    ):
+        between = (start_mm + end_mm) / 2
+        found.append(
+            {
+                "x_mm": between if is_across else middle_x,
+                "y_mm": middle_y if is_across else between,
+                "room_mm": end_mm - start_mm,
+                "is_across": is_across,
+                "text": length_text(end_mm - start_mm, unit),
+            }
+        )
+    return found
+
+
+def sheet_description(plan: PrintPlan, unit: LengthUnit) -> str:
+    """The sheet and the picture on it, for those who cannot see them."""
+    layout = plan.layout
+    return (
+        f"Sheet {size_text(layout.sheet, unit)}, {layout.orientation}, to scale, with "
+        f"a picture of {size_text(layout.picture, unit)}."
+    )
+
+
+def size_text(edges: Edges, unit: LengthUnit) -> str:
+    """Width and height of a rectangle."""
+    width = length_text(edges.right_mm - edges.left_mm, unit)
+    return f"{width} × {length_text(edges.bottom_mm - edges.top_mm, unit)} {unit}"
+
 
 _LETTERS_MM = 2.1
 _HATCH_STEP_MM = 1.4
-_LEFT_MM, _TOP_MM, _RIGHT_MM, _FOOT_MM = 4.0, 4.0, 4.5, 4.0
+_EDGE_MM = 4.5
 """Room for the lengths round the sheet."""
-_LINE_MM = 3.0
-_PENCIL, _HATCH = 0.35, 0.6
-_DASHES, _DOTS = (1.6, 1.0), (0.4, 0.8)
 
 
 def draw_sheet(
-    plan: PrintPlan, picture: SmallPicture, *, width_mm: float, height_mm: float
+    plan: PrintPlan, jpeg: bytes, *, width_mm: float, height_mm: float
 ) -> VectorDrawing:
     """
     The sheet to scale, with the lengths that matter.
 
     Parameters
     ----------
-    picture : SmallPicture
+    jpeg : bytes
         What lies on the sheet.
     width_mm, height_mm : float
         Room for the drawing.
@@ -54,228 +166,168 @@ def draw_sheet(
         and foot the picture's; an arrow shows which edge enters the printer first. Of
         a print service's printer nothing is known, and nothing drawn.
     """
-    legend = _legend(plan)
-    foot_mm = _FOOT_MM + _LINE_MM * len(legend)
-    sheet = plan.layout.sheet
+    sheet, unit = plan.layout.sheet, plan.spec.lengths_in
+    by_service = plan.delivery.colour is Delivery.NAMED_SPACE
     scale = min(
-        (width_mm - _LEFT_MM - _RIGHT_MM) / sheet.right_mm,
-        (height_mm - _TOP_MM - foot_mm) / sheet.bottom_mm,
+        (width_mm - 2 * _EDGE_MM) / sheet.right_mm,
+        (height_mm - 2 * _EDGE_MM) / sheet.bottom_mm,
     )
-    left = _LEFT_MM + (width_mm - _LEFT_MM - _RIGHT_MM - scale * sheet.right_mm) / 2
+    width_mm = scale * sheet.right_mm + 2 * _EDGE_MM
+    height_mm = scale * sheet.bottom_mm + 2 * _EDGE_MM
 
     def drawn(edges: Edges) -> Edges:
         return Edges(
-            left + scale * edges.left_mm,
-            _TOP_MM + scale * edges.top_mm,
-            left + scale * edges.right_mm,
-            _TOP_MM + scale * edges.bottom_mm,
+            _EDGE_MM + scale * edges.left_mm,
+            _EDGE_MM + scale * edges.top_mm,
+            _EDGE_MM + scale * edges.right_mm,
+            _EDGE_MM + scale * edges.bottom_mm,
         )
 
-    paper, place = drawn(sheet), drawn(plan.layout.picture)
-    marks: list[Mark] = [_filled(paper, 1.0)]
-    if not _is_by_service(plan):
-        marks += _hatched(paper, drawn(plan.layout.printable))
-    marks.append(_outlined(paper, grey=0.0))
-    marks.append(
-        Placed(
-            jpeg=picture.jpeg,
-            left_mm=place.left_mm,
-            top_mm=place.top_mm,
-            width_mm=place.right_mm - place.left_mm,
-            height_mm=place.bottom_mm - place.top_mm,
-        )
+    paper, picture = drawn(sheet), drawn(plan.layout.picture)
+    parts = [_rect(paper, 'class="paper" fill="#fff"')]
+    if not by_service:
+        parts += _hatched(paper, drawn(plan.layout.printable))
+    parts.append(_rect(paper, _line()))
+    parts.append(
+        f'<image class="picture" {_place(picture)} xlink:href="{data_uri(jpeg)}"/>'
     )
     if plan.spec.sheet.border_mm > 0:
-        marks.append(_outlined(drawn(plan.layout.bordered), grey=_PENCIL))
-    for edges, dash in (
-        (mat_edges(plan.layout.picture, plan.spec.mount), _DASHES),
-        (fold_edges(plan.layout.picture, plan.spec.mount), _DOTS),
+        parts.append(_rect(drawn(plan.layout.bordered), _line(grey="#595959")))
+    for edges, name, dash in (
+        (mat_edges(plan.layout.picture, plan.spec.mount), "mat", "1.6 1"),
+        (fold_edges(plan.layout.picture, plan.spec.mount), "fold", "0.4 0.8"),
     ):
         if edges is not None:
-            marks.append(_outlined(drawn(edges), grey=1.0, width_mm=0.5))
-            marks.append(_outlined(drawn(edges), grey=0.0, dash_mm=dash))
-    marks += _lengths(plan, paper, place)
-    marks += _whites(plan, paper, place)
-    if not _is_by_service(plan):
-        marks += _feed_arrow(plan, paper)
-    first_mm = paper.bottom_mm + _FOOT_MM + _LINE_MM - 0.6
-    for number, words in enumerate(legend):
-        down_mm = first_mm + number * _LINE_MM
-        marks.append(_text(words, width_mm / 2, down_mm, grey=_PENCIL))
+            parts.append(_rect(drawn(edges), _line(0.5, "#fff")))
+            dashed = f'class="{name}" {_line()} stroke-dasharray="{dash}"'
+            parts.append(_rect(drawn(edges), dashed))
+    parts += _lengths(plan, paper, picture)
+    for white in whites(plan, unit):
+        parts += _white_width(white, scale)
+    legend = [f"{it['kind']}: {it['words']}" for it in legend_marks(plan, unit)]
+    if by_service:
+        legend = [words for words in legend if not words.startswith("hatched")]
+    else:
+        parts.append(_feed_arrow(paper, turned=plan.layout.turned))
+        legend.insert(0, f"arrow: enters the {plan.feed.name} first")
+    description = sheet_description(plan, unit)
+    words = "; ".join(legend)
     return VectorDrawing(
+        svg='<svg xmlns="http://www.w3.org/2000/svg" '
+        'xmlns:xlink="http://www.w3.org/1999/xlink" '
+        f'width="{width_mm:.2f}mm" height="{height_mm:.2f}mm" '
+        f'viewBox="0 0 {width_mm:.2f} {height_mm:.2f}" font-family="DejaVu Sans" '
+        f'font-size="{_LETTERS_MM}" text-anchor="middle">{"".join(parts)}</svg>',
         width_mm=width_mm,
-        height_mm=first_mm + (len(legend) - 1) * _LINE_MM + 0.8,
-        marks=tuple(marks),
-        description=". ".join(
-            ["The picture on its sheet, to scale", *filter(None, ["; ".join(legend)])]
-        )
-        + ".",
+        height_mm=height_mm,
+        description=f"{description} {words}." if words else description,
+        legend=words,
     )
 
 
-def _is_by_service(plan: PrintPlan) -> bool:
-    return plan.delivery.colour is Delivery.NAMED_SPACE
-
-
-def _legend(plan: PrintPlan) -> list[str]:
-    mount, border_mm = plan.spec.mount, plan.spec.sheet.border_mm
-    lines = []
-    if not _is_by_service(plan):
-        lines.append(f"arrow: enters the {plan.feed.name} first")
-        if plan.layout.printable != plan.layout.sheet:
-            lines.append("hatched: beyond the printer's reach")
-    if border_mm > 0:
-        border = length_words(plan.spec.lengths_in, border_mm)
-        lines.append(f"lined: white border of {border}")
-    if mount.mat_opening_width_mm is not None:
-        lines.append("dashed: opening of the mat")
-    if mount.wrap_mm > 0:
-        lines.append("dotted: fold over the stretcher bar")
-    return lines
-
-
-def _filled(edges: Edges, grey: float) -> Area:
-    return Area(
-        left_mm=edges.left_mm,
-        top_mm=edges.top_mm,
-        width_mm=edges.right_mm - edges.left_mm,
-        height_mm=edges.bottom_mm - edges.top_mm,
-        grey=grey,
+def _place(edges: Edges) -> str:
+    return (
+        f'x="{edges.left_mm:.2f}" y="{edges.top_mm:.2f}" '
+        f'width="{edges.right_mm - edges.left_mm:.2f}" '
+        f'height="{edges.bottom_mm - edges.top_mm:.2f}"'
     )
 
 
-def _outlined(
-    edges: Edges,
-    *,
-    grey: float,
-    width_mm: float = 0.2,
-    dash_mm: tuple[float, ...] = (),
-) -> Path:
-    sides = (edges.left_mm, edges.top_mm, edges.right_mm, edges.bottom_mm)
-    return outline(*sides, width_mm=width_mm, grey=grey, dash_mm=dash_mm)
+def _rect(edges: Edges, look: str) -> str:
+    return f"<rect {_place(edges)} {look}/>"
 
 
-def _hatched(paper: Edges, reach: Edges) -> Iterator[Mark]:
+def _line(width_mm: float = 0.2, grey: str = "#000") -> str:
+    return f'fill="none" stroke="{grey}" stroke-width="{width_mm}"'
+
+
+def _path(data: str, look: str) -> str:
+    return f'<path d="{data}" {look}/>'
+
+
+def _hatched(paper: Edges, reach: Edges) -> Iterator[str]:
     """Lines at 45° over the paper, covered again where the printer reaches."""
     width, height = paper.right_mm - paper.left_mm, paper.bottom_mm - paper.top_mm
-    steps = int((width + height) / _HATCH_STEP_MM) + 1
-    for step in range(1, steps):
+    data = ""
+    for step in range(1, int((width + height) / _HATCH_STEP_MM) + 1):
         along = step * _HATCH_STEP_MM
-        if along >= width + height:
-            return
-        low = (max(along - height, 0.0), min(along, height))
-        high = (min(along, width), max(along - width, 0.0))
-        yield Path(
-            points_mm=tuple(
-                (paper.left_mm + across, paper.top_mm + down)
-                for across, down in (low, high)
-            ),
-            width_mm=0.1,
-            grey=_HATCH,
+        left, foot = max(along - height, 0.0), min(along, height)
+        right, top = min(along, width), max(along - width, 0.0)
+        data += (
+            f"M{paper.left_mm + left:.2f} {paper.top_mm + foot:.2f}"
+            f"L{paper.left_mm + right:.2f} {paper.top_mm + top:.2f}"
         )
-    yield _filled(reach, 1.0)
+    yield _path(data, f'class="hatch" {_line(0.1, "#999")}')
+    yield _rect(reach, 'class="reach" fill="#fff"')
     if reach != paper:
-        yield _outlined(reach, grey=_HATCH, width_mm=0.1)
+        yield _rect(reach, _line(0.1, "#999"))
 
 
-def _text(words: str, across_mm: float, down_mm: float, *, grey: float = 0.0) -> Text:
-    return Text(
-        text=words,
-        across_mm=across_mm,
-        down_mm=down_mm,
-        size_mm=_LETTERS_MM,
-        anchor=Anchor.MIDDLE,
-        grey=grey,
+def _words(words: str, x: float, y: float, *, upright: bool = False) -> str:
+    """Words centred on a point of their base line; upright they read upwards."""
+    turn = " rotate(-90)" if upright else ""
+    return (
+        f'<text transform="translate({x:.2f} {y:.2f}){turn}" fill="#000">'
+        f"{escape(words)}</text>"
     )
 
 
-def _upright(words: str, across_mm: float, down_mm: float) -> Text:
-    return Text(
-        text=words,
-        across_mm=across_mm,
-        down_mm=down_mm,
-        size_mm=_LETTERS_MM,
-        anchor=Anchor.MIDDLE,
-        angle_deg=90.0,
-    )
-
-
-def _lengths(plan: PrintPlan, paper: Edges, place: Edges) -> Iterator[Mark]:
+def _lengths(plan: PrintPlan, paper: Edges, picture: Edges) -> Iterator[str]:
+    """Lengths of the sheet at top and left, of the picture at foot and right."""
     layout, size, unit = plan.layout, plan.picture_size, plan.spec.lengths_in
-    middle_mm = (paper.left_mm + paper.right_mm) / 2
-    yield _text(length_words(unit, layout.width_mm), middle_mm, paper.top_mm - 1.2)
-    middle_mm = (paper.top_mm + paper.bottom_mm) / 2
-    yield _upright(length_words(unit, layout.height_mm), paper.left_mm - 1.2, middle_mm)
-    foot_mm, side_mm = paper.bottom_mm + 1.0, paper.right_mm + 1.0
-    yield from _measure((place.left_mm, foot_mm), (place.right_mm, foot_mm))
-    middle_mm = (place.left_mm + place.right_mm) / 2
-    yield _text(length_words(unit, size.width_mm), middle_mm, foot_mm + 2.4)
-    yield from _measure((side_mm, place.top_mm), (side_mm, place.bottom_mm))
-    middle_mm = (place.top_mm + place.bottom_mm) / 2
-    yield _upright(length_words(unit, size.height_mm), side_mm + 2.6, middle_mm)
-
-
-def _measure(start: tuple[float, float], end: tuple[float, float]) -> Iterator[Mark]:
-    """A thin line with a tick at both ends."""
-    yield Path(points_mm=(start, end), width_mm=0.15)
-    across = start[1] == end[1]
-    for x, y in (start, end):
-        tick = ((x, y - 0.6), (x, y + 0.6)) if across else ((x - 0.6, y), (x + 0.6, y))
-        yield Path(points_mm=tick, width_mm=0.15)
-
-
-def _whites(plan: PrintPlan, paper: Edges, place: Edges) -> Iterator[Mark]:
-    """Width of the white on each side, where there is room for the number."""
-    sheet, picture = plan.layout.sheet, plan.layout.picture
-    middle = (
-        (place.left_mm + place.right_mm) / 2,
-        (place.top_mm + place.bottom_mm) / 2,
-    )
-    for start, end, white_mm, across in (
-        (paper.left_mm, place.left_mm, picture.left_mm, True),
-        (place.right_mm, paper.right_mm, sheet.right_mm - picture.right_mm, True),
-        (paper.top_mm, place.top_mm, picture.top_mm, False),
-        (place.bottom_mm, paper.bottom_mm, sheet.bottom_mm - picture.bottom_mm, False),
-    ):
-        words = length_text(white_mm, plan.spec.lengths_in)
-        if end - start < 1.5 * _LETTERS_MM:
-            continue
-        between = (start + end) / 2
-        x, y = (between, middle[1]) if across else (middle[0], between)
-        half = 0.32 * _LETTERS_MM * len(words)
-        if across and end - start < 2.4 * half:
-            yield Area(
-                left_mm=x - 0.6 * _LETTERS_MM,
-                top_mm=y - 1.15 * half,
-                width_mm=1.2 * _LETTERS_MM,
-                height_mm=2.3 * half,
-                grey=1.0,
-            )
-            yield _upright(words, x + 0.36 * _LETTERS_MM, y)
-            continue
-        yield Area(
-            left_mm=x - 1.15 * half,
-            top_mm=y - 0.6 * _LETTERS_MM,
-            width_mm=2.3 * half,
-            height_mm=1.2 * _LETTERS_MM,
-            grey=1.0,
+    x, y = (paper.left_mm + paper.right_mm) / 2, (paper.top_mm + paper.bottom_mm) / 2
+    yield _words(length_words(unit, layout.width_mm), x, paper.top_mm - 1.2)
+    height = length_words(unit, layout.height_mm)
+    yield _words(height, paper.left_mm - 1.2, y, upright=True)
+    foot, side = paper.bottom_mm + 1.0, paper.right_mm + 1.0
+    left, top, right, bottom = (
+        f"{edge:.2f}"
+        for edge in (
+            picture.left_mm,
+            picture.top_mm,
+            picture.right_mm,
+            picture.bottom_mm,
         )
-        yield _text(words, x, y + 0.36 * _LETTERS_MM)
+    )
+    yield _path(
+        f"M{left} {foot:.2f}H{right}M{left} {foot - 0.6:.2f}v1.2"
+        f"M{right} {foot - 0.6:.2f}v1.2M{side:.2f} {top}V{bottom}"
+        f"M{side - 0.6:.2f} {top}h1.2M{side - 0.6:.2f} {bottom}h1.2",
+        _line(0.15),
+    )
+    x = (picture.left_mm + picture.right_mm) / 2
+    y = (picture.top_mm + picture.bottom_mm) / 2
+    yield _words(length_words(unit, size.width_mm), x, foot + 2.4)
+    yield _words(length_words(unit, size.height_mm), side + 2.6, y, upright=True)
 
 
-def _feed_arrow(plan: PrintPlan, paper: Edges) -> Iterator[Mark]:
+def _white_width(white: White, scale: float) -> Iterator[str]:
+    """Width of the white, where there is room for the number."""
+    room = scale * white["room_mm"]
+    if room < 1.5 * _LETTERS_MM:
+        return
+    # Measured large, so that rounding of letters plays no part.
+    length = font_at(100).getlength(white["text"]) / 100 * _LETTERS_MM + 0.6
+    upright = white["is_across"] and room < length + 0.4
+    x, y = _EDGE_MM + scale * white["x_mm"], _EDGE_MM + scale * white["y_mm"]
+    half, tall = length / 2, 0.6 * _LETTERS_MM
+    across, down = (tall, half) if upright else (half, tall)
+    yield _rect(Edges(x - across, y - down, x + across, y + down), 'fill="#fff"')
+    base = 0.36 * _LETTERS_MM
+    x, y = (x + base, y) if upright else (x, y + base)
+    yield _words(white["text"], x, y, upright=upright)
+
+
+def _feed_arrow(paper: Edges, *, turned: bool) -> str:
     """
     An arrow out of the edge that enters the printer first.
 
     See `printplan.sizing.layout.lay_out` for how a picture is turned onto its sheet.
     """
-    if plan.layout.turned:
+    if turned:
         x, y = paper.right_mm - 1.0, paper.top_mm - 1.6
-        shaft = ((x - 5.0, y), (x, y))
-        head = ((x - 1.2, y - 0.8), (x, y), (x - 1.2, y + 0.8))
+        data = f"M{x - 5:.2f} {y:.2f}h5m-1.2 -.8l1.2 .8l-1.2 .8"
     else:
         x, y = paper.left_mm - 1.6, paper.top_mm + 1.0
-        shaft = ((x, y + 5.0), (x, y))
-        head = ((x - 0.8, y + 1.2), (x, y), (x + 0.8, y + 1.2))
-    yield Path(points_mm=shaft, width_mm=0.3)
-    yield Path(points_mm=head, width_mm=0.3)
+        data = f"M{x:.2f} {y + 5:.2f}v-5m-.8 1.2l.8 -1.2l.8 1.2"
+    return _path(data, f'class="arrow" {_line(0.3)}')

@@ -12,8 +12,8 @@ from jinja2 import Environment, StrictUndefined
 
 from printplan.errors import RecordError
 from printplan.pixels.free_name import give_free_name
-from printplan.record.decision_sheet.drawing import data_uri, svg_of
 from printplan.record.decision_sheet.pdf_sheet import PageSize, pdf_sheet
+from printplan.record.decision_sheet.sheet_drawing import data_uri
 
 if TYPE_CHECKING:
     from printplan.record.decision_sheet.facts import DecisionFacts
@@ -34,7 +34,7 @@ def html_page(facts: DecisionFacts) -> str:
     environment = Environment(
         autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
     )
-    environment.filters |= {"svg": svg_of, "data_uri": data_uri}
+    environment.filters["data_uri"] = data_uri
     text = files(__package__).joinpath(_TEMPLATE).read_text(encoding="utf-8")
     return environment.from_string(text).render(facts=facts)
 

@@ -5,8 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from matplotlib.patches import Rectangle
-
 from printplan.colour.intents import SHADOW_STEPS
 from printplan.colour.losses import FAR_OUT, OUT_OF_GAMUT
 from printplan.errors import SpecError
@@ -17,11 +15,10 @@ from printplan.workbook.drawings.page import (
     INK,
     WIDTH_CSS_PX,
     clear_axes,
-    line_height,
-    new_figure,
-    place_axes,
+    new_page,
+    show_picture,
+    title,
     wrapped,
-    write,
 )
 
 if TYPE_CHECKING:
@@ -35,11 +32,8 @@ if TYPE_CHECKING:
     from printplan.colour.intents import Choice, Judgement, PaperJudgement
 
 
-_EDGE, _GAP, _PAD = 20, 12, 8
-_LABELS_WIDTH = 176
-_TALLEST = 300
-_WIDEST_COLUMN = 270
-_ROW = 25
+_LABELS_CSS_PX, _WIDEST_CSS_PX, _TALLEST_CSS_PX = 176, 270, 300
+_ROW_CSS_PX, _LINE_CSS_PX = 25, 19
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -66,39 +60,8 @@ class Column:
     best: tuple[bool, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class _Grid:
-    """Where the parts lie, in the page's pixels."""
-
-    column_width: float
-    picture_height: float
-    headings: tuple[tuple[str, ...], ...]
-    foot: tuple[str, ...]
-    rows: int
-
-    @property
-    def heading_height(self) -> float:
-        lines = max(len(heading) for heading in self.headings)
-        return lines * line_height() + line_height(BODY_PT) + 2 * _PAD
-
-    @property
-    def table_top(self) -> float:
-        return _EDGE + self.heading_height + self.picture_height + _PAD
-
-    @property
-    def table_bottom(self) -> float:
-        return self.table_top + self.rows * _ROW
-
-    def baseline(self, row: int) -> float:
-        return self.table_top + (row + 0.7) * _ROW
-
-    @property
-    def height(self) -> float:
-        return self.table_bottom + _EDGE + len(self.foot) * line_height() + _EDGE
-
-
 def side_by_side(
-    columns: Sequence[Column], row_labels: Sequence[str], foot: Sequence[str]
+    columns: Sequence[Column], row_labels: Sequence[str], *foot: str
 ) -> Figure:
     """
     Prints in a row, each above its numbers, and what follows from them.
@@ -109,134 +72,88 @@ def side_by_side(
         Their pictures have one shape.
     row_labels : sequence of str
         Quantity and unit of each row.
-    foot : sequence of str
+    foot : str
         Sentences below, each beginning a line.
     """
-    grid = _grid(columns, len(row_labels), foot)
-    width = _EDGE + _LABELS_WIDTH + len(columns) * (grid.column_width + _GAP) + _EDGE
-    width = max(width, WIDTH_CSS_PX)
-    figure = new_figure(width, grid.height)
-    page = clear_axes(place_axes(figure, 0, 0, width, grid.height), width, grid.height)
-    _draw_labels(row_labels, grid, width, page)
-    for number, column in enumerate(columns):
-        left = _EDGE + _LABELS_WIDTH + number * (grid.column_width + _GAP)
-        draw_column(column, grid.headings[number], (left, grid), page)
-    top = grid.table_bottom + _EDGE
-    write(page, _EDGE, top, "\n".join(grid.foot))
+    room = (WIDTH_CSS_PX - _LABELS_CSS_PX - 40) / len(columns) - 20
+    width = min(room, _WIDEST_CSS_PX)
+    rows, across = columns[0].picture_rgb.shape[:2]
+    height = min(width * rows / across, _TALLEST_CSS_PX)
+    headings = [
+        [line for part in it.heading.splitlines() for line in wrapped(part, width)]
+        for it in columns
+    ]
+    table = _ROW_CSS_PX * len(row_labels)
+    head = _LINE_CSS_PX * (max(map(len, headings)) + 1) + 40
+    figure = new_page(WIDTH_CSS_PX, head + height + table, "", *foot)
+    ratios = [_LABELS_CSS_PX, *[width] * len(columns)]
+    grid = figure.add_gridspec(
+        2, len(ratios), width_ratios=ratios, height_ratios=[height, table]
+    )
+    _write_cells(row_labels, figure.add_subplot(grid[1, 0]))
+    for place, (column, heading) in enumerate(
+        zip(columns, headings, strict=True), start=1
+    ):
+        draw_column(
+            column,
+            "\n".join(heading),
+            figure.add_subplot(grid[0, place]),
+            figure.add_subplot(grid[1, place]),
+        )
     return figure
 
 
-def draw_column(
-    column: Column,
-    heading: Sequence[str],
-    place: tuple[float, _Grid],
-    axes: Axes,
-) -> Axes:
+def draw_column(column: Column, heading: str, above: Axes, below: Axes) -> None:
     """
     One print, its heading above and its numbers below.
 
     Parameters
     ----------
-    heading : sequence of str
-        Its heading in lines.
-    place : tuple of float and grid
-        Left edge, and where the parts lie.
-    axes : Axes
-        Measured in the page's pixels.
+    above, below : Axes
+        For the picture, and for the numbers.
     """
-    left, grid = place
-    middle = left + grid.column_width / 2
-    picture_top = _EDGE + grid.heading_height
-    bottom = picture_top + grid.picture_height
+    show_picture(column.picture_rgb, above)
+    weight = "bold" if column.mark else "normal"
+    look = {"loc": "center", "fontsize": BODY_PT, "fontweight": weight}
+    title(above, heading, **look)
     if column.mark:
-        _draw_mark(column.mark, (left, grid), axes)
-    text_top = picture_top - _PAD - len(heading) * line_height()
-    write(
-        axes,
-        middle,
-        text_top,
-        "\n".join(heading),
-        bold=bool(column.mark),
-        align="center",
-    )
-    rows, columns = column.picture_rgb.shape[:2]
-    width = min(grid.column_width, grid.picture_height * columns / rows)
-    axes.imshow(
-        column.picture_rgb,
-        extent=(middle - width / 2, middle + width / 2, bottom, picture_top),
-        aspect="auto",
-        zorder=2,
-    )
-    for row, (cell, best) in enumerate(zip(column.cells, column.best, strict=True)):
-        text = write(axes, middle, grid.baseline(row), cell, bold=best, align="center")
-        text.set_verticalalignment("baseline")
-    return axes
-
-
-def _draw_mark(mark: str, place: tuple[float, _Grid], axes: Axes) -> None:
-    """A frame round the whole column, with the word in its head."""
-    left, grid = place
-    top = _EDGE - 6
-    axes.add_patch(
-        Rectangle(
-            (left - _GAP / 2, top),
-            grid.column_width + _GAP,
-            grid.table_bottom + 6 - top,
-            facecolor="none",
-            edgecolor=INK,
-            linewidth=1.5,
-            zorder=3,
+        below.axhspan(0, len(column.cells), color=FIELD)
+        above.annotate(
+            column.mark,
+            (0.5, 1.0),
+            (0, 14 + 1.2 * BODY_PT * len(heading.splitlines())),
+            xycoords="axes fraction",
+            textcoords="offset points",
+            horizontalalignment="center",
+            color=FIELD,
+            fontsize=BODY_PT,
+            fontweight="bold",
+            bbox={"facecolor": INK, "edgecolor": INK, "pad": 3},
         )
-    )
-    axes.add_patch(
-        Rectangle(
-            (left - _GAP / 2, top),
-            grid.column_width + _GAP,
-            line_height() + 6,
-            facecolor=INK,
-            edgecolor=INK,
-            linewidth=1.5,
-            zorder=3,
-        )
-    )
-    middle = left + grid.column_width / 2
-    write(
-        axes, middle, top + 4, mark, bold=True, align="center", colour=FIELD
-    ).set_zorder(4)
+    _write_cells(column.cells, below, column.best)
 
 
-def _draw_labels(
-    row_labels: Sequence[str], grid: _Grid, width: float, axes: Axes
+def _write_cells(
+    cells: Sequence[str], axes: Axes, best: Sequence[bool] | None = None
 ) -> None:
-    for row, label in enumerate(row_labels):
-        top = grid.table_top + row * _ROW
-        axes.plot([_EDGE, width - _EDGE], [top, top], color=FAINT, linewidth=0.8)
-        text = write(axes, _EDGE, grid.baseline(row), label)
-        text.set_verticalalignment("baseline")
-
-
-def _grid(columns: Sequence[Column], rows: int, foot: Sequence[str]) -> _Grid:
-    room = WIDTH_CSS_PX - 2 * _EDGE - _LABELS_WIDTH
-    column_width = min(room / len(columns) - _GAP, _WIDEST_COLUMN)
-    shape = columns[0].picture_rgb.shape
-    return _Grid(
-        column_width=column_width,
-        picture_height=min(column_width * shape[0] / shape[1], _TALLEST),
-        headings=tuple(
-            tuple(
-                line
-                for part in column.heading.splitlines()
-                for line in wrapped(part, column_width)
-            )
-            for column in columns
-        ),
-        foot=tuple(
-            line
-            for sentence in foot
-            for line in wrapped(sentence, WIDTH_CSS_PX - 2 * _EDGE)
-        ),
-        rows=rows,
-    )
+    """Words under each other between thin lines; numbers have the best in bold."""
+    clear_axes(axes)
+    axes.set_xlim(0, 1)
+    axes.set_ylim(len(cells), 0)
+    for row, cell in enumerate(cells):
+        # Longer than its column, so that the lines of all columns meet.
+        line = axes.axhline(row, -0.1, 1.1, color=FAINT, linewidth=0.8, clip_on=False)
+        line.set_in_layout(False)
+        axes.text(
+            0.5 if best else 0,
+            row + 0.5,
+            cell,
+            color=INK,
+            fontsize=BODY_PT,
+            fontweight="bold" if best and best[row] else "normal",
+            horizontalalignment="center" if best else "left",
+            verticalalignment="center",
+        )
 
 
 def best_of(values: Sequence[float], *, most: bool, decimals: int) -> tuple[bool, ...]:
@@ -369,7 +286,7 @@ def intents_figure(
         for (choice, picture), each, best in zip(proofs, judged, bests, strict=True)
     ]
     foot = [f"Overviews of the soft proof on {paper}. {_BOLD}", judgement.reason]
-    return side_by_side(columns, INTENT_ROW_LABELS, foot)
+    return side_by_side(columns, INTENT_ROW_LABELS, *foot)
 
 
 KEEPS_MOST = "keeps most"
@@ -457,7 +374,7 @@ def papers_figure(
         "The paper that keeps most comes first. Bold: the best of its row.",
     ]
     foot += [f"{name} was not compared: {why}" for name, why in refusals]
-    return side_by_side(columns, PAPER_ROW_LABELS, foot)
+    return side_by_side(columns, PAPER_ROW_LABELS, *foot)
 
 
 def _bests(judgements: Sequence[PaperJudgement]) -> list[tuple[bool, ...]]:

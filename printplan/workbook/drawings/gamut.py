@@ -7,32 +7,29 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from matplotlib.collections import LineCollection
+from matplotlib.lines import Line2D
+from matplotlib.patches import Patch
 
 from printplan.colour.gamut import gamut_volume, section_at_hue, section_at_lightness
 from printplan.colour.gamut_overlap import coverage, picture_coverage
 from printplan.errors import SpecError
 from printplan.workbook.drawings.page import (
-    BODY_PT,
-    FIELD,
-    HEADING_PT,
     INK,
     LINES,
-    SMALL_PT,
     WIDTH_CSS_PX,
     clear_axes,
     dashes,
     dress_axes,
-    line_height,
-    new_figure,
-    place_axes,
+    new_page,
     screen_rgb,
-    wrapped,
-    write,
+    title,
+    write_legend,
 )
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from matplotlib.artist import Artist
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
     from numpy.typing import NDArray
@@ -92,8 +89,8 @@ def draw_slice(
         axes,
         x_label="a* (CIELAB units)",
         y_label="b* (CIELAB units)",
-        title=f"L* = {lightness:g}",
     )
+    title(axes, f"L* = {lightness:g}")
     if picture is not None:
         near = np.abs(picture.centres_lab[:, 0] - lightness) <= HALF_SLAB_L
         cells = picture.centres_lab[near]
@@ -135,8 +132,8 @@ def draw_leaf(
         axes,
         x_label="C*ab (CIELAB units)",
         y_label="L*",
-        title=f"hue {hue_deg:g}°",
     )
+    title(axes, f"hue {hue_deg:g}°")
     towards = np.array([np.cos(np.radians(hue_deg)), np.sin(np.radians(hue_deg))])
     if picture is not None:
         lab = picture.centres_lab
@@ -261,9 +258,6 @@ LIGHTNESS_LEVELS = (20.0, 40.0, 60.0, 80.0)
 HUE_LEAVES_DEG = (30.0, 90.0, 150.0, 270.0)
 """CIELAB hues near red, yellow, green and blue."""
 
-_EDGE, _TOP = 20, 40
-_WORDS_LEFT = 505
-
 
 def slices_figure(
     gamuts: Sequence[NamedGamut],
@@ -283,9 +277,9 @@ def slices_figure(
         L*.
     """
     figure, fields = _page(gamuts, picture, len(levels), f"±{HALF_SLAB_L:g} L*")
-    for number, (lightness, axes) in enumerate(zip(levels, fields, strict=True)):
+    for lightness, axes in zip(levels, fields, strict=True):
         draw_slice(gamuts, lightness, axes, picture)
-        _quiet_after_first(axes, number)
+    _share_y(fields)
     return figure
 
 
@@ -306,9 +300,10 @@ def leaves_figure(
         CIELAB hue angles.
     """
     figure, fields = _page(gamuts, picture, len(hues_deg), f"±{HALF_WEDGE_DEG:g}°")
-    for number, (hue_deg, axes) in enumerate(zip(hues_deg, fields, strict=True)):
+    for hue_deg, axes in zip(hues_deg, fields, strict=True):
         draw_leaf(gamuts, hue_deg, axes, picture)
-        _quiet_after_first(axes, number)
+        axes.set_box_aspect(1)
+    _share_y(fields)
     return figure
 
 
@@ -345,81 +340,41 @@ def coverage_words(
     return sentences
 
 
+def _share_y(fields: Sequence[Axes]) -> None:
+    """Name the y axis at the first field of a row only."""
+    for axes in fields[1:]:
+        axes.set_ylabel("")
+        axes.tick_params(labelleft=False)
+
+
 def _page(
     gamuts: Sequence[NamedGamut],
     picture: PictureSolid | None,
     count: int,
     slab: str,
 ) -> tuple[Figure, list[Axes]]:
-    """A row of square fields, and below them the legend beside the words."""
-    side = (WIDTH_CSS_PX - 2 * _EDGE - 56 - 26 * (count - 1)) / count
-    lines = [
-        line
-        for sentence in coverage_words(gamuts, picture)
-        for line in wrapped(sentence, WIDTH_CSS_PX - _EDGE - _WORDS_LEFT)
-    ]
-    entries = len(gamuts) + (picture is not None)
-    foot = max(len(lines), entries * 1.25) * line_height() + _EDGE
-    below = _TOP + side + 62
-    figure = new_figure(WIDTH_CSS_PX, below + foot)
-    page = clear_axes(
-        place_axes(figure, 0, 0, WIDTH_CSS_PX, below + foot),
-        WIDTH_CSS_PX,
-        below + foot,
-    )
-    _draw_key(gamuts, picture, slab, below, page)
-    write(page, _WORDS_LEFT, below, "\n".join(lines))
-    fields = [
-        place_axes(figure, _EDGE + 56 + number * (side + 26), _TOP, side, side)
-        for number in range(count)
-    ]
-    return figure, fields
-
-
-def _draw_key(
-    gamuts: Sequence[NamedGamut],
-    picture: PictureSolid | None,
-    slab: str,
-    top: float,
-    page: Axes,
-) -> None:
-    """The legend, on the ground: each line with its colour, dashes, name and volume."""
-    step = 1.25 * line_height()
-    for number, (gamut, style) in enumerate(zip(gamuts, LINES, strict=False)):
-        middle = top + number * step + 8
-        page.plot(
-            [_EDGE, _EDGE + 44],
-            [middle, middle],
-            color=FIELD,
-            linewidth=9,
-            solid_capstyle="butt",
-        )
-        page.plot(
-            [_EDGE, _EDGE + 44],
-            [middle, middle],
+    """A row of square fields, and below them the legend above the words."""
+    handles: list[Artist] = [
+        Line2D(
+            [],
+            [],
             color=style.colour,
             linestyle=dashes(style),
             linewidth=1.7,
+            label=gamut.words,
         )
-        write(page, _EDGE + 56, middle - 8, gamut.words)
+        for gamut, style in zip(gamuts, LINES, strict=False)
+    ]
     if picture is not None:
-        middle = top + len(gamuts) * step + 8
-        swatch = screen_rgb(np.array([[[60.0, 40, 40], [60, -30, 40], [60, 0, -40]]]))
-        page.imshow(
-            swatch,
-            extent=(_EDGE, _EDGE + 44, middle + 7, middle - 7),
-            aspect="auto",
-            interpolation="nearest",
-        )
         words = f"the picture's own colours within {slab}: denser where more of it"
-        write(page, _EDGE + 56, middle - 8, words)
-
-
-def _quiet_after_first(axes: Axes, number: int) -> None:
-    """Share the labels of the y axis among fields in a row."""
-    axes.title.set_fontsize(HEADING_PT)
-    axes.xaxis.label.set_fontsize(SMALL_PT)
-    axes.yaxis.label.set_fontsize(BODY_PT)
-    if number:
-        axes.set_ylabel("")
-        axes.set_yticklabels([])
+        handles.append(Patch(facecolor="#8a6f5c", edgecolor=_OUTLINE, label=words))
+    side_px = (WIDTH_CSS_PX - 60) / count - 34
+    legend_px = 18.0 * len(handles) + 10
+    figure = new_page(
+        WIDTH_CSS_PX, side_px + legend_px + 120, "", *coverage_words(gamuts, picture)
+    )
+    grid = figure.add_gridspec(2, count, height_ratios=[side_px, legend_px])
+    key = figure.add_subplot(grid[1, :])
+    clear_axes(key)
+    write_legend(key, "upper left", handles=handles)
+    return figure, [figure.add_subplot(grid[0, place]) for place in range(count)]

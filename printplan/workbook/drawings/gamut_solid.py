@@ -17,13 +17,9 @@ from printplan.workbook.drawings.page import (
     INK,
     SMALL_PT,
     WIDTH_CSS_PX,
-    clear_axes,
     lay_ground,
-    line_height,
-    new_figure,
-    place_axes,
+    new_page,
     screen_rgb,
-    write,
 )
 
 if TYPE_CHECKING:
@@ -186,8 +182,7 @@ def solid_description(solid: NamedGamut, frame: NamedGamut | None) -> str:
 VIEWS_DEG = ((22.0, -60.0), (22.0, 120.0))
 """Height and azimuth of the eye: two views from opposite sides show all of it."""
 
-_EDGE = 20
-_FIELD_HEIGHT = 390
+_FIELD_CSS_PX = 400
 _FAINT_ALPHA = 0.18
 _SIGHT_STEP_LAB, _FARTHEST_LAB = 6.0, 260.0
 
@@ -258,26 +253,16 @@ def solid_figure(
     views_deg : sequence of (float, float), optional
         Height and azimuth of the eye.
     """
-    legend = solid_legend(solid, frame)
-    lines = len(legend.splitlines())
-    height = 2 * _EDGE + _FIELD_HEIGHT + lines * line_height()
-    figure = new_figure(WIDTH_CSS_PX, height)
-    width = (WIDTH_CSS_PX - 5 * _EDGE) / len(views_deg)
+    legend = solid_legend(solid, frame).splitlines()
+    figure = new_page(WIDTH_CSS_PX, _FIELD_CSS_PX, "", *legend)
+    # The labels of three axes are not known to matplotlib's layout.
+    figure.set_layout_engine("none")
+    foot = 1 - _FIELD_CSS_PX / (figure.get_figheight() * figure.dpi)
+    width = 1 / len(views_deg)
     for number, view_deg in enumerate(views_deg):
-        axes = place_axes(
-            figure,
-            _EDGE + number * width,
-            _EDGE / 2,
-            width,
-            _FIELD_HEIGHT,
-            projection="3d",
-        )
+        place = (number * width, foot, 0.94 * width, 1 - foot)
+        axes = figure.add_axes(place, projection="3d")
         draw_solid(solid, axes, frame, view_deg=view_deg)
-    foot = lines * line_height() + _EDGE
-    words = clear_axes(
-        place_axes(figure, 0, height - foot, WIDTH_CSS_PX, foot), WIDTH_CSS_PX, foot
-    )
-    write(words, _EDGE, 0, legend)
     return figure
 
 

@@ -13,20 +13,14 @@ from printplan.colour.viewing import (
     distinct_shadow_steps,
 )
 from printplan.workbook.drawings.page import (
-    BODY_PT,
     FAINT,
-    HEADING_PT,
     INK,
     LINES,
     SMALL_PT,
     WIDTH_CSS_PX,
-    clear_axes,
     dress_axes,
-    line_height,
-    new_figure,
-    place_axes,
-    wrapped,
-    write,
+    new_page,
+    title,
 )
 from printplan.workbook.drawings.tone import (
     draw_brackets,
@@ -47,7 +41,6 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-_EDGE, _LEFT, _RIGHT = 20, 232, 190
 _LUMINANCE_TICKS = (5, 10, 20, 50, 100, 200, 500, 1000)
 _PAPER, _DISPLAY = LINES[1], LINES[2]
 
@@ -168,38 +161,14 @@ def light_figure(
     paper : str
         The paper's name.
     """
-    verdict = wrapped(f"{match.verdict} {match.advice}", WIDTH_CSS_PX - 2 * _EDGE)
-    notes = wrapped(_notes(rooms), WIDTH_CSS_PX - 2 * _EDGE)
-    match_top = 50.0
-    words_top = match_top + 92 + 54
-    strips_top = words_top + len(verdict) * line_height() + 54
-    strips_height = 66.0 * len(rooms)
-    notes_top = strips_top + strips_height + 56
-    height = notes_top + len(notes) * line_height() + _EDGE
-    figure = new_figure(WIDTH_CSS_PX, height)
-    page = clear_axes(
-        place_axes(figure, 0, 0, WIDTH_CSS_PX, height), WIDTH_CSS_PX, height
-    )
-    write(
-        page,
-        _EDGE,
-        _EDGE,
-        f"White of {paper} beside the display's white",
-        size_pt=HEADING_PT,
-    )
-    width = WIDTH_CSS_PX - _LEFT - _RIGHT
-    draw_display_match(match, place_axes(figure, _LEFT, match_top, width, 92))
-    write(page, _EDGE, words_top, "\n".join(verdict), size_pt=BODY_PT)
-    write(
-        page,
-        _EDGE,
-        strips_top - 34,
-        "Shadow steps told apart, by the light on the print",
-        size_pt=HEADING_PT,
-    )
-    strips = place_axes(figure, _LEFT, strips_top, width, strips_height)
-    draw_shadow_steps(wedge, rooms, strips)
-    write(page, _EDGE, notes_top, "\n".join(notes))
+    rooms_px = 66.0 * len(rooms)
+    verdict = f"{match.verdict} {match.advice}"
+    figure = new_page(WIDTH_CSS_PX, 92 + rooms_px + 190, "", verdict, _notes(rooms))
+    above, below = figure.subplots(2, height_ratios=[92, rooms_px])
+    draw_display_match(match, above)
+    draw_shadow_steps(wedge, rooms, below)
+    title(above, f"White of {paper} beside the display's white")
+    title(below, "Shadow steps told apart, by the light on the print")
     return figure
 
 

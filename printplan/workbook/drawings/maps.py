@@ -8,27 +8,22 @@ from typing import TYPE_CHECKING, Any
 from matplotlib.patches import Rectangle
 
 from printplan.colour.losses import DEAD, FAR_OUT, OUT_OF_GAMUT
-from printplan.workbook.drawings.map_layout import (
-    FULL_REACH_DELTA_E,
-    draw_picture,
-    dress_scale,
-    map_figure,
-    paint_reach,
-    paint_separation,
-    scale_picture,
-)
 from printplan.workbook.drawings.page import (
     FIELD,
     GROUND,
     HEADING_PT,
     INK,
     WIDTH_CSS_PX,
-    clear_axes,
-    line_height,
-    new_figure,
-    place_axes,
-    wrapped,
-    write,
+    dress_axes,
+    new_page,
+    show_picture,
+    title,
+)
+from printplan.workbook.drawings.paint import (
+    FULL_REACH_DELTA_E,
+    paint_reach,
+    paint_separation,
+    scale_picture,
 )
 
 if TYPE_CHECKING:
@@ -57,7 +52,7 @@ def draw_reach(
     distance : ndarray of float, shape (rows, columns)
         dE00, as `pixels.maps.reach_map` gives it.
     """
-    return draw_picture(paint_reach(picture_rgb, distance), axes)
+    return show_picture(paint_reach(picture_rgb, distance), axes)
 
 
 def draw_reach_scale(axes: Axes) -> Axes:
@@ -69,11 +64,6 @@ def draw_reach_scale(axes: Axes) -> Axes:
     axes : Axes
         Wide and low.
     """
-    axes.imshow(
-        scale_picture(paint_reach, 0.0, FULL_REACH_DELTA_E),
-        extent=(0, FULL_REACH_DELTA_E, 0, 1),
-        aspect="auto",
-    )
     ticks = {
         0.0: "0",
         OUT_OF_GAMUT: f"{OUT_OF_GAMUT:g}",
@@ -81,11 +71,35 @@ def draw_reach_scale(axes: Axes) -> Axes:
         10.0: "10",
         FULL_REACH_DELTA_E: f"{FULL_REACH_DELTA_E:g}+",
     }
-    for limit in (OUT_OF_GAMUT, FAR_OUT):
+    return _draw_scale(
+        scale_picture(paint_reach, 0.0, FULL_REACH_DELTA_E),
+        (0.0, FULL_REACH_DELTA_E),
+        (OUT_OF_GAMUT, FAR_OUT),
+        ticks,
+        "distance from what the paper can hold (dE00)",
+        axes,
+    )
+
+
+def _draw_scale(  # noqa: PLR0913, PLR0917 - a scale and its numbers
+    painted: NDArray[np.uint8],
+    ends: tuple[float, float],
+    limits: Sequence[float],
+    ticks: dict[float, str],
+    label: str,
+    axes: Axes,
+) -> Axes:
+    """A painted scale with its numbers, and a mark at each limit."""
+    dress_axes(axes, x_label=label, y_label="")
+    axes.grid(visible=False)
+    axes.imshow(painted, extent=(*ends, 0, 1), aspect="auto")
+    for limit in limits:
         axes.axvline(limit, color="black", linewidth=2.2)
         axes.axvline(limit, color="white", linewidth=0.9)
-    label = "distance from what the paper can hold (dE00)"
-    return dress_scale(axes, label, ticks)
+    axes.set_xlim(*ends)
+    axes.set_yticks([])
+    axes.set_xticks(list(ticks), list(ticks.values()))
+    return axes
 
 
 def reach_words(summary: DistanceSummary) -> str:
@@ -120,14 +134,27 @@ def reach_figure(
     paper : str
         The paper's name.
     """
-    return map_figure(
-        [
-            (picture_rgb, f"Soft proof on {paper}   ·   overview"),
-            (paint_reach(picture_rgb, distance), "Reach map   ·   overview"),
-        ],
-        draw_reach_scale,
-        reach_words(summary),
-    )
+    (proof, painted, scale), figure = _panes(picture_rgb, reach_words(summary))
+    title(show_picture(picture_rgb, proof), f"Soft proof on {paper}   ·   overview")
+    title(draw_reach(picture_rgb, distance, painted), "Reach map   ·   overview")
+    draw_reach_scale(scale)
+    return figure
+
+
+_TALLEST_PX, _SCALE_PX = 560.0, 26.0
+
+
+def _panes(
+    picture_rgb: NDArray[np.uint8], words: str
+) -> tuple[tuple[Axes, Axes, Axes], Figure]:
+    """Axes for a picture, for its map, and below that for the map's scale."""
+    rows, columns = picture_rgb.shape[:2]
+    height = min((WIDTH_CSS_PX - 70) / 2 * rows / columns, _TALLEST_PX)
+    figure = new_page(WIDTH_CSS_PX, height + _SCALE_PX + 110, "", words)
+    grid = figure.add_gridspec(2, 2, height_ratios=[height, _SCALE_PX])
+    places = (grid[0, 0], grid[0, 1], grid[1, 1])
+    proof, painted, scale = (figure.add_subplot(place) for place in places)
+    return (proof, painted, scale), figure
 
 
 class Difference(StrEnum):
@@ -156,7 +183,7 @@ def draw_separation(
     left : ndarray of float, shape (rows, columns)
         As `pixels.maps.tone_map` or `chroma_map` gives it.
     """
-    return draw_picture(paint_separation(picture_rgb, left), axes)
+    return show_picture(paint_separation(picture_rgb, left), axes)
 
 
 def draw_separation_scale(axes: Axes, difference: Difference) -> Axes:
@@ -168,12 +195,6 @@ def draw_separation_scale(axes: Axes, difference: Difference) -> Axes:
     axes : Axes
         Wide and low.
     """
-    axes.imshow(
-        scale_picture(paint_separation, 1.0, 0.0), extent=(1, 0, 0, 1), aspect="auto"
-    )
-    axes.set_xlim(1, 0)
-    axes.axvline(DEAD, color="black", linewidth=2.2)
-    axes.axvline(DEAD, color="white", linewidth=0.9)
     ticks = {
         1.0: "1\nall kept",
         0.75: "0.75",
@@ -183,8 +204,14 @@ def draw_separation_scale(axes: Axes, difference: Difference) -> Axes:
         0.0: "0",
     }
     of_what, _ = _WORDS[difference]
-    label = f"separation of {of_what} left (print's step / master's step)"
-    return dress_scale(axes, label, ticks)
+    return _draw_scale(
+        scale_picture(paint_separation, 1.0, 0.0),
+        (1.0, 0.0),
+        (DEAD,),
+        ticks,
+        f"separation of {of_what} left (print's step / master's step)",
+        axes,
+    )
 
 
 def separation_words(difference: Difference, share_dead: float) -> str:
@@ -229,25 +256,16 @@ def separation_figure(  # noqa: PLR0913 - a map and its four captions
     choice : str
         The rendering intent, as `Choice.words` gives it.
     """
-
-    def draw_scale(axes: Axes) -> Axes:
-        return draw_separation_scale(axes, difference)
-
-    return map_figure(
-        [
-            (picture_rgb, f"{paper}, {choice}   ·   overview"),
-            (
-                paint_separation(picture_rgb, left),
-                f"Lost separation of {_WORDS[difference][0]}   ·   overview",
-            ),
-        ],
-        draw_scale,
-        separation_words(difference, share_dead),
+    (proof, painted, scale), figure = _panes(
+        picture_rgb, separation_words(difference, share_dead)
     )
-
-
-_EDGE = 20
-_WIDEST, _TALLEST = 620, 560
+    title(show_picture(picture_rgb, proof), f"{paper}, {choice}   ·   overview")
+    title(
+        draw_separation(picture_rgb, left, painted),
+        f"Lost separation of {_WORDS[difference][0]}   ·   overview",
+    )
+    draw_separation_scale(scale, difference)
+    return figure
 
 
 def draw_places(
@@ -265,7 +283,7 @@ def draw_places(
     picture : Box
         The picture in file pixels.
     """
-    draw_picture(picture_rgb, axes)
+    show_picture(picture_rgb, axes)
     rows, columns = picture_rgb.shape[:2]
     across, down = columns / picture.width, rows / picture.height
     for number, box in enumerate(boxes, start=1):
@@ -300,7 +318,7 @@ def places_figure(
     picture_rgb: NDArray[np.uint8], places: Sequence[LookHere], picture: Box
 ) -> Figure:
     """
-    The picture with its numbered windows, beside the reason for each.
+    The picture with its numbered windows, above the reason for each.
 
     Parameters
     ----------
@@ -310,22 +328,13 @@ def places_figure(
         The picture in file pixels.
     """
     rows, columns = picture_rgb.shape[:2]
-    scale = min(_WIDEST / columns, _TALLEST / rows)
-    width, height = columns * scale, rows * scale
-    left = width + 2 * _EDGE
-    lines: list[str] = []
-    for number, place in enumerate(places, start=1):
-        room = WIDTH_CSS_PX - left - _EDGE
-        reasons = " ".join([place.words, *place.also])
-        lines += [*wrapped(f"{number}   {reasons}", room), ""]
-    caption = line_height(HEADING_PT) + 8
-    tallest = max(height, len(lines) * line_height()) + caption + 2 * _EDGE
-    figure = new_figure(WIDTH_CSS_PX, tallest)
-    page = clear_axes(
-        place_axes(figure, 0, 0, WIDTH_CSS_PX, tallest), WIDTH_CSS_PX, tallest
+    height = min((WIDTH_CSS_PX - 40) * rows / columns, _TALLEST_PX)
+    reasons = (
+        f"{number}: {' '.join([place.words, *place.also])}"
+        for number, place in enumerate(places, start=1)
     )
-    write(page, _EDGE, _EDGE - 4, "Look here   ·   overview", size_pt=HEADING_PT)
-    write(page, left, _EDGE + caption, "\n".join(lines))
-    axes = place_axes(figure, _EDGE, _EDGE + caption, width, height)
-    draw_places(picture_rgb, [place.box for place in places], picture, axes)
+    heading = "Look here   ·   overview"
+    figure = new_page(WIDTH_CSS_PX, height, heading, *reasons)
+    boxes = [place.box for place in places]
+    draw_places(picture_rgb, boxes, picture, figure.add_subplot())
     return figure

@@ -16,17 +16,13 @@ from printplan.record.journal.misprints import (
 )
 from printplan.workbook.drawings.page import (
     FIELD,
-    HEADING_PT,
     INK,
     LINES,
+    NARROW_CSS_PX,
     SMALL_PT,
-    clear_axes,
     dress_axes,
-    line_height,
-    new_figure,
-    place_axes,
-    wrapped,
-    write,
+    new_page,
+    title,
     write_legend,
 )
 
@@ -40,9 +36,7 @@ if TYPE_CHECKING:
     from printplan.record.journal.entry import JournalEntry
     from printplan.record.journal.misprints import BeforeAfter, Rate, RateFall, Waste
 
-_WIDTH = 860
-_EDGE, _LEFT, _CAUSE_LEFT = 20, 76, 210
-_MONTHS_HEIGHT, _ROW_HEIGHT = 270, 30
+_MONTHS_CSS_PX, _ROW_CSS_PX = 270, 30
 _BEFORE, _AFTER = LINES[1], LINES[2]
 
 
@@ -235,24 +229,18 @@ def misprints_figure(
     )
     causes = {*before, *after}
     currency = _commonest_currency([*before.values(), *after.values()])
-    foot = wrapped(f"{misprint_words(parts)} {_NOTE}", _WIDTH - 2 * _EDGE)
-    months_top = 60.0
-    causes_top = months_top + _MONTHS_HEIGHT + 122
-    causes_height = _ROW_HEIGHT * max(1, len(causes))
-    foot_top = causes_top + causes_height + 60
-    height = foot_top + len(foot) * line_height() + _EDGE
-    figure = new_figure(_WIDTH, height)
-    page = clear_axes(place_axes(figure, 0, 0, _WIDTH, height), _WIDTH, height)
-    write(page, _EDGE, _EDGE, f"Prints lost, {heading}", size_pt=HEADING_PT)
-    width = _WIDTH - _LEFT - _EDGE
-    draw_month_rates(
-        months, parts, place_axes(figure, _LEFT, months_top, width, _MONTHS_HEIGHT)
+    rows_px = _ROW_CSS_PX * max(1, len(causes))
+    figure = new_page(
+        NARROW_CSS_PX,
+        _MONTHS_CSS_PX + rows_px + 190,
+        "",
+        f"{misprint_words(parts)} {_NOTE}",
     )
-    write(page, _EDGE, causes_top - 34, "What each cause cost", size_pt=HEADING_PT)
-    width = _WIDTH - _CAUSE_LEFT - _EDGE
-    bars = place_axes(figure, _CAUSE_LEFT, causes_top, width, causes_height)
-    draw_cause_costs(before, after, currency, bars)
-    write(page, _EDGE, foot_top, "\n".join(foot))
+    above, below = figure.subplots(2, height_ratios=[_MONTHS_CSS_PX, rows_px])
+    draw_month_rates(months, parts, above)
+    draw_cause_costs(before, after, currency, below)
+    title(above, f"Prints lost, {heading}")
+    title(below, "What each cause cost")
     return figure
 
 

@@ -4,22 +4,24 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from io import BytesIO
-from typing import TYPE_CHECKING, Literal, NamedTuple
+from math import ceil
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 import numpy as np
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
+from matplotlib.layout_engine import ConstrainedLayoutEngine
 
 from printplan.colour.spaces import encode, xyz_d50_from_linear, xyz_from_lab
+from printplan.pixels.typeface import font_at
 from printplan.spec import NamedSpace
-from printplan.workbook.pictures import SURROUND, TEXT, Picture, caption_font
+from printplan.workbook.pictures import SURROUND, TEXT, Picture
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from matplotlib.axes import Axes
     from matplotlib.axis import Axis
-    from matplotlib.text import Text
     from numpy.typing import NDArray
 
     Floats = NDArray[np.float64]
@@ -142,7 +144,7 @@ LINES = (
 BODY_PT, SMALL_PT, HEADING_PT = 9.5, 8.5, 11.0
 
 
-def dress_axes(axes: Axes, *, x_label: str, y_label: str, title: str = "") -> Axes:
+def dress_axes(axes: Axes, *, x_label: str, y_label: str) -> Axes:
     """
     Give axes the ground, the field and their labels.
 
@@ -161,30 +163,36 @@ def dress_axes(axes: Axes, *, x_label: str, y_label: str, title: str = "") -> Ax
         spine.set_linewidth(0.8)
     axes.set_xlabel(x_label, color=INK, fontsize=BODY_PT)
     axes.set_ylabel(y_label, color=INK, fontsize=BODY_PT)
-    if title:
-        axes.set_title(title, color=INK, fontsize=HEADING_PT, loc="left")
     axes.grid(visible=True, color=FAINT, linewidth=0.5, alpha=0.5)
     axes.set_axisbelow(True)
     return axes
 
 
-def write_legend(
-    axes: Axes, place: Literal["upper left", "upper right", "lower left", "lower right"]
-) -> None:
-    """Name the lines of axes."""
-    legend = axes.legend(
-        loc=place,
-        fontsize=SMALL_PT,
-        labelcolor=INK,
-        facecolor=FIELD,
-        edgecolor=FAINT,
-        framealpha=0.9,
-        handlelength=3.2,
-    )
+def write_legend(axes: Axes, place: str, **entries: Any) -> None:
+    """
+    Name the lines of axes.
+
+    Parameters
+    ----------
+    place, entries
+        As matplotlib's `legend` takes them.
+    """
+    look: dict[str, Any] = {
+        "loc": place,
+        "fontsize": SMALL_PT,
+        "labelcolor": INK,
+        "facecolor": FIELD,
+        "edgecolor": FAINT,
+        "framealpha": 0.9,
+        "handlelength": 3.2,
+    }
+    legend = axes.legend(**look, **entries)
     legend.set_zorder(10)
 
 
-def dashes(style: LineStyle) -> str | tuple[float, Sequence[float]]:
+def dashes(
+    style: LineStyle,
+) -> Literal["solid"] | tuple[float, Sequence[float]]:
     """Dashes of a line as matplotlib takes them."""
     return (0, style.dashes) if style.dashes else "solid"
 
@@ -196,14 +204,16 @@ def lay_ground(axes: Axes) -> None:
         figure.set_facecolor(GROUND)
 
 
-CSS_PX_PER_INCH = 100
-"""Drawings are laid out in the page's own pixels."""
-
-DENSITY = 2
+_CSS_PX_PER_INCH = 100
+_DENSITY = 2
 """Pixels of the picture for one of the page, for dense screens."""
 
-WIDTH_CSS_PX = 1080
-"""Width of drawings that hold several pictures."""
+WIDTH_CSS_PX, NARROW_CSS_PX = 1080, 860
+"""Widths of drawings that hold several pictures, and of those of one field."""
+
+_EDGE_CSS_PX = 16
+# DejaVu Sans stands 1.17 of its size from line to line.
+_LINE_CSS_PX = BODY_PT * _CSS_PX_PER_INCH / 72 * 1.17 * 1.15
 
 
 @dataclass(frozen=True, slots=True)
@@ -233,98 +243,85 @@ class Drawing:
         return self.png, {"width": self.width_css_px}
 
 
-def new_figure(width_css_px: float, height_css_px: float) -> Figure:
+def new_page(
+    width_css_px: float, height_css_px: float, heading: str, *words: str
+) -> Figure:
     """
-    An empty drawing on the ground.
+    An empty drawing on the ground, with its heading above and words below.
 
     Parameters
     ----------
-    width_css_px, height_css_px : float
+    width_css_px : float
         On the page.
+    height_css_px : float
+        Room for fields with their labels.
+    heading : str
+        Empty for none.
+    words : str
+        Sentences that each begin a line.
 
     Returns
     -------
     Figure
+        Its fields find their places by themselves (matplotlib's constrained layout).
         Known to nobody else: it goes when it is no longer used.
     """
+    lines = [
+        line
+        for sentence in words
+        for line in wrapped(sentence, width_css_px - 2 * _EDGE_CSS_PX)
+    ]
+    height = height_css_px + (len(lines) + 1.5 * bool(heading)) * _LINE_CSS_PX
+    height = ceil(height + 2 * _EDGE_CSS_PX)
+    edge = _EDGE_CSS_PX / _CSS_PX_PER_INCH
     figure = Figure(
-        (width_css_px / CSS_PX_PER_INCH, height_css_px / CSS_PX_PER_INCH),
-        dpi=CSS_PX_PER_INCH,
+        (width_css_px / _CSS_PX_PER_INCH, height / _CSS_PX_PER_INCH),
+        dpi=_CSS_PX_PER_INCH,
         facecolor=GROUND,
+        layout=ConstrainedLayoutEngine(w_pad=edge, h_pad=0.75 * edge),
     )
     FigureCanvasAgg(figure)
+    left = _EDGE_CSS_PX / width_css_px
+    look: dict[str, Any] = {"x": left, "ha": "left", "color": INK}
+    if heading:
+        figure.suptitle(heading, fontsize=HEADING_PT, **look)
+    if lines:
+        figure.supxlabel("\n".join(lines), fontsize=BODY_PT, linespacing=1.15, **look)
     return figure
 
 
-def place_axes(  # noqa: PLR0913 - a place is named by these four
-    figure: Figure,
-    left: float,
-    top: float,
-    width: float,
-    height: float,
-    *,
-    projection: str = "rectilinear",
-) -> Axes:
-    """
-    New axes at a place of the page.
-
-    Parameters
-    ----------
-    left, top, width, height : float
-        Of the field without its labels, in the page's pixels from the left top.
-    projection : str, optional
-        As matplotlib names it.
-    """
-    across, down = (float(edge) * CSS_PX_PER_INCH for edge in figure.get_size_inches())
-    place = (left / across, 1 - (top + height) / down, width / across, height / down)
-    return figure.add_axes(place, projection=projection)
+def title(axes: Axes, text: str, **look: Any) -> None:
+    """Write words above axes."""
+    usual: dict[str, Any] = {"loc": "left", "color": INK, "fontsize": HEADING_PT}
+    axes.set_title(text, **(usual | look))
 
 
-def clear_axes(axes: Axes, width: float, height: float) -> Axes:
-    """Make axes a bare ground, measured in the page's pixels from the left top."""
+def clear_axes(axes: Axes) -> None:
+    """Make axes a bare ground."""
     lay_ground(axes)
     axes.set_axis_off()
-    axes.set_xlim(0, width)
-    axes.set_ylim(height, 0)
-    return axes
+    axes.set(xticks=[], yticks=[])
 
 
-def write(  # noqa: PLR0913 - where, what and how
-    axes: Axes,
-    left: float,
-    top: float,
-    text: str,
-    *,
-    size_pt: float = BODY_PT,
-    bold: bool = False,
-    align: str = "left",
-    colour: str = INK,
-) -> Text:
+def show_picture(picture_rgb: NDArray[np.uint8], axes: Axes) -> Axes:
     """
-    Words at a place of axes.
+    A picture without axes, its pixels square.
 
     Parameters
     ----------
-    left, top : float
-        Of the first line, in the axes' own numbers.
+    picture_rgb : ndarray of uint8, shape (rows, columns, 3)
+        sRGB.
     """
-    return axes.text(
-        left,
-        top,
-        text,
-        color=colour,
-        fontsize=size_pt,
-        fontweight="bold" if bold else "normal",
-        horizontalalignment=align,
-        verticalalignment="top",
-        linespacing=1.35,
-    )
+    clear_axes(axes)
+    rows, columns = picture_rgb.shape[:2]
+    axes.imshow(picture_rgb, extent=(0, columns, rows, 0), aspect="equal")
+    return axes
 
 
 def wrapped(text: str, width_css_px: float, size_pt: float = BODY_PT) -> list[str]:
     """Words in lines of a given width."""
     # Measured at ten times the size, so that rounding of letters plays no part.
-    font = caption_font(round(size_pt * CSS_PX_PER_INCH / 7.2))
+    font = font_at(round(size_pt * _CSS_PX_PER_INCH / 7.2))
     lines = [""]
     for word in text.split():
         longer = f"{lines[-1]} {word}".strip()
@@ -333,19 +330,6 @@ def wrapped(text: str, width_css_px: float, size_pt: float = BODY_PT) -> list[st
         else:
             lines[-1] = longer
     return lines
-
-
-def line_height(size_pt: float = BODY_PT) -> float:
-    """
-    Distance from line to line.
-
-    Returns
-    -------
-    float
-        In the page's pixels.
-    """
-    # Measured on drawings: with the spacing of `write`, 1.36 of the letters' size.
-    return size_pt * CSS_PX_PER_INCH / 72 * 1.36
 
 
 def as_drawing(figure: Figure, description: str) -> Drawing:
@@ -385,7 +369,7 @@ def _saved(figure: Figure, kind: str, settings: dict[str, int]) -> bytes:
     figure.savefig(
         file,
         format=kind,
-        dpi=CSS_PX_PER_INCH * DENSITY,
+        dpi=_CSS_PX_PER_INCH * _DENSITY,
         facecolor=figure.get_facecolor(),
         pil_kwargs=settings,
     )
@@ -393,4 +377,4 @@ def _saved(figure: Figure, kind: str, settings: dict[str, int]) -> bytes:
 
 
 def _width_css_px(figure: Figure) -> int:
-    return round(float(figure.get_size_inches()[0]) * CSS_PX_PER_INCH)
+    return round(float(figure.get_size_inches()[0]) * _CSS_PX_PER_INCH)

@@ -10,18 +10,13 @@ from printplan.pixels.sharpening_spec import usual_distance_words
 from printplan.sizing.print_size import acuity_ppi
 from printplan.workbook.drawings.page import (
     FAINT,
-    HEADING_PT,
     INK,
     LINES,
+    NARROW_CSS_PX,
     SMALL_PT,
-    clear_axes,
     dashes,
     dress_axes,
-    line_height,
-    new_figure,
-    place_axes,
-    wrapped,
-    write,
+    new_page,
     write_legend,
 )
 
@@ -36,8 +31,6 @@ DISTANCES_MM = (200.0, 4000.0)
 
 _DISTANCE_TICKS = (200, 300, 500, 1000, 2000, 4000)
 _PPI_TICKS = (20, 50, 100, 200, 300, 500)
-_WIDTH, _FIELD_HEIGHT = 860, 340
-_EDGE, _LEFT, _TOP = 20, 76, 50
 _NEED, _MASTER, _SENT = LINES[0], LINES[1], LINES[2]
 
 
@@ -156,13 +149,8 @@ def resolution_figure(size: PictureSize, sent_ppi: float, usual_mm: float) -> Fi
     usual_mm : float
         Distance that a print of this size is usually looked at from.
     """
-    words = wrapped(resolution_words(size, usual_mm), _WIDTH - 2 * _EDGE)
-    words_top = _TOP + _FIELD_HEIGHT + 56
-    height = words_top + len(words) * line_height() + _EDGE
-    figure = new_figure(_WIDTH, height)
-    page = clear_axes(place_axes(figure, 0, 0, _WIDTH, height), _WIDTH, height)
-    write(page, _EDGE, _EDGE - 4, "Pixels and distance", size_pt=HEADING_PT)
-    field = place_axes(figure, _LEFT, _TOP, _WIDTH - _LEFT - _EDGE - 10, _FIELD_HEIGHT)
-    draw_resolution(size.effective_ppi, sent_ppi, usual_mm, field)
-    write(page, _EDGE, words_top, "\n".join(words))
+    figure = new_page(
+        NARROW_CSS_PX, 420, "Pixels and distance", resolution_words(size, usual_mm)
+    )
+    draw_resolution(size.effective_ppi, sent_ppi, usual_mm, figure.add_subplot())
     return figure

@@ -7,13 +7,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 from matplotlib.ticker import AutoMinorLocator
 
+from printplan.record.decision_sheet.response_graph import (
+    PATTERN_LABEL,
+    frequencies,
+    plot_responses,
+)
 from printplan.sharpening.chain import (
     highest_seen_cycles_px,
-    response_before,
     response_in_file,
     to_degrees,
 )
-from printplan.sharpening.effect import response_after
 from printplan.sharpening.eye import (
     contrast_sensitivity,
     cycles_per_degree,
@@ -30,18 +33,13 @@ from printplan.sharpening.response import (
 )
 from printplan.workbook.drawings.page import (
     FAINT,
-    HEADING_PT,
     LINES,
-    LineStyle,
-    clear_axes,
+    NARROW_CSS_PX,
     dashes,
     draw_top_scale,
     dress_axes,
-    line_height,
-    new_figure,
-    place_axes,
-    wrapped,
-    write,
+    new_page,
+    title,
     write_legend,
 )
 
@@ -60,9 +58,6 @@ if TYPE_CHECKING:
     Added = Callable[[Floats], Floats] | None
 
 
-_WIDTH = 860
-_EDGE, _LEFT, _FIELD_HEIGHT = 20, 76, 300
-_POINTS = 400
 _EYE = "#b9b9b9"
 
 
@@ -87,7 +82,7 @@ def draw_step_responses(
     Axes
         Cycles per millimetre below, cycles per degree above.
     """
-    cycles_px = _frequencies(chain)
+    cycles_px = frequencies(chain)
     sharpening = unsharp_mtf(cycles_px, gain=effect.gain, blur=effect.blur)
     if added is not None:
         in_file = response_in_file(chain, cycles_px, chain.master_edge_sigma_px)
@@ -102,7 +97,14 @@ def draw_step_responses(
     }
     _dress(chain, "contrast left (1: all)", axes)
     for (name, response), style in zip(steps.items(), _STEP_STYLES, strict=True):
-        _draw(chain, response, name, style, 1.8, axes)
+        axes.plot(
+            cycles_per_mm(cycles_px, chain.ppi),
+            response,
+            color=style.colour,
+            linestyle=dashes(style),
+            linewidth=1.8,
+            label=name,
+        )
     axes.set_ylim(0, 1.12 * max(float(np.max(list(steps.values()))), 1.0))
     write_legend(axes, "lower left")
     return axes
@@ -130,38 +132,34 @@ def draw_responses(
         Cycles per millimetre below, cycles per degree above; the eye's sensitivity,
         scaled to 1 at its highest, is the shaded ground.
     """
-    cycles_px = _frequencies(chain)
-    before = response_before(chain, cycles_px)
-    after = response_after(chain, cycles_px, effect.gain, effect.blur, added)
     _dress(chain, "contrast in the print (1: all)", axes)
-    eye = _eye(chain, cycles_px)
-    per_mm = cycles_per_mm(cycles_px, chain.ppi)
+    cycles_px = frequencies(chain)
     axes.fill_between(
-        per_mm,
-        eye,
+        cycles_per_mm(cycles_px, chain.ppi),
+        _eye(chain, cycles_px),
         color=_EYE,
         alpha=0.28,
         linewidth=0,
         label="the eye's sensitivity, scaled",
     )
-    _draw(chain, before, "without sharpening", LINES[2], 2.0, axes)
-    _draw(chain, after, "with sharpening", LINES[0], 2.4, axes)
-    highest = max(float(after.max()), float(before.max()), 1.0)
-    axes.set_ylim(0, 1.12 * highest)
+    before, after = plot_responses(
+        chain,
+        axes,
+        gain=effect.gain,
+        blur=effect.blur,
+        added=added,
+        before={"color": LINES[2].colour, "ls": dashes(LINES[2]), "lw": 2.0},
+        after={"color": LINES[0].colour, "ls": dashes(LINES[0]), "lw": 2.4},
+    )
     # Where the curves have come down there is room above them, else below.
-    write_legend(axes, "upper right" if after[-1] < 0.5 * highest else "lower right")
+    is_low = after[-1] < 0.5 * max(1.0, float(before.max()), float(after.max()))
+    write_legend(axes, "upper right" if is_low else "lower right")
     return axes
 
 
 # Below, the file has nothing left that sharpening could be told of.
 _LEAST_IN_FILE = 0.02
 _STEP_STYLES = (LINES[1], LINES[3], LINES[4], LINES[2])
-
-
-def _frequencies(chain: Chain) -> Floats:
-    """Cycles per print pixel, from above 0 to the finest that counts."""
-    highest = highest_seen_cycles_px(chain)
-    return np.linspace(highest / _POINTS, highest, _POINTS)
 
 
 def _eye(chain: Chain, cycles_px: Floats) -> Floats:
@@ -173,31 +171,13 @@ def _eye(chain: Chain, cycles_px: Floats) -> Floats:
 
 
 def _dress(chain: Chain, y_label: str, axes: Axes) -> None:
-    dress_axes(axes, x_label="pattern on paper (cycles/mm)", y_label=y_label)
+    dress_axes(axes, x_label=PATTERN_LABEL, y_label=y_label)
     axes.axhline(1.0, color=FAINT, linewidth=1.0, linestyle=(0, (1, 2)))
     axes.set_xlim(0, _highest_cycles_mm(chain))
     draw_top_scale(
         float(cycles_per_degree(1.0, chain.distance_mm)),
         f"at the eye, from {chain.distance_mm:g} mm (cycles/degree)",
         axes,
-    )
-
-
-def _draw(  # noqa: PLR0913, PLR0917 - a line is named by these
-    chain: Chain,
-    response: Floats,
-    name: str,
-    style: LineStyle,
-    width: float,
-    axes: Axes,
-) -> None:
-    axes.plot(
-        cycles_per_mm(_frequencies(chain), chain.ppi),
-        response,
-        color=style.colour,
-        linestyle=dashes(style),
-        linewidth=width,
-        label=name,
     )
 
 
@@ -233,26 +213,14 @@ def responses_figure(
     added : callable, optional
         As `draw_responses` takes it.
     """
-    words = wrapped(response_words(chain, effect), _WIDTH - 2 * _EDGE)
-    tops = (104.0, 104.0 + _FIELD_HEIGHT + 140)
-    words_top = tops[1] + _FIELD_HEIGHT + 56
-    height = words_top + len(words) * line_height() + _EDGE
-    figure = new_figure(_WIDTH, height)
-    page = clear_axes(place_axes(figure, 0, 0, _WIDTH, height), _WIDTH, height)
-    width = _WIDTH - _LEFT - _EDGE - 10
-    for top, heading, draw in (
-        (tops[0], f"What each step does to detail, on {paper}", draw_step_responses),
-        (tops[1], "What reaches the eye", draw_responses),
-    ):
-        write(page, _EDGE, top - 88, heading, size_pt=HEADING_PT)
-        field = place_axes(figure, _LEFT, top, width, _FIELD_HEIGHT)
-        draw(chain, effect, field, added=added)
-    write(page, _EDGE, words_top, "\n".join(words))
+    figure = new_page(NARROW_CSS_PX, 870, "", response_words(chain, effect))
+    above, below = figure.subplots(2)
+    draw_step_responses(chain, effect, above, added=added)
+    draw_responses(chain, effect, below, added=added)
+    title(above, f"What each step does to detail, on {paper}")
+    title(below, "What reaches the eye")
     return figure
 
-
-_PROFILE_WIDTH, _PROFILE_FIELD_HEIGHT = 860, 430
-_PROFILE_EDGE, _PROFILE_LEFT, _TOP = 20, 76, 96
 
 # Below this an overshoot is not marked: our choice.
 _LEAST_MARKED = 0.005
@@ -365,27 +333,6 @@ def edge_figure(edge: StrongestEdge, *, paper: str) -> Figure:
     paper : str
         The paper's name.
     """
-    words = wrapped(edge.words, _PROFILE_WIDTH - 2 * _PROFILE_EDGE)
-    words_top = _TOP + _PROFILE_FIELD_HEIGHT + 56
-    height = words_top + len(words) * line_height() + _PROFILE_EDGE
-    figure = new_figure(_PROFILE_WIDTH, height)
-    page = clear_axes(
-        place_axes(figure, 0, 0, _PROFILE_WIDTH, height), _PROFILE_WIDTH, height
-    )
-    write(
-        page,
-        _PROFILE_EDGE,
-        _PROFILE_EDGE - 4,
-        f"The strongest edge, on {paper}",
-        size_pt=HEADING_PT,
-    )
-    field = place_axes(
-        figure,
-        _PROFILE_LEFT,
-        _TOP,
-        _PROFILE_WIDTH - _PROFILE_LEFT - _PROFILE_EDGE - 10,
-        _PROFILE_FIELD_HEIGHT,
-    )
-    draw_edge_profile(edge, field)
-    write(page, _PROFILE_EDGE, words_top, "\n".join(words))
+    figure = new_page(NARROW_CSS_PX, 550, f"The strongest edge, on {paper}", edge.words)
+    draw_edge_profile(edge, figure.add_subplot())
     return figure

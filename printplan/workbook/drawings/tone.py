@@ -10,20 +10,15 @@ from printplan.colour.tone import LEAST_STEP_L, neutrality, tone_scale, tone_ste
 from printplan.workbook.drawings.page import (
     FAINT,
     GROUND,
-    HEADING_PT,
     INK,
     LINES,
     SMALL_PT,
     WIDTH_CSS_PX,
-    clear_axes,
     dashes,
     dress_axes,
-    line_height,
-    new_figure,
-    place_axes,
+    new_page,
     screen_rgb,
-    wrapped,
-    write,
+    title,
     write_legend,
 )
 
@@ -162,9 +157,6 @@ def dress_strips(
 END_STEPS = 21
 """Steps shown at each end of the wedge."""
 
-_EDGE, _LEFT, _RIGHT = 20, 110, 190
-_CURVE_PX = 380
-
 
 def draw_wedge_end(wedge: ToneWedge, *, light: bool, axes: Axes) -> Axes:
     """
@@ -214,8 +206,8 @@ def draw_tone_curve(wedge: ToneWedge, scale: ToneScale, axes: Axes) -> Axes:
         axes,
         x_label="L* of the master",
         y_label="L* of the print (ICC-absolute)",
-        title="Tone",
     )
+    title(axes, "Tone")
     axes.plot(
         [0, 100],
         [0, 100],
@@ -271,8 +263,8 @@ def draw_grey_drift(wedge: ToneWedge, cast: Neutrality, axes: Axes) -> Axes:
         axes,
         x_label="L* of the master",
         y_label="a*, b* of the print (CIELAB units)",
-        title="Greys against the paper's white",
     )
+    title(axes, "Greys against the paper's white")
     axes.axhline(0, color=INK, linewidth=0.8)
     for values, name, style in (
         (cast.drift_a, "a*: red above, green below", LINES[1]),
@@ -321,25 +313,12 @@ def tone_figure(wedge: ToneWedge, *, paper: str, choice: str) -> Figure:
         The rendering intent, as `Choice.words` gives it.
     """
     scale, cast = tone_scale(wedge), neutrality(wedge)
-    words = wrapped(tone_words(scale, cast), WIDTH_CSS_PX - 2 * _EDGE)
-    curves_top = 352.0
-    words_top = curves_top + _CURVE_PX + 62
-    height = words_top + len(words) * line_height() + _EDGE
-    figure = new_figure(WIDTH_CSS_PX, height)
-    page = clear_axes(
-        place_axes(figure, 0, 0, WIDTH_CSS_PX, height), WIDTH_CSS_PX, height
-    )
     heading = f"Tone test on {paper}, {choice}"
-    write(page, _EDGE, _EDGE - 4, heading, size_pt=HEADING_PT)
-    width = WIDTH_CSS_PX - _LEFT - _RIGHT
-    for light in (False, True):
-        axes = place_axes(figure, _LEFT, 46 + 136 * light, width, 76)
+    figure = new_page(WIDTH_CSS_PX, 790, heading, tone_words(scale, cast))
+    above, below = figure.subfigures(2, squeeze=False, height_ratios=[280, 460]).ravel()
+    for light, axes in zip((False, True), above.subplots(2), strict=True):
         draw_wedge_end(wedge, light=light, axes=axes)
-    field = (WIDTH_CSS_PX - 2 * _EDGE - 160) / 2
-    draw_tone_curve(
-        wedge, scale, place_axes(figure, _EDGE + 60, curves_top, field, _CURVE_PX)
-    )
-    left = _EDGE + 140 + field
-    draw_grey_drift(wedge, cast, place_axes(figure, left, curves_top, field, _CURVE_PX))
-    write(page, _EDGE, words_top, "\n".join(words))
+    left, right = below.subplots(1, 2)
+    draw_tone_curve(wedge, scale, left)
+    draw_grey_drift(wedge, cast, right)
     return figure

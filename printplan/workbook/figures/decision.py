@@ -6,12 +6,18 @@ from dataclasses import dataclass
 from html import escape
 from typing import TYPE_CHECKING
 
+from printplan.pixels.comparisons import picture_proof
 from printplan.pixels.sharpening_spec import usual_distance_mm
+from printplan.pixels.sheet import Appearance
+from printplan.record.decision_sheet.sheet_drawing import draw_sheet
 from printplan.record.decision_sheet.write import html_page
 from printplan.record.journal.misprints import before_after
 from printplan.workbook.drawings.misprints import misprint_words, misprints_figure
 from printplan.workbook.drawings.page import as_drawing
-from printplan.workbook.panels.sheet_drawing import DRAWING_CSS_PX, draw_sheet
+from printplan.workbook.drawings.resolution import (
+    resolution_figure,
+    resolution_words,
+)
 from printplan.workbook.pictures import Picture, encoded, mounted
 from printplan.workbook.previews import MASTER_PX, master_overview
 from printplan.workbook.words import size_words
@@ -25,6 +31,32 @@ if TYPE_CHECKING:
     from printplan.record.decision_sheet.facts import DecisionFacts
     from printplan.record.journal.entry import JournalEntry
     from printplan.workbook.drawings.page import Drawing
+
+
+_HEIGHT_CSS_PX, _DRAWING_CSS_PX = 760, 640
+_DRAWING_MM = (100.0, 70.0)
+
+
+@dataclass(frozen=True, slots=True)
+class InlinePage:
+    """
+    Words and pictures inside the page.
+
+    Attributes
+    ----------
+    html : str
+        Holds all that it shows.
+    """
+
+    html: str
+    description: str
+
+    def __repr__(self) -> str:
+        return self.description
+
+    def _repr_html_(self) -> str:
+        """The same, as IPython asks for it."""
+        return self.html
 
 
 def master_picture(master: Master) -> Picture:
@@ -45,20 +77,28 @@ def master_picture(master: Master) -> Picture:
     return Picture(encoded(pixels), f"The master: {caption}.", pixels.shape[1])
 
 
-def sheet_picture(sheet: Sheet) -> Picture:
+def sheet_picture(sheet: Sheet) -> InlinePage:
     """
     The picture on its sheet, drawn to scale.
 
     Returns
     -------
-    Picture
+    InlinePage
         An overview.
     """
-    thumbnail = master_overview(sheet.master, MASTER_PX)
-    return Picture(
-        encoded(draw_sheet(sheet.plan, thumbnail)),
+    look = picture_proof(sheet, sheet.overview(MASTER_PX), Appearance.PAPER_ALONE)
+    width_mm, height_mm = _DRAWING_MM
+    drawing = draw_sheet(
+        sheet.plan, encoded(look), width_mm=width_mm, height_mm=height_mm
+    )
+    # Black on light grey, whatever the page's own ground is.
+    return InlinePage(
+        '<figure style="margin: 0; padding: 12px; background: #d4d4d4; color: #000; '
+        f'width: {_DRAWING_CSS_PX}px; max-width: 100%; box-sizing: border-box">'
+        f'<img src="{drawing.data_uri}" alt="{escape(drawing.description)}" '
+        'style="width: 100%"><figcaption>Overview, to scale '
+        f"({escape(drawing.legend)})</figcaption></figure>",
         f"The sheet. {size_words(sheet.plan)}",
-        DRAWING_CSS_PX,
     )
 
 
@@ -71,49 +111,12 @@ def resolution_picture(sheet: Sheet) -> Drawing:
     Drawing
         Beside the distance that a print of this size is usually looked at from.
     """
-    # Only this drawing needs matplotlib, and the first picture of a notebook is here.
-    from printplan.workbook.drawings.page import as_drawing  # noqa: PLC0415
-    from printplan.workbook.drawings.resolution import (  # noqa: PLC0415
-        resolution_figure,
-        resolution_words,
-    )
-
     plan = sheet.plan
     usual_mm = usual_distance_mm(plan)
     size = plan.picture_size
     return as_drawing(
         resolution_figure(size, plan.ppi, usual_mm), resolution_words(size, usual_mm)
     )
-
-
-_HEIGHT_CSS_PX = 760
-
-
-@dataclass(frozen=True, slots=True)
-class InlinePage:
-    """
-    A whole page inside the page.
-
-    Attributes
-    ----------
-    html : str
-        Holds all that it shows.
-    """
-
-    html: str
-    description: str
-
-    def __repr__(self) -> str:
-        return self.description
-
-    def _repr_html_(self) -> str:
-        """The page in a frame of its own, where its style touches nothing else."""
-        return (
-            f'<iframe title="{escape(self.description)}" sandbox '
-            f'srcdoc="{escape(self.html)}" style="width: 100%; '
-            f'height: {_HEIGHT_CSS_PX}px; border: 1px solid #888; background: #fff">'
-            "</iframe>"
-        )
 
 
 def decision_picture(facts: DecisionFacts) -> InlinePage:
@@ -123,9 +126,17 @@ def decision_picture(facts: DecisionFacts) -> InlinePage:
     Returns
     -------
     InlinePage
-        It stays in the notebook without kernel, file or network.
+        In a frame of its own, where its style touches nothing else; it stays in the
+        notebook without kernel, file or network.
     """
-    return InlinePage(html_page(facts), f"Decision sheet: {facts.title}, {facts.line}")
+    description = f"Decision sheet: {facts.title}, {facts.line}"
+    return InlinePage(
+        f'<iframe title="{escape(description)}" sandbox '
+        f'srcdoc="{escape(html_page(facts))}" style="width: 100%; '
+        f'height: {_HEIGHT_CSS_PX}px; border: 1px solid #888; background: #fff">'
+        "</iframe>",
+        description,
+    )
 
 
 def journal_picture(

@@ -14,7 +14,7 @@ from printplan.pixels.maps import reach_map
 from printplan.pixels.sheet import Appearance
 from printplan.sharpening.calibration import spread_on
 from printplan.units import px_from_mm, whole_px
-from printplan.workbook.drawings.map_layout import paint_reach
+from printplan.workbook.drawings.paint import paint_reach
 from printplan.workbook.loupe.frames import (
     Cut,
     Frame,

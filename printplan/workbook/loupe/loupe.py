@@ -14,7 +14,7 @@ from printplan.colour.losses import FAR_OUT, OUT_OF_GAMUT
 from printplan.errors import PrintPlanError
 from printplan.pixels.look_here import look_here
 from printplan.units import px_from_mm
-from printplan.workbook.drawings.map_layout import FULL_REACH_DELTA_E
+from printplan.workbook.drawings.paint import FULL_REACH_DELTA_E
 from printplan.workbook.latest_only import LatestOnly
 from printplan.workbook.loupe.card_match import (
     CARD_CORNER_MM,

@@ -17,7 +17,7 @@ from printplan.colour.losses import (
 from printplan.colour.spaces import decode, encode, lab_from_xyz
 from printplan.colour.transforms import colorants_xyz
 from printplan.spec import NamedSpace
-from printplan.workbook.drawings.map_layout import FULL_REACH_DELTA_E, paint_reach
+from printplan.workbook.drawings.paint import FULL_REACH_DELTA_E, paint_reach
 from printplan.workbook.previews import in_8_bits, unsharpened
 
 if TYPE_CHECKING:

@@ -4,6 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, TypedDict
 
+from printplan.record.decision_sheet.sheet_drawing import (
+    Mark,
+    White,
+    legend_marks,
+    sheet_description,
+    whites,
+)
 from printplan.sizing.layout import fold_edges, mat_edges
 from printplan.units import MM_PER_INCH, LengthUnit, length_text
 from printplan.workbook.sheet_view.moves import (
@@ -25,16 +32,6 @@ _CENTRED_MM = 0.05
 """Less is read as no offset: lengths are told in tenths of a millimetre."""
 
 
-class White(TypedDict):
-    """The white on one side of the picture, and where its width is written."""
-
-    x_mm: float
-    y_mm: float
-    room_mm: float
-    is_across: bool
-    text: str
-
-
 class Grip(TypedDict):
     """Something that can be moved."""
 
@@ -43,13 +40,6 @@ class Grip(TypedDict):
     right_mm: float
     down_mm: float
     reach: Corners
-
-
-class Mark(TypedDict):
-    """A line of the legend: how something is drawn, and what it is."""
-
-    kind: str
-    words: str
 
 
 class SheetGeometry(TypedDict):
@@ -85,7 +75,7 @@ def sheet_geometry(plan: PrintPlan, unit: LengthUnit) -> SheetGeometry:
     fold = fold_edges(layout.picture, mount)
     has_border = plan.spec.sheet.border_mm > 0
     return {
-        "description": _description(plan, unit),
+        "description": sheet_description(plan, unit),
         "unit": str(unit),
         "mm_per_unit": MM_PER_INCH if unit is LengthUnit.INCHES else 1.0,
         "sheet": _corners(layout.sheet),
@@ -95,43 +85,11 @@ def sheet_geometry(plan: PrintPlan, unit: LengthUnit) -> SheetGeometry:
         "whole": _corners(whole_edges(plan)),
         "mat": None if mat is None else _corners(mat),
         "fold": None if fold is None else _corners(fold),
-        "whites": _whites(plan, unit),
+        "whites": whites(plan, unit),
         "legend": legend_marks(plan, unit),
         "picture_grip": _grip(plan, Handle.PICTURE, unit),
         "crop_grip": _grip(plan, Handle.CROP, unit) if can_be_cropped(plan) else None,
     }
-
-
-def legend_marks(plan: PrintPlan, unit: LengthUnit) -> list[Mark]:
-    """
-    What the kinds of line and ground mean, as far as they are drawn.
-
-    Returns
-    -------
-    list of Mark
-        ``kind`` is ``hatched``, ``lined``, ``dashed`` or ``dotted``.
-    """
-    mount, border_mm = plan.spec.mount, plan.spec.sheet.border_mm
-    marks: list[Mark] = []
-    if plan.layout.printable != plan.layout.sheet:
-        marks.append({"kind": "hatched", "words": "beyond the printer's reach"})
-    if border_mm > 0:
-        words = f"white border, {length_text(border_mm, unit)} {unit}"
-        marks.append({"kind": "lined", "words": words})
-    mat = mat_edges(plan.layout.picture, mount)
-    if mat is not None:
-        size = _size_text(mat, unit)
-        marks.append({"kind": "dashed", "words": f"opening of the mat, {size}"})
-    if mount.wrap_mm > 0:
-        fold = fold_edges(plan.layout.picture, mount)
-        wrap = f"{length_text(mount.wrap_mm, unit)} {unit}"
-        words = (
-            f"no front: a wrap of {wrap} on each side takes all of the picture"
-            if fold is None
-            else f"fold of the canvas, {wrap} of wrap; front {_size_text(fold, unit)}"
-        )
-        marks.append({"kind": "dotted", "words": words})
-    return marks
 
 
 def place_words(right_mm: float, down_mm: float, unit: LengthUnit) -> str:
@@ -173,44 +131,6 @@ def _grip(plan: PrintPlan, handle: Handle, unit: LengthUnit) -> Grip:
         "down_mm": down_mm,
         "reach": _corners(reach_mm(plan, handle)),
     }
-
-
-def _whites(plan: PrintPlan, unit: LengthUnit) -> list[White]:
-    """Left, right, above and below."""
-    sheet, picture = plan.layout.sheet, plan.layout.picture
-    middle_x = (picture.left_mm + picture.right_mm) / 2
-    middle_y = (picture.top_mm + picture.bottom_mm) / 2
-    whites: list[White] = []
-    for start_mm, end_mm, is_across in (
-        (0.0, picture.left_mm, True),
-        (picture.right_mm, sheet.right_mm, True),
-        (0.0, picture.top_mm, False),
-        (picture.bottom_mm, sheet.bottom_mm, False),
-    ):
-        between = (start_mm + end_mm) / 2
-        whites.append(
-            {
-                "x_mm": between if is_across else middle_x,
-                "y_mm": middle_y if is_across else between,
-                "room_mm": end_mm - start_mm,
-                "is_across": is_across,
-                "text": length_text(end_mm - start_mm, unit),
-            }
-        )
-    return whites
-
-
-def _description(plan: PrintPlan, unit: LengthUnit) -> str:
-    layout = plan.layout
-    return (
-        f"Sheet {_size_text(layout.sheet, unit)}, {layout.orientation}, to scale, with "
-        f"a picture of {_size_text(layout.picture, unit)}."
-    )
-
-
-def _size_text(edges: Edges, unit: LengthUnit) -> str:
-    width = length_text(edges.right_mm - edges.left_mm, unit)
-    return f"{width} × {length_text(edges.bottom_mm - edges.top_mm, unit)} {unit}"
 
 
 def _corners(edges: Edges) -> Corners:

@@ -1,0 +1,44 @@
+"""Which letters are words on captions, trial sheets and decision sheets set in?"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from importlib.util import find_spec
+from pathlib import Path
+
+from PIL import ImageFont
+
+
+def font_path(name: str = "DejaVuSans") -> Path:
+    """
+    The file of a font that matplotlib brings along.
+
+    Parameters
+    ----------
+    name : str, optional
+        DejaVu Sans has the signs of the trade, such as × and µ; its bold is
+        ``DejaVuSans-Bold``, its fixed-width sister ``DejaVuSansMono``.
+
+    Notes
+    -----
+    Only the file is looked for; nothing of matplotlib is loaded. The fonts' licence
+    lets them be put into documents.
+    """
+    spec = find_spec("matplotlib")
+    folders = (spec.submodule_search_locations if spec else None) or []
+    return Path(*folders[:1], "mpl-data", "fonts", "ttf", f"{name}.ttf")
+
+
+@lru_cache(maxsize=32)
+def font_at(height_px: int, name: str = "DejaVuSans") -> ImageFont.FreeTypeFont:
+    """
+    A font at a size, to write and to measure with.
+
+    Parameters
+    ----------
+    height_px : int
+        Of the letters' body.
+    name : str, optional
+        As for `font_path`.
+    """
+    return ImageFont.truetype(font_path(name), height_px)
