@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from printplan.plan import PrintPlan
 
 
-CHOICES_HEADER: Final = FileHeader(
+DEFAULTS_HEADER: Final = FileHeader(
     name="printplan kept choices",
     version=1,
     heading="What was last chosen for each paper on each printer. It comes back when "
@@ -172,11 +172,11 @@ class _Layout:
                 return one
         return None
 
-    def with_these(self, choices: PaperDefaults) -> _Layout:
-        old = self.of(choices.paper, choices.printer)
+    def with_these(self, defaults: PaperDefaults) -> _Layout:
+        old = self.of(defaults.paper, defaults.printer)
         if old is None:
-            return _Layout(kept=(*self.kept, choices))
-        return _Layout(kept=tuple(choices if it is old else it for it in self.kept))
+            return _Layout(kept=(*self.kept, defaults))
+        return _Layout(kept=tuple(defaults if it is old else it for it in self.kept))
 
 
 _COMMENTS: Final = {
@@ -238,7 +238,7 @@ def read_paper_defaults(
     return _parse(read_text(path), str(path)).of(paper, printer)
 
 
-def write_paper_defaults(path: str | Path, choices: PaperDefaults) -> None:
+def write_paper_defaults(path: str | Path, defaults: PaperDefaults) -> None:
     """
     Save what was chosen for one paper on one printer; all else stays as typed.
 
@@ -246,7 +246,7 @@ def write_paper_defaults(path: str | Path, choices: PaperDefaults) -> None:
     ----------
     path : str or Path
         From `defaults_path`; made if there is none.
-    choices : PaperDefaults
+    defaults : PaperDefaults
         Takes the place of what was saved for that pair.
 
     Raises
@@ -261,17 +261,18 @@ def write_paper_defaults(path: str | Path, choices: PaperDefaults) -> None:
     -----
     No choice of another writer is lost; see `change_text`.
     """
+    where = str(path)
     change_text(
-        path, CHOICES_HEADER, lambda text: _with(text, choices, str(path)), create=True
+        path, DEFAULTS_HEADER, lambda text: _with(text, defaults, where), create=True
     )
 
 
-def _with(text: str | None, choices: PaperDefaults, where: str) -> str:
+def _with(text: str | None, defaults: PaperDefaults, where: str) -> str:
     """The file's text with these choices in it."""
     if text is None:
-        return text_from_value(_Layout(kept=(choices,)), CHOICES_HEADER, _COMMENTS)
+        return text_from_value(_Layout(kept=(defaults,)), DEFAULTS_HEADER, _COMMENTS)
     old = _parse(text, where)
-    new = old.with_these(choices)
+    new = old.with_these(defaults)
     if new == old:
         return text
     edited = edited_text(text, old, new, _COMMENTS, where=where)
@@ -282,5 +283,5 @@ def _with(text: str | None, choices: PaperDefaults, where: str) -> str:
 
 def _parse(text: str, where: str) -> _Layout:
     return value_from_table(
-        _Layout, parse_text(text, CHOICES_HEADER, where=where), where=where
+        _Layout, parse_text(text, DEFAULTS_HEADER, where=where), where=where
     )

@@ -85,7 +85,7 @@ APPLICATION_ID: Final = 0x50724A6C
 """Marks the file as a journal of ours ("PrJl"), as SQLite's header has room for."""
 
 SCHEMA_VERSION: Final = 1
-"""Raise it with every change below, and teach `journal_file` to bring the older
+"""Raise it with every change below, and teach `connect` to bring the older
 version up to it."""
 
 OLDEST_SQLITE: Final = (3, 37, 0)

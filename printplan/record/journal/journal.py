@@ -110,7 +110,7 @@ class Journal(JournalView):
     Parameters
     ----------
     connection : sqlite3.Connection
-        From `journal_file.connect`.
+        From `connect`.
     """
 
     @contextmanager

@@ -126,7 +126,7 @@ class JournalView:
     Parameters
     ----------
     connection : sqlite3.Connection
-        From `journal_file.connect`.
+        From `connect`.
     """
 
     def __init__(self, path: Path, connection: sqlite3.Connection) -> None:
