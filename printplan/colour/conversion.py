@@ -181,8 +181,8 @@ def convert(
     stronger together: sRGB's full red is opRGB's red at code 219.
 
     >>> red_and_white = np.array([[255, 0, 0], [255, 255, 255]], np.uint8)
-    >>> convert(red_and_white, "srgb", "oprgb")[:, 0]
-    array([219, 255], dtype=uint8)
+    >>> convert(red_and_white, "srgb", "oprgb")[:, 0].tolist()
+    [219, 255]
     """
     source, target = open_profile(source), open_profile(target)
     intent, wish = chosen(intent, black_point_compensation)

@@ -57,8 +57,8 @@ def delta_e_2000(lab_a: ArrayLike, lab_b: ArrayLike) -> Floats:
     The first two pairs of Sharma's table 1:
 
     >>> first = [[50, 2.6772, -79.7751], [50, 3.1571, -77.2803]]
-    >>> delta_e_2000(first, [50, 0, -82.7485]).round(4)
-    array([2.0425, 2.8615])
+    >>> delta_e_2000(first, [50, 0, -82.7485]).round(4).tolist()
+    [2.0425, 2.8615]
     """
     return _in_pieces(_delta_e_2000, lab_a, lab_b)
 

@@ -101,8 +101,8 @@ def gamut_mesh(
 
     >>> mesh = gamut_mesh("srgb")
     >>> farthest = np.hypot(*mesh.vertices_lab[:, 1:].T).argmax()
-    >>> mesh.device[farthest]
-    array([0., 0., 1.])
+    >>> mesh.device[farthest].tolist()
+    [0.0, 0.0, 1.0]
     """
     if not _FEWEST_STEPS <= steps <= _MOST_STEPS:
         raise SpecError(
@@ -354,8 +354,8 @@ def section_at_hue(gamut: Gamut, hue_deg: float) -> tuple[Floats, ...]:
     From black to white along the grey axis, and out to the yellow primary between:
 
     >>> (leaf,) = section_at_hue("srgb", 99.6)
-    >>> leaf[[0, -1], 1].round(1) + 0
-    array([  0., 100.])
+    >>> np.abs(leaf[[0, -1], 1]).round(1).tolist()
+    [0.0, 100.0]
     """
     mesh = mesh_of(gamut)
     towards = np.array([np.cos(np.radians(hue_deg)), np.sin(np.radians(hue_deg))])

@@ -117,8 +117,8 @@ def soft_proof(  # noqa: PLR0913 - a picture, its rendering, and what white is
     is what was sent:
 
     >>> sent = np.uint8([[200, 120, 40]])
-    >>> soft_proof(sent, "srgb", "oprgb")
-    array([[200, 120,  40]], dtype=uint8)
+    >>> soft_proof(sent, "srgb", "oprgb").tolist()
+    [[200, 120, 40]]
     """
     paper, source = open_profile(paper), open_profile(source)
     white = member(WhiteReference, white, "White")
@@ -424,8 +424,8 @@ def rendered_lab(
     sRGB has this grey and not this green, whose chroma of 120 comes back as less:
 
     >>> printed = rendered_lab([[50.0, 0, 0], [50.0, -96, 72]], "srgb")
-    >>> np.hypot(*printed.T[1:]).round() < [1, 120]
-    array([ True,  True])
+    >>> (np.hypot(*printed.T[1:]).round() < [1, 120]).tolist()
+    [True, True]
     """
     device = rendered_device(
         lab, target, intent, black_point_compensation, source=source

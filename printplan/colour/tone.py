@@ -390,8 +390,8 @@ def tone_steps(wedge: ToneWedge, *, least_step_l: float = LEAST_STEP_L) -> ToneS
     >>> wedge = ToneWedge(
     ...     source_l=source_l, device=device, relative_lab=lab, printed_lab=lab
     ... )
-    >>> tone_steps(wedge).is_separate[:4]
-    array([False, False,  True,  True])
+    >>> tone_steps(wedge).is_separate[:4].tolist()
+    [False, False, True, True]
     """
     if not 0 < least_step_l <= 100:
         raise SpecError(

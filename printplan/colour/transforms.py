@@ -166,8 +166,8 @@ def device_to_lab(
     The eye's middle grey, L* 50, is code 119 of 255; the red primary is L* 54.3:
 
     >>> grey_and_red = np.array([[119, 119, 119], [255, 0, 0]], np.uint8)
-    >>> device_to_lab(grey_and_red, "srgb")[:, 0].round(1)
-    array([50. , 54.3])
+    >>> device_to_lab(grey_and_red, "srgb")[:, 0].round(1).tolist()
+    [50.0, 54.3]
     """
     profile = open_profile(profile)
     intent = member(Intent, intent, "Intent")
@@ -219,8 +219,8 @@ def lab_to_device(
 
     Examples
     --------
-    >>> (lab_to_device([50.0, 0, 0], "srgb") / 257).round()
-    array([119., 119., 119.])
+    >>> (lab_to_device([50.0, 0, 0], "srgb") / 257).round().tolist()
+    [119.0, 119.0, 119.0]
     """
     profile = open_profile(profile)
     colours = colour_array(lab, "CIELAB colours").astype(np.float64, copy=False)
