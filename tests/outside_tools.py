@@ -19,6 +19,7 @@ PACKAGES = {
     "pdfimages": "poppler-utils",
     "pdftoppm": "poppler-utils",
     "pdftotext": "poppler-utils",
+    "tiffcp": "libtiff-tools",
     "tiffinfo": "libtiff-tools",
     "dbus-daemon": "dbus",
     "avahi-daemon": "avahi-daemon",

@@ -18,7 +18,7 @@ from PIL import Image, ImageCms
 
 from printplan.colour.spaces import named_profile
 from printplan.errors import MasterError, PrintPlanError, ProfileError
-from printplan.pixels import master_source
+from printplan.pixels import master_png, master_source
 from printplan.pixels.master import open_master
 from printplan.sizing.layout import Box
 from printplan.spec import AlphaRule, NamedSpace
@@ -372,6 +372,14 @@ def saved(image, kind, **settings):
     return stream.getvalue()
 
 
+def png_of_grey(bits):
+    """All of it black (ISO/IEC 15948, 11.2.2 and 9.2)."""
+    head = struct.pack(">IIBBBBB", 30, 20, bits, 0, 0, 0, 0)
+    rows = zlib.compress(bytes(20 * (1 + 30 * bits // 8)))
+    parts = ((b"IHDR", head), (b"IDAT", rows), (b"IEND", b""))
+    return b"\x89PNG\r\n\x1a\n" + b"".join(map(chunk, parts))
+
+
 NOISE = np.random.default_rng(1).integers(0, 256, (64, 64, 3), np.uint8)
 ONE_BIT = Image.fromarray(SMALL).convert("1")
 INK = Image.fromarray(SMALL).convert("CMYK")
@@ -385,11 +393,7 @@ REFUSED = {
     "palette PNG": (saved(PALETTE, "png"), "palette", EXPORT),
     "1-bit TIFF": (saved(ONE_BIT, "tiff"), "1 bit per pixel", EXPORT),
     "1-bit PNG": (saved(ONE_BIT, "png"), "1-bit", EXPORT),
-    "4-bit PNG": (
-        saved(Image.fromarray(SMALL[..., 0]), "png", bits=4),
-        "4-bit",
-        EXPORT,
-    ),
+    "4-bit PNG": (png_of_grey(bits=4), "4-bit", EXPORT),
     "signed TIFF": (
         tiff_bytes(SMALL.astype(np.int16)),
         "SampleFormat 2",
@@ -542,7 +546,9 @@ def test_absurd_declared_tiff_size_is_refused(path):
 @pytest.mark.parametrize("kind", ["png", "jpeg"])
 def test_large_masters_are_not_taken_for_an_attack(path, kind, monkeypatch):
     """The imaging library's own limit is below the size of today's sensors."""
-    monkeypatch.setattr(Image, "MAX_IMAGE_PIXELS", 10)
+    monkeypatch.setattr(Image, "MAX_IMAGE_PIXELS", 100)
+    # 600 pixels are too many for it at once; 60, two rows, are not.
+    monkeypatch.setattr(master_png, "BAND_PIXELS", 60)
     path.write_bytes(png() if kind == "png" else jpeg())
     assert facts_of(path).width_px == 30
 

@@ -546,6 +546,7 @@ def small_sheet(desk):
     return desk.last_sheet[desk.master(job)]
 
 
+@pytest.mark.slow
 @settings(max_examples=40)
 @given(st.floats(1, 20_000), st.floats(10, 5_000))
 def test_remedy_for_display_and_room_cures(small_sheet, light_lx, white_cd_m2):

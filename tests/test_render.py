@@ -122,6 +122,7 @@ def names_in(folder):
 
 def by_libtiff(path):
     """Pixels as libtiff reads them: its own program decodes and compresses them."""
+    need("tiffcp")
     copy = path.with_name("copied by libtiff")
     told = subprocess.run(
         ["tiffcp", "-c", "lzw", path, copy], capture_output=True, text=True, check=True
@@ -133,6 +134,7 @@ def by_libtiff(path):
 # What a TIFF holds ---------------------------------------------------------------
 
 
+@pytest.mark.tools("tiffcp")
 @pytest.mark.parametrize("bits", [8, 16])
 @pytest.mark.parametrize("channels", [1, 3, 4])
 def test_tiff_reads_alike_in_three_readers(tmp_path, channels, bits):
@@ -416,6 +418,7 @@ def test_bigtiff_begins_below_four_gibibytes(width_px, height_px, channels, big)
     assert file_formats.needs_bigtiff(form_of(width_px, height_px, channels)) is big
 
 
+@pytest.mark.tools("tiffcp")
 @pytest.mark.parametrize("channels", [1, 3, 4])
 def test_bigtiff_reads_alike_in_three_readers(tmp_path, monkeypatch, channels):
     monkeypatch.setattr(file_formats, "LARGEST_CLASSIC_BYTES", 1000)

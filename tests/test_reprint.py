@@ -49,6 +49,7 @@ def record(wish, tmp_path_factory):
     return recorded(wish, tmp_path_factory.mktemp("printed") / "print")
 
 
+@pytest.mark.slow
 def test_every_demo_plan_comes_out_again_byte_for_byte(studio, tmp_path):
     """In another interpreter, which knows nothing but the record's file."""
     jobs = []
@@ -83,6 +84,7 @@ def test_every_demo_plan_comes_out_again_byte_for_byte(studio, tmp_path):
         assert sha256 == hashlib.sha256(again.read_bytes()).hexdigest()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "delivery",
     [
@@ -129,6 +131,7 @@ def test_changed_versions_are_named_as_reasons(record, tmp_path):
     assert all(reason in made.words for reason in made.reasons)
 
 
+@pytest.mark.slow
 def test_master_may_lie_elsewhere_but_must_be_the_same(studio, textured, tmp_path):
     wish = small_studio(tmp_path / "studio", studio, textured)
     record = recorded(wish, tmp_path / "print")
@@ -162,6 +165,7 @@ def test_profile_must_be_the_recorded_one(record, paper_profiles, tmp_path):
     assert reprint(changed, tmp_path / "a.tif").outcome is Outcome.IDENTICAL
 
 
+@pytest.mark.slow
 def test_assumed_profile_must_be_the_recorded_one(wish, textured, tmp_path):
     tifffile.imwrite(tmp_path / "m.tif", textured, photometric="rgb", metadata=None)
     profile = tmp_path / "mine.icc"

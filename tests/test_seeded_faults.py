@@ -839,6 +839,7 @@ SOUND = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", FAULTS)
 def test_seeded_fault_is_found(desk, name):
     sound, change, wanted = FAULTS[name]
@@ -850,6 +851,7 @@ def test_seeded_fault_is_found(desk, name):
         assert it.source, it
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", SOUND)
 def test_sound_print_raises_no_alarm(desk, name):
     alarms = [it for it in desk.findings(SOUND[name]) if it.level is not NOTE]

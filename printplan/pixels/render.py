@@ -19,6 +19,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO
 
 import numpy as np
+from tifffile import TiffFileError
 from tqdm.auto import tqdm
 
 from printplan.errors import RenderError
@@ -51,6 +52,15 @@ if TYPE_CHECKING:
     """Takes what gives a region's resampled light, that region, and the box in it."""
 
 
+# Older versions of tifffile do not count their error among the values' errors.
+_UNREADABLE = (
+    ValueError,
+    LookupError,
+    SyntaxError,
+    TiffFileError,
+    struct.error,
+    zlib.error,
+)
 _WORKERS = max(2, min(4, os.cpu_count() or 2))
 
 
@@ -390,7 +400,7 @@ def _read_back(part: Path, form: FileForm, content_sha256: str) -> str:
             check_pdf(part, form, content_sha256)
         else:
             check_tiff(part, form, content_sha256)
-    except (ValueError, LookupError, SyntaxError, struct.error, zlib.error) as error:
+    except _UNREADABLE as error:
         raise RenderError(
             f"The file cannot be read back ({error}).",
             remedy="Render it again; if that fails too, write to another disk.",

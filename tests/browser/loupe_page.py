@@ -105,6 +105,3 @@ class LoupePage(NotebookPage):
         return self.page.locator(".printplan-loupe").first.get_by_role(
             "button", name=name, exact=True
         )
-
-    def close(self):
-        self.page.context.close()

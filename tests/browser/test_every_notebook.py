@@ -9,11 +9,13 @@ from pathlib import Path
 
 import nbformat
 import pytest
+import tifffile
 from accessibility import OURS, Keyboard, violations
 from chromium import chromium_path
 from lab_server import own_environment
 from nbclient import NotebookClient
-from notebook_page import TO_START
+from notebook_page import TO_START, eventually
+from playwright.sync_api import expect
 
 NOTEBOOKS = sorted((Path(__file__).parents[2] / "notebooks").glob("*.ipynb"))
 PRINTS = {
@@ -35,6 +37,8 @@ EARLIER = b"made on an earlier run"
 MOST_MS_TO_FIRST_PICTURE = 5000
 """Our choice: who waits longer thinks that nothing happens."""
 TRIES = 6
+MOST_STOPS = 300
+FILE_MS = 180_000
 
 UNNAMED_IMAGES = """(roots) => [...document.querySelectorAll("img")].filter(
   (it) => it.closest(roots) && it.offsetParent && !it.alt.trim()
@@ -174,3 +178,44 @@ def test_panels_break_no_serious_rule_in_the_dark_theme(notebook, axe_source):
         assert violations(notebook.page, axe_source) == []
     finally:
         notebook.use_light_theme()
+
+
+def tab_to(keyboard, role, name):
+    """Press Tab until the keyboard is at something."""
+    for _ in range(MOST_STOPS):
+        stop = keyboard.tab()
+        if (stop.role, stop.name) == (role, name):
+            return
+    pytest.fail(f"Tab does not lead to the {role} {name!r}.")
+
+
+@pytest.mark.parametrize("path", NOTEBOOKS[:1], indirect=True)
+def test_keys_alone_lead_from_the_beginning_to_a_finished_file(notebook, desk):
+    """Without a pointer; it comes last, as it changes the plan."""
+    page, keyboard = notebook.page, Keyboard(notebook.page)
+    page.evaluate(TO_START)
+    before = set(desk.rglob("*.tif"))
+    width_mm = float(notebook.execute("print(bench.spec.size.width_mm)"))
+    tab_to(keyboard, "slider", "width")
+    for _ in range(4):
+        page.keyboard.press("ArrowLeft")
+    # A step of the slider is half a millimetre.
+    eventually(
+        lambda: float(notebook.execute("print(bench.spec.size.width_mm)")),
+        lambda it: it == pytest.approx(width_mm - 2.0),
+    )
+    # The findings are weighed anew; somebody waits until they are there.
+    make = page.get_by_role("button", name="Render the file")
+    notebook.execute("assert bench._watchers['finish'].settle()")
+    expect(make).to_be_enabled(timeout=FILE_MS)
+    tab_to(keyboard, "button", "Render the file")
+    page.keyboard.press("Enter")
+    panels = page.locator(".printplan-panel")
+    panels.get_by_text("SHA-256", exact=True).wait_for(timeout=FILE_MS)
+    notebook.check()
+    (made,) = set(desk.rglob("*.tif")) - before
+    with tifffile.TiffFile(made) as file:
+        pixels = file.pages[0]
+    # The sheet is A3 on its side at 300 ppi (ISO 216: 420 × 297 mm).
+    assert pixels.shape == (3508, 4961, 3)
+    assert pixels.dtype == "uint16"
