@@ -315,6 +315,25 @@ def test_a_change_of_the_plan_is_seen_at_once(demo):
     assert (after[:, right:] != before[:, right:]).any()
 
 
+HOLD_BACK = """
+from threading import Event
+gate, frame = Event(), loupe._cutter.frame
+loupe._cutter.frame = lambda wish: gate.wait(60) and frame(wish)
+"""
+
+
+def test_an_answer_that_comes_late_is_shown(demo):
+    before = demo.shown()["id"]
+    demo.execute(HOLD_BACK)
+    demo.page.locator(STAGE).focus()
+    demo.page.keyboard.press("+")
+    demo.page.get_by_text("Waiting for the kernel").wait_for()
+    demo.execute("gate.set()")
+    demo.wait_for_frame(before)
+    demo.settle()
+    assert demo.shown()["scale"] == 2
+
+
 def test_a_problem_is_shown_with_its_remedy_over_the_last_good_picture(demo):
     before = demo.pixels()
     demo.execute(

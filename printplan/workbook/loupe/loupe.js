@@ -28,7 +28,8 @@ function render({ model, el }) {
   const sides = [names[0], names[names.length > 1 ? 1 : 0]];
 
   let frame = null;      // What the canvas shows, with the place it was made for.
-  let onItsWay = null;   // The one request that is not answered yet.
+  let request = null;    // The latest one.
+  let onItsWay = null;   // The same while the next one has to wait for its answer.
   let isPending = false; // Whether something else is wanted meanwhile.
   let lastId = 0;
   let patience = 0;
@@ -48,12 +49,13 @@ function render({ model, el }) {
     page.canvas.dataset.asked = lastId + 1;
     if (isPending) return;
     lastId += 1;
-    onItsWay = {
+    request = {
       id: lastId, centre: [...centre], zoom, scale,
       sides: isSplit ? [...sides] : [sides[shownSide]],
       width: page.canvas.width, height: page.canvas.height, layer,
     };
-    model.send({ kind: "frame", view: viewId, ...onItsWay });
+    onItsWay = request;
+    model.send({ kind: "frame", view: viewId, ...request });
     clearTimeout(patience);
     clearTimeout(busy);
     busy = setTimeout(() => showBusy(true), BUSY_MS);
@@ -75,7 +77,6 @@ function render({ model, el }) {
     if (message.kind !== "frame") return;
     if (message.view === mapId) return receiveMap(message, buffers);
     if (message.view !== viewId || message.id !== lastId) return undefined;
-    const asked = onItsWay;
     page.canvas.dataset.answered = message.id;
     clearTimeout(patience);
     clearTimeout(busy);
@@ -83,7 +84,7 @@ function render({ model, el }) {
     page.notice.hidden = true;
     onItsWay = null;
     if (message.problem) complain(message);
-    else if (asked) show(message, buffers, asked);
+    else show(message, buffers, request);
     if (isPending) ask();
     return undefined;
   }
