@@ -458,6 +458,7 @@ def test_sheet_is_drawn_to_scale_with_the_edge_that_enters_first(facts):
     assert "arrow: enters the front slot first" in facts.sheet_drawing.legend
 
 
+@pytest.mark.tools("pdftotext")
 def test_drawings_stand_in_the_pdf_with_their_words_and_descriptions(facts):
     data = pdf_sheet(facts)
     words = pdf_text(data)

@@ -1,6 +1,8 @@
 """A panel shows the plan, turns controls into wishes, and says why one is refused."""
 
 import hashlib
+import re
+from base64 import b64decode
 from dataclasses import replace
 from io import BytesIO
 from pathlib import Path
@@ -855,7 +857,6 @@ def test_the_page_has_the_surround_of_the_pictures(bench):
 def test_every_step_leaves_a_picture_that_says_what_it_is(bench):
     pictures = [
         figures.master_picture(bench.master),
-        figures.sheet_picture(bench.sheet),
         figures.sharpening_picture(bench.sheet),
         figures.proof_picture(bench.sheet),
     ]
@@ -865,3 +866,12 @@ def test_every_step_leaves_a_picture_that_says_what_it_is(bench):
         assert repr(picture) == picture.description
     _, how = figures.sharpening_picture(bench.sheet)._repr_jpeg_()
     assert how == {"unconfined": True}
+    drawing = figures.sheet_picture(bench.sheet)
+    assert repr(drawing) == drawing.description
+    (shown,) = (
+        it for it in html5lib.parse(drawing._repr_html_()).iter() if it.get("src")
+    )
+    assert shown.get("alt").startswith("Sheet ")
+    svg = b64decode(shown.get("src").removeprefix("data:image/svg+xml;base64,"))
+    (jpeg,) = re.findall(rb'href="data:image/jpeg;base64,([^"]*)"', svg)
+    assert local_contrast(decoded(b64decode(jpeg))) > 1

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from functools import partial
+from operator import attrgetter, neg
+from typing import TYPE_CHECKING, Literal
 
 from printplan.colour.intents import SHADOW_STEPS
 from printplan.colour.losses import FAR_OUT, OUT_OF_GAMUT
@@ -22,7 +24,7 @@ from printplan.workbook.drawings.page import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     import numpy as np
     from matplotlib.axes import Axes
@@ -30,6 +32,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from printplan.colour.intents import Choice, Judgement, PaperJudgement
+    from printplan.colour.losses import DistanceSummary
 
 
 _LABELS_CSS_PX, _WIDEST_CSS_PX, _TALLEST_CSS_PX = 176, 270, 300
@@ -47,22 +50,92 @@ class Column:
         sRGB.
     mark : str
         A word that singles it out; empty for the others.
-    cells : tuple of str
-        One for each row of the table.
-    best : tuple of bool
-        Whether the cell is the best of its row.
+    distance : DistanceSummary
+        Of its paper.
+    judgement : Judgement
+        Of its rendering intent.
     """
 
     picture_rgb: NDArray[np.uint8]
     heading: str
     mark: str
-    cells: tuple[str, ...]
-    best: tuple[bool, ...]
+    distance: DistanceSummary
+    judgement: Judgement
+
+    @property
+    def table_words(self) -> str:
+        """Whether the profile has a table for the intent."""
+        return "own" if self.judgement.has_own_table else "no own table"
 
 
-def side_by_side(
-    columns: Sequence[Column], row_labels: Sequence[str], *foot: str
-) -> Figure:
+def _rounded(decimals: int) -> Callable[[float], float]:
+    return partial(round, ndigits=decimals)
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """
+    A row of the table below the prints.
+
+    Attributes
+    ----------
+    label : str
+        Quantity and unit.
+    name : str
+        Of what it shows of a column.
+    form : str
+        How that is shown.
+    rank : callable or None
+        Of a number as it is shown, least for the best: what looks equal is equal. None
+        if none is better.
+    """
+
+    label: str
+    name: str
+    form: str
+    rank: Callable[[float], float] | None
+
+    def cells(self, columns: Sequence[Column]) -> list[tuple[str, bool]]:
+        """What is shown of each column, and whether that is best: none of equals."""
+        shown = [attrgetter(self.name)(column) for column in columns]
+        words = [self.form.format(it) for it in shown]
+        if self.rank is None:
+            return [(word, False) for word in words]
+        ranks = [self.rank(it) for it in shown]
+        best = [rank == min(ranks) < max(ranks) for rank in ranks]
+        return list(zip(words, best, strict=True))
+
+
+_MEAN = Row("mean difference (dE00)", "judgement.mean_delta_e", "{:.1f}", _rounded(1))
+_P95 = Row("95 of 100 within (dE00)", "judgement.p95_delta_e", "{:.1f}", _rounded(1))
+_TONES = Row("tones merged", "judgement.tone_dead_share", "{:.1%}", _rounded(3))
+_COLOURS = Row("colours merged", "judgement.chroma_dead_share", "{:.1%}", _rounded(3))
+_STEPS = Row(f"shadow steps of {SHADOW_STEPS}", "judgement.shadow_steps", "{}", neg)
+_HUE = Row("turn of hue (°)", "judgement.hue_shift_deg", "{:.1f}", _rounded(1))
+# Neither less nor more contrast than the master's is better than the same.
+_CONTRAST = Row(
+    "contrast kept",
+    "judgement.contrast_kept",
+    "{:.0%}",
+    lambda kept: round(abs(1 - kept), 2),
+)
+_TABLE = Row("table in profile", "table_words", "{}", None)
+_OUT = Row(
+    f"out of reach (> {OUT_OF_GAMUT:g} dE00)",
+    "distance.share_out",
+    "{:.1%}",
+    _rounded(3),
+)
+_FAR_OUT = Row(
+    f"far out (> {FAR_OUT:g} dE00)", "distance.share_far_out", "{:.1%}", _rounded(3)
+)
+_JUDGED = (_MEAN, _P95, _TONES, _COLOURS, _STEPS)
+INTENT_ROWS = (*_JUDGED, _HUE, _CONTRAST, _TABLE)
+PAPER_ROWS = (_OUT, _FAR_OUT, *_JUDGED, _CONTRAST)
+"""What is judged of an intent, and of a paper with its recommended intent."""
+
+
+def side_by_side(columns: Sequence[Column], rows: Sequence[Row], *foot: str) -> Figure:
     """
     Prints in a row, each above its numbers, and what follows from them.
 
@@ -70,54 +143,45 @@ def side_by_side(
     ----------
     columns : sequence of Column
         Their pictures have one shape.
-    row_labels : sequence of str
-        Quantity and unit of each row.
     foot : str
         Sentences below, each beginning a line.
     """
     room = (WIDTH_CSS_PX - _LABELS_CSS_PX - 40) / len(columns) - 20
     width = min(room, _WIDEST_CSS_PX)
-    rows, across = columns[0].picture_rgb.shape[:2]
-    height = min(width * rows / across, _TALLEST_CSS_PX)
+    down, across = columns[0].picture_rgb.shape[:2]
+    height = min(width * down / across, _TALLEST_CSS_PX)
     headings = [
         [line for part in it.heading.splitlines() for line in wrapped(part, width)]
         for it in columns
     ]
-    table = _ROW_CSS_PX * len(row_labels)
+    table = _ROW_CSS_PX * len(rows)
     head = _LINE_CSS_PX * (max(map(len, headings)) + 1) + 40
     figure = new_page(WIDTH_CSS_PX, head + height + table, "", *foot)
     ratios = [_LABELS_CSS_PX, *[width] * len(columns)]
     grid = figure.add_gridspec(
         2, len(ratios), width_ratios=ratios, height_ratios=[height, table]
     )
-    _write_cells(row_labels, figure.add_subplot(grid[1, 0]))
-    for place, (column, heading) in enumerate(
-        zip(columns, headings, strict=True), start=1
+    labels = [(row.label, False) for row in rows]
+    _write_cells(labels, figure.add_subplot(grid[1, 0]), align="left")
+    cells = zip(*(row.cells(columns) for row in rows), strict=True)
+    for place, (column, heading, below) in enumerate(
+        zip(columns, headings, cells, strict=True), start=1
     ):
-        draw_column(
-            column,
-            "\n".join(heading),
-            figure.add_subplot(grid[0, place]),
-            figure.add_subplot(grid[1, place]),
-        )
+        draw_column(column, "\n".join(heading), figure.add_subplot(grid[0, place]))
+        axes = figure.add_subplot(grid[1, place])
+        if column.mark:
+            axes.axhspan(0, len(rows), color=FIELD)
+        _write_cells(below, axes, align="center")
     return figure
 
 
-def draw_column(column: Column, heading: str, above: Axes, below: Axes) -> None:
-    """
-    One print, its heading above and its numbers below.
-
-    Parameters
-    ----------
-    above, below : Axes
-        For the picture, and for the numbers.
-    """
+def draw_column(column: Column, heading: str, above: Axes) -> None:
+    """Draw one print, its heading above it."""
     show_picture(column.picture_rgb, above)
     weight = "bold" if column.mark else "normal"
     look = {"loc": "center", "fontsize": BODY_PT, "fontweight": weight}
     title(above, heading, **look)
     if column.mark:
-        below.axhspan(0, len(column.cells), color=FIELD)
         above.annotate(
             column.mark,
             (0.5, 1.0),
@@ -130,123 +194,27 @@ def draw_column(column: Column, heading: str, above: Axes, below: Axes) -> None:
             fontweight="bold",
             bbox={"facecolor": INK, "edgecolor": INK, "pad": 3},
         )
-    _write_cells(column.cells, below, column.best)
 
 
 def _write_cells(
-    cells: Sequence[str], axes: Axes, best: Sequence[bool] | None = None
+    cells: Sequence[tuple[str, bool]], axes: Axes, *, align: Literal["left", "center"]
 ) -> None:
-    """Words under each other between thin lines; numbers have the best in bold."""
+    """Words under each other between thin lines, some of them bold."""
     clear_axes(axes)
     axes.set_xlim(0, 1)
     axes.set_ylim(len(cells), 0)
-    for row, cell in enumerate(cells):
-        # Longer than its column, so that the lines of all columns meet.
-        line = axes.axhline(row, -0.1, 1.1, color=FAINT, linewidth=0.8, clip_on=False)
-        line.set_in_layout(False)
+    for row, (words, bold) in enumerate(cells):
+        axes.axhline(row, color=FAINT, linewidth=0.8, clip_on=False)
         axes.text(
-            0.5 if best else 0,
+            0.0 if align == "left" else 0.5,
             row + 0.5,
-            cell,
+            words,
             color=INK,
             fontsize=BODY_PT,
-            fontweight="bold" if best and best[row] else "normal",
-            horizontalalignment="center" if best else "left",
+            fontweight="bold" if bold else "normal",
+            horizontalalignment=align,
             verticalalignment="center",
         )
-
-
-def best_of(values: Sequence[float], *, most: bool, decimals: int) -> tuple[bool, ...]:
-    """
-    Which of several numbers are the best as they are shown.
-
-    Parameters
-    ----------
-    most : bool
-        Whether the largest is the best.
-    decimals : int
-        That are shown: what looks equal is equal.
-
-    Returns
-    -------
-    tuple of bool
-        None is the best where all are equal.
-    """
-    shown = [round(value, decimals) for value in values]
-    best = max(shown) if most else min(shown)
-    if min(shown) == max(shown):
-        return (False,) * len(shown)
-    return tuple(value == best for value in shown)
-
-
-RECOMMENDED = "recommended"
-"""The word over the choice that the numbers speak for."""
-
-INTENT_ROW_LABELS = (
-    "mean difference (dE00)",
-    "95 of 100 within (dE00)",
-    "tones merged",
-    "colours merged",
-    f"shadow steps of {SHADOW_STEPS}",
-    "turn of hue (°)",
-    "contrast kept",
-    "table in profile",
-)
-"""Quantity and unit of what is judged of an intent."""
-
-NO_OWN_TABLE = "no own table"
-
-_BOLD = "Bold: the best of its row."
-
-
-def judgement_cells(judgement: Judgement) -> tuple[str, ...]:
-    """
-    A judgement as it stands in the table.
-
-    Returns
-    -------
-    tuple of str
-        One for each of `ROW_LABELS`.
-    """
-    return (
-        f"{judgement.mean_delta_e:.1f}",
-        f"{judgement.p95_delta_e:.1f}",
-        f"{judgement.tone_dead_share:.1%}",
-        f"{judgement.chroma_dead_share:.1%}",
-        f"{judgement.shadow_steps}",
-        f"{judgement.hue_shift_deg:.1f}",
-        f"{judgement.contrast_kept:.0%}",
-        "own" if judgement.has_own_table else NO_OWN_TABLE,
-    )
-
-
-def judgement_bests(judgements: Sequence[Judgement]) -> list[tuple[bool, ...]]:
-    """
-    Which cells of several judgements are the best of their rows.
-
-    Returns
-    -------
-    list of tuple of bool
-        One tuple for each judgement, one flag for each of `ROW_LABELS`.
-    """
-    rows = [
-        best_of([each.mean_delta_e for each in judgements], most=False, decimals=1),
-        best_of([each.p95_delta_e for each in judgements], most=False, decimals=1),
-        best_of([each.tone_dead_share for each in judgements], most=False, decimals=3),
-        best_of(
-            [each.chroma_dead_share for each in judgements], most=False, decimals=3
-        ),
-        best_of([each.shadow_steps for each in judgements], most=True, decimals=0),
-        best_of([each.hue_shift_deg for each in judgements], most=False, decimals=1),
-        # Neither less nor more contrast than the master's is better than the same.
-        best_of(
-            [abs(1 - each.contrast_kept) for each in judgements],
-            most=False,
-            decimals=2,
-        ),
-        (False,) * len(judgements),
-    ]
-    return list(zip(*rows, strict=True))
 
 
 def intents_figure(
@@ -273,58 +241,21 @@ def intents_figure(
         One column has the word *recommended* over it.
     """
     by_choice = {each.choice: each for each in judgement.judgements}
-    judged = [by_choice[choice] for choice, _ in proofs]
-    bests = judgement_bests(judged)
     columns = [
         Column(
             picture_rgb=picture,
             heading=choice.words,
-            mark=RECOMMENDED if choice == judgement.recommended.choice else "",
-            cells=judgement_cells(each),
-            best=best,
+            mark="recommended" if choice == judgement.recommended.choice else "",
+            distance=judgement.distance,
+            judgement=by_choice[choice],
         )
-        for (choice, picture), each, best in zip(proofs, judged, bests, strict=True)
+        for choice, picture in proofs
     ]
-    foot = [f"Overviews of the soft proof on {paper}. {_BOLD}", judgement.reason]
-    return side_by_side(columns, INTENT_ROW_LABELS, *foot)
-
-
-KEEPS_MOST = "keeps most"
-"""The word over the paper whose recommended intent costs least."""
-
-PAPER_ROW_LABELS = (
-    f"out of reach (> {OUT_OF_GAMUT:g} dE00)",
-    f"far out (> {FAR_OUT:g} dE00)",
-    "mean difference (dE00)",
-    "95 of 100 within (dE00)",
-    "tones merged",
-    "colours merged",
-    f"shadow steps of {SHADOW_STEPS}",
-    "contrast kept",
-)
-"""Quantity and unit of what is judged of a paper."""
-
-
-def paper_cells(judgement: PaperJudgement) -> tuple[str, ...]:
-    """
-    A paper's judgement as it stands in the table.
-
-    Returns
-    -------
-    tuple of str
-        One for each of `ROW_LABELS`; all but the first two of the recommended
-        intent.
-    """
-    best = judgement.recommended
-    return (
-        f"{judgement.distance.share_out:.1%}",
-        f"{judgement.distance.share_far_out:.1%}",
-        f"{best.mean_delta_e:.1f}",
-        f"{best.p95_delta_e:.1f}",
-        f"{best.tone_dead_share:.1%}",
-        f"{best.chroma_dead_share:.1%}",
-        f"{best.shadow_steps}",
-        f"{best.contrast_kept:.0%}",
+    return side_by_side(
+        columns,
+        INTENT_ROWS,
+        f"Overviews of the soft proof on {paper}. Bold: the best of its row.",
+        judgement.reason,
     )
 
 
@@ -356,40 +287,22 @@ def papers_figure(
             f"None of {len(refusals)} papers can take this print.",
             remedy=refusals[0][1] if refusals else "Add papers to the paper book.",
         )
-    bests = _bests([judgement for _, judgement in compared])
     columns = [
         Column(
             picture_rgb=picture,
             heading=f"{name}\n{judgement.recommended.choice.words}",
-            mark=KEEPS_MOST if number == 0 else "",
-            cells=paper_cells(judgement),
-            best=bests[number],
+            mark="" if number else "keeps most",
+            distance=judgement.distance,
+            judgement=judgement.recommended,
         )
         for number, ((name, judgement), (_, picture)) in enumerate(
             zip(compared, proofs, strict=True)
         )
     ]
-    foot = [
+    return side_by_side(
+        columns,
+        PAPER_ROWS,
         "Overviews of the soft proof, each paper with its own recommended intent.",
         "The paper that keeps most comes first. Bold: the best of its row.",
-    ]
-    foot += [f"{name} was not compared: {why}" for name, why in refusals]
-    return side_by_side(columns, PAPER_ROW_LABELS, *foot)
-
-
-def _bests(judgements: Sequence[PaperJudgement]) -> list[tuple[bool, ...]]:
-    reaches = [judgement.distance for judgement in judgements]
-    chosen = [judgement.recommended for judgement in judgements]
-    rows = [
-        best_of([each.share_out for each in reaches], most=False, decimals=3),
-        best_of([each.share_far_out for each in reaches], most=False, decimals=3),
-        best_of([each.mean_delta_e for each in chosen], most=False, decimals=1),
-        best_of([each.p95_delta_e for each in chosen], most=False, decimals=1),
-        best_of([each.tone_dead_share for each in chosen], most=False, decimals=3),
-        best_of([each.chroma_dead_share for each in chosen], most=False, decimals=3),
-        best_of([each.shadow_steps for each in chosen], most=True, decimals=0),
-        best_of(
-            [abs(1 - each.contrast_kept) for each in chosen], most=False, decimals=2
-        ),
-    ]
-    return list(zip(*rows, strict=True))
+        *(f"{name} was not compared: {why}" for name, why in refusals),
+    )

@@ -371,7 +371,7 @@ def _page(
     side_px = (WIDTH_CSS_PX - 60) / count - 34
     legend_px = 18.0 * len(handles) + 10
     figure = new_page(
-        WIDTH_CSS_PX, side_px + legend_px + 120, "", *coverage_words(gamuts, picture)
+        WIDTH_CSS_PX, side_px + legend_px + 85, "", *coverage_words(gamuts, picture)
     )
     grid = figure.add_gridspec(2, count, height_ratios=[side_px, legend_px])
     key = figure.add_subplot(grid[1, :])
