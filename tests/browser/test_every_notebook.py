@@ -206,7 +206,7 @@ def test_keys_alone_lead_from_the_beginning_to_a_finished_file(notebook, desk):
     )
     # The findings are weighed anew; somebody waits until they are there.
     make = page.get_by_role("button", name="Render the file")
-    notebook.execute("assert bench._watchers['finish'].settle()")
+    notebook.execute(f"assert bench._watchers['finish'].settle({FILE_MS / 1e3})")
     expect(make).to_be_enabled(timeout=FILE_MS)
     tab_to(keyboard, "button", "Render the file")
     page.keyboard.press("Enter")
