@@ -858,6 +858,7 @@ def test_sound_print_raises_no_alarm(desk, name):
     assert alarms == []
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "sound", list({id(row[0]): row[0] for row in FAULTS.values()}.values())
 )
@@ -883,6 +884,7 @@ def test_every_finding_has_a_seeded_fault():
     assert named == {about for _, _, (_, about) in FAULTS.values()}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("number", range(3))
 def test_demo_plan_raises_no_alarm(studio, number):
     sheet = open_plan(studio.plan_paths[number])

@@ -170,6 +170,7 @@ def test_the_room_of_the_plan_lights_the_print(plan):
 # What the content changes
 
 
+@pytest.mark.slow
 def test_portrait_and_foliage_come_out_differently_and_say_why(sheet_of):
     smooth, leaves = sheet_of(portrait()), sheet_of(foliage())
     advice = {}
@@ -185,6 +186,7 @@ def test_portrait_and_foliage_come_out_differently_and_say_why(sheet_of):
     assert first.deciding_bound is not second.deciding_bound
 
 
+@pytest.mark.slow
 def test_the_demo_photographs_are_told_apart(plan_for, studio):
     """Seed heads stand before a blurred ground; the stream is leaves and water."""
     kinds = {}
@@ -244,6 +246,7 @@ def test_an_unmeasured_paper_says_that_its_spread_is_estimated(plan):
 # What the stage is told
 
 
+@pytest.mark.slow
 @settings(deadline=None, max_examples=60)
 @given(
     psf_sigma_um=st.floats(10, 60),
@@ -337,6 +340,7 @@ def test_the_usual_distance_is_the_diagonal(plan):
 # What is measured
 
 
+@pytest.mark.slow
 def test_content_is_that_of_the_prints_own_pixels(sheet_of):
     lightness = portrait(500, 700)
     sheet = sheet_of(lightness)
@@ -370,6 +374,7 @@ def test_content_is_that_of_the_lightened_picture(sheet_of):
     )
 
 
+@pytest.mark.slow
 def test_parts_stand_for_a_large_picture(sheet_of, monkeypatch):
     """The same picture, whole and by half of it."""
     sheet = sheet_of(portrait(2250, 2250))
@@ -392,6 +397,7 @@ def test_parts_stand_for_a_large_picture(sheet_of, monkeypatch):
     assert picture_content(sheet) == part
 
 
+@pytest.mark.slow
 def test_few_edges_in_parts_say_nothing_of_the_picture(sheet_of, monkeypatch):
     """One short edge of 80 pixels in nine areas: caught by chance or not at all."""
     rng = np.random.default_rng(5)
@@ -410,6 +416,7 @@ def test_few_edges_in_parts_say_nothing_of_the_picture(sheet_of, monkeypatch):
     assert not part.already_sharpened
 
 
+@pytest.mark.slow
 def test_borders_of_parts_are_no_edges(sheet_of):
     """Areas of one tone each, cut where the parts are."""
     rng = np.random.default_rng(5)
@@ -422,6 +429,7 @@ def test_borders_of_parts_are_no_edges(sheet_of):
     assert content.smooth_share > 0.95
 
 
+@pytest.mark.slow
 def test_an_enlarged_print_is_measured_in_its_masters_pixels(master_of, plan_for):
     """Its softness in print pixels is the master's, times the enlargement."""
     lightness = portrait(600, 800, edge_sigma_px=0.9, noise_l=0.5)
@@ -439,6 +447,7 @@ def test_an_enlarged_print_is_measured_in_its_masters_pixels(master_of, plan_for
     assert larger.edge_sigma_px == pytest.approx(larger.master_edge_sigma_px, rel=0.1)
 
 
+@pytest.mark.slow
 def test_a_master_too_small_to_measure_is_measured_in_print_pixels(master_of, plan_for):
     sheet = enlarged(
         master_of(codes_of(portrait(120, 400, noise_l=0.2))), plan_for, 2.0

@@ -13,6 +13,7 @@ import pytest
 SCRIPT = Path(__file__).parent / "sharpening_study.py"
 
 
+@pytest.mark.slow
 def test_study_measures_the_product_of_edge_paper_and_pixel(tmp_path):
     subprocess.run([sys.executable, SCRIPT, tmp_path], check=True)
     with (tmp_path / "study.csv").open() as file:

@@ -202,6 +202,7 @@ def assert_as_predicted(found):
     assert not wrong
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("enlargement", ENLARGEMENTS, ids="{:.2f}".format)
 @pytest.mark.parametrize("paper", PAPERS)
 def test_file_has_the_contrast_and_the_halo_predicted(
@@ -222,6 +223,7 @@ def test_file_has_the_contrast_and_the_halo_predicted(
     assert_as_predicted(found)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("enlargement", ENLARGEMENTS, ids="{:.2f}".format)
 @pytest.mark.parametrize("paper", PAPERS)
 def test_file_of_a_soft_master_is_as_predicted(printed, studio, paper, enlargement):
@@ -239,6 +241,7 @@ def test_file_of_a_soft_master_is_as_predicted(printed, studio, paper, enlargeme
     assert_as_predicted(found)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("enlargement", ENLARGEMENTS, ids="{:.2f}".format)
 @pytest.mark.parametrize("paper", PAPERS)
 def test_printer_colour_keeps_the_contrast_and_the_halo(

@@ -192,6 +192,7 @@ def sharpened_sheet(sound, master, studio):
     return varied(sheet, replace(spec, sharpen=advice.spec))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", SOUND)
 def test_sound_print_of_a_photograph_raises_no_alarm(name, masters, studio):
     sound = SOUND[name]

@@ -107,6 +107,7 @@ def test_encoding_undoes_decoding(code, space):
     assert encode(space, there)[0] == pytest.approx(code, abs=2e-6)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("space", NamedSpace)
 def test_littlecms_reads_the_same_tone_curve(space):
     # s15Fixed16Number rounds the exponent to 8e-6, hence the tolerance.

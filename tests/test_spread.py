@@ -89,6 +89,7 @@ def scanner(ppi):
     return SpreadCurve(cycles_per_mm=tuple(frequency), values=tuple(response))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("sigma_um", "ppi", "turn_deg"),
     [(20, 600, 2), (40, 600, 4), (80, 600, -1), (20, 1200, 1), (50, 1200, -2)],
@@ -197,6 +198,7 @@ def test_blurs_by_formula_come_apart_again(
     assert fit.residual < 0.01
 
 
+@pytest.mark.slow
 def test_the_uncertainty_is_what_repeated_scans_scatter():
     fits = [
         fit_spread(
@@ -256,6 +258,7 @@ def test_the_measured_curve_can_be_used_in_place_of_its_sigma():
     assert np.abs(measured - gaussian_mtf(frequency, 0.05)).max() < 0.01
 
 
+@pytest.mark.slow
 def test_edges_out_of_range_are_left_out_and_told():
     """Squares turned to either side: at 3° of skew half of them stand at 2°."""
     scan = np.hstack(
@@ -278,6 +281,7 @@ def test_edges_out_of_range_are_left_out_and_told():
     assert fit.sigma_um == pytest.approx(40, rel=SIGMA_RTOL)
 
 
+@pytest.mark.slow
 def test_a_scan_of_unfit_edges_is_refused_with_the_edge_s_own_remedy():
     paper = blurred(printed(tones=(0.3, 1.2)), FILE_UM, 40)
     scan = scanned(paper, 600, 2)

@@ -57,6 +57,7 @@ def added(*stages):
     return lambda *given: (*stages_of(*given), *stages)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("gain", [0.0, 1.2])
 @pytest.mark.parametrize(
     "stages", [(Soften(3),), (Fade(700),), (Soften(2), Fade(700), Soften(5))]

@@ -129,6 +129,7 @@ SHARPENINGS = (
 )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("paper", "edge_sigma_px"),
     [("Alder Satin 260", 0.4), ("Alder Satin 260", 0.7), ("Fen Cotton 310", 0.7)],

@@ -82,6 +82,7 @@ def text_of(tree, comments=None):
     return text_from_value(tree, KIND, comments or {})
 
 
+@pytest.mark.slow
 @settings(max_examples=100)
 @given(trees)
 @example(Tree(height_mm=-0.0, rings=0, marks=(5e-324, 1e16, 0.1 + 0.2)))
