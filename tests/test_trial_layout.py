@@ -62,6 +62,7 @@ def boxes_of(layout):
     ]
 
 
+@pytest.mark.slow
 @settings(max_examples=300)
 @given(paper=papers(), parts=parts(), cover=st.sampled_from(TrialCover))
 def test_every_box_lies_between_the_margins_and_on_no_other(paper, parts, cover):

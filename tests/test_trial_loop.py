@@ -137,6 +137,7 @@ CASES = [
 ]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("paper", "ppi", "sigma_um", "turn_deg", "suffix", "bits", "channels"), CASES
 )
@@ -167,6 +168,7 @@ def one_scan(printed):
     return scanned(luminance, 300, 50, 1.0), squares
 
 
+@pytest.mark.slow
 def test_without_a_reference_the_scanner_is_said_to_be_in_it(one_scan, tmp_path):
     light, squares = one_scan
     path = saved(tmp_path / "scan.tif", light, 1200, bits=16, channels=1)
@@ -178,6 +180,7 @@ def test_without_a_reference_the_scanner_is_said_to_be_in_it(one_scan, tmp_path)
     assert reading.fit.sigma_um == pytest.approx(whole_um, rel=SIGMA_RTOL)
 
 
+@pytest.mark.slow
 def test_tones_decoded_with_the_wrong_curve_are_told(one_scan, tmp_path):
     """An sRGB scan read as if its numbers were light."""
     light, squares = one_scan
@@ -187,6 +190,7 @@ def test_tones_decoded_with_the_wrong_curve_are_told(one_scan, tmp_path):
     assert "off those drawn by" in reading.words
 
 
+@pytest.mark.slow
 def test_the_drawn_edge_has_the_response_that_its_key_says(printed):
     """Measured in the file itself, where pixels count once and not twice."""
     luminance, squares = printed(BARYTA, 360)
@@ -208,6 +212,7 @@ def test_the_drawn_edge_has_the_response_that_its_key_says(printed):
         assert np.abs(off[response.frequency_cycles_px <= 0.5]).max() < 0.01
 
 
+@pytest.mark.slow
 def test_a_scan_of_another_resolution_than_it_says_is_refused(one_scan, tmp_path):
     light, squares = one_scan
     path = saved(tmp_path / "scan.tif", light, 600, bits=8, channels=1)
@@ -286,6 +291,7 @@ def test_a_scan_without_the_squares_is_refused(one_scan, tmp_path):
         spread_from_scan(path, squares)
 
 
+@pytest.mark.slow
 def test_a_scan_at_too_few_ppi_for_an_unknown_scanner_is_refused(one_scan, tmp_path):
     light, squares = one_scan
     rows, columns = (length // 4 for length in light.shape)
@@ -296,6 +302,7 @@ def test_a_scan_at_too_few_ppi_for_an_unknown_scanner_is_refused(one_scan, tmp_p
         spread_from_scan(path, squares)
 
 
+@pytest.mark.slow
 def test_edges_that_the_scanner_clipped_are_left_out_and_told(one_scan, tmp_path):
     """The lightest ground is blown out; the other squares still serve."""
     light, squares = one_scan
@@ -316,6 +323,7 @@ def test_a_scan_too_large_to_hold_is_refused(monkeypatch, tmp_path):
         read_scan(path, scan_ppi=1200)
 
 
+@pytest.mark.slow
 def test_reading_a_scan_twice_gives_the_same(one_scan, tmp_path):
     light, squares = one_scan
     path = saved(tmp_path / "scan.tif", light, 1200, bits=8, channels=3)

@@ -120,6 +120,7 @@ def cut(pixels, box):
 # Patches ---------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_a_patch_is_what_the_whole_print_would_hold_there(
     sheet, trial, rendered, tmp_path
 ):
@@ -132,6 +133,7 @@ def test_a_patch_is_what_the_whole_print_would_hold_there(
     assert not np.array_equal(first, last)
 
 
+@pytest.mark.slow
 def test_an_8_bit_patch_has_the_print_s_own_noise(master, plan_for, tmp_path):
     plan = plan_for(
         master, gain=0.8, delivery=DeliverySpec(file_format=FileFormat.TIFF_8)
@@ -339,6 +341,7 @@ def test_a_strip_covers_the_top_of_its_sheet_alone(sheet, steps, tmp_path):
     assert (last < 30000).all()
 
 
+@pytest.mark.slow
 def test_a_pdf_page_has_the_strip_s_exact_size(master, plan_for, tmp_path):
     plan = plan_for(master, delivery=DeliverySpec(file_format=FileFormat.PDF))
     sheet = build_sheet(master, plan)
@@ -365,6 +368,7 @@ def test_memory_follows_the_width_and_not_the_area(sheet):
     assert rows == trial.size_px[1]
 
 
+@pytest.mark.slow
 def test_an_overview_keeps_the_shape_and_mean_light_of_the_page(trial):
     shown = trial.overview(500, Appearance.PAPER_ALONE)
     assert max(shown.shape) <= 500
@@ -530,6 +534,7 @@ def test_a_file_still_to_be_converted_has_targets_that_print_right(master, plan_
         assert xyz_from_lab(lab)[..., 1] == pytest.approx(square.ground, abs=1e-3)
 
 
+@pytest.mark.slow
 def test_a_trial_goes_to_an_outside_service_too(master, plan_for, tmp_path):
     plan = plan_for(
         master,
