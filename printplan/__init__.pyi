@@ -14,6 +14,7 @@ from .colour import open_profile as open_profile
 from .colour import paper_luminance_cd_m2 as paper_luminance_cd_m2
 from .colour import profile_facts as profile_facts
 from .colour import rendered_lab as rendered_lab
+from .colour import rendered_wedge as rendered_wedge
 from .colour import section_at_hue as section_at_hue
 from .colour import section_at_lightness as section_at_lightness
 from .colour import separation as separation

@@ -83,7 +83,7 @@ def test_every_name_is_the_function_and_not_a_module():
     """Also once the modules below are loaded, which a name of theirs would hide."""
     for module in Path(printplan.colour.__file__).parent.glob("*.py"):
         importlib.import_module(f"printplan.colour.{module.stem}")
-    assert len(printplan.colour.__all__) == 19
+    assert len(printplan.colour.__all__) == 20
     for name in printplan.colour.__all__:
         found = getattr(printplan.colour, name)
         assert callable(found), name

@@ -13,6 +13,7 @@ from .losses import separation as separation
 from .profiles import open_profile as open_profile
 from .proof import rendered_lab as rendered_lab
 from .proof import soft_proof as soft_proof
+from .tone import rendered_wedge as rendered_wedge
 from .tone import tone_steps as tone_steps
 from .transforms import device_to_lab as device_to_lab
 from .viewing import match_display as match_display

@@ -20,7 +20,7 @@ from printplan.spec import BlackPointCompensation, Intent
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
-    from printplan.colour.profiles import Profile, ProfileLike
+    from printplan.colour.profiles import ProfileLike
 
     Floats = NDArray[np.float64]
 
@@ -306,18 +306,18 @@ def print_wedge(
         require_output_profile(open_profile(paper)),
         intent=intent,
         black_point_compensation=black_point_compensation,
-        source=open_profile(source),
-        source_l=np.arange(101.0) if source_l is None else _rising_l(source_l),
+        source=source,
+        source_l=source_l,
     )
 
 
 def rendered_wedge(  # noqa: PLR0913 - a rendering, and what is sent through it
-    target: Profile,
+    target: ProfileLike,
     *,
-    intent: Intent | str,
-    black_point_compensation: BlackPointCompensation | str,
-    source_l: Floats,
-    source: Profile | None = None,
+    intent: Intent | str = Intent.MEDIA_RELATIVE,
+    black_point_compensation: BlackPointCompensation | str = BlackPointCompensation.ON,
+    source_l: ArrayLike | None = None,
+    source: ProfileLike | None = None,
     lighten_l: float = 0.0,
 ) -> ToneWedge:
     """
@@ -325,12 +325,12 @@ def rendered_wedge(  # noqa: PLR0913 - a rendering, and what is sent through it
 
     Parameters
     ----------
-    target : Profile
+    target : Profile, path, bytes or name of a space
         A paper's, or a space that a file is delivered in.
     intent, black_point_compensation, source_l
         As for `print_wedge`.
-    source : Profile, optional
-        Space of the master; without it a working space whose black is L* 0.
+    source : Profile, path, bytes or name of a space, optional
+        Of the master; without it a working space whose black is L* 0.
     lighten_l : float, optional
         Rise of the middle tones before the conversion, as a `ColourSpec` has it.
 
@@ -338,8 +338,18 @@ def rendered_wedge(  # noqa: PLR0913 - a rendering, and what is sent through it
     ------
     ProfileError
         If the two cannot be joined.
+    SpecError
+        If the steps are no rising row.
+
+    Examples
+    --------
+    >>> wedge = rendered_wedge("sRGB", source_l=[0, 25, 50, 75, 100])
+    >>> wedge.printed_lab[:, 0].round(1).tolist()  # sRGB holds all neutrals
+    [0.0, 25.0, 50.0, 75.0, 100.0]
     """
     neutral = [1.0, 0.0, 0.0]
+    target, source = open_profile(target), source and open_profile(source)
+    source_l = np.arange(101.0) if source_l is None else _rising_l(source_l)
     held = source_l[:, None] * neutral
     if source is not None:
         codes = lab_to_device(held[None], source, intent=Intent.MEDIA_RELATIVE)
