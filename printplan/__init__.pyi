@@ -43,6 +43,7 @@ from .record.decision_sheet.facts import decision_facts as decision_facts
 from .record.decision_sheet.write import write_decision_sheet as write_decision_sheet
 from .record.journal.from_record import entry_from_record as entry_from_record
 from .record.journal.journal import open_journal as open_journal
+from .record.journal.misprints import misprint_rate as misprint_rate
 from .record.journal.misprints import rates_by_cause as rates_by_cause
 from .record.journal.misprints import rates_by_check as rates_by_check
 from .record.journal.view import read_journal as read_journal
