@@ -12,8 +12,6 @@ from .colour import gamut_volume as gamut_volume
 from .colour import match_display as match_display
 from .colour import open_profile as open_profile
 from .colour import paper_luminance_cd_m2 as paper_luminance_cd_m2
-from .colour import paper_reflectance as paper_reflectance
-from .colour import print_wedge as print_wedge
 from .colour import profile_facts as profile_facts
 from .colour import rendered_lab as rendered_lab
 from .colour import rendered_wedge as rendered_wedge
@@ -60,7 +58,6 @@ from .record.sidecar import write_sidecar_record as write_sidecar_record
 from .record.trial_key import SavedTrialKey as SavedTrialKey
 from .record.trial_key import write_trial_key as write_trial_key
 from .sharpening import Chain as Chain
-from .sharpening import SharpenLimits as SharpenLimits
 from .sharpening import choose_sharpening as choose_sharpening
 from .sharpening import contrast_sensitivity as contrast_sensitivity
 from .sharpening import edge_sfr as edge_sfr
@@ -76,7 +73,7 @@ from .sharpening import unsharp_mask as unsharp_mask
 from .sharpening import unsharp_mtf as unsharp_mtf
 from .sharpening.calibration import restore_on as restore_on
 from .sharpening.calibration import spread_on as spread_on
-from .sizing import Box as Box
+from .sharpening.limits import SharpenLimits as SharpenLimits
 from .sizing import acuity_ppi as acuity_ppi
 from .sizing import effective_ppi as effective_ppi
 from .sizing import lay_out as lay_out
@@ -85,6 +82,7 @@ from .sizing import print_size_mm as print_size_mm
 from .sizing import print_size_px as print_size_px
 from .sizing import resample as resample
 from .sizing import true_resolution as true_resolution
+from .sizing.layout import Box as Box
 from .spec import ColourSpec as ColourSpec
 from .spec import DeliverySpec as DeliverySpec
 from .spec import MountSpec as MountSpec

@@ -8,7 +8,6 @@ from .halo import halo_of as halo_of
 from .kernel import gaussian_kernel as gaussian_kernel
 from .kernel import kernel_of as kernel_of
 from .lightness import image_lightness as image_lightness
-from .limits import SharpenLimits as SharpenLimits
 from .response import spread_mtf as spread_mtf
 from .response import unsharp_mtf as unsharp_mtf
 from .slanted_edge import edge_sfr as edge_sfr

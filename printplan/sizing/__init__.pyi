@@ -1,5 +1,4 @@
 from .enlargement import true_resolution as true_resolution
-from .layout import Box as Box
 from .layout import lay_out as lay_out
 from .media_sizes import media_size_mm as media_size_mm
 from .print_size import acuity_ppi as acuity_ppi
