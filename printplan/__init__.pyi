@@ -20,9 +20,13 @@ from .colour import section_at_lightness as section_at_lightness
 from .colour import separation as separation
 from .colour import soft_proof as soft_proof
 from .colour import tone_steps as tone_steps
+from .pixels.look_here import look_here as look_here
 from .pixels.master import open_master as open_master
+from .pixels.picture_content import picture_content as picture_content
 from .pixels.render import render as render
+from .pixels.sharpening import chosen_sharpening as chosen_sharpening
 from .pixels.sheet import build_sheet as build_sheet
+from .pixels.trials.scan import read_scan as read_scan
 from .pixels.trials.scan import spread_from_scan as spread_from_scan
 from .pixels.trials.steps import intent_steps as intent_steps
 from .pixels.trials.steps import lightness_steps as lightness_steps
@@ -30,9 +34,16 @@ from .pixels.trials.steps import plain_steps as plain_steps
 from .pixels.trials.steps import restore_steps as restore_steps
 from .pixels.trials.trial_sheet import TrialSpec as TrialSpec
 from .pixels.trials.trial_sheet import make_trial as make_trial
+from .pixels.trials.trial_sheet import restore_ladder as restore_ladder
 from .plan import resolve as resolve
+from .record.cost import recorded_cost as recorded_cost
+from .record.decision_sheet.facts import decision_facts as decision_facts
 from .record.decision_sheet.write import write_decision_sheet as write_decision_sheet
+from .record.journal.from_record import entry_from_record as entry_from_record
 from .record.journal.journal import open_journal as open_journal
+from .record.journal.misprints import misprint_rate as misprint_rate
+from .record.journal.misprints import rates_by_cause as rates_by_cause
+from .record.journal.misprints import rates_by_check as rates_by_check
 from .record.journal.view import read_journal as read_journal
 from .record.paper_book import read_paper_book as read_paper_book
 from .record.paper_measurements import save_restore_pick as save_restore_pick
@@ -43,6 +54,9 @@ from .record.record_file import read_record as read_record
 from .record.record_file import write_record as write_record
 from .record.reprint import compare_records as compare_records
 from .record.reprint import reprint as reprint
+from .record.sidecar import write_sidecar_record as write_sidecar_record
+from .record.trial_key import SavedTrialKey as SavedTrialKey
+from .record.trial_key import write_trial_key as write_trial_key
 from .sharpening import Chain as Chain
 from .sharpening import choose_sharpening as choose_sharpening
 from .sharpening import contrast_sensitivity as contrast_sensitivity
@@ -59,6 +73,7 @@ from .sharpening import unsharp_mask as unsharp_mask
 from .sharpening import unsharp_mtf as unsharp_mtf
 from .sharpening.calibration import restore_on as restore_on
 from .sharpening.calibration import spread_on as spread_on
+from .sharpening.limits import SharpenLimits as SharpenLimits
 from .sizing import acuity_ppi as acuity_ppi
 from .sizing import effective_ppi as effective_ppi
 from .sizing import lay_out as lay_out
@@ -67,6 +82,7 @@ from .sizing import print_size_mm as print_size_mm
 from .sizing import print_size_px as print_size_px
 from .sizing import resample as resample
 from .sizing import true_resolution as true_resolution
+from .sizing.layout import Box as Box
 from .spec import ColourSpec as ColourSpec
 from .spec import DeliverySpec as DeliverySpec
 from .spec import MountSpec as MountSpec

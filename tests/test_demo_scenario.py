@@ -35,6 +35,8 @@ from printplan.demo.photographs import (
 from printplan.demo.scenario import make_scenario, studio_papers, studio_printer
 from printplan.errors import MasterError, RecordError
 from printplan.pixels.master import open_master
+from printplan.record.paper_book import read_paper_book
+from printplan.record.plan_file import read_plan_file
 from printplan.sizing.media_sizes import media_size_mm
 from printplan.spec import Intent, NamedSpace
 
@@ -405,3 +407,13 @@ def test_chart_star_has_its_spokes_on_every_circle(drawn):
         assert waves.argmax() == photographs.SPOKES
         # Amplitude 0.45; taking whole pixels blurs it a little.
         assert waves.max() / 1440 == pytest.approx(0.45, abs=0.02)
+
+
+def test_lesson_practises_on_a_copy(studio):
+    """The same print of the same master; its paper book is another file."""
+    lesson, job = (read_plan_file(it) for it in (studio.lesson_path, studio.job_path))
+    seen, meant = lesson.resolved(studio.lesson_path), job.resolved(studio.job_path)
+    assert lesson.spec == job.spec
+    assert Path(seen.master.file).samefile(meant.master.file)
+    assert not Path(seen.book).samefile(meant.book)
+    assert read_paper_book(seen.book) == read_paper_book(meant.book)

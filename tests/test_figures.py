@@ -1,7 +1,10 @@
 """Pictures that stay: each is drawn, says what it shows, and says what is true."""
 
+from io import BytesIO
+
 import numpy as np
 import pytest
+from PIL import Image
 
 from printplan.errors import SpecError
 from printplan.pixels.look_here import LookHere, Reason
@@ -86,6 +89,36 @@ def test_every_figure_is_offered_and_no_other():
         assert callable(getattr(figures, name))
     with pytest.raises(AttributeError, match=r"attribute.*pie_chart"):
         _ = figures.pie_chart
+
+
+def test_array_is_shown_pixel_by_pixel():
+    """Decoded again; JPEG at quality 90 keeps an even area within two codes."""
+    dark, light = np.full((90, 120, 3), 40, np.uint8), np.full((90, 120), 0.8)
+    picture = figures.pixels_picture({"dark": dark, "light": light}, enlarged=2)
+    assert repr(picture) == "Pixels: dark, light."
+    shown = np.asarray(Image.open(BytesIO(picture.jpeg)), np.int16)
+    is_dark = (abs(shown - 40) <= 2).all(axis=2)
+    is_light = (abs(shown - round(0.8 * 255)) <= 2).all(axis=2)
+    for found in (is_dark, is_light):
+        rows, columns = np.nonzero(found)
+        middle = found[np.median(rows).astype(int)]
+        assert 232 <= np.count_nonzero(middle) <= 240
+        assert 176 <= np.count_nonzero(found[:, int(np.median(columns))]) <= 182
+
+
+@pytest.mark.parametrize(
+    ("panes", "enlarged", "remedy"),
+    [
+        ({}, 1, "one or more"),
+        ({"it": np.zeros((9, 9))}, 0, "from 1 on"),
+        ({"it": np.zeros((9, 9, 4))}, 1, "rows, columns"),
+        ({"it": np.zeros((9, 9), np.int32)}, 1, "float from 0 to 1"),
+    ],
+)
+def test_array_that_is_no_picture_is_refused(panes, enlarged, remedy):
+    with pytest.raises(SpecError) as caught:
+        figures.pixels_picture(panes, enlarged=enlarged)
+    assert remedy in caught.value.remedy
 
 
 def test_places_given_are_the_places_drawn(sheet):

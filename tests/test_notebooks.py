@@ -1,16 +1,18 @@
 """Every notebook is prose and calls, in one form; browser/ has what its run shows."""
 
 import ast
+import base64
 import re
 from pathlib import Path
 
 import nbformat
 import pytest
 
+from printplan import colour, sharpening, sizing
+
 NOTEBOOKS = sorted((Path(__file__).parent.parent / "notebooks").glob("*.ipynb"))
 # A notebook is prose and calls: what needs more belongs in the package, with a test.
 NOT_IN_CELLS = (
-    ast.FunctionDef,
     ast.AsyncFunctionDef,
     ast.Lambda,
     ast.ClassDef,
@@ -23,6 +25,36 @@ NOT_IN_CELLS = (
     ast.Compare,
     ast.Try,
 )
+
+MOST_LINES = 10
+"""Of a cell: it does one thing, and shows it (our choice)."""
+
+MODULES = {
+    "printplan",
+    "printplan.workbook",
+    "numpy",
+    "matplotlib.pyplot",
+    "ipywidgets",
+    "printplan.demo",  # the studio, and what is invented: the package has no other
+    "datetime",  # the day of a reading, and the moment of a record
+}
+"""What a cell may import from: a student finds every function where its family is."""
+
+FAMILIES = {
+    name
+    for name in (*sizing.__all__, *sharpening.__all__, *colour.__all__)
+    if name.islower()  # values such as Box and Chain are no functions
+}
+FEWEST_OF_FAMILIES = {
+    "1-print-one-photograph": 4,
+    "2-size-and-place": 8,
+    "3-sharpen-for-a-paper": 14,
+    "4-see-it-on-paper": 17,
+    "5-decide-and-remember": 2,
+    "teach-the-print-workflow": 5,
+}
+"""Functions of the families that a notebook calls itself, not through a panel. The
+fifth is about findings, records and the journal, which have their own functions."""
 
 HIDDEN = re.compile(
     r"\n\n<details>\n<summary>[^<\n]+</summary>\n\n.+?\n\n</details>", re.DOTALL
@@ -39,6 +71,12 @@ each_notebook = pytest.mark.parametrize(
 
 def code_cells(notebook):
     return [cell for cell in notebook.cells if cell.cell_type == "code"]
+
+
+def syntax(path):
+    """The syntax trees of a notebook's cells, node by node."""
+    for cell in code_cells(nbformat.read(path, as_version=4)):
+        yield from ast.walk(ast.parse(cell.source))
 
 
 def test_there_is_a_first_notebook():
@@ -68,7 +106,7 @@ def test_notebook_opens_with_what_it_is_about(path):
 @each_notebook
 def test_cells_are_short_and_hold_no_program(path):
     for cell in code_cells(nbformat.read(path, as_version=4)):
-        assert len(cell.source.splitlines()) <= 5
+        assert len(cell.source.splitlines()) <= MOST_LINES
         found = [
             type(node).__name__
             for node in ast.walk(ast.parse(cell.source))
@@ -78,13 +116,88 @@ def test_cells_are_short_and_hold_no_program(path):
 
 
 @each_notebook
-def test_notebook_begins_and_ends_with_the_shared_job(path):
-    first, second, *_, last = (
+def test_function_in_a_cell_is_for_sliders_alone(path):
+    for node in syntax(path):
+        if isinstance(node, ast.FunctionDef):
+            (handed,) = node.decorator_list
+            assert isinstance(handed, ast.Call)
+            assert ast.unparse(handed.func) == "interact"
+            assert len(node.args.defaults) == len(node.args.args)
+
+
+@each_notebook
+def test_slider_follows_a_cell_that_shows_one_value(path):
+    """What `interact` calls was called before, in a cell without a slider."""
+    plain = set()
+    for cell in code_cells(nbformat.read(path, as_version=4)):
+        tree = ast.parse(cell.source)
+        called = {name for name in called_names(tree) if name in FAMILIES}
+        if "@interact" in cell.source:
+            assert called <= plain, cell.source
+        else:
+            plain |= called
+
+
+def called_names(tree):
+    """Names of what is called, or handed on to be called for each of many numbers."""
+    return {
+        node.id
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Name) and isinstance(node.ctx, ast.Load)
+    }
+
+
+@each_notebook
+def test_imports_are_those_of_a_student(path):
+    for node in syntax(path):
+        if isinstance(node, ast.ImportFrom):
+            assert node.level == 0
+            assert node.module in MODULES
+            assert node.module != "ipywidgets" or [it.name for it in node.names] == [
+                "interact"
+            ]
+        elif isinstance(node, ast.Import):
+            assert {it.name for it in node.names} <= MODULES - {"printplan"}
+
+
+@each_notebook
+def test_keywords_are_written_out(path):
+    """Nothing comes out of a dict that stands in another cell."""
+    calls = [node for node in syntax(path) if isinstance(node, ast.Call)]
+    assert calls
+    assert all(word.arg is not None for call in calls for word in call.keywords)
+
+
+@each_notebook
+def test_notebook_calls_the_functions_it_is_about(path):
+    cells = code_cells(nbformat.read(path, as_version=4))
+    called = {name for it in cells for name in called_names(ast.parse(it.source))}
+    assert len(called & FAMILIES) >= FEWEST_OF_FAMILIES[path.stem]
+
+
+@each_notebook
+def test_notebook_works_on_a_copy_and_keeps_nothing(path):
+    first, second, *rest = (
         cell.source for cell in code_cells(nbformat.read(path, as_version=4))
     )
     assert 'make_studio("."' in first
-    assert "Bench.open(studio.job_path)" in second
-    assert last == "print(bench.keep())"
+    assert "Bench.open(studio.lesson_path)" in second
+    for source in (first, second, *rest):
+        assert ".keep" not in source
+        assert "job_path" not in source
+        assert "studio.book_path" not in source
+
+
+@each_notebook
+def test_a_picture_is_there_before_anything_is_run(path):
+    """It comes within the first cell, before its prose, and says what it shows."""
+    first = nbformat.read(path, as_version=4).cells[0]
+    title, picture = first.source.split("\n\n")[:2]
+    assert title.startswith("# ")
+    embedded = re.fullmatch(r"!\[(.{30,})\]\(attachment:(.+)\)", picture)
+    alternative, name = embedded.groups()
+    assert alternative[0].isupper()
+    assert len(base64.b64decode(first.attachments[name]["image/jpeg"])) > 10_000
 
 
 @each_notebook

@@ -180,6 +180,19 @@ def test_book_comes_back_as_written(tmp_path):
     assert 'profile = "/profiles/fen.icc"' in text
 
 
+def test_profile_beside_the_books_folder_is_told_as_records_tell_it(tmp_path):
+    """A whole path without steps up; the book keeps what was typed."""
+    folder = tmp_path / "lesson"
+    folder.mkdir()
+    near = book(paper("Fen", pair(profile="../profiles/fen.icc")))
+    write_paper_book(near, folder / "papers.toml")
+    fen = read_paper_book(folder / "papers.toml").paper("Fen")
+    assert fen.on_printer[0].profile == str(tmp_path / "profiles" / "fen.icc")
+    update_paper(folder / "papers.toml", replace(fen, note="Seen again."))
+    assert 'profile = "../profiles/fen.icc"' in (folder / "papers.toml").read_text()
+    assert read_paper_book(folder / "papers.toml").paper("Fen").note == "Seen again."
+
+
 def test_moved_studio_finds_its_profiles_again(tmp_path):
     old, new = tmp_path / "old", tmp_path / "new"
     old.mkdir()

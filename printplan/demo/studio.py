@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -15,8 +16,18 @@ from printplan.demo.scenario import (
 from printplan.demo.year_of_prints import make_year_of_prints
 from printplan.errors import RecordError
 from printplan.pixels.render import Rendered, render
-from printplan.record.paper_book import PaperBook, read_paper_book, write_paper_book
-from printplan.record.plan_file import PlanFile, open_plan, write_plan_file
+from printplan.record.paper_book import (
+    PaperBook,
+    read_paper_book,
+    with_profile_paths,
+    write_paper_book,
+)
+from printplan.record.plan_file import (
+    PlanFile,
+    open_plan,
+    read_plan_file,
+    write_plan_file,
+)
 from printplan.spec import (
     ColourSpec,
     Intent,
@@ -38,6 +49,7 @@ if TYPE_CHECKING:
 
 _BOOK_NAME = "paper-book.toml"
 _JOB_FOLDER = "job"
+_LESSON_FOLDER = "lesson"
 _JOURNAL_NAME = "invented-year.db"
 
 
@@ -55,8 +67,10 @@ class Studio:
     plan_paths : tuple of Path
         All plans, that one first.
     job_path : Path
-        The plan of the job that the notebooks share, in a folder of its own: what is
-        kept there does not change the demo's plans.
+        The plan of a job in a folder of its own: what is kept there does not change
+        the demo's plans.
+    lesson_path : Path
+        A copy of that plan to practise on, with a copy of the paper book beside it.
     demo_print : Path
         The finished file of `plan_path`, if `make_demo_print` was called.
     journal_path : Path
@@ -70,6 +84,7 @@ class Studio:
     plan_path: Path
     plan_paths: tuple[Path, ...]
     job_path: Path
+    lesson_path: Path
     demo_print: Path
     journal_path: Path
 
@@ -108,6 +123,9 @@ def make_studio(
     job_path = folder / _JOB_FOLDER / first.name
     if not job_path.exists():
         _make_job(job_path, plans[first])
+    lesson_path = folder / _LESSON_FOLDER / first.name
+    if not lesson_path.exists():
+        _make_lesson(lesson_path, job_path)
     return Studio(
         folder=folder,
         scenario=scenario,
@@ -116,6 +134,7 @@ def make_studio(
         plan_path=first,
         plan_paths=tuple(plans),
         job_path=job_path,
+        lesson_path=lesson_path,
         demo_print=first.with_suffix(".tif"),
         journal_path=folder / _JOURNAL_NAME,
     )
@@ -165,15 +184,36 @@ def make_demo_journal(studio: Studio) -> Path:
 
 def _make_job(path: Path, plan: PlanFile) -> None:
     """Lay a plan out in a folder below the studio's own."""
-    try:
-        path.parent.mkdir(exist_ok=True)
-    except OSError as error:
-        raise RecordError(
-            f"{path.parent} cannot be made ({error.strerror or error}).",
-            remedy="Choose a folder that you may write to, or move that file away.",
-        ) from error
+    _make_folder(path.parent)
     master = replace(plan.master, file=f"../{plan.master.file}")
     write_plan_file(replace(plan, master=master, book=f"../{plan.book}"), path)
+
+
+def _make_lesson(path: Path, job_path: Path) -> None:
+    """Copy a job and its paper book, so that practice changes neither."""
+    folder = path.parent
+    _make_folder(folder)
+    whole = read_plan_file(job_path).resolved(job_path)
+
+    def seen_from_copy(file: str) -> str:
+        return Path(os.path.relpath(file, folder.absolute())).as_posix()
+
+    if not (folder / _BOOK_NAME).exists():
+        book = read_paper_book(whole.book)
+        papers = [with_profile_paths(it, seen_from_copy) for it in book.papers]
+        write_paper_book(replace(book, papers=tuple(papers)), folder / _BOOK_NAME)
+    master = replace(whole.master, file=seen_from_copy(whole.master.file))
+    write_plan_file(replace(whole, master=master, book=_BOOK_NAME), path)
+
+
+def _make_folder(folder: Path) -> None:
+    try:
+        folder.mkdir(exist_ok=True)
+    except OSError as error:
+        raise RecordError(
+            f"{folder} cannot be made ({error.strerror or error}).",
+            remedy="Choose a folder that you may write to, or move that file away.",
+        ) from error
 
 
 def _plans() -> dict[str, PlanFile]:

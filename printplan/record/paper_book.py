@@ -222,6 +222,12 @@ def with_profile_paths(paper: Paper, rewrite: Callable[[str], str]) -> Paper:
     return replace(paper, on_printer=tuple(pairs))
 
 
+def _whole(folder: Path, profile: str) -> str:
+    """Absolute path of a profile, without steps up and down, as records have it."""
+    path = folder / profile
+    return str(path.resolve() if ".." in path.parts else path)
+
+
 def _below(folder: Path, profile: str) -> str:
     """Path from the book's folder if the profile lies below it."""
     path = Path(profile)
@@ -249,7 +255,7 @@ def read_paper_book(path: str | Path) -> PaperBook:
     folder = Path(path).absolute().parent
     book = _parse(read_text(path), str(path))
     papers = (
-        with_profile_paths(paper, lambda profile: str(folder / profile))
+        with_profile_paths(paper, lambda profile: _whole(folder, profile))
         for paper in book.papers
     )
     return replace(book, papers=tuple(papers))
@@ -349,7 +355,7 @@ def change_paper(
         lambda text: _changed(text or "", name, change, folder, where),
     )
     return with_profile_paths(
-        _parse(text, where).paper(name), lambda it: str(folder / it)
+        _parse(text, where).paper(name), lambda it: _whole(folder, it)
     )
 
 
@@ -359,13 +365,13 @@ def _changed(
     """The book's text with one paper changed."""
     book = _parse(text, where)
     old = book.paper(name)
-    paper = change(with_profile_paths(old, lambda profile: str(folder / profile)))
+    paper = change(with_profile_paths(old, lambda profile: _whole(folder, profile)))
     if paper.name != name:
         raise RecordError(
             f'{where}: the paper "{name}" would become "{paper.name}".',
             remedy="Keep its name here; type a new name into the paper book itself.",
         )
-    typed = {str(folder / it.profile): it.profile for it in old.on_printer}
+    typed = {_whole(folder, it.profile): it.profile for it in old.on_printer}
     new = with_profile_paths(paper, lambda it: typed.get(it) or _below(folder, it))
     papers = tuple(new if it is old else it for it in book.papers)
     wanted = replace(book, papers=papers)

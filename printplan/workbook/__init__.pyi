@@ -14,6 +14,7 @@ from .figures import light_picture as light_picture
 from .figures import master_picture as master_picture
 from .figures import paper_gamut as paper_gamut
 from .figures import papers_picture as papers_picture
+from .figures import pixels_picture as pixels_picture
 from .figures import places_picture as places_picture
 from .figures import proof_picture as proof_picture
 from .figures import reach_picture as reach_picture

@@ -60,7 +60,7 @@ def desk(new_desk):
     for path in NOTEBOOKS:
         shutil.copy(path, folder)
     for name in PRINTS.values():
-        (folder / "job" / f"{name}.tif").write_bytes(EARLIER)
+        (folder / "lesson" / f"{name}.tif").write_bytes(EARLIER)
     return folder
 
 
@@ -109,13 +109,26 @@ def outputs_of(notebook):
 
 
 def test_notebook_runs_and_keeps_the_prints_that_are_there(path, executed):
-    job = path.parent / "job"
-    earlier = [job / f"{name}.tif" for name in PRINTS.values()]
+    lesson = path.parent / "lesson"
+    earlier = [lesson / f"{name}.tif" for name in PRINTS.values()]
     assert {it.read_bytes() for it in earlier} == {EARLIER}
     if path.stem in PRINTS:
-        assert (job / f"{PRINTS[path.stem]}-2.tif").stat().st_size > 1e6
+        assert (lesson / f"{PRINTS[path.stem]}-2.tif").stat().st_size > 1e6
     said = [it for it in outputs_of(executed) if it.get("name") == "stderr"]
     assert said == []
+
+
+@pytest.mark.usefixtures("executed")
+def test_lesson_leaves_what_a_person_keeps(path, studio):
+    """The job and the paper book are as they were copied from the studio."""
+    for was in (*(studio.folder / "job").iterdir(), studio.folder / "paper-book.toml"):
+        is_now = path.parent / was.relative_to(studio.folder)
+        assert is_now.read_bytes() == was.read_bytes()
+    was_there, is_there = (
+        {it.name for it in (folder / "job").iterdir()}
+        for folder in (studio.folder, path.parent)
+    )
+    assert is_there == was_there
 
 
 def test_answers_in_bare_text_are_short(executed):

@@ -12,15 +12,16 @@ from printplan.plan import resolve
 from printplan.record.cost import CostBasis, recorded_paper
 from printplan.record.journal.entry import (
     Cost,
+    Outcome,
     PaperUnit,
     PaperUsed,
     PrintEntry,
 )
+from printplan.spec import member
 
 if TYPE_CHECKING:
     from datetime import datetime
 
-    from printplan.record.journal.entry import Outcome
     from printplan.record.record import PrintRecord
 
 
@@ -31,7 +32,7 @@ def entry_from_record(  # noqa: PLR0913 - what only the photographer knows
     record: PrintRecord,
     *,
     printed_at: datetime,
-    outcome: Outcome,
+    outcome: Outcome | str,
     cause: str = "",
     caught_by: str = "",
     copies: int = 1,
@@ -47,6 +48,8 @@ def entry_from_record(  # noqa: PLR0913 - what only the photographer knows
     ----------
     printed_at : datetime
         With its zone; the record knows only when the file was made.
+    outcome : Outcome or str
+        ``"good"``, ``"misprint"`` or another word of `Outcome`.
     cause, caught_by : str, optional
         Of a misprint; see `PrintEntry`.
     ink_ml : float, optional
@@ -89,7 +92,7 @@ def entry_from_record(  # noqa: PLR0913 - what only the photographer knows
         printer=record.printer.name,
         width_mm=plan.picture_size.width_mm,
         height_mm=plan.picture_size.height_mm,
-        outcome=outcome,
+        outcome=member(Outcome, outcome, "Outcome"),
         cause=cause,
         caught_by=caught_by,
         copies=copies,

@@ -1,3 +1,4 @@
+from .arrays import pixels_picture as pixels_picture
 from .colour import intents_picture as intents_picture
 from .colour import light_picture as light_picture
 from .colour import papers_picture as papers_picture
