@@ -3,6 +3,7 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
+from closed_forms import sharpened_edge
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import ndimage, optimize
@@ -26,7 +27,6 @@ from printplan.sharpening.content import measure_content
 from printplan.sharpening.effect import sharpening_effect
 from printplan.sharpening.eye import PAPER_WHITE_CD_M2
 from printplan.sharpening.gain_limits import gain_table
-from printplan.sharpening.halo import sharpened_edge
 from printplan.sharpening.limits import DecidingBound, SharpenLimits
 from printplan.sharpening.printed_edge import (
     halos,

@@ -3,6 +3,7 @@
 import re
 from math import inf, nan
 
+import closed_forms
 import numpy as np
 import pytest
 
@@ -19,6 +20,7 @@ from printplan.sharpening import (
     gain_limits,
     halo,
     kernel,
+    lightness,
     noise,
     paper_spread,
     picture_edges,
@@ -91,14 +93,14 @@ def limits(**changed):
 
 
 def overshoot(**changed):
-    return halo.gaussian_overshoot(
+    return closed_forms.gaussian_overshoot(
         **({"gain": 1.0, "radius": 1.0, "softness": 1.0} | changed)
     )
 
 
 def edge(**changed):
     given = {"edge_sigma_px": 1.0, "gain": 1.0, "radius_px": 1.0}
-    return halo.sharpened_edge(FEW, **(given | changed))
+    return closed_forms.sharpened_edge(FEW, **(given | changed))
 
 
 def effects(**changed):
@@ -168,8 +170,8 @@ REFUSED = {
     ),
     "trace empty": (lambda: edge_trace.trace_edge(EMPTY), "20 or more"),
     "trace nan": (lambda: edge_trace.trace_edge(HOLED), "reflectance from 0 to 1"),
-    "reflectance nan": (lambda: edge_trace.lightness(nan), r"-0\.5 to 1\.5"),
-    "reflectance in codes": (lambda: edge_trace.lightness(255.0), r"-0\.5 to 1\.5"),
+    "reflectance nan": (lambda: lightness.cie_lightness(nan), r"-0\.5 to 1\.5"),
+    "reflectance in codes": (lambda: lightness.cie_lightness(255.0), r"-0\.5 to 1\.5"),
     "scan without edges": (lambda: squares.find_edges(FLAT), "Scan the whole trial"),
     "scan empty": (lambda: squares.find_edges(EMPTY), "one grey channel"),
     "scan nan": (lambda: squares.find_edges(HOLED), "Divide its codes"),

@@ -20,7 +20,7 @@ from printplan.sharpening.edge_profile import (
     positions_px,
     rise_px,
 )
-from printplan.validation import require
+from printplan.sharpening.lightness import cie_lightness
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -51,9 +51,6 @@ _LOCATING_HALF_PX = 12.0
 _SLACK = 0.5
 _LARGEST_SKIPPED_SHARE = 0.25
 _LEAST_RISE = 0.2
-
-# CIE 015:2018, 8.2.1: L* = 116 Y^(1/3) - 16 above (6/29)^3, else (29/3)^3 Y.
-_CIE_KNEE, _CIE_KAPPA = (6 / 29) ** 3, (29 / 3) ** 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -101,7 +98,7 @@ def trace_edge(region: NDArray[np.floating]) -> Trace:
         If there is no edge that can be measured.
     """
     values, dark, light = _dark_left(_checked(region))
-    contrast = lightness(light) - lightness(dark)
+    contrast = float(cie_lightness(light) - cie_lightness(dark))
     if contrast < LEAST_L_CONTRAST:
         raise SpecError(
             f"Both sides of the edge differ by {abs(contrast):.1f} L*; it takes "
@@ -136,36 +133,6 @@ def trace_edge(region: NDArray[np.floating]) -> Trace:
         angle_deg=angle_deg,
         bend_px=float(np.abs(curve[2])) * ((lines - 1) / 2) ** 2,
     )
-
-
-def lightness(reflectance: float) -> float:
-    """
-    CIE lightness of a reflectance.
-
-    Parameters
-    ----------
-    reflectance : float
-        1 for the white that L* refers to.
-
-    Returns
-    -------
-    float
-        L*.
-
-    Raises
-    ------
-    SpecError
-        If a number is outside its range.
-
-    Examples
-    --------
-    >>> round(lightness(0.18418), 2)
-    50.0
-    """
-    require("Reflectance", reflectance, -_SLACK, 1 + _SLACK, "(1 is white)")
-    if reflectance > _CIE_KNEE:
-        return float(116 * np.cbrt(reflectance) - 16)
-    return _CIE_KAPPA * reflectance
 
 
 def _checked(region: NDArray[np.floating]) -> Floats:

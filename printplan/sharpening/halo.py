@@ -3,14 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import inf, log, pi, sqrt
+from math import log, pi, sqrt
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.special import ndtr
 
-from printplan.errors import SpecError
-from printplan.sharpening.kernel import gaussian_kernel
 from printplan.sharpening.response import steps_to
 from printplan.validation import LARGEST, require, require_alike, require_numbers
 
@@ -44,88 +41,6 @@ class Halo:
 
     overshoot: float
     width: float
-
-
-def gaussian_overshoot(*, gain: float, radius: float, softness: float) -> float:
-    """
-    Overshoot of a Gaussian edge after unsharp masking, in closed form.
-
-    Parameters
-    ----------
-    gain : float
-        Share of the high-pass that is added, 0 or more.
-    radius : float
-        Standard deviation of the mask, above 0.
-    softness : float
-        Standard deviation of the edge in the same unit, above 0. Spread by paper
-        afterwards adds to it in squares.
-
-    Returns
-    -------
-    float
-        Share of the edge's height.
-
-    Raises
-    ------
-    SpecError
-        If radius or softness is 0 or less, or the gain is below 0.
-
-    Notes
-    -----
-    The edge is ``(1 + A) Φ(x/σ) − A Φ(x/τ)`` with τ² = σ² + r². Its slope is 0 where
-    the two bells are equal, which a logarithm solves. Both kernels are continuous
-    here; `sharpened_edge` has the discrete one.
-
-    Examples
-    --------
-    >>> round(gaussian_overshoot(gain=1, radius=1, softness=0.6), 5)
-    0.10676
-    """
-    if not (inf > radius > 0 and inf > softness > 0 and inf > gain >= 0):
-        raise SpecError(
-            f"Gain is {gain:g}, radius {radius:g} and softness {softness:g}.",
-            remedy="Give a gain of 0 or more, and a radius and a softness above 0.",
-        )
-    if gain == 0:
-        return 0.0
-    wide = sqrt(softness**2 + radius**2)
-    steepness = log((1 + gain) * wide / (gain * softness))
-    peak = sqrt(2 * steepness / (1 / softness**2 - 1 / wide**2))
-    return float((1 + gain) * ndtr(peak / softness) - gain * ndtr(peak / wide) - 1)
-
-
-def sharpened_edge(
-    position_px: Floats, *, edge_sigma_px: float, gain: float, radius_px: float
-) -> Floats:
-    """
-    Profile of a Gaussian edge after unsharp masking with the discrete kernel.
-
-    Parameters
-    ----------
-    position_px : ndarray of float64
-        Distance from the middle of the edge.
-    edge_sigma_px : float
-        Standard deviation of the edge, above 0.
-
-    Returns
-    -------
-    ndarray of float64
-        0 far on the dark side and 1 far on the light side, at every place that a
-        pixel can have on the edge.
-
-    Raises
-    ------
-    SpecError
-        If a number is outside its range.
-    """
-    require("Softness", edge_sigma_px, 1e-3, 1000, "px")
-    require("Sharpening gain", gain, 0, 100, "(no unit)")
-    require_numbers("Positions", position_px, -LARGEST, LARGEST, "px")
-    kernel = gaussian_kernel(radius_px)
-    reach = kernel.size // 2
-    shifted = position_px[..., np.newaxis] - np.arange(-reach, reach + 1)
-    edge = ndtr(position_px / edge_sigma_px)
-    return np.asarray(edge + gain * (edge - ndtr(shifted / edge_sigma_px) @ kernel))
 
 
 def edge_of_response(position: Floats, frequency: Floats, response: Floats) -> Floats:

@@ -13,7 +13,7 @@ from scipy.special import ndtr
 from printplan.colour.losses import light_of_lightness
 from printplan.sharpening.halo import PIXEL_SIGMA_PX, Halo, halo_of
 from printplan.sharpening.kernel import KERNEL_SIGMAS, Kernel, line_kernel, sigma_of
-from printplan.sharpening.lightness import luminance_of_lightness
+from printplan.sharpening.lightness import cie_lightness, luminance_of_lightness
 from printplan.sharpening.response import (
     GAUSSIAN_MTF50,
     SpreadCurve,
@@ -147,7 +147,7 @@ def simulated_edge(
     add_mask(row.start, soft, sharpen, reach_px, out=after, around=row.around)
     light = after[0, 0].astype(np.float64)
     before_l = row.profile(row.start.lightness[0].astype(np.float64))
-    after_l = row.profile(_lightness(light))
+    after_l = row.profile(cie_lightness(light))
     if paper_tones is not None:
         steps = np.linspace(0, 1, len(paper_tones))
         light = np.interp(np.sqrt(light), steps, paper_tones)
@@ -155,11 +155,11 @@ def simulated_edge(
     else:
         tones = light_of_l(tones_l)
     spread = _spread_out(row.profile(light), row.position_px, chain)
-    low, high = _lightness(tones)
+    low, high = cie_lightness(tones)
     return SimulatedEdge(
         in_file=_worse_side(row.position_px, _share(after_l, dark_l, light_l)),
         in_print=_worse_side(
-            row.position_px, _share(_lightness(np.maximum(spread, 0.0)), low, high)
+            row.position_px, _share(cie_lightness(np.maximum(spread, 0.0)), low, high)
         ),
         position_px=row.position_px,
         before=_share(before_l, dark_l, light_l),
@@ -170,13 +170,6 @@ def simulated_edge(
 def light_of_l(lightness_l: tuple[float, ...]) -> Floats:
     """Y of L*."""
     return light_of_lightness(np.asarray(lightness_l, np.float64) / 100)
-
-
-def _lightness(light: Floats) -> Floats:
-    """L* of Y (CIE 015:2018, 8.2.1)."""
-    return np.where(
-        light > (6 / 29) ** 3, 116 * np.cbrt(light) - 16, (29 / 3) ** 3 * light
-    )
 
 
 def _share(lightness_l: Floats, dark_l: float, light_l: float) -> Floats:
@@ -345,7 +338,7 @@ def noise_shares(
     reach_px = surroundings_px(blur, chain.enlargement)
     out = np.empty_like(start.linear)
     add_mask(start, soft, sharpen, reach_px, out=out)
-    added = _lightness(out[0].astype(np.float64)) - start.lightness
+    added = cie_lightness(out[0].astype(np.float64)) - start.lightness
     free = sharpen.gain * (start.lightness - soft).astype(np.float64)
     power = float((free**2).mean())
     return float((added * free).mean()) / power, float((added**2).mean()) / power
