@@ -26,12 +26,11 @@ from printplan.sharpening.choice import CALM_SHARE, choose_sharpening
 from printplan.sharpening.content import measure_content
 from printplan.sharpening.effect import sharpening_effect
 from printplan.sharpening.eye import PAPER_WHITE_CD_M2
-from printplan.sharpening.gain_limits import gain_table
-from printplan.sharpening.limits import DecidingBound, SharpenLimits
-from printplan.sharpening.printed_edge import (
+from printplan.sharpening.halo import (
     halos,
     printed_edge_sigma_px,
 )
+from printplan.sharpening.limits import DecidingBound, SharpenLimits, gain_table
 from printplan.sharpening.response import SpreadCurve, gaussian_mtf, unsharp_mtf
 from printplan.sizing.resampling import resample_plane
 from printplan.spec import Delivery, DeliverySpec, Intent, SharpenSpec

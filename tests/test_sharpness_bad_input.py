@@ -17,18 +17,17 @@ from printplan.sharpening import (
     edge_trace,
     effect,
     eye,
-    gain_limits,
     halo,
     kernel,
     lightness,
     noise,
     paper_spread,
     picture_edges,
-    printed_edge,
     response,
     slanted_edge,
     squares,
 )
+from printplan.sharpening import limits as sharpening_limits
 from printplan.sharpening.limits import SharpenLimits
 
 NONE = np.array([])
@@ -78,7 +77,7 @@ def bands(**changed):
 
 
 def table(range_px=(0.5, 1.0), noise_l=0.2, noise_allowed=1.0):
-    return gain_limits.gain_table(
+    return sharpening_limits.gain_table(
         a_chain(),
         SharpenLimits(),
         range_px,
@@ -110,7 +109,7 @@ def effects(**changed):
 
 def noise_in_file(grain_floor_l=0.0, noise_l=0.2):
     kernels = 1.0
-    return gain_limits.file_noise(a_chain(), kernels, grain_floor_l, noise_l)
+    return sharpening_limits.file_noise(a_chain(), kernels, grain_floor_l, noise_l)
 
 
 def known_edge(ppi):
@@ -433,24 +432,24 @@ REFUSED = {
     "angle from 0 mm": (lambda: halo.halo_arcmin(1.0, 0.0), "1 to 1e"),
     "angle of nan": (lambda: halo.halo_arcmin(nan, 400.0), "0 to 1e"),
     "grid reach nan": (
-        lambda: printed_edge.edge_grid(a_chain(), reach_px=nan),
+        lambda: halo.edge_grid(a_chain(), reach_px=nan),
         "0 to 4000",
     ),
     "grid reach below 0": (
-        lambda: printed_edge.edge_grid(a_chain(), reach_px=-100.0),
+        lambda: halo.edge_grid(a_chain(), reach_px=-100.0),
         "0 to 4000",
     ),
     "edge response of gaps": (
-        lambda: printed_edge.edge_response(a_chain(), GAPS),
+        lambda: halo.edge_response(a_chain(), GAPS),
         "without gaps",
     ),
-    "halos of gain nan": (lambda: printed_edge.halos(a_chain(), nan, 1.0), "0 to 100"),
+    "halos of gain nan": (lambda: halo.halos(a_chain(), nan, 1.0), "0 to 100"),
     "halos of radius 0": (
-        lambda: printed_edge.halos(a_chain(), 1.0, 0.0),
+        lambda: halo.halos(a_chain(), 1.0, 0.0),
         r"0\.01 to 500",
     ),
     "halos of radius below 0": (
-        lambda: printed_edge.halos(a_chain(), 1.0, -1.0),
+        lambda: halo.halos(a_chain(), 1.0, -1.0),
         "0 to 4000",
     ),
     # Noise.
