@@ -10,6 +10,7 @@ import numpy as np
 from scipy import ndimage
 
 from printplan.errors import SpecError
+from printplan.sharpening.edge_profile import LEAST_STEP_L
 from printplan.sharpening.noise import (
     BANDS_L,
     BLOCK_PX,
@@ -20,11 +21,11 @@ from printplan.sharpening.noise import (
     picture_noise,
     resampled_noise,
 )
-from printplan.sharpening.picture_edges import LEAST_STEP_L, picture_edges
+from printplan.sharpening.picture_edges import picture_edges
 from printplan.sharpening.response import (
-    GAUSSIAN_MTF50,
     gaussian_mtf,
     resampler_mtf,
+    sigma_at_half,
     sigma_before_resampling,
 )
 
@@ -237,7 +238,7 @@ def _sigma_after(edge_sigma_px: float, enlargement: float) -> float:
     left = gaussian_mtf(frequency, edge_sigma_px) * resampler_mtf(
         frequency, enlargement
     )
-    return GAUSSIAN_MTF50 / float(frequency[int((left < 0.5).argmax())])
+    return sigma_at_half(frequency, left)
 
 
 def _checked(

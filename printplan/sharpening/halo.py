@@ -9,10 +9,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from printplan.sharpening.chain import Chain, response_before, response_in_file
+from printplan.sharpening.edge_profile import steps_to_level
 from printplan.sharpening.kernel import sigma_of
 from printplan.sharpening.response import (
-    GAUSSIAN_MTF50,
     SpreadCurve,
+    sigma_at_half,
     steps_to,
     unsharp_mtf,
 )
@@ -153,18 +154,12 @@ def halo_of(position: Floats, edge: Floats) -> Halo:
     inner, outer = above[: top + 1][::-1], above[top:]
     return Halo(
         overshoot=overshoot,
-        width=step * (_steps_to(inner, half) + _steps_to(outer, half)),
+        width=step
+        * sum(
+            min(float(steps_to_level(-side, -half)), side.size - 1)
+            for side in (inner, outer)
+        ),
     )
-
-
-def _steps_to(falling: Floats, level: float) -> float:
-    """Steps until a curve falls to a level, by straight lines; its length if never."""
-    below = np.flatnonzero(falling <= level)
-    if below.size == 0:
-        return float(falling.size - 1)
-    index = int(below[0])
-    before, after = float(falling[index - 1]), float(falling[index])
-    return index - 1 + (before - level) / (before - after)
 
 
 def halo_arcmin(width_mm: float, distance_mm: float) -> float:
@@ -229,8 +224,7 @@ def printed_edge_sigma_px(chain: Chain) -> float:
         frequency, in print pixels.
     """
     probe = np.geomspace(1e-4, 10, 600, dtype=np.float64)
-    half = float(probe[int((edge_response(chain, probe) < 0.5).argmax())])
-    return GAUSSIAN_MTF50 / half
+    return sigma_at_half(probe, edge_response(chain, probe))
 
 
 def edge_response(chain: Chain, cycles_per_px: Floats) -> Floats:

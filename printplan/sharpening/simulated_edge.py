@@ -15,10 +15,9 @@ from printplan.sharpening.halo import PIXEL_SIGMA_PX, Halo, halo_of
 from printplan.sharpening.kernel import KERNEL_SIGMAS, Kernel, line_kernel, sigma_of
 from printplan.sharpening.lightness import cie_lightness, luminance_of_lightness
 from printplan.sharpening.response import (
-    GAUSSIAN_MTF50,
-    SpreadCurve,
     cycles_per_mm,
     spread_mtf,
+    spread_sigma_um,
 )
 from printplan.sharpening.unsharp import (
     add_mask,
@@ -189,24 +188,14 @@ def _worse_side(position_px: Floats, share: Floats) -> Halo:
 def _room_px(chain: Chain, blur: Blur) -> float:
     coarser = max(chain.enlargement, 1.0)
     edge_sigma_px = hypot(chain.master_edge_sigma_px, coarser)
-    mask = max(_support_px(blur), surroundings_px(blur, chain.enlargement))
-    return float(4 + 3 * coarser + 5 * edge_sigma_px + 2 * mask + 4 * _spread_px(chain))
-
-
-def _support_px(blur: Blur) -> float:
-    """How far the blur looks."""
-    if isinstance(blur, Kernel):
-        return line_kernel(blur).size // 2
-    return KERNEL_SIGMAS * blur
-
-
-def _spread_px(chain: Chain) -> float:
-    """Standard deviation of the Gaussian that halves the contrast where paper does."""
-    if isinstance(chain.spread, SpreadCurve):
-        probe = np.geomspace(0.1, 200, 400, dtype=np.float64)
-        half = int((spread_mtf(probe, chain.spread) < 0.5).argmax())
-        return px_from_mm(GAUSSIAN_MTF50 / float(probe[half]), chain.ppi)
-    return px_from_mm(chain.spread / 1000, chain.ppi)
+    support_px = (
+        line_kernel(blur).size // 2
+        if isinstance(blur, Kernel)
+        else KERNEL_SIGMAS * blur
+    )
+    mask = max(support_px, surroundings_px(blur, chain.enlargement))
+    spread_px = px_from_mm(spread_sigma_um(chain.spread) / 1000, chain.ppi)
+    return float(4 + 3 * coarser + 5 * edge_sigma_px + 2 * mask + 4 * spread_px)
 
 
 def _spread_out(light: Floats, position_px: Floats, chain: Chain) -> Floats:

@@ -14,6 +14,7 @@ from printplan.sharpening.edge_profile import (
     EdgeProfile,
     edge_profile,
     half_window_px,
+    steps_to_level,
 )
 from printplan.sharpening.edge_trace import trace_edge
 
@@ -156,7 +157,7 @@ def edge_sfr(region: NDArray[np.floating], *, oversampling: int = 4) -> EdgeResp
         frequency_cycles_px=FREQUENCY_CYCLES_PX,
         sfr=sfr,
         sfr_noise=sfr_noise,
-        mtf50_cycles_px=_half_frequency(sfr),
+        mtf50_cycles_px=float(steps_to_level(-sfr, -0.5) * FREQUENCY_CYCLES_PX[1]),
         angle_deg=trace.angle_deg,
         bend_px=trace.bend_px,
         dark=dark,
@@ -199,17 +200,6 @@ def _window(share: Floats) -> Floats:
     """Flat inside, a half cosine down to 0 at a share of 1 (Tukey's window)."""
     slope = np.clip((np.abs(share) - WINDOW_FLAT_SHARE) / (1 - WINDOW_FLAT_SHARE), 0, 1)
     return np.asarray((1 + np.cos(np.pi * slope)) / 2)
-
-
-def _half_frequency(sfr: Floats) -> float:
-    """Where the response first falls to a half, between two of its frequencies."""
-    under = np.flatnonzero(sfr < 0.5)
-    if not under.size:
-        return float("inf")
-    after = int(under[0])
-    before = after - 1
-    way = (sfr[before] - 0.5) / (sfr[before] - sfr[after])
-    return float((before + way) * FREQUENCY_CYCLES_PX[1])
 
 
 def _quiet_enough(response: EdgeResponse) -> EdgeResponse:
