@@ -19,8 +19,8 @@ from printplan.sharpening.chain import (
 from printplan.sharpening.eye import acutance, subjective_quality_factor
 from printplan.sharpening.halo import halo_arcmin, halos
 from printplan.sharpening.kernel import Kernel, sigma_of
-from printplan.sharpening.limits import FILE_STEPS, LARGEST_GAIN, file_noise
-from printplan.sharpening.noise import high_pass_plane, visible_noise
+from printplan.sharpening.limits import LARGEST_GAIN, file_noise
+from printplan.sharpening.noise import FILE_STEPS, high_pass_plane, visible_noise
 from printplan.sharpening.response import (
     NYQUIST_CYCLES_PX,
     cycles_per_mm,

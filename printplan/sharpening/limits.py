@@ -16,17 +16,12 @@ from printplan.sharpening.chain import (
     seen_frequencies,
 )
 from printplan.sharpening.halo import edge_grid, edge_of_response, edge_response
-from printplan.sharpening.kernel import (
-    Kernel,
-    kernel_mtf,
-    kernel_responses,
-    kernel_weights,
-    plane_response,
-)
+from printplan.sharpening.kernel import kernel_responses, kernel_weights
 from printplan.sharpening.noise import (
+    FILE_STEPS,
     NoiseBands,
+    high_pass_means,
     past_grain_floor,
-    resampled_noise_spectrum,
 )
 from printplan.sharpening.response import NYQUIST_CYCLES_PX, steps_to
 from printplan.validation import require
@@ -107,9 +102,6 @@ RADIUS_STEP = 1.02
 
 # Below this there is no noise, and ratios to it would have no meaning.
 _NO_NOISE_L = 1e-6
-
-FILE_STEPS = 128
-"""Steps over all frequencies that pixels hold."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -275,9 +267,7 @@ def _noise_bound(
     square = file.passed_square * np.einsum("cp,pr->cr", power, high_pass**2)
     # The root of square·A² + 2·linear·A = room, in the form that cancels nothing.
     root = np.sqrt(np.maximum(linear**2 + square * room, 0.0))
-    gain = np.full_like(room + linear, np.inf)
-    np.divide(room, linear + root, out=gain, where=linear + root > 0)
-    return np.asarray(gain.min(axis=0))
+    return _least_gain(room, linear + root, 0)
 
 
 def _halo_bound(chain: Chain, table: Floats, limit: float) -> Floats:
@@ -287,10 +277,8 @@ def _halo_bound(chain: Chain, table: Floats, limit: float) -> Floats:
     high_pass = before[:, np.newaxis] * (1 - kernel_responses(frequency, table))
     edge = edge_of_response(position, frequency, before)[:, np.newaxis]
     rise = edge_of_response(position, frequency, high_pass) - 0.5
-    gain = np.full_like(rise, np.inf)
     # A ten-thousandth of the edge per unit of gain is 0.001 at the largest gain.
-    np.divide(1 + limit - edge, rise, out=gain, where=rise > 1e-4)
-    return np.asarray(gain.min(axis=0))
+    return _least_gain(1 + limit - edge, rise, 1e-4)
 
 
 def _peak_bound(chain: Chain, table: Floats, peak: float) -> Floats:
@@ -298,8 +286,13 @@ def _peak_bound(chain: Chain, table: Floats, peak: float) -> Floats:
     frequency = steps_to(NYQUIST_CYCLES_PX, FILE_STEPS)
     before = response_before(chain, frequency)[:, np.newaxis]
     high_pass = before * (1 - kernel_responses(frequency, table))
-    gain = np.full_like(high_pass, np.inf)
-    np.divide(peak - before, high_pass, out=gain, where=high_pass > 1e-9)
+    return _least_gain(peak - before, high_pass, 1e-9)
+
+
+def _least_gain(room: Floats, per_gain: Floats, least: float) -> Floats:
+    """Gain that first uses up the room; infinite where it takes the least or less."""
+    gain = np.full_like(per_gain, np.inf)
+    np.divide(room, per_gain, out=gain, where=per_gain > least)
     return np.asarray(gain.min(axis=0))
 
 
@@ -323,25 +316,11 @@ def file_noise(
     """
     require("Grain floor", grain_floor_l, 0, 10, "L*")
     require("Noise", noise_l, 0, 20, "L*")
-    frequency = steps_to(NYQUIST_CYCLES_PX, FILE_STEPS)
-    spectrum = resampled_noise_spectrum(frequency, chain.enlargement) / frequency.size
-    # Means over the plane of frequencies.
-    if isinstance(blurs, Kernel) and len(blurs.weights) > 1:
-        plane = plane_response(frequency, blurs)
-        mean = np.einsum("f,g,fg->", spectrum, spectrum, plane)[np.newaxis]
-        mean_square = np.einsum("f,g,fg->", spectrum, spectrum, plane**2)[np.newaxis]
-    else:  # A product of two lines.
-        if isinstance(blurs, np.ndarray):
-            kernels = kernel_responses(frequency, blurs)
-        else:
-            kernels = kernel_mtf(frequency, blurs)[:, np.newaxis]
-        mean = np.einsum("f,fr->r", spectrum, kernels) ** 2
-        mean_square = np.einsum("f,fr->r", spectrum, kernels**2) ** 2
-    high_pass_square = 1 - 2 * mean + mean_square
+    high_pass, high_pass_square = high_pass_means(blurs, chain.enlargement)
     sigma_l = np.maximum(noise_l, _NO_NOISE_L) * np.sqrt(high_pass_square)
     passed, passed_square = past_grain_floor(grain_floor_l / sigma_l)
     return FileNoise(
-        high_pass=1 - mean,
+        high_pass=high_pass,
         high_pass_square=high_pass_square,
         passed=passed,
         passed_square=passed_square,

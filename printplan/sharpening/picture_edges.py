@@ -78,9 +78,9 @@ class PictureEdges:
     """
 
     count: int
-    edge_sigma_px: float | None
-    overshoot_share: float | None
-    strongest_l: tuple[float, float] | None
+    edge_sigma_px: float | None = None
+    overshoot_share: float | None = None
+    strongest_l: tuple[float, float] | None = None
 
 
 def picture_edges(
@@ -137,21 +137,14 @@ def picture_edges(
         e for e in found if e.edge_sigma_px is not None
     ]
     if not answers:
-        most = max((edges.count for edges in found), default=0)
-        return PictureEdges(
-            count=most, edge_sigma_px=None, overshoot_share=None, strongest_l=None
-        )
+        return PictureEdges(count=max((edges.count for edges in found), default=0))
     sharpest = min(answers, key=lambda edges: edges.edge_sigma_px or inf)
     # A halo needs more room than the edge beside it: the widest size sees most of it.
     return replace(
         sharpest,
         overshoot_share=max(e.overshoot_share or 0.0 for e in answers),
-        strongest_l=max((e.strongest_l or (0.0, 0.0) for e in answers), key=_step),
+        strongest_l=max((e.strongest_l or (0.0, 0.0) for e in answers), key=np.ptp),
     )
-
-
-def _step(tones_l: tuple[float, float]) -> float:
-    return tones_l[1] - tones_l[0]
 
 
 def _edges_of_sizes(
@@ -269,9 +262,7 @@ def _judged(
     usable = np.isfinite(rise) & (np.minimum(up, down) > 0)
     count = int(usable.sum())
     if count < FEWEST_EDGES:
-        return PictureEdges(
-            count=count, edge_sigma_px=None, overshoot_share=None, strongest_l=None
-        )
+        return PictureEdges(count=count)
     steps = tones_l[1] - tones_l[0]
     noise = noise_l / float(np.median(steps))
     strongest = int(np.argsort(steps)[int(_STRONGEST_SHARE * (steps.size - 1))])

@@ -225,24 +225,24 @@ class _Row:
     place : ndarray of int, shape (pixels,)
         Index of each pixel's place in the profile; beyond its ends for those that
         are not near an edge.
-    count : ndarray of int, shape (positions,)
-        Pixels at each place.
     """
 
     start: SharpeningInput
     around: NDArray[np.float32]
     position_px: Floats
     place: NDArray[np.intp]
-    count: NDArray[np.intp]
 
     def profile(self, values: Floats) -> Floats:
         """Mean of all edges at each place of the profile."""
         positions = self.position_px.size
         near = (self.place >= 0) & (self.place < positions)
-        total = np.bincount(self.place[near], values[near], positions)
-        known = self.count > 0
+        total, count = (
+            np.bincount(self.place[near], weights, positions)
+            for weights in (values[near], None)
+        )
+        known = count > 0
         return np.interp(
-            self.position_px, self.position_px[known], total[known] / self.count[known]
+            self.position_px, self.position_px[known], total[known] / count[known]
         )
 
 
@@ -283,15 +283,11 @@ def _edge_row(
     step_px = max(enlargement, 1.0) / _PLACES_PX
     half = ceil((room_px - 2 * max(enlargement, 1.0) - 2) / step_px)
     found = np.rint(side * (centre - middle[number]) * enlargement / step_px)
-    found = found.astype(np.intp) + half
-    positions = 2 * half + 1
-    near_one = (found >= 0) & (found < positions)
     return _Row(
         start=start,
         around=without_ringing(start, near),
         position_px=np.asarray(np.arange(-half, half + 1) * step_px, np.float64),
-        place=found,
-        count=np.bincount(found[near_one], minlength=positions),
+        place=found.astype(np.intp) + half,
     )
 
 
