@@ -510,7 +510,7 @@ REFUSED = {
 
 
 @pytest.mark.parametrize(("call", "remedy"), REFUSED.values(), ids=REFUSED.keys())
-def test_what_cannot_be_meant_is_refused_with_a_remedy(call, remedy):
+def test_bad_input_is_refused_with_a_remedy(call, remedy):
     with pytest.raises(SpecError) as refusal:
         call()
     assert re.search(remedy, refusal.value.remedy)

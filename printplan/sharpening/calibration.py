@@ -240,7 +240,7 @@ _LEAST_ERROR = 0.001
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KnownSpread:
     """
-    The spread of ink and light to reckon with, and how it is known.
+    The spread of ink and light to use, and how it is known.
 
     Attributes
     ----------
@@ -266,7 +266,7 @@ class KnownSpread:
 
 def spread_on(paper: Paper, setup: PaperOnPrinter) -> KnownSpread:
     """
-    The spread to reckon with for a paper on a printer.
+    The spread to use for a paper on a printer.
 
     Parameters
     ----------
@@ -304,18 +304,32 @@ def spread_on(paper: Paper, setup: PaperOnPrinter) -> KnownSpread:
     """
     every = setup.spread_readings
     readings = tuple(it for it in every if not it.includes_scanner)
-    if every and not readings:
-        return _bounded(paper, every)
-    if not readings:
-        return KnownSpread(
-            spread=paper.psf_sigma_um,
-            sigma_um=paper.psf_sigma_um,
-            uncertainty_um=None,
-            count=0,
-            words=f"The spread of {paper.psf_sigma_um:.3g} µm is the paper book's "
-            "estimate, not measured: print a trial sheet and scan it to know.",
+    if readings:
+        return _joined(readings)
+    start = f"The spread of {paper.psf_sigma_um:.3g} µm is the paper book's estimate"
+    estimate = KnownSpread(
+        spread=paper.psf_sigma_um,
+        sigma_um=paper.psf_sigma_um,
+        uncertainty_um=None,
+        count=0,
+        words=f"{start}, not measured: print a trial sheet and scan it to know.",
+    )
+    if not every:
+        return estimate
+    whole = _joined(every)
+    bound = "The scanner's own spread is in it, so the paper's is smaller"
+    if paper.psf_sigma_um < whole.sigma_um:
+        return replace(
+            estimate,
+            words=f"{start}. What was measured is only a bound: {whole.words} {bound}: "
+            "scan with a reference to know.",
         )
-    return _joined(readings)
+    return replace(
+        whole,
+        words=f"{whole.words} {bound}; the paper book's estimate of "
+        f"{paper.psf_sigma_um:.3g} µm is larger still, so the bound is used: scan "
+        "with a reference to know.",
+    )
 
 
 def _joined(readings: tuple[SpreadReading, ...]) -> KnownSpread:
@@ -330,28 +344,6 @@ def _joined(readings: tuple[SpreadReading, ...]) -> KnownSpread:
         count=len(readings),
         words=_known_words(readings, whole.value, whole.error)
         + _disagreement(readings, sigmas, errors, whole.value),
-    )
-
-
-def _bounded(paper: Paper, readings: tuple[SpreadReading, ...]) -> KnownSpread:
-    """The estimate, held below what scanner and paper together were measured at."""
-    whole = _joined(readings)
-    told = "The scanner's own spread is in it, so the paper's is smaller"
-    if paper.psf_sigma_um < whole.sigma_um:
-        return KnownSpread(
-            spread=paper.psf_sigma_um,
-            sigma_um=paper.psf_sigma_um,
-            uncertainty_um=None,
-            count=0,
-            words=f"The spread of {paper.psf_sigma_um:.3g} µm is the paper book's "
-            f"estimate. What was measured is only a bound: {whole.words} {told}: scan "
-            "with a reference to know.",
-        )
-    return replace(
-        whole,
-        words=f"{whole.words} {told}; the paper book's estimate of "
-        f"{paper.psf_sigma_um:.3g} µm is larger still, so this is reckoned with: scan "
-        "with a reference to know.",
     )
 
 

@@ -46,7 +46,7 @@ MOST_SOFTNESSES = 2.0
 and shows as a glow. Our choice."""
 
 MOST_RESTORE = 1.5
-"""Most of the loss that can be asked to be put back."""
+"""Largest restore."""
 
 RADIUS_RANGE_MM = (0.01, 5.0)
 """Radius that a `SharpenSpec` takes."""
@@ -63,7 +63,7 @@ class SharpenChoice(SharpenEffect):
     ----------
     visible_noise_allowed : float
         Limit of `visible_noise_after`, in multiples of the eye's threshold. The noise
-        that was reckoned with is the measured one, or the least noise if that is more.
+        itself is the measured one, or the least noise if that is more.
     restored : float
         Gain over the gain that puts most of the loss back at this radius: the restore
         that is really had. 0 if nothing was lost.

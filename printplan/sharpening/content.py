@@ -165,7 +165,7 @@ def measure_content(
     shares are those of the middle rows of each part, as many as add up to that. Work
     takes the memory of one part at a time.
 
-    Grain is told from texture by its being alike all over: in the most even squares of
+    Grain differs from texture in being alike all over: in the most even squares of
     a textured picture fine contrast differs from square to square, in those of a grainy
     one it hardly does, whatever lies beneath. It counts as noise, not as texture.
 

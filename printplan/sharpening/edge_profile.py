@@ -38,8 +38,8 @@ LEAST_STRAIGHTNESS = 0.9
 straight: our choice."""
 
 MOST_UNEVENNESS = 0.1
-"""Wander of the tone on either side, over the step: beyond, a halo is not told from
-what lies beside the edge. Our choice."""
+"""Wander of the tone on either side, over the step: beyond, a halo cannot be
+distinguished from what lies beside the edge. Our choice."""
 
 # A whole number of these on each side, so that a coarser look still has a middle.
 _STEPS_TOGETHER = 8
@@ -308,7 +308,7 @@ def edge_profile(trace: Trace, half_px: float, oversampling: int) -> EdgeProfile
     Raises
     ------
     SpecError
-        If a bin stays empty, or the distance cannot be meant.
+        If a bin stays empty, or the distance is outside its range.
     """
     require("Half of the window", half_px, 0, 100_000, "px")
     bins = int(half_px * oversampling)

@@ -54,8 +54,8 @@ class SharpenEffect:
     gain : float
         Share of the high-pass that is added.
     grain_floor_l : float
-        Lightness step up to which nothing is sharpened. It is reckoned with for the
-        noise; all else is said of detail from twice this step on.
+        Lightness step up to which nothing is sharpened. It counts for the
+        noise; all else applies to detail from twice this step on.
     overshoot_in_file, overshoot_in_print : float
         Halo at an edge as sharp as the picture's, as a share of its height.
     halo_width_um, halo_width_arcmin : float
@@ -64,7 +64,7 @@ class SharpenEffect:
     noise_gain : float
         How many times stronger noise becomes in the file.
     noise_counted_l : float
-        Noise in L* that was reckoned with.
+        Noise in L* that the prediction uses.
     visible_noise_in_master : float
         That noise as the master has it, seen at the print's size and distance, in
         multiples of the eye's threshold.

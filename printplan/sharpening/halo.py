@@ -95,13 +95,13 @@ def edge_frequencies(softness: float, farthest: float) -> Floats:
     softness : float
         Standard deviation of the sharpest part of the chain, above 0.
     farthest : float
-        Largest distance from the edge that will be asked for, in the same unit.
+        Largest distance from the edge that is looked at, in the same unit.
 
     Returns
     -------
     ndarray of float64
         The sum repeats the edge mirrored after half a period, which lies twice as
-        far out as asked.
+        far out.
 
     Raises
     ------

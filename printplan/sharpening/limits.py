@@ -72,7 +72,7 @@ class SharpenLimits:
         Lightness step up to which the print is not sharpened, as a `SharpenSpec` has
         it: what it spares of the noise leaves room for gain.
     least_noise_l : float
-        Noise in L* that is reckoned with even if the picture was measured cleaner. The
+        Least noise in L* that is used, even if the picture was measured cleaner. The
         default is twice the rounding noise of an 8-bit master in the middle tones.
     noise_rise : float
         Share by which noise that shows already in the master may look stronger in
@@ -176,7 +176,7 @@ def gain_table(  # noqa: PLR0913 - print, limits and noise
     noise_allowed: float,
 ) -> GainTable:
     """
-    Gains that least squares ask for and limits allow, by radius.
+    Gains of least squares and of the limits, by radius.
 
     Parameters
     ----------

@@ -172,9 +172,9 @@ def picture_noise(
     the blur takes away: its median absolute deviation, so that specks do not count.
     The two hardly depend on each other, so picking flat squares does not pick quiet
     ones. What the blur keeps of the noise itself is put back by the spectrum of noise
-    that was white before resampling. Fine even texture cannot be told from noise: in
-    a picture without one flat place the number is an upper bound. A finer blur sees
-    less of the texture, and less of noise that is not white.
+    that was white before resampling. Fine even texture counts as noise: in a picture
+    without one flat place the number is an upper bound. A finer blur sees less of the
+    texture, and less of noise that is not white.
     """
     parts = parts_of(lightness)
     require("Enlargement", enlargement, *ENLARGEMENTS, "print px per master px")

@@ -388,7 +388,7 @@ def _lanczos(distance: Floats) -> Floats:
 
 def sigma_before_resampling(found_sigma_px: float, enlargement: float) -> float:
     """
-    Softness that the master's own edges have, told from edges of the resampled picture.
+    Softness of the master's own edges, from that of edges of the resampled picture.
 
     Parameters
     ----------

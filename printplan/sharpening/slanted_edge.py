@@ -33,7 +33,7 @@ LARGEST_SFR_NOISE = 0.05
 falls there by 0.0069 for each percent of frequency, so MTF50 is then 7 % uncertain."""
 
 OVERSAMPLING = (2, 8)
-"""Bins per pixel that can be asked for; the standard has 4."""
+"""Least and most bins per pixel; the standard has 4."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -244,7 +244,7 @@ class SheetLayout:
 NO_MARGINS = Margins(leading_mm=0, trailing_mm=0, left_mm=0, right_mm=0)
 """Of a feed path that prints to every edge."""
 
-_CENTRED = SheetSpec(media_size="A4", feed="")  # Its size and feed are not asked for.
+_CENTRED = SheetSpec(media_size="A4", feed="")  # Its size and feed are not used.
 
 
 def lay_out(
