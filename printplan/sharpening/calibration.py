@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from printplan.measurements import SpreadReading
+    from printplan.measurements import RestorePick, SpreadReading
     from printplan.media import Paper, PaperOnPrinter
 
     Floats = NDArray[np.float64]
@@ -163,13 +163,13 @@ class Preference:
     count: int
 
 
-def preferred_restore(trials: Sequence[RestoreTrial]) -> Preference:
+def preferred_restore(trials: Sequence[RestoreTrial | RestorePick]) -> Preference:
     """
     The restore that picked patches agree on.
 
     Parameters
     ----------
-    trials : sequence of RestoreTrial
+    trials : sequence of RestoreTrial or RestorePick
         One or more, in any order.
 
     Raises
@@ -218,7 +218,7 @@ def preferred_restore(trials: Sequence[RestoreTrial]) -> Preference:
     )
 
 
-def _stretch(trial: RestoreTrial) -> float:
+def _stretch(trial: RestoreTrial | RestorePick) -> float:
     """Width of the values that lie nearer to the pick than to its neighbours."""
     values = sorted(set(trial.offered))
     place = values.index(trial.picked)
@@ -356,14 +356,7 @@ def restore_on(setup: PaperOnPrinter) -> Preference | None:
     Preference or None
         None if nobody has picked one yet.
     """
-    if not setup.restore_picks:
-        return None
-    return preferred_restore(
-        [
-            RestoreTrial(offered=pick.offered, picked=pick.picked)
-            for pick in setup.restore_picks
-        ]
-    )
+    return preferred_restore(setup.restore_picks) if setup.restore_picks else None
 
 
 def _joint_curve(readings: tuple[SpreadReading, ...], sigma_um: float) -> SpreadCurve:
