@@ -177,7 +177,9 @@ def _response(
     bins = profile.levels.size // 2
     place_px = (np.arange(2 * bins) - bins + 0.5) / oversampling
     wave = np.exp(-2j * np.pi * FREQUENCY_CYCLES_PX[:, None] * place_px)
-    weighted = wave * _window(place_px / half_px)
+    # Flat inside, a half cosine down to 0 at the window's end (Tukey's window).
+    outer = (np.abs(place_px / half_px) - WINDOW_FLAT_SHARE) / (1 - WINDOW_FLAT_SHARE)
+    weighted = wave * ((1 + np.cos(np.pi * np.clip(outer, 0, 1))) / 2)
     # Differences weighted and summed are levels weighted and summed: one matrix.
     matrix = -np.diff(weighted, axis=1, prepend=0, append=0)
     spectrum = matrix @ profile.levels
@@ -194,12 +196,6 @@ def _response(
     sfr.setflags(write=False)
     sfr_noise.setflags(write=False)
     return sfr, sfr_noise
-
-
-def _window(share: Floats) -> Floats:
-    """Flat inside, a half cosine down to 0 at a share of 1 (Tukey's window)."""
-    slope = np.clip((np.abs(share) - WINDOW_FLAT_SHARE) / (1 - WINDOW_FLAT_SHARE), 0, 1)
-    return np.asarray((1 + np.cos(np.pi * slope)) / 2)
 
 
 def _quiet_enough(response: EdgeResponse) -> EdgeResponse:
