@@ -3,6 +3,7 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
+from closed_forms import sharpened_edge
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import ndimage, optimize
@@ -25,13 +26,11 @@ from printplan.sharpening.choice import CALM_SHARE, choose_sharpening
 from printplan.sharpening.content import measure_content
 from printplan.sharpening.effect import sharpening_effect
 from printplan.sharpening.eye import PAPER_WHITE_CD_M2
-from printplan.sharpening.gain_limits import gain_table
-from printplan.sharpening.halo import sharpened_edge
-from printplan.sharpening.limits import DecidingBound, SharpenLimits
-from printplan.sharpening.printed_edge import (
+from printplan.sharpening.halo import (
     halos,
     printed_edge_sigma_px,
 )
+from printplan.sharpening.limits import DecidingBound, SharpenLimits, gain_table
 from printplan.sharpening.response import SpreadCurve, gaussian_mtf, unsharp_mtf
 from printplan.sizing.resampling import resample_plane
 from printplan.spec import Delivery, DeliverySpec, Intent, SharpenSpec

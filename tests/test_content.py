@@ -1,12 +1,12 @@
 import numpy as np
 import pytest
 from benchmarks.sharpening_choice import PHOTOGRAPHS, print_lightness
+from closed_forms import gaussian_overshoot
 from scipy import ndimage
 from scipy.special import ndtr
 
 from printplan.errors import SpecError
 from printplan.sharpening.content import SHARPENED_OVERSHOOT, measure_content
-from printplan.sharpening.halo import gaussian_overshoot
 from printplan.sharpening.kernel import gaussian_kernel
 from printplan.sizing.resampling import resample_plane
 

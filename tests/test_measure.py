@@ -9,7 +9,7 @@ from scipy.special import erf, ndtr
 
 from printplan.demo.photographs import EDGE_SIGMA_PX, slanted_square
 from printplan.errors import SpecError
-from printplan.sharpening.edge_trace import lightness
+from printplan.sharpening.lightness import cie_lightness
 from printplan.sharpening.slanted_edge import FREQUENCY_CYCLES_PX, edge_sfr
 
 # A Gaussian's response exp(-2 π² σ² f²) is a half at this over σ.
@@ -220,9 +220,9 @@ def test_the_error_of_the_response_is_what_repeated_scans_scatter(sigma_px, nois
 
 def test_the_contrast_is_in_lightness():
     # CIE 015: Y 18.42 % is L* 50.0 and 1 is 100, by the definition of L*.
-    assert lightness(1.0) == pytest.approx(100, abs=1e-9)
-    assert lightness(0.1842) == pytest.approx(50.0, abs=0.02)
-    assert lightness(0.0) == 0.0
+    assert cie_lightness(1.0) == pytest.approx(100, abs=1e-9)
+    assert cie_lightness(0.1842) == pytest.approx(50.0, abs=0.02)
+    assert cie_lightness(0.0) == 0.0
     region = gaussian_edge(levels=(0.1842, 0.5))
     expected = 116 * np.cbrt(0.5) - 16 - 50
     assert edge_sfr(region).edge_l_contrast == pytest.approx(expected, abs=0.05)

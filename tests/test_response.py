@@ -2,6 +2,7 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
+from closed_forms import gaussian_overshoot, sharpened_edge
 from colour.contrast import barten1999
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -23,10 +24,8 @@ from printplan.sharpening.eye import (
 from printplan.sharpening.halo import (
     edge_frequencies,
     edge_of_response,
-    gaussian_overshoot,
     halo_arcmin,
     halo_of,
-    sharpened_edge,
 )
 from printplan.sharpening.kernel import gaussian_kernel, kernel_mtf
 from printplan.sharpening.noise import (

@@ -3,6 +3,7 @@
 import re
 from math import inf, nan
 
+import closed_forms
 import numpy as np
 import pytest
 
@@ -16,17 +17,17 @@ from printplan.sharpening import (
     edge_trace,
     effect,
     eye,
-    gain_limits,
     halo,
     kernel,
+    lightness,
     noise,
     paper_spread,
     picture_edges,
-    printed_edge,
     response,
     slanted_edge,
     squares,
 )
+from printplan.sharpening import limits as sharpening_limits
 from printplan.sharpening.limits import SharpenLimits
 
 NONE = np.array([])
@@ -76,7 +77,7 @@ def bands(**changed):
 
 
 def table(range_px=(0.5, 1.0), noise_l=0.2, noise_allowed=1.0):
-    return gain_limits.gain_table(
+    return sharpening_limits.gain_table(
         a_chain(),
         SharpenLimits(),
         range_px,
@@ -91,14 +92,14 @@ def limits(**changed):
 
 
 def overshoot(**changed):
-    return halo.gaussian_overshoot(
+    return closed_forms.gaussian_overshoot(
         **({"gain": 1.0, "radius": 1.0, "softness": 1.0} | changed)
     )
 
 
 def edge(**changed):
     given = {"edge_sigma_px": 1.0, "gain": 1.0, "radius_px": 1.0}
-    return halo.sharpened_edge(FEW, **(given | changed))
+    return closed_forms.sharpened_edge(FEW, **(given | changed))
 
 
 def effects(**changed):
@@ -108,7 +109,7 @@ def effects(**changed):
 
 def noise_in_file(grain_floor_l=0.0, noise_l=0.2):
     kernels = 1.0
-    return gain_limits.file_noise(a_chain(), kernels, grain_floor_l, noise_l)
+    return sharpening_limits.file_noise(a_chain(), kernels, grain_floor_l, noise_l)
 
 
 def known_edge(ppi):
@@ -168,8 +169,8 @@ REFUSED = {
     ),
     "trace empty": (lambda: edge_trace.trace_edge(EMPTY), "20 or more"),
     "trace nan": (lambda: edge_trace.trace_edge(HOLED), "reflectance from 0 to 1"),
-    "reflectance nan": (lambda: edge_trace.lightness(nan), r"-0\.5 to 1\.5"),
-    "reflectance in codes": (lambda: edge_trace.lightness(255.0), r"-0\.5 to 1\.5"),
+    "reflectance nan": (lambda: lightness.cie_lightness(nan), r"-0\.5 to 1\.5"),
+    "reflectance in codes": (lambda: lightness.cie_lightness(255.0), r"-0\.5 to 1\.5"),
     "scan without edges": (lambda: squares.find_edges(FLAT), "Scan the whole trial"),
     "scan empty": (lambda: squares.find_edges(EMPTY), "one grey channel"),
     "scan nan": (lambda: squares.find_edges(HOLED), "Divide its codes"),
@@ -431,24 +432,24 @@ REFUSED = {
     "angle from 0 mm": (lambda: halo.halo_arcmin(1.0, 0.0), "1 to 1e"),
     "angle of nan": (lambda: halo.halo_arcmin(nan, 400.0), "0 to 1e"),
     "grid reach nan": (
-        lambda: printed_edge.edge_grid(a_chain(), reach_px=nan),
+        lambda: halo.edge_grid(a_chain(), reach_px=nan),
         "0 to 4000",
     ),
     "grid reach below 0": (
-        lambda: printed_edge.edge_grid(a_chain(), reach_px=-100.0),
+        lambda: halo.edge_grid(a_chain(), reach_px=-100.0),
         "0 to 4000",
     ),
     "edge response of gaps": (
-        lambda: printed_edge.edge_response(a_chain(), GAPS),
+        lambda: halo.edge_response(a_chain(), GAPS),
         "without gaps",
     ),
-    "halos of gain nan": (lambda: printed_edge.halos(a_chain(), nan, 1.0), "0 to 100"),
+    "halos of gain nan": (lambda: halo.halos(a_chain(), nan, 1.0), "0 to 100"),
     "halos of radius 0": (
-        lambda: printed_edge.halos(a_chain(), 1.0, 0.0),
+        lambda: halo.halos(a_chain(), 1.0, 0.0),
         r"0\.01 to 500",
     ),
     "halos of radius below 0": (
-        lambda: printed_edge.halos(a_chain(), 1.0, -1.0),
+        lambda: halo.halos(a_chain(), 1.0, -1.0),
         "0 to 4000",
     ),
     # Noise.
@@ -509,7 +510,7 @@ REFUSED = {
 
 
 @pytest.mark.parametrize(("call", "remedy"), REFUSED.values(), ids=REFUSED.keys())
-def test_what_cannot_be_meant_is_refused_with_a_remedy(call, remedy):
+def test_bad_input_is_refused_with_a_remedy(call, remedy):
     with pytest.raises(SpecError) as refusal:
         call()
     assert re.search(remedy, refusal.value.remedy)

@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from closed_forms import gaussian_overshoot
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy import special
@@ -9,7 +10,6 @@ from scipy import special
 from printplan.colour.spaces import lab_from_xyz, named_profile
 from printplan.colour.transforms import colorants_xyz, luminance_weights
 from printplan.pixels.stages import dithered_to_8_bit
-from printplan.sharpening.halo import gaussian_overshoot
 from printplan.sharpening.lightness import lighten, luminance
 from printplan.sharpening.unsharp import sharpen_lightness
 from printplan.spec import NamedSpace, SharpenSpec

@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from closed_forms import gaussian_overshoot
 from scipy.special import ndtr
 
 from printplan.colour.spaces import encode
@@ -9,7 +10,6 @@ from printplan.errors import SpecError
 from printplan.pixels.sheet import Appearance, build_sheet
 from printplan.pixels.strongest_edge import strongest_edge, strongest_edge_of
 from printplan.sharpening.edge_trace import find_straight_edge
-from printplan.sharpening.halo import gaussian_overshoot
 from printplan.sharpening.response import SpreadCurve
 from printplan.sizing.layout import Box
 from printplan.spec import NamedSpace

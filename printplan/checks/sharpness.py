@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from printplan.pixels.sheet import Sheet
     from printplan.plan import PrintPlan
     from printplan.sharpening.content import ContentFacts
-    from printplan.sharpening.limits import SharpenEffect
+    from printplan.sharpening.effect import SharpenEffect
 
 
 LEEWAY = 1.25

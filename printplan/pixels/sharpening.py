@@ -37,9 +37,10 @@ if TYPE_CHECKING:
 
     from printplan.colour.profiles import Profile
     from printplan.plan import PrintPlan
+    from printplan.sharpening.choice import SharpenChoice
     from printplan.sharpening.content import ContentFacts
+    from printplan.sharpening.effect import SharpenEffect
     from printplan.sharpening.kernel import Blur
-    from printplan.sharpening.limits import SharpenChoice, SharpenEffect
 
 if TYPE_CHECKING:
     Floats = NDArray[np.float64]

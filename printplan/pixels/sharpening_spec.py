@@ -14,8 +14,8 @@ from printplan.spec import SharpenSpec
 
 if TYPE_CHECKING:
     from printplan.plan import PrintPlan
+    from printplan.sharpening.choice import SharpenChoice
     from printplan.sharpening.content import ContentFacts
-    from printplan.sharpening.limits import SharpenChoice
 
 
 LIMIT_MARGIN = 2.0

@@ -20,7 +20,7 @@ from printplan.sharpening.edge_profile import across_edge, positions_px, rise_px
 from printplan.sharpening.edge_trace import find_straight_edge
 from printplan.sharpening.halo import halo_arcmin, halo_of
 from printplan.sharpening.lightness import luminance
-from printplan.sharpening.response import GAUSSIAN_MTF50, SpreadCurve, spread_mtf
+from printplan.sharpening.response import SpreadCurve, spread_sigma_um
 from printplan.spec import NamedSpace
 from printplan.units import mm_from_px, px_from_mm
 from printplan.validation import require
@@ -219,7 +219,7 @@ def strongest_edge(
     ppi = sheet.plan.ppi
     screen = named_profile(NamedSpace.SRGB)
     weights = luminance_weights(screen)
-    edge_sigma_px = px_from_mm(_sigma_um(spread) / 1000, ppi)
+    edge_sigma_px = px_from_mm(spread_sigma_um(spread) / 1000, ppi)
     room_px = max(LEAST_ROOM_PX, 3 * (sheet.plan.radius_px + edge_sigma_px) + 4)
 
     spec = sheet.plan.spec
@@ -317,15 +317,6 @@ def strongest_edge_of(
     return max(
         edges, key=lambda edge: (edge.light_l - edge.dark_l) / edge.before.rise_um
     )
-
-
-def _sigma_um(spread: float | SpreadCurve) -> float:
-    """Standard deviation of the Gaussian that halves the contrast where paper does."""
-    if not isinstance(spread, SpreadCurve):
-        return spread
-    probe = np.geomspace(0.1, 200, 400)
-    half = int((spread_mtf(probe, spread) < 0.5).argmax())
-    return 1000 * GAUSSIAN_MTF50 / float(probe[half])
 
 
 def _lightness(light: Light) -> Light:

@@ -46,7 +46,7 @@ LEAST_SCREEN_PX = 8
 MOST_PX = 20_000_000
 """Pixels of print or screen in one picture, at most: our choice."""
 
-# How far a measured response is reckoned with: light that travels farther in paper
+# How far a measured response is followed: light that travels farther in paper
 # lifts whole areas. Our choice.
 _TAIL_MM = 1.0
 

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from printplan.measurements import SpreadReading
+    from printplan.measurements import RestorePick, SpreadReading
     from printplan.media import Paper, PaperOnPrinter
 
     Floats = NDArray[np.float64]
@@ -163,13 +163,13 @@ class Preference:
     count: int
 
 
-def preferred_restore(trials: Sequence[RestoreTrial]) -> Preference:
+def preferred_restore(trials: Sequence[RestoreTrial | RestorePick]) -> Preference:
     """
     The restore that picked patches agree on.
 
     Parameters
     ----------
-    trials : sequence of RestoreTrial
+    trials : sequence of RestoreTrial or RestorePick
         One or more, in any order.
 
     Raises
@@ -218,7 +218,7 @@ def preferred_restore(trials: Sequence[RestoreTrial]) -> Preference:
     )
 
 
-def _stretch(trial: RestoreTrial) -> float:
+def _stretch(trial: RestoreTrial | RestorePick) -> float:
     """Width of the values that lie nearer to the pick than to its neighbours."""
     values = sorted(set(trial.offered))
     place = values.index(trial.picked)
@@ -240,7 +240,7 @@ _LEAST_ERROR = 0.001
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KnownSpread:
     """
-    The spread of ink and light to reckon with, and how it is known.
+    The spread of ink and light to use, and how it is known.
 
     Attributes
     ----------
@@ -266,7 +266,7 @@ class KnownSpread:
 
 def spread_on(paper: Paper, setup: PaperOnPrinter) -> KnownSpread:
     """
-    The spread to reckon with for a paper on a printer.
+    The spread to use for a paper on a printer.
 
     Parameters
     ----------
@@ -304,18 +304,32 @@ def spread_on(paper: Paper, setup: PaperOnPrinter) -> KnownSpread:
     """
     every = setup.spread_readings
     readings = tuple(it for it in every if not it.includes_scanner)
-    if every and not readings:
-        return _bounded(paper, every)
-    if not readings:
-        return KnownSpread(
-            spread=paper.psf_sigma_um,
-            sigma_um=paper.psf_sigma_um,
-            uncertainty_um=None,
-            count=0,
-            words=f"The spread of {paper.psf_sigma_um:.3g} µm is the paper book's "
-            "estimate, not measured: print a trial sheet and scan it to know.",
+    if readings:
+        return _joined(readings)
+    start = f"The spread of {paper.psf_sigma_um:.3g} µm is the paper book's estimate"
+    estimate = KnownSpread(
+        spread=paper.psf_sigma_um,
+        sigma_um=paper.psf_sigma_um,
+        uncertainty_um=None,
+        count=0,
+        words=f"{start}, not measured: print a trial sheet and scan it to know.",
+    )
+    if not every:
+        return estimate
+    whole = _joined(every)
+    bound = "The scanner's own spread is in it, so the paper's is smaller"
+    if paper.psf_sigma_um < whole.sigma_um:
+        return replace(
+            estimate,
+            words=f"{start}. What was measured is only a bound: {whole.words} {bound}: "
+            "scan with a reference to know.",
         )
-    return _joined(readings)
+    return replace(
+        whole,
+        words=f"{whole.words} {bound}; the paper book's estimate of "
+        f"{paper.psf_sigma_um:.3g} µm is larger still, so the bound is used: scan "
+        "with a reference to know.",
+    )
 
 
 def _joined(readings: tuple[SpreadReading, ...]) -> KnownSpread:
@@ -333,28 +347,6 @@ def _joined(readings: tuple[SpreadReading, ...]) -> KnownSpread:
     )
 
 
-def _bounded(paper: Paper, readings: tuple[SpreadReading, ...]) -> KnownSpread:
-    """The estimate, held below what scanner and paper together were measured at."""
-    whole = _joined(readings)
-    told = "The scanner's own spread is in it, so the paper's is smaller"
-    if paper.psf_sigma_um < whole.sigma_um:
-        return KnownSpread(
-            spread=paper.psf_sigma_um,
-            sigma_um=paper.psf_sigma_um,
-            uncertainty_um=None,
-            count=0,
-            words=f"The spread of {paper.psf_sigma_um:.3g} µm is the paper book's "
-            f"estimate. What was measured is only a bound: {whole.words} {told}: scan "
-            "with a reference to know.",
-        )
-    return replace(
-        whole,
-        words=f"{whole.words} {told}; the paper book's estimate of "
-        f"{paper.psf_sigma_um:.3g} µm is larger still, so this is reckoned with: scan "
-        "with a reference to know.",
-    )
-
-
 def restore_on(setup: PaperOnPrinter) -> Preference | None:
     """
     The restore that picked patches ask for on a paper and printer.
@@ -364,14 +356,7 @@ def restore_on(setup: PaperOnPrinter) -> Preference | None:
     Preference or None
         None if nobody has picked one yet.
     """
-    if not setup.restore_picks:
-        return None
-    return preferred_restore(
-        [
-            RestoreTrial(offered=pick.offered, picked=pick.picked)
-            for pick in setup.restore_picks
-        ]
-    )
+    return preferred_restore(setup.restore_picks) if setup.restore_picks else None
 
 
 def _joint_curve(readings: tuple[SpreadReading, ...], sigma_um: float) -> SpreadCurve:

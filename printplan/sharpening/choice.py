@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import fields
+from dataclasses import dataclass, fields
 from math import inf
 from typing import TYPE_CHECKING
 
@@ -17,18 +17,17 @@ from printplan.sharpening.chain import (
     seen_frequencies,
     weighted_error,
 )
-from printplan.sharpening.effect import sharpening_effect
+from printplan.sharpening.effect import SharpenEffect, sharpening_effect
 from printplan.sharpening.eye import PAPER_WHITE_CD_M2
-from printplan.sharpening.gain_limits import GainTable, gain_table
+from printplan.sharpening.halo import printed_edge_sigma_px
 from printplan.sharpening.limits import (
     LARGEST_RADIUS_PX,
-    RADIUS_RANGE_MM,
     DecidingBound,
-    SharpenChoice,
+    GainTable,
     SharpenLimits,
+    gain_table,
 )
 from printplan.sharpening.noise import visible_noise
-from printplan.sharpening.printed_edge import printed_edge_sigma_px
 from printplan.units import px_from_mm
 from printplan.validation import require
 
@@ -47,9 +46,35 @@ MOST_SOFTNESSES = 2.0
 and shows as a glow. Our choice."""
 
 MOST_RESTORE = 1.5
-"""Most of the loss that can be asked to be put back."""
+"""Largest restore."""
+
+RADIUS_RANGE_MM = (0.01, 5.0)
+"""Radius that a `SharpenSpec` takes."""
 
 _DEFAULT_LIMITS = SharpenLimits()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SharpenChoice(SharpenEffect):
+    """
+    The gain and radius that were chosen, with what they do and why.
+
+    Attributes
+    ----------
+    visible_noise_allowed : float
+        Limit of `visible_noise_after`, in multiples of the eye's threshold. The noise
+        itself is the measured one, or the least noise if that is more.
+    restored : float
+        Gain over the gain that puts most of the loss back at this radius: the restore
+        that is really had. 0 if nothing was lost.
+    why : str
+        One sentence on what decided.
+    """
+
+    visible_noise_allowed: float
+    restored: float
+    deciding_bound: DecidingBound
+    why: str
 
 
 def choose_sharpening(  # noqa: PLR0913 - paper, size, picture, viewer and wish

@@ -10,6 +10,7 @@ import numpy as np
 from scipy import ndimage
 
 from printplan.errors import SpecError
+from printplan.sharpening.edge_profile import LEAST_STEP_L
 from printplan.sharpening.noise import (
     BANDS_L,
     BLOCK_PX,
@@ -20,11 +21,11 @@ from printplan.sharpening.noise import (
     picture_noise,
     resampled_noise,
 )
-from printplan.sharpening.picture_edges import LEAST_STEP_L, picture_edges
+from printplan.sharpening.picture_edges import picture_edges
 from printplan.sharpening.response import (
-    GAUSSIAN_MTF50,
     gaussian_mtf,
     resampler_mtf,
+    sigma_at_half,
     sigma_before_resampling,
 )
 
@@ -164,7 +165,7 @@ def measure_content(
     shares are those of the middle rows of each part, as many as add up to that. Work
     takes the memory of one part at a time.
 
-    Grain is told from texture by its being alike all over: in the most even squares of
+    Grain differs from texture in being alike all over: in the most even squares of
     a textured picture fine contrast differs from square to square, in those of a grainy
     one it hardly does, whatever lies beneath. It counts as noise, not as texture.
 
@@ -237,7 +238,7 @@ def _sigma_after(edge_sigma_px: float, enlargement: float) -> float:
     left = gaussian_mtf(frequency, edge_sigma_px) * resampler_mtf(
         frequency, enlargement
     )
-    return GAUSSIAN_MTF50 / float(frequency[int((left < 0.5).argmax())])
+    return sigma_at_half(frequency, left)
 
 
 def _checked(

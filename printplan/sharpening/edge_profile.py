@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import ceil
+from math import ceil, inf
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
@@ -29,6 +29,17 @@ ALONG = np.arange(-ALONG_PX, ALONG_PX + 1.0)
 
 STEP_PX = 0.125
 """Distance between two positions of a profile."""
+
+LEAST_STEP_L = 8.0
+"""Step of an edge in a picture that counts as strong, at least: our choice."""
+
+LEAST_STRAIGHTNESS = 0.9
+"""Share of the gradient's energy in one direction, nearly all where an edge is
+straight: our choice."""
+
+MOST_UNEVENNESS = 0.1
+"""Wander of the tone on either side, over the step: beyond, a halo cannot be
+distinguished from what lies beside the edge. Our choice."""
 
 # A whole number of these on each side, so that a coarser look still has a middle.
 _STEPS_TOGETHER = 8
@@ -117,20 +128,82 @@ def lines_across(
     -------
     ndarray of float64, shape (17, positions)
     """
-    down, across = place.towards_light
-    on = ALONG[:, None]
+    places = np.array([[place.row, place.column, *place.towards_light]]).T
+    lines = sampled_across(values, places, position, ALONG, order)[0]
+    return np.asarray(lines, np.float64)
+
+
+def sampled_across(
+    values: Picture, places: Floats, out: Floats, on: Floats, order: Literal[0, 3]
+) -> Picture:
+    """
+    Values across many edges, line by line along each.
+
+    Parameters
+    ----------
+    values : ndarray of float32, shape (rows, columns)
+        As `lines_across` takes them.
+    places : ndarray of float64, shape (4, edges)
+        Row, column, and direction towards the light, down and right.
+    out : ndarray of float64, shape (positions,)
+        Pixels towards the light.
+    on : ndarray of float64, shape (lines,)
+        Pixels along the edge.
+
+    Returns
+    -------
+    ndarray of float32, shape (edges, lines, positions)
+    """
+    rows, columns, down, across = places[:, :, None, None]
+    on = on[:, None]
     sampled = ndimage.map_coordinates(
         values,
-        [
-            place.row + position * down - on * across,
-            place.column + position * across + on * down,
-        ],
+        [rows + out * down - on * across, columns + out * across + on * down],
         order=order,
         prefilter=False,
         output=np.float32,
         mode="nearest",
     )
-    return np.asarray(sampled, np.float64)
+    return np.asarray(sampled)
+
+
+def sides(
+    profiles: NDArray[np.floating], position: Floats, even_from: float
+) -> tuple[Floats, Floats, Floats]:
+    """
+    Even tones on both sides of edges.
+
+    Parameters
+    ----------
+    profiles : ndarray of float, shape (..., positions)
+        From the dark side to the light one.
+    even_from : float
+        Distance from the middle beyond which tone is even.
+
+    Returns
+    -------
+    tuple of ndarray, shape (...)
+        Tone of the dark side and of the light one, and how far either wanders.
+    """
+    dark, light = (
+        profiles[..., beyond]
+        for beyond in (position <= -even_from, position >= even_from)
+    )
+    wander = np.maximum(np.ptp(dark, axis=-1), np.ptp(light, axis=-1))
+    return dark.mean(axis=-1), light.mean(axis=-1), wander
+
+
+def is_straight(down: Picture, across: Picture, both: Picture) -> NDArray[np.bool_]:
+    """
+    Whether the gradient near a place points one way, as along a straight edge.
+
+    Parameters
+    ----------
+    down, across, both : ndarray of float32
+        Local means of the squares of its parts, and of their product.
+    """
+    along = np.hypot(down - across, 2 * both)
+    return np.asarray(along >= LEAST_STRAIGHTNESS * (down + across))
 
 
 def rise_px(edge: Floats, position_px: Floats) -> float:
@@ -150,21 +223,33 @@ def rise_px(edge: Floats, position_px: Floats) -> float:
         In the unit of the positions, between the places next to the middle.
     """
     middle = position_px.size // 2
-    low = _passed(1 - edge[middle::-1], 0.9)
-    high = _passed(edge[middle:], 0.9)
-    return (low + high) * float(position_px[1] - position_px[0])
+    steps = [
+        min(float(steps_to_level(side, 0.9)), middle)
+        for side in (1 - edge[middle::-1], edge[middle:])
+    ]
+    return sum(steps) * float(position_px[1] - position_px[0])
 
 
-def _passed(rising: Floats, level: float) -> float:
-    """Steps until a curve first reaches a level, by straight lines; or its length."""
-    beyond = np.flatnonzero(rising >= level)
-    if beyond.size == 0:
-        return float(rising.size - 1)
-    index = int(beyond[0])
-    if index == 0:
-        return 0.0
-    before, after = float(rising[index - 1]), float(rising[index])
-    return index - 1 + (level - before) / (after - before)
+def steps_to_level(rising: Floats, level: float) -> Floats:
+    """
+    Steps until curves first reach a level, by straight lines.
+
+    Parameters
+    ----------
+    rising : ndarray of float64, shape (..., places)
+
+    Returns
+    -------
+    ndarray of float64, shape (...)
+        0 for a curve that begins there; infinite for one that never reaches it.
+    """
+    reached = rising >= level
+    first = reached.argmax(axis=-1, keepdims=True)
+    after = np.take_along_axis(rising, first, axis=-1)
+    before = np.take_along_axis(rising, np.maximum(first - 1, 0), axis=-1)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        steps = np.where(first > 0, first - 1 + (level - before) / (after - before), 0)
+    return np.where(reached.any(axis=-1), steps[..., 0], inf)
 
 
 LARGEST_UNEVENNESS = 0.25
@@ -223,7 +308,7 @@ def edge_profile(trace: Trace, half_px: float, oversampling: int) -> EdgeProfile
     Raises
     ------
     SpecError
-        If a bin stays empty, or the distance cannot be meant.
+        If a bin stays empty, or the distance is outside its range.
     """
     require("Half of the window", half_px, 0, 100_000, "px")
     bins = int(half_px * oversampling)

@@ -15,12 +15,16 @@ from printplan.errors import SpecError
 from printplan.sharpening.edge_profile import (
     ALONG,
     ALONG_PX,
+    LEAST_STEP_L,
+    MOST_UNEVENNESS,
     EdgePlace,
+    is_straight,
     lines_across,
     positions_px,
     rise_px,
+    sides,
 )
-from printplan.validation import require
+from printplan.sharpening.lightness import cie_lightness
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -51,9 +55,6 @@ _LOCATING_HALF_PX = 12.0
 _SLACK = 0.5
 _LARGEST_SKIPPED_SHARE = 0.25
 _LEAST_RISE = 0.2
-
-# CIE 015:2018, 8.2.1: L* = 116 Y^(1/3) - 16 above (6/29)^3, else (29/3)^3 Y.
-_CIE_KNEE, _CIE_KAPPA = (6 / 29) ** 3, (29 / 3) ** 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -101,7 +102,7 @@ def trace_edge(region: NDArray[np.floating]) -> Trace:
         If there is no edge that can be measured.
     """
     values, dark, light = _dark_left(_checked(region))
-    contrast = lightness(light) - lightness(dark)
+    contrast = float(cie_lightness(light) - cie_lightness(dark))
     if contrast < LEAST_L_CONTRAST:
         raise SpecError(
             f"Both sides of the edge differ by {abs(contrast):.1f} L*; it takes "
@@ -136,36 +137,6 @@ def trace_edge(region: NDArray[np.floating]) -> Trace:
         angle_deg=angle_deg,
         bend_px=float(np.abs(curve[2])) * ((lines - 1) / 2) ** 2,
     )
-
-
-def lightness(reflectance: float) -> float:
-    """
-    CIE lightness of a reflectance.
-
-    Parameters
-    ----------
-    reflectance : float
-        1 for the white that L* refers to.
-
-    Returns
-    -------
-    float
-        L*.
-
-    Raises
-    ------
-    SpecError
-        If a number is outside its range.
-
-    Examples
-    --------
-    >>> round(lightness(0.18418), 2)
-    50.0
-    """
-    require("Reflectance", reflectance, -_SLACK, 1 + _SLACK, "(1 is white)")
-    if reflectance > _CIE_KNEE:
-        return float(116 * np.cbrt(reflectance) - 16)
-    return _CIE_KAPPA * reflectance
 
 
 def _checked(region: NDArray[np.floating]) -> Floats:
@@ -304,13 +275,6 @@ def _fitted(
     return np.pad(curve, (0, 2 - degree)), kept
 
 
-LEAST_STEP_L = 8.0
-"""Step that counts as an edge, at least: our choice, as in `picture_edges`."""
-
-MOST_UNEVENNESS = 0.1
-"""Wander of the tone on either side, over the step: beyond, a halo is not told from
-what lies beside the edge. Our choice."""
-
 MOST_PAST = 0.15
 """How far the edge may pass its even tones before sharpening, over the step: beyond,
 a line runs along it. Resampling alone makes up to a tenth. Our choice."""
@@ -325,8 +289,6 @@ LARGEST_BEND_PX = 0.35
 # Places tried: the steepest of each square of so many pixels; and edges found that
 # are compared.
 _CELL_PX, _MOST_PLACES, _MOST_EDGES = 12, 240, 8
-# Share of the gradient's energy in one direction, nearly all where an edge is straight.
-_LEAST_STRAIGHTNESS = 0.9
 # Scale of the gradient: as wide as the sharpest edges that resampling leaves.
 _GRADIENT_PX = 1.0
 # Positions are looked at by so many in the search.
@@ -393,9 +355,7 @@ def _steepest(lightness: Picture, reach: int) -> list[EdgePlace]:
         ndimage.uniform_filter(product, ALONG_PX + 1)
         for product in (down * down, across * across, down * across)
     ]
-    along = np.hypot(energy[0] - energy[1], 2 * energy[2])
-    straight = along >= _LEAST_STRAIGHTNESS * (energy[0] + energy[1])
-    steep = np.where(straight, steep, 0)[reach:-reach, reach:-reach]
+    steep = np.where(is_straight(*energy), steep, 0)[reach:-reach, reach:-reach]
     rows, columns = (length // _CELL_PX + 1 for length in steep.shape)
     padded = np.zeros((rows * _CELL_PX, columns * _CELL_PX), np.float32)
     padded[: steep.shape[0], : steep.shape[1]] = steep
@@ -432,9 +392,10 @@ def _promising(
 ) -> list[EdgePlace]:
     """Those with a step between even tones, as far as whole pixels tell."""
     kept = []
+    glanced = position[::4]
     for place in places:
-        glance = lines_across(lightness, place, position[::4], order=0).mean(axis=0)
-        dark, light, wander = _sides(glance, position[::4])
+        glance = lines_across(lightness, place, glanced, order=0).mean(axis=0)
+        dark, light, wander = sides(glance, glanced, _EVEN_FROM * position[-1])
         step = light - dark
         if step >= 0.9 * LEAST_STEP_L and wander <= 1.5 * MOST_UNEVENNESS * step:
             kept.append(place)
@@ -445,12 +406,13 @@ def _measured(
     coefficients: Picture, place: EdgePlace, position: Floats
 ) -> EdgePlace | None:
     """The place set on the edge's own line; None if it is no straight edge."""
+    even_from = _EVEN_FROM * position[-1]
     for _ in range(2):
         lines = lines_across(coefficients, place, position)
-        dark, light, _ = _sides(lines.mean(axis=0), position)
+        dark, light, _ = sides(lines.mean(axis=0), position, even_from)
         if light - dark < LEAST_STEP_L:
             return None
-        crossing = _crossings(lines, (dark + light) / 2, position)
+        crossing = _crossings(lines, float(dark + light) / 2, position)
         if not np.isfinite(crossing).all():
             return None
         slope, start = np.polyfit(ALONG, crossing, 1)
@@ -459,7 +421,7 @@ def _measured(
             return None
         place = _moved(place, float(start), float(slope))
     profile = lines_across(coefficients, place, position).mean(axis=0)
-    dark, light, wander = _sides(profile, position)
+    dark, light, wander = sides(profile, position, even_from)
     step = light - dark
     if step < LEAST_STEP_L or wander > MOST_UNEVENNESS * step:
         return None
@@ -469,18 +431,10 @@ def _measured(
         return None
     return replace(
         place,
-        dark_l=dark,
-        light_l=light,
+        dark_l=float(dark),
+        light_l=float(light),
         steepness_l_px=float(np.gradient(profile, position).max()),
     )
-
-
-def _sides(profile: Floats, position: Floats) -> tuple[float, float, float]:
-    """Tone of the dark side and of the light one, and how far either wanders."""
-    even = _EVEN_FROM * position[-1]
-    dark, light = profile[position <= -even], profile[position >= even]
-    wander = max(float(np.ptp(dark)), float(np.ptp(light)))
-    return float(dark.mean()), float(light.mean()), wander
 
 
 def _crossings(lines: Floats, level: float, position: Floats) -> Floats:

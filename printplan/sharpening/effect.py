@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -17,12 +17,10 @@ from printplan.sharpening.chain import (
     weighted_error,
 )
 from printplan.sharpening.eye import acutance, subjective_quality_factor
-from printplan.sharpening.gain_limits import FILE_STEPS, file_noise
-from printplan.sharpening.halo import halo_arcmin
+from printplan.sharpening.halo import halo_arcmin, halos
 from printplan.sharpening.kernel import Kernel, sigma_of
-from printplan.sharpening.limits import LARGEST_GAIN, SharpenEffect
-from printplan.sharpening.noise import high_pass_plane, visible_noise
-from printplan.sharpening.printed_edge import halos
+from printplan.sharpening.limits import LARGEST_GAIN, file_noise
+from printplan.sharpening.noise import FILE_STEPS, high_pass_plane, visible_noise
 from printplan.sharpening.response import (
     NYQUIST_CYCLES_PX,
     cycles_per_mm,
@@ -42,6 +40,72 @@ if TYPE_CHECKING:
     from printplan.sharpening.noise import NoiseBands
 
     Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SharpenEffect:
+    """
+    A gain and a radius, with what they do.
+
+    Attributes
+    ----------
+    radius_px, radius_mm : float
+        Standard deviation of the mask, in print pixels and on paper.
+    gain : float
+        Share of the high-pass that is added.
+    grain_floor_l : float
+        Lightness step up to which nothing is sharpened. It counts for the
+        noise; all else applies to detail from twice this step on.
+    overshoot_in_file, overshoot_in_print : float
+        Halo at an edge as sharp as the picture's, as a share of its height.
+    halo_width_um, halo_width_arcmin : float
+        Of the halo in the print at half its height, on paper and at the eye; 0
+        without one.
+    noise_gain : float
+        How many times stronger noise becomes in the file.
+    noise_counted_l : float
+        Noise in L* that the prediction uses.
+    visible_noise_in_master : float
+        That noise as the master has it, seen at the print's size and distance, in
+        multiples of the eye's threshold.
+    visible_noise_before, visible_noise_after : float
+        The same in the print, without and with sharpening.
+    peak_mtf : float
+        Greatest response of the whole chain after sharpening.
+    sqf_before, sqf_after : float
+        Subjective quality factor.
+    error_before, error_after : float
+        Root mean square of response − 1, weighted by the eye's sensitivity.
+    kernel : Kernel or None
+        In place of the Gaussian of that radius.
+    """
+
+    radius_px: float
+    radius_mm: float
+    gain: float
+    grain_floor_l: float
+    overshoot_in_file: float
+    overshoot_in_print: float
+    halo_width_um: float
+    halo_width_arcmin: float
+    noise_gain: float
+    noise_counted_l: float
+    visible_noise_in_master: float
+    visible_noise_before: float
+    visible_noise_after: float
+    peak_mtf: float
+    acutance_before: float
+    acutance_after: float
+    sqf_before: float
+    sqf_after: float
+    error_before: float
+    error_after: float
+    kernel: Kernel | None = None
+
+    @property
+    def blur(self) -> float | Kernel:
+        """What the mask blurs with: the radius of its Gaussian, or a kernel."""
+        return self.kernel or self.radius_px
 
 
 def sharpening_effect(  # noqa: PLR0913 - sharpening, its print and its noise

@@ -1,21 +1,29 @@
-"""How high and wide is the halo of a sharpened edge, and what else changes?"""
+"""How high and wide is the halo of a sharpened edge, in file and print?"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import inf, log, pi, sqrt
+from math import hypot, log, pi, sqrt
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.special import ndtr
 
-from printplan.errors import SpecError
-from printplan.sharpening.kernel import gaussian_kernel
-from printplan.sharpening.response import steps_to
+from printplan.sharpening.chain import Chain, response_before, response_in_file
+from printplan.sharpening.edge_profile import steps_to_level
+from printplan.sharpening.kernel import sigma_of
+from printplan.sharpening.response import (
+    SpreadCurve,
+    sigma_at_half,
+    steps_to,
+    unsharp_mtf,
+)
+from printplan.units import px_from_mm
 from printplan.validation import LARGEST, require, require_alike, require_numbers
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
+
+    from printplan.sharpening.kernel import Blur
 
     Floats = NDArray[np.float64]
 
@@ -44,88 +52,6 @@ class Halo:
 
     overshoot: float
     width: float
-
-
-def gaussian_overshoot(*, gain: float, radius: float, softness: float) -> float:
-    """
-    Overshoot of a Gaussian edge after unsharp masking, in closed form.
-
-    Parameters
-    ----------
-    gain : float
-        Share of the high-pass that is added, 0 or more.
-    radius : float
-        Standard deviation of the mask, above 0.
-    softness : float
-        Standard deviation of the edge in the same unit, above 0. Spread by paper
-        afterwards adds to it in squares.
-
-    Returns
-    -------
-    float
-        Share of the edge's height.
-
-    Raises
-    ------
-    SpecError
-        If radius or softness is 0 or less, or the gain is below 0.
-
-    Notes
-    -----
-    The edge is ``(1 + A) Φ(x/σ) − A Φ(x/τ)`` with τ² = σ² + r². Its slope is 0 where
-    the two bells are equal, which a logarithm solves. Both kernels are continuous
-    here; `sharpened_edge` has the discrete one.
-
-    Examples
-    --------
-    >>> round(gaussian_overshoot(gain=1, radius=1, softness=0.6), 5)
-    0.10676
-    """
-    if not (inf > radius > 0 and inf > softness > 0 and inf > gain >= 0):
-        raise SpecError(
-            f"Gain is {gain:g}, radius {radius:g} and softness {softness:g}.",
-            remedy="Give a gain of 0 or more, and a radius and a softness above 0.",
-        )
-    if gain == 0:
-        return 0.0
-    wide = sqrt(softness**2 + radius**2)
-    steepness = log((1 + gain) * wide / (gain * softness))
-    peak = sqrt(2 * steepness / (1 / softness**2 - 1 / wide**2))
-    return float((1 + gain) * ndtr(peak / softness) - gain * ndtr(peak / wide) - 1)
-
-
-def sharpened_edge(
-    position_px: Floats, *, edge_sigma_px: float, gain: float, radius_px: float
-) -> Floats:
-    """
-    Profile of a Gaussian edge after unsharp masking with the discrete kernel.
-
-    Parameters
-    ----------
-    position_px : ndarray of float64
-        Distance from the middle of the edge.
-    edge_sigma_px : float
-        Standard deviation of the edge, above 0.
-
-    Returns
-    -------
-    ndarray of float64
-        0 far on the dark side and 1 far on the light side, at every place that a
-        pixel can have on the edge.
-
-    Raises
-    ------
-    SpecError
-        If a number is outside its range.
-    """
-    require("Softness", edge_sigma_px, 1e-3, 1000, "px")
-    require("Sharpening gain", gain, 0, 100, "(no unit)")
-    require_numbers("Positions", position_px, -LARGEST, LARGEST, "px")
-    kernel = gaussian_kernel(radius_px)
-    reach = kernel.size // 2
-    shifted = position_px[..., np.newaxis] - np.arange(-reach, reach + 1)
-    edge = ndtr(position_px / edge_sigma_px)
-    return np.asarray(edge + gain * (edge - ndtr(shifted / edge_sigma_px) @ kernel))
 
 
 def edge_of_response(position: Floats, frequency: Floats, response: Floats) -> Floats:
@@ -169,13 +95,13 @@ def edge_frequencies(softness: float, farthest: float) -> Floats:
     softness : float
         Standard deviation of the sharpest part of the chain, above 0.
     farthest : float
-        Largest distance from the edge that will be asked for, in the same unit.
+        Largest distance from the edge that is looked at, in the same unit.
 
     Returns
     -------
     ndarray of float64
         The sum repeats the edge mirrored after half a period, which lies twice as
-        far out as asked.
+        far out.
 
     Raises
     ------
@@ -228,18 +154,12 @@ def halo_of(position: Floats, edge: Floats) -> Halo:
     inner, outer = above[: top + 1][::-1], above[top:]
     return Halo(
         overshoot=overshoot,
-        width=step * (_steps_to(inner, half) + _steps_to(outer, half)),
+        width=step
+        * sum(
+            min(float(steps_to_level(-side, -half)), side.size - 1)
+            for side in (inner, outer)
+        ),
     )
-
-
-def _steps_to(falling: Floats, level: float) -> float:
-    """Steps until a curve falls to a level, by straight lines; its length if never."""
-    below = np.flatnonzero(falling <= level)
-    if below.size == 0:
-        return float(falling.size - 1)
-    index = int(below[0])
-    before, after = float(falling[index - 1]), float(falling[index])
-    return index - 1 + (before - level) / (before - after)
 
 
 def halo_arcmin(width_mm: float, distance_mm: float) -> float:
@@ -259,3 +179,92 @@ def halo_arcmin(width_mm: float, distance_mm: float) -> float:
     require("Width of the halo", width_mm, 0, LARGEST, "mm")
     require("Viewing distance", distance_mm, 1, LARGEST, "mm")
     return width_mm / distance_mm * 180 / pi * 60
+
+
+_EDGE_SIGMAS = 8.0
+_EDGE_POSITIONS = 240
+
+
+def edge_grid(chain: Chain, *, reach_px: float = 0.0) -> tuple[Floats, Floats]:
+    """
+    Positions beside an edge in the print, and frequencies that describe it there.
+
+    Parameters
+    ----------
+    reach_px : float, optional
+        Distance that the positions cover besides the edge's own width.
+
+    Returns
+    -------
+    tuple of ndarray of float64
+        Positions in print pixels, from the middle outwards, and cycles per pixel.
+
+    Raises
+    ------
+    SpecError
+        If a number is outside its range.
+    """
+    require("Reach", reach_px, 0, 4000, "px")
+    farthest = _EDGE_SIGMAS * printed_edge_sigma_px(chain) + reach_px
+    sharpest = _edge_sigma_px(chain)
+    if not isinstance(chain.spread, SpreadCurve):
+        sharpest = hypot(sharpest, px_from_mm(chain.spread / 1000, chain.ppi))
+    position = np.linspace(0.0, farthest, _EDGE_POSITIONS, dtype=np.float64)
+    return position, edge_frequencies(sharpest, farthest)
+
+
+def printed_edge_sigma_px(chain: Chain) -> float:
+    """
+    Softness of the picture's edges in the print without sharpening.
+
+    Returns
+    -------
+    float
+        Standard deviation of the Gaussian that halves the contrast at the same
+        frequency, in print pixels.
+    """
+    probe = np.geomspace(1e-4, 10, 600, dtype=np.float64)
+    return sigma_at_half(probe, edge_response(chain, probe))
+
+
+def edge_response(chain: Chain, cycles_per_px: Floats) -> Floats:
+    """
+    Contrast left of the sharpest edge that pixels hold, at least, in the print.
+
+    Parameters
+    ----------
+    cycles_per_px : ndarray of float64
+
+    Returns
+    -------
+    ndarray of float64
+    """
+    return response_before(chain, cycles_per_px, edge_sigma_px=_edge_sigma_px(chain))
+
+
+def _edge_sigma_px(chain: Chain) -> float:
+    """Softness of edges: a pixel's own width at least."""
+    return max(chain.master_edge_sigma_px, PIXEL_SIGMA_PX)
+
+
+def halos(chain: Chain, gain: float, blur: Blur) -> tuple[Halo, Halo]:
+    """
+    Halo of the picture's edges after sharpening.
+
+    Returns
+    -------
+    tuple of Halo
+        In the file and in the print, widths in print pixels.
+    """
+    reach_px = 4 * sigma_of(blur)
+    position, in_print = edge_grid(chain, reach_px=reach_px)
+    softness = _edge_sigma_px(chain)
+    in_file = edge_frequencies(softness, float(position[-1]))
+    found = []
+    for frequency, before in (
+        (in_file, response_in_file(chain, in_file, softness)),
+        (in_print, edge_response(chain, in_print)),
+    ):
+        after = before * unsharp_mtf(frequency, gain=gain, blur=blur)
+        found.append(halo_of(position, edge_of_response(position, frequency, after)))
+    return found[0], found[1]

@@ -73,14 +73,10 @@ class Kernel:
                 f"The kernel's weights sum to {total:g}, not to 1.",
                 remedy="Divide them by their sum.",
             )
-        mirrored = tuple(row[::-1] for row in self.weights)
-        turned = tuple(zip(*self.weights, strict=True)) if rows > 1 else self.weights
-        if any(
-            abs(one - other) > _KERNEL_LEEWAY
-            for alike in (mirrored, turned)
-            for row, same in zip(self.weights, alike, strict=True)
-            for one, other in zip(row, same, strict=True)
-        ):
+        weights = np.asarray(self.weights, np.float64)
+        turned = weights.T if rows > 1 else weights
+        off = np.abs([weights - weights[:, ::-1], weights - turned]).max()
+        if off > _KERNEL_LEEWAY:
             raise SpecError(
                 "The kernel is not the same mirrored and transposed.",
                 remedy="Give one that is symmetric: mean it with its mirror image and "
@@ -200,6 +196,7 @@ def blur_of(sharpen: SharpenSpec, radius_px: float) -> Blur:
     return read_kernel(sharpen.kernel) if sharpen.kernel else radius_px
 
 
+@lru_cache(maxsize=64)
 def gaussian_kernel(radius_px: float) -> Floats:
     """
     Discrete Gaussian of the sharpening, cut at four standard deviations.
@@ -225,11 +222,6 @@ def gaussian_kernel(radius_px: float) -> Floats:
     >>> kernel.size, round(float(kernel.sum()), 12)
     (13, 1.0)
     """
-    return _gaussian_kernel(radius_px)
-
-
-@lru_cache(maxsize=64)
-def _gaussian_kernel(radius_px: float) -> Floats:
     require("Sharpening radius", radius_px, *_RADII_PX, "px")
     reach = ceil(KERNEL_SIGMAS * radius_px)
     steps = np.arange(-reach, reach + 1)

@@ -9,6 +9,7 @@ import numpy as np
 
 from printplan.colour.linear_light import linear_planes
 from printplan.spec import NamedSpace
+from printplan.validation import require_numbers
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -18,7 +19,7 @@ FULL_SCALE = 65535
 
 _SLAB_PIXELS = 1 << 16
 
-# CIE 015:2018, 8.2.1: L* = 116 (Y/Yn)^(1/3) - 16 above (6/29)^3, else (29/3)^3 Y/Yn.
+# The straight line near black and the L* where it ends; see `cie_lightness`.
 _CIE_KAPPA = (29 / 3) ** 3
 _CIE_L_KNEE = 8.0
 
@@ -48,8 +49,7 @@ def image_lightness(
 
     Notes
     -----
-    ``L* = 116 (Y/Yn)^(1/3) - 16``, and ``(29/3)^3 Y/Yn`` below L* 8 (CIE 015:2018,
-    8.2.1), of the relative luminance of linear light.
+    `cie_lightness` of the relative luminance of linear light.
 
     Examples
     --------
@@ -59,8 +59,41 @@ def image_lightness(
     """
     light, weights = linear_planes(image, space)
     total = luminance(light, weights).astype(np.float64)
-    cube = 116 * np.cbrt(total) - 16
-    return np.where(cube > _CIE_L_KNEE, cube, _CIE_KAPPA * total).astype(np.float32)
+    return cie_lightness(total).astype(np.float32)
+
+
+def cie_lightness(light: NDArray[np.float64] | float) -> NDArray[np.float64]:
+    """
+    CIE lightness of relative luminance.
+
+    Parameters
+    ----------
+    light : ndarray of float64 or float
+        Y/Yn, 1 for the white that L* refers to.
+
+    Returns
+    -------
+    ndarray of float64
+        L*.
+
+    Raises
+    ------
+    SpecError
+        If a number is outside its range.
+
+    Notes
+    -----
+    ``L* = 116 (Y/Yn)^(1/3) - 16``, and ``(29/3)^3 Y/Yn`` up to L* 8 (CIE 015:2018,
+    8.2.1).
+
+    Examples
+    --------
+    >>> round(float(cie_lightness(0.18418)), 2)
+    50.0
+    """
+    require_numbers("Luminance", light, -0.5, 1.5, "(1 is white)")
+    cube = 116 * np.cbrt(light) - 16
+    return np.where(cube > _CIE_L_KNEE, cube, _CIE_KAPPA * np.asarray(light))
 
 
 def luminance(
@@ -179,9 +212,7 @@ def root_tables() -> tuple[NDArray[np.float32], NDArray[np.float32]]:
     -------
     tuple of ndarray of float32, shape (65536,)
     """
-    y = light_of_index()
-    cube = 116 * np.cbrt(y) - 16
-    lightness = np.where(cube > _CIE_L_KNEE, cube, _CIE_KAPPA * y).astype(np.float32)
+    lightness = cie_lightness(light_of_index()).astype(np.float32)
     # From the rounded lightness, so that what is not changed keeps a factor of 1.
     return lightness, np.float32(1) / luminance_of_lightness(lightness)
 

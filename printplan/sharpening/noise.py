@@ -15,7 +15,11 @@ from printplan.sharpening.eye import (
     contrast_sensitivity,
     luminance_of_l,
 )
-from printplan.sharpening.kernel import gaussian_kernel, kernel_mtf, plane_response
+from printplan.sharpening.kernel import (
+    gaussian_kernel,
+    kernel_responses,
+    plane_response,
+)
 from printplan.sharpening.response import (
     ENLARGEMENTS,
     NYQUIST_CYCLES_PX,
@@ -82,6 +86,9 @@ over, more of them would hold texture and not noise."""
 BROAD_PX, FINE_PX = 2.0, 0.5
 """Blurs that noise is measured by: one that leaves hardly any noise, and one that takes
 away only the finest, of which texture has less."""
+
+FILE_STEPS = 128
+"""Steps over all frequencies that pixels hold."""
 
 _FEWEST_BLOCKS = 8
 # Standard deviation of a normal distribution over its median absolute deviation.
@@ -165,9 +172,9 @@ def picture_noise(
     the blur takes away: its median absolute deviation, so that specks do not count.
     The two hardly depend on each other, so picking flat squares does not pick quiet
     ones. What the blur keeps of the noise itself is put back by the spectrum of noise
-    that was white before resampling. Fine even texture cannot be told from noise: in
-    a picture without one flat place the number is an upper bound. A finer blur sees
-    less of the texture, and less of noise that is not white.
+    that was white before resampling. Fine even texture counts as noise: in a picture
+    without one flat place the number is an upper bound. A finer blur sees less of the
+    texture, and less of noise that is not white.
     """
     parts = parts_of(lightness)
     require("Enlargement", enlargement, *ENLARGEMENTS, "print px per master px")
@@ -175,7 +182,9 @@ def picture_noise(
     blur_px *= max(enlargement, 1.0)
     squares = np.concatenate([_squares(part, blur_px) for part in parts])
     tone, unevenness, fine = squares.T
-    noise = fine * (_NORMAL_PER_MAD / _share_kept(blur_px, enlargement))
+    # Of the noise's variance, what is left of it less its blur.
+    _, kept = high_pass_means(blur_px, enlargement)
+    noise = fine * (_NORMAL_PER_MAD / sqrt(kept[0]))
     usable = (tone >= BANDS_L[0][0]) & (tone < BANDS_L[-1][1])
     bands = [
         BandNoise(lowest_l=low, highest_l=high, noise_l=found)
@@ -214,16 +223,6 @@ def _of_flattest(
     count = max(_FEWEST_BLOCKS, int(FLATTEST_SHARE * candidates.size))
     order = np.argsort(unevenness[candidates], kind="stable")
     return float(np.median(noise[candidates[order[:count]]]))
-
-
-def _share_kept(blur_px: float, enlargement: float) -> float:
-    """Standard deviation of noise less its blur, over that of the noise."""
-    frequency = steps_to(NYQUIST_CYCLES_PX, 128)
-    spectrum = resampled_noise_spectrum(frequency, enlargement) / frequency.size
-    blur = kernel_mtf(frequency, blur_px)
-    mean = float((spectrum * blur).sum()) ** 2
-    mean_square = float((spectrum * blur**2).sum()) ** 2
-    return sqrt(1 - 2 * mean + mean_square)
 
 
 CHANNEL_OCTAVES = 1.0
@@ -442,6 +441,39 @@ def high_pass_plane(cycles_per_px: Floats, blur: Blur) -> Floats:
     ndarray of float64, shape (steps · steps,)
     """
     return np.asarray(1 - plane_response(cycles_per_px, blur).ravel())
+
+
+def high_pass_means(blurs: Floats | Blur, enlargement: float) -> tuple[Floats, Floats]:
+    """
+    Mean response of high-passes to noise that was white in the master, and its square.
+
+    Parameters
+    ----------
+    blurs : ndarray of float64, shape (taps, radii), or float or Kernel
+        Kernels from `kernel_weights`, or one blur.
+    enlargement : float
+        Print pixels per master pixel.
+
+    Returns
+    -------
+    tuple of ndarray of float64, shape (radii,)
+        Weighted by the noise's power over the plane of frequencies.
+    """
+    frequency = steps_to(NYQUIST_CYCLES_PX, FILE_STEPS)
+    spectrum = resampled_noise_spectrum(frequency, enlargement) / frequency.size
+    if isinstance(blurs, np.ndarray):  # A product of two lines.
+        kernels = kernel_responses(frequency, blurs)
+        mean, mean_square = (
+            np.einsum("f,fr->r", spectrum, response) ** 2
+            for response in (kernels, kernels**2)
+        )
+    else:
+        plane = plane_response(frequency, blurs)
+        mean, mean_square = (
+            np.einsum("f,g,fg->", spectrum, spectrum, response)[np.newaxis]
+            for response in (plane, plane**2)
+        )
+    return 1 - mean, 1 - 2 * mean + mean_square
 
 
 def visible_noise(power: Floats, response: Floats | float = 1.0) -> float:

@@ -294,7 +294,7 @@ def fit_spread(
     """
     edges = [scan] if isinstance(scan, EdgeResponse) else list(scan)
     files = _each("file_sfr", file_sfr, len(edges))
-    scanners = _each("scanner_sfr", _or_none(scanner_sfr), len(edges))
+    scanners = _each("scanner_sfr", scanner_sfr, len(edges))
     return _fit(
         list(zip(edges, files, scanners, strict=True)),
         scan_ppi,
@@ -334,7 +334,7 @@ def measure_spread(
         If no edge can be measured, or as `fit_spread` raises it.
     """
     files = _each("file_sfr", file_sfr, len(regions))
-    scanners = _each("scanner_sfr", _or_none(scanner_sfr), len(regions))
+    scanners = _each("scanner_sfr", scanner_sfr, len(regions))
     measured = []
     refused = []
     for region, file, scanner in zip(regions, files, scanners, strict=True):
@@ -347,13 +347,10 @@ def measure_spread(
     return _fit(measured, scan_ppi, refused, knows_scanner=scanner_sfr is not None)
 
 
-def _or_none(known: Known | Sequence[Known] | None) -> Known | Sequence[Known]:
-    """A scanner that is not known counts as one that loses nothing."""
-    return 0.0 if known is None else known
-
-
-def _each(name: str, known: Known | Sequence[Known], count: int) -> list[Known]:
-    """One known response for every edge."""
+def _each(name: str, known: Known | Sequence[Known] | None, count: int) -> list[Known]:
+    """One known response for every edge; of an unknown scanner, that of no loss."""
+    if known is None:
+        return [0.0] * count
     if isinstance(known, float | int | SpreadCurve | KnownEdge):
         return [known] * count
     if len(known) != count:

@@ -9,6 +9,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy import ndimage
 
+from printplan.sharpening.edge_profile import (
+    LEAST_STEP_L,
+    MOST_UNEVENNESS,
+    is_straight,
+    sampled_across,
+    sides,
+    steps_to_level,
+)
 from printplan.sharpening.noise import parts_of
 from printplan.sharpening.response import ENLARGEMENTS
 from printplan.validation import require
@@ -22,11 +30,8 @@ if TYPE_CHECKING:
     Picture = NDArray[np.float32]
 
 
-LEAST_STEP_L = 8.0
-"""Step of an edge that counts as strong, at least: our choice."""
-
 LEAST_STEP_NOISES = 10.0
-"""The same in standard deviations of the noise: our choice."""
+"""Step of a strong edge in standard deviations of the noise, at least: our choice."""
 
 FEWEST_EDGES = 30
 """Places on edges below which nothing is said: our choice."""
@@ -44,10 +49,6 @@ _ACROSS = np.arange(-_REACH, _REACH + _STEP / 2, _STEP)
 _GLANCE = np.array([-_REACH, -6.5, -_PLATEAU, _PLATEAU, 6.5, _REACH])
 _MOST_EDGES = 4000
 _SIZES = ((0.5, 0.75, 1.0), (2.0,), (4.0,))
-# Share of the gradient's energy in one direction, nearly all where an edge is straight.
-_LEAST_STRAIGHTNESS = 0.9
-# Wander of the tone beside the edge, over its step.
-_MOST_UNEVENNESS = 0.1
 # From 20 to 80 % a Gaussian edge takes 1.6832 standard deviations (normal quantiles).
 _LOW, _HIGH, _RISE_SIGMAS = 0.2, 0.8, 1.6832424671458287
 # Slope there, in steps per standard deviation, and the normal quantile of a tenth.
@@ -77,9 +78,9 @@ class PictureEdges:
     """
 
     count: int
-    edge_sigma_px: float | None
-    overshoot_share: float | None
-    strongest_l: tuple[float, float] | None
+    edge_sigma_px: float | None = None
+    overshoot_share: float | None = None
+    strongest_l: tuple[float, float] | None = None
 
 
 def picture_edges(
@@ -136,21 +137,14 @@ def picture_edges(
         e for e in found if e.edge_sigma_px is not None
     ]
     if not answers:
-        most = max((edges.count for edges in found), default=0)
-        return PictureEdges(
-            count=most, edge_sigma_px=None, overshoot_share=None, strongest_l=None
-        )
+        return PictureEdges(count=max((edges.count for edges in found), default=0))
     sharpest = min(answers, key=lambda edges: edges.edge_sigma_px or inf)
     # A halo needs more room than the edge beside it: the widest size sees most of it.
     return replace(
         sharpest,
         overshoot_share=max(e.overshoot_share or 0.0 for e in answers),
-        strongest_l=max((e.strongest_l or (0.0, 0.0) for e in answers), key=_step),
+        strongest_l=max((e.strongest_l or (0.0, 0.0) for e in answers), key=np.ptp),
     )
-
-
-def _step(tones_l: tuple[float, float]) -> float:
-    return tones_l[1] - tones_l[0]
 
 
 def _edges_of_sizes(
@@ -172,7 +166,10 @@ def _edges_of_sizes(
         coefficients = ndimage.spline_filter(part, order=3, output=np.float32)
         for index, size in enumerate(sizes):
             kept = of_part[index][:, :: thinning[index]]
-            profiles[index].append(_profiles(coefficients, kept, size))
+            lines = sampled_across(
+                coefficients, kept, _ACROSS * size, _ALONG * size, order=3
+            )
+            profiles[index].append(lines.mean(axis=1).astype(np.float64))
     judged = []
     for size, of_size in zip(sizes, profiles, strict=True):
         shares, tones = _even_ones(np.concatenate(of_size), least_step)
@@ -206,16 +203,19 @@ def _ridges(lightness: Picture, least_step: float, sizes: list[float]) -> Floats
     # A step seen through a Gaussian of 3 pixels, the softest edge looked for.
     strong = steep[inner] >= least_step / (np.sqrt(2 * np.pi) * 3 * size)
     vertical = np.abs(down[inner]) > np.abs(across[inner])
-    peak = np.where(vertical, _is_peak(steep, margin, 0), _is_peak(steep, margin, 1))
+    down_peak, across_peak = (
+        steep[inner] == ndimage.maximum_filter1d(steep, 3, axis=axis)[inner]
+        for axis in (0, 1)
+    )
+    peak = np.where(vertical, down_peak, across_peak)
     rows, columns = np.nonzero(peak & strong)
     rows, columns = rows + margin, columns + margin
     width = 2 * ceil(3 * size) + 1
-    downs, acrosses, both = (
+    energy = [
         ndimage.uniform_filter(product, width)[rows, columns]
         for product in (down * down, across * across, down * across)
-    )
-    along = np.hypot(downs - acrosses, 2 * both)
-    straight = along >= _LEAST_STRAIGHTNESS * (downs + acrosses)
+    ]
+    straight = is_straight(*energy)
     rows, columns = rows[straight], columns[straight]
     length = steep[rows, columns]
     return np.stack(
@@ -232,51 +232,20 @@ def _promising(
     picture: Picture, ridges: Floats, least_step: float, noise_l: float, size: float
 ) -> Floats:
     """Ridges with a step between even tones, as far as a few pixels tell."""
-    rows, columns, down, across = ridges[:, :, np.newaxis]
-    out = _GLANCE * size
-    tones = ndimage.map_coordinates(
-        picture, [rows + out * down, columns + out * across], order=0, output=np.float32
-    )
-    dark, light = tones[:, : _GLANCE.size // 2], tones[:, _GLANCE.size // 2 :]
-    step = light.mean(axis=1) - dark.mean(axis=1)
-    wander = np.maximum(np.ptp(dark, axis=1), np.ptp(light, axis=1))
+    tones = sampled_across(picture, ridges, _GLANCE * size, np.zeros(1), order=0)
+    dark, light, wander = sides(tones[:, 0], _GLANCE, _PLATEAU)
+    step = light - dark
     # Single pixels wander by noise, three of them by 4 standard deviations at most.
-    even = wander <= _MOST_UNEVENNESS * step + 4 * noise_l
+    even = wander <= MOST_UNEVENNESS * step + 4 * noise_l
     return ridges[:, even & (step >= 0.9 * least_step)]
-
-
-def _is_peak(steep: Picture, margin: int, axis: int) -> NDArray[np.bool_]:
-    """Whether no neighbour along an axis is steeper, inside the margin."""
-    along = steep if axis == 0 else steep.T
-    inner = along[:, margin:-margin]
-    middle = inner[margin:-margin]
-    peak = (middle >= inner[margin - 1 : -margin - 1]) & (
-        middle >= inner[margin + 1 : 1 - margin]
-    )
-    return peak if axis == 0 else peak.T
-
-
-def _profiles(coefficients: Picture, places: Floats, size: float) -> Floats:
-    """Tones across each edge, dark to light, averaged along it: (edges, positions)."""
-    rows, columns, down, across = places[:, :, np.newaxis, np.newaxis]
-    out, on = _ACROSS * size, (_ALONG * size)[:, np.newaxis]
-    sampled = ndimage.map_coordinates(
-        coefficients,
-        [rows + out * down - on * across, columns + out * across + on * down],
-        order=3,
-        prefilter=False,
-        output=np.float32,
-    )
-    return np.asarray(sampled.mean(axis=1), np.float64)
 
 
 def _even_ones(profiles: Floats, least_step: float) -> tuple[Floats, Floats]:
     """Profiles from one even tone to another, as shares of the step, and the tones."""
-    dark, light = profiles[:, _ACROSS <= -_PLATEAU], profiles[:, _ACROSS >= _PLATEAU]
-    step = light.mean(axis=1) - dark.mean(axis=1)
-    wander = np.maximum(np.ptp(dark, axis=1), np.ptp(light, axis=1))
-    keep = (step >= least_step) & (wander <= _MOST_UNEVENNESS * step)
-    low, height = dark.mean(axis=1)[keep], step[keep]
+    dark, light, wander = sides(profiles, _ACROSS, _PLATEAU)
+    step = light - dark
+    keep = (step >= least_step) & (wander <= MOST_UNEVENNESS * step)
+    low, height = dark[keep], step[keep]
     shares = (profiles[keep] - low[:, np.newaxis]) / height[:, np.newaxis]
     return shares, np.stack([low, low + height])
 
@@ -285,13 +254,15 @@ def _judged(
     profiles: Floats, tones_l: Floats, noise_l: float, size: float
 ) -> PictureEdges:
     """Softness and overshoot of profiles from 0 to 1, whose pixels have some noise."""
-    rise = _crossing(profiles, _HIGH, 1) + _crossing(profiles, _LOW, -1)
-    usable = np.isfinite(rise) & (rise > 0)
+    middle = _ACROSS.size // 2
+    up = steps_to_level(profiles[:, middle:], _HIGH)
+    down = steps_to_level(-profiles[:, middle::-1], -_LOW)
+    rise = up + down
+    # A profile that is beyond a level in its middle has its edge elsewhere.
+    usable = np.isfinite(rise) & (np.minimum(up, down) > 0)
     count = int(usable.sum())
     if count < FEWEST_EDGES:
-        return PictureEdges(
-            count=count, edge_sigma_px=None, overshoot_share=None, strongest_l=None
-        )
+        return PictureEdges(count=count)
     steps = tones_l[1] - tones_l[0]
     noise = noise_l / float(np.median(steps))
     strongest = int(np.argsort(steps)[int(_STRONGEST_SHARE * (steps.size - 1))])
@@ -321,21 +292,3 @@ def _sharpest(softness: Floats, noise: float, size: float) -> float:
     explained = _TENTH_SIGMAS * scatter * middle
     below = np.sqrt(max((middle - decile) ** 2 - explained**2, 0.0))
     return float(middle - below)
-
-
-def _crossing(profiles: Floats, level: float, side: int) -> Floats:
-    """
-    Steps from the middle to where a profile first passes a level, outwards.
-
-    `side` is 1 for the light side and −1 for the dark one; NaN if it never does.
-    """
-    middle = _ACROSS.size // 2
-    outward = profiles[:, middle:] if side > 0 else profiles[:, middle::-1]
-    beyond = outward * side >= level * side
-    first = beyond.argmax(axis=1)
-    edge = np.arange(len(profiles))
-    after = outward[edge, first]
-    before = outward[edge, np.maximum(first - 1, 0)]
-    with np.errstate(invalid="ignore", divide="ignore"):
-        place = first - (after - level) / (after - before)
-    return np.where(beyond.any(axis=1) & (first > 0), place, np.nan)

@@ -181,6 +181,18 @@ def gaussian_mtf(frequency: Floats | float, sigma: float) -> Floats:
     return np.asarray(np.exp(-2 * turns**2), np.float64)
 
 
+def sigma_at_half(frequency: Floats, response: Floats) -> float:
+    """
+    Standard deviation of the Gaussian that halves the contrast where a response does.
+
+    Parameters
+    ----------
+    frequency, response : ndarray of float64, shape (frequencies,)
+        Rising, from where more than half of the contrast is left to where less is.
+    """
+    return GAUSSIAN_MTF50 / float(frequency[int((response < 0.5).argmax())])
+
+
 def box_mtf(frequency: Floats | float, width: float = 1.0) -> Floats:
     """
     Response of a square aperture, such as one pixel.
@@ -285,6 +297,14 @@ def spread_mtf(cycles_per_mm: Floats | float, spread: float | SpreadCurve) -> Fl
     return np.asarray(np.where(frequency > known[-1], beyond, inside), np.float64)
 
 
+def spread_sigma_um(spread: float | SpreadCurve) -> float:
+    """Standard deviation of the Gaussian that halves the contrast where paper does."""
+    if not isinstance(spread, SpreadCurve):
+        return spread
+    probe = np.geomspace(0.1, 200, 400, dtype=np.float64)
+    return 1000 * sigma_at_half(probe, spread_mtf(probe, spread))
+
+
 LANCZOS_LOBES = 3
 """Half-width of the resampling kernel, in pixels of the coarser side."""
 
@@ -368,7 +388,7 @@ def _lanczos(distance: Floats) -> Floats:
 
 def sigma_before_resampling(found_sigma_px: float, enlargement: float) -> float:
     """
-    Softness that the master's own edges have, told from edges of the resampled picture.
+    Softness of the master's own edges, from that of edges of the resampled picture.
 
     Parameters
     ----------

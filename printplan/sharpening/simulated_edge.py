@@ -13,12 +13,11 @@ from scipy.special import ndtr
 from printplan.colour.losses import light_of_lightness
 from printplan.sharpening.halo import PIXEL_SIGMA_PX, Halo, halo_of
 from printplan.sharpening.kernel import KERNEL_SIGMAS, Kernel, line_kernel, sigma_of
-from printplan.sharpening.lightness import luminance_of_lightness
+from printplan.sharpening.lightness import cie_lightness, luminance_of_lightness
 from printplan.sharpening.response import (
-    GAUSSIAN_MTF50,
-    SpreadCurve,
     cycles_per_mm,
     spread_mtf,
+    spread_sigma_um,
 )
 from printplan.sharpening.unsharp import (
     add_mask,
@@ -147,7 +146,7 @@ def simulated_edge(
     add_mask(row.start, soft, sharpen, reach_px, out=after, around=row.around)
     light = after[0, 0].astype(np.float64)
     before_l = row.profile(row.start.lightness[0].astype(np.float64))
-    after_l = row.profile(_lightness(light))
+    after_l = row.profile(cie_lightness(light))
     if paper_tones is not None:
         steps = np.linspace(0, 1, len(paper_tones))
         light = np.interp(np.sqrt(light), steps, paper_tones)
@@ -155,11 +154,11 @@ def simulated_edge(
     else:
         tones = light_of_l(tones_l)
     spread = _spread_out(row.profile(light), row.position_px, chain)
-    low, high = _lightness(tones)
+    low, high = cie_lightness(tones)
     return SimulatedEdge(
         in_file=_worse_side(row.position_px, _share(after_l, dark_l, light_l)),
         in_print=_worse_side(
-            row.position_px, _share(_lightness(np.maximum(spread, 0.0)), low, high)
+            row.position_px, _share(cie_lightness(np.maximum(spread, 0.0)), low, high)
         ),
         position_px=row.position_px,
         before=_share(before_l, dark_l, light_l),
@@ -170,13 +169,6 @@ def simulated_edge(
 def light_of_l(lightness_l: tuple[float, ...]) -> Floats:
     """Y of L*."""
     return light_of_lightness(np.asarray(lightness_l, np.float64) / 100)
-
-
-def _lightness(light: Floats) -> Floats:
-    """L* of Y (CIE 015:2018, 8.2.1)."""
-    return np.where(
-        light > (6 / 29) ** 3, 116 * np.cbrt(light) - 16, (29 / 3) ** 3 * light
-    )
 
 
 def _share(lightness_l: Floats, dark_l: float, light_l: float) -> Floats:
@@ -196,24 +188,14 @@ def _worse_side(position_px: Floats, share: Floats) -> Halo:
 def _room_px(chain: Chain, blur: Blur) -> float:
     coarser = max(chain.enlargement, 1.0)
     edge_sigma_px = hypot(chain.master_edge_sigma_px, coarser)
-    mask = max(_support_px(blur), surroundings_px(blur, chain.enlargement))
-    return float(4 + 3 * coarser + 5 * edge_sigma_px + 2 * mask + 4 * _spread_px(chain))
-
-
-def _support_px(blur: Blur) -> float:
-    """How far the blur looks."""
-    if isinstance(blur, Kernel):
-        return line_kernel(blur).size // 2
-    return KERNEL_SIGMAS * blur
-
-
-def _spread_px(chain: Chain) -> float:
-    """Standard deviation of the Gaussian that halves the contrast where paper does."""
-    if isinstance(chain.spread, SpreadCurve):
-        probe = np.geomspace(0.1, 200, 400, dtype=np.float64)
-        half = int((spread_mtf(probe, chain.spread) < 0.5).argmax())
-        return px_from_mm(GAUSSIAN_MTF50 / float(probe[half]), chain.ppi)
-    return px_from_mm(chain.spread / 1000, chain.ppi)
+    support_px = (
+        line_kernel(blur).size // 2
+        if isinstance(blur, Kernel)
+        else KERNEL_SIGMAS * blur
+    )
+    mask = max(support_px, surroundings_px(blur, chain.enlargement))
+    spread_px = px_from_mm(spread_sigma_um(chain.spread) / 1000, chain.ppi)
+    return float(4 + 3 * coarser + 5 * edge_sigma_px + 2 * mask + 4 * spread_px)
 
 
 def _spread_out(light: Floats, position_px: Floats, chain: Chain) -> Floats:
@@ -243,24 +225,24 @@ class _Row:
     place : ndarray of int, shape (pixels,)
         Index of each pixel's place in the profile; beyond its ends for those that
         are not near an edge.
-    count : ndarray of int, shape (positions,)
-        Pixels at each place.
     """
 
     start: SharpeningInput
     around: NDArray[np.float32]
     position_px: Floats
     place: NDArray[np.intp]
-    count: NDArray[np.intp]
 
     def profile(self, values: Floats) -> Floats:
         """Mean of all edges at each place of the profile."""
         positions = self.position_px.size
         near = (self.place >= 0) & (self.place < positions)
-        total = np.bincount(self.place[near], values[near], positions)
-        known = self.count > 0
+        total, count = (
+            np.bincount(self.place[near], weights, positions)
+            for weights in (values[near], None)
+        )
+        known = count > 0
         return np.interp(
-            self.position_px, self.position_px[known], total[known] / self.count[known]
+            self.position_px, self.position_px[known], total[known] / count[known]
         )
 
 
@@ -301,15 +283,11 @@ def _edge_row(
     step_px = max(enlargement, 1.0) / _PLACES_PX
     half = ceil((room_px - 2 * max(enlargement, 1.0) - 2) / step_px)
     found = np.rint(side * (centre - middle[number]) * enlargement / step_px)
-    found = found.astype(np.intp) + half
-    positions = 2 * half + 1
-    near_one = (found >= 0) & (found < positions)
     return _Row(
         start=start,
         around=without_ringing(start, near),
         position_px=np.asarray(np.arange(-half, half + 1) * step_px, np.float64),
-        place=found,
-        count=np.bincount(found[near_one], minlength=positions),
+        place=found.astype(np.intp) + half,
     )
 
 
@@ -345,7 +323,7 @@ def noise_shares(
     reach_px = surroundings_px(blur, chain.enlargement)
     out = np.empty_like(start.linear)
     add_mask(start, soft, sharpen, reach_px, out=out)
-    added = _lightness(out[0].astype(np.float64)) - start.lightness
+    added = cie_lightness(out[0].astype(np.float64)) - start.lightness
     free = sharpen.gain * (start.lightness - soft).astype(np.float64)
     power = float((free**2).mean())
     return float((added * free).mean()) / power, float((added**2).mean()) / power

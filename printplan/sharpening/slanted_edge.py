@@ -14,6 +14,7 @@ from printplan.sharpening.edge_profile import (
     EdgeProfile,
     edge_profile,
     half_window_px,
+    steps_to_level,
 )
 from printplan.sharpening.edge_trace import trace_edge
 
@@ -32,7 +33,7 @@ LARGEST_SFR_NOISE = 0.05
 falls there by 0.0069 for each percent of frequency, so MTF50 is then 7 % uncertain."""
 
 OVERSAMPLING = (2, 8)
-"""Bins per pixel that can be asked for; the standard has 4."""
+"""Least and most bins per pixel; the standard has 4."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -156,7 +157,7 @@ def edge_sfr(region: NDArray[np.floating], *, oversampling: int = 4) -> EdgeResp
         frequency_cycles_px=FREQUENCY_CYCLES_PX,
         sfr=sfr,
         sfr_noise=sfr_noise,
-        mtf50_cycles_px=_half_frequency(sfr),
+        mtf50_cycles_px=float(steps_to_level(-sfr, -0.5) * FREQUENCY_CYCLES_PX[1]),
         angle_deg=trace.angle_deg,
         bend_px=trace.bend_px,
         dark=dark,
@@ -176,7 +177,9 @@ def _response(
     bins = profile.levels.size // 2
     place_px = (np.arange(2 * bins) - bins + 0.5) / oversampling
     wave = np.exp(-2j * np.pi * FREQUENCY_CYCLES_PX[:, None] * place_px)
-    weighted = wave * _window(place_px / half_px)
+    # Flat inside, a half cosine down to 0 at the window's end (Tukey's window).
+    outer = (np.abs(place_px / half_px) - WINDOW_FLAT_SHARE) / (1 - WINDOW_FLAT_SHARE)
+    weighted = wave * ((1 + np.cos(np.pi * np.clip(outer, 0, 1))) / 2)
     # Differences weighted and summed are levels weighted and summed: one matrix.
     matrix = -np.diff(weighted, axis=1, prepend=0, append=0)
     spectrum = matrix @ profile.levels
@@ -193,23 +196,6 @@ def _response(
     sfr.setflags(write=False)
     sfr_noise.setflags(write=False)
     return sfr, sfr_noise
-
-
-def _window(share: Floats) -> Floats:
-    """Flat inside, a half cosine down to 0 at a share of 1 (Tukey's window)."""
-    slope = np.clip((np.abs(share) - WINDOW_FLAT_SHARE) / (1 - WINDOW_FLAT_SHARE), 0, 1)
-    return np.asarray((1 + np.cos(np.pi * slope)) / 2)
-
-
-def _half_frequency(sfr: Floats) -> float:
-    """Where the response first falls to a half, between two of its frequencies."""
-    under = np.flatnonzero(sfr < 0.5)
-    if not under.size:
-        return float("inf")
-    after = int(under[0])
-    before = after - 1
-    way = (sfr[before] - 0.5) / (sfr[before] - sfr[after])
-    return float((before + way) * FREQUENCY_CYCLES_PX[1])
 
 
 def _quiet_enough(response: EdgeResponse) -> EdgeResponse:

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 
 LEAST_SIDE_PX = 24.0
-"""Side of a square that is still told from other outlines."""
+"""Least side of a square that differs enough from other outlines."""
 
 CLEAR_PX = 3.5
 """Distance from an edge at which the smoothed step is over."""

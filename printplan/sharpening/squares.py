@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from itertools import pairwise
 from typing import TYPE_CHECKING
@@ -107,13 +107,11 @@ def _reduced(picture: NDArray[np.floating], factor: int) -> NDArray[np.float32]:
 
 def _scaled(square: FoundSquare, factor: float) -> FoundSquare:
     """The square in a picture so many times as large."""
-    return FoundSquare(
+    return replace(
+        square,
         x_px=(square.x_px + 0.5) * factor - 0.5,
         y_px=(square.y_px + 0.5) * factor - 0.5,
         side_px=square.side_px * factor,
-        tilt_deg=square.tilt_deg,
-        inside=square.inside,
-        outside=square.outside,
         even_px=square.even_px * factor,
     )
 

@@ -23,8 +23,6 @@ from printplan.spec import NamedSpace, SharpenSpec
 from printplan.validation import require
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from numpy.typing import ArrayLike, NDArray
 
     from printplan.sharpening.kernel import Blur
@@ -216,14 +214,12 @@ def blurred(start: SharpeningInput, blur: Blur) -> NDArray[np.float32]:
     return soft
 
 
-def sharpen_lightness(  # noqa: PLR0913 - picture, sharpening and size
+def sharpen_lightness(
     linear: NDArray[np.float32],
     weights: NDArray[np.float64],
     sharpen: SharpenSpec,
     blur: Blur,
     enlargement: float = 1.0,
-    *,
-    around: Callable[[SharpeningInput], NDArray[np.float32]] | None = None,
 ) -> NDArray[np.float32]:
     """
     Unsharp masking of CIE lightness: `sharpening_input`, `blurred` and `add_mask`.
@@ -240,9 +236,6 @@ def sharpen_lightness(  # noqa: PLR0913 - picture, sharpening and size
         Radius of the Gaussian in pixels, or a kernel.
     enlargement : float, optional
         Print pixels per master pixel: enlarged edges are wider.
-    around : callable, optional
-        Gives the lightness that halos are held to, as `add_mask` takes it; asked only
-        if there is a halo limit.
 
     Returns
     -------
@@ -252,10 +245,7 @@ def sharpen_lightness(  # noqa: PLR0913 - picture, sharpening and size
     start = sharpening_input(linear, weights)
     soft = blurred(start, blur)
     reach_px = surroundings_px(blur, enlargement)
-    held_to = None
-    if around is not None and sharpen.halo_limit_share is not None:
-        held_to = around(start)
-    return add_mask(start, soft, sharpen, reach_px, out=linear, around=held_to)
+    return add_mask(start, soft, sharpen, reach_px, out=linear)
 
 
 def without_ringing(

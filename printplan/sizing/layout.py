@@ -244,7 +244,7 @@ class SheetLayout:
 NO_MARGINS = Margins(leading_mm=0, trailing_mm=0, left_mm=0, right_mm=0)
 """Of a feed path that prints to every edge."""
 
-_CENTRED = SheetSpec(media_size="A4", feed="")  # Its size and feed are not asked for.
+_CENTRED = SheetSpec(media_size="A4", feed="")  # Its size and feed are not used.
 
 
 def lay_out(
@@ -304,9 +304,11 @@ def lay_out(
         (horizontal, picture_mm[0], sheet_mm[0], left, right),
         (vertical, picture_mm[1], sheet_mm[1], top, bottom),
     ):
-        needed = (max(before, spec.border_mm), max(after, spec.border_mm))
         starts.append((sheet - length) * share + offset)
-        rooms.append(_room(sheet, share, offset, needed))
+        # The longest picture that keeps the white needed before and after it.
+        room_before = sheet - (max(before, spec.border_mm) - offset) / share
+        room_after = sheet - (max(after, spec.border_mm) + offset) / (1 - share)
+        rooms.append(min(room_before, room_after))
     _require_room(picture_mm, rooms, sheet_mm, unit)
     picture = Edges(
         starts[0], starts[1], starts[0] + picture_mm[0], starts[1] + picture_mm[1]
@@ -345,16 +347,6 @@ def _axes(spec: SheetSpec) -> tuple[tuple[float, float], tuple[float, float]]:
     if spec.placement is Placement.OPTICAL_CENTRE:
         return (0.5, 0.0), (OPTICAL_TOP_SHARE, 0.0)
     return (0.5, spec.offset_right_mm), (0.5, spec.offset_down_mm)
-
-
-def _room(
-    sheet: float, share: float, offset: float, needed: tuple[float, float]
-) -> float:
-    """Longest picture that keeps the white needed before and after it."""
-    before, after = needed
-    return min(
-        sheet - (before - offset) / share, sheet - (after + offset) / (1 - share)
-    )
 
 
 def _require_room(

@@ -296,7 +296,7 @@ def sheet_in_feed_mm(
     longest_print_mm: float | None = None,
 ) -> tuple[float, float]:
     """
-    Edges of the sheet that was asked for, as it goes through its feed path.
+    Edges of the chosen sheet, as it goes through its feed path.
 
     Parameters
     ----------

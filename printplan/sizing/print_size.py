@@ -82,19 +82,14 @@ def picture_size(width_px: int, height_px: int, spec: SizeSpec) -> PictureSize:
 
 def _mm_per_px(width_px: int, height_px: int, spec: SizeSpec) -> float:
     """Scale of a size that keeps the picture's shape."""
-    per_length = {
-        "width_mm": width_px,
-        "height_mm": height_px,
-        "longest_mm": max(width_px, height_px),
-    }
-    lengths: dict[str, float | None] = {
-        "width_mm": spec.width_mm,
-        "height_mm": spec.height_mm,
-        "longest_mm": spec.longest_mm,
-    }
+    lengths = (
+        (spec.width_mm, width_px),
+        (spec.height_mm, height_px),
+        (spec.longest_mm, max(width_px, height_px)),
+    )
     return min(
-        length_mm / per_length[name]
-        for name, length_mm in lengths.items()
+        length_mm / length_px
+        for length_mm, length_px in lengths
         if length_mm is not None
     )
 

@@ -295,9 +295,9 @@ def _too_many(area: Box, ppi: float, parts: TrialParts, foot: int) -> FitError:
         )
     width, height = parts.patch_px
     fits = _room_for(area, parts, parts.patch_px, foot)
-    asked = f"{mm_from_px(width, ppi):.0f} × {mm_from_px(height, ppi):.0f} mm"
+    size = f"{mm_from_px(width, ppi):.0f} × {mm_from_px(height, ppi):.0f} mm"
     problem = (
-        f"{count} patches of {asked} with their words and targets do not fit on "
+        f"{count} patches of {size} with their words and targets do not fit on "
         f"{room}: {fits} of that size do."
     )
     for share in _SMALLER:

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from printplan.pixels.sharpening import SharpenAdvice
     from printplan.pixels.sheet import Sheet
     from printplan.plan import PrintPlan
-    from printplan.sharpening.limits import SharpenEffect
+    from printplan.sharpening.effect import SharpenEffect
     from printplan.spec import MasterFacts
 
 

@@ -27,7 +27,7 @@ from printplan.pixels.trials.lettering import (
     wrapped,
 )
 from printplan.pixels.trials.page import Flat, Ink, Lines, SlantedSquare
-from printplan.sharpening.edge_trace import lightness
+from printplan.sharpening.lightness import cie_lightness
 from printplan.sharpening.response import SpreadCurve, box_mtf, cycles_per_mm
 from printplan.sharpening.squares import DRAWN_TILT_DEG
 from printplan.sizing.layout import Box
@@ -182,8 +182,8 @@ class NeutralScale:
     @property
     def lightness_range(self) -> tuple[float, float]:
         """L* of the darkest and lightest neutral, against the paper's white."""
-        darkest, lightest = self.luminance[[0, -1]].tolist()
-        return lightness(darkest), lightness(lightest)
+        darkest_l, lightest_l = cie_lightness(self.luminance[[0, -1]]).tolist()
+        return darkest_l, lightest_l
 
 
 def neutral_scale(sheet: Sheet) -> NeutralScale:
@@ -292,7 +292,7 @@ class Targets:
         self._scale = scale
         self._ppi = sheet.plan.ppi
         pairs = [
-            "/".join(f"{lightness(scale.luminance_at(s)):.0f}" for s in pair)
+            "/".join(f"{cie_lightness(scale.luminance_at(s)):.0f}" for s in pair)
             for pair in TONE_SHARES
         ]
         self._pairs = pairs

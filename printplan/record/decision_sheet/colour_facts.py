@@ -41,7 +41,7 @@ if TYPE_CHECKING:
     from printplan.plan import PrintPlan
     from printplan.record.decision_sheet.sheet_drawing import VectorDrawing
     from printplan.sharpening.content import ContentFacts
-    from printplan.sharpening.limits import SharpenEffect
+    from printplan.sharpening.effect import SharpenEffect
     from printplan.spec import SharpenSpec
 
 

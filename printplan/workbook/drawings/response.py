@@ -52,7 +52,7 @@ if TYPE_CHECKING:
 
     from printplan.pixels.strongest_edge import StrongestEdge
     from printplan.sharpening.chain import Chain
-    from printplan.sharpening.limits import SharpenEffect
+    from printplan.sharpening.effect import SharpenEffect
 
     Floats = NDArray[np.float64]
     Added = Callable[[Floats], Floats] | None
