@@ -196,7 +196,6 @@ def blur_of(sharpen: SharpenSpec, radius_px: float) -> Blur:
     return read_kernel(sharpen.kernel) if sharpen.kernel else radius_px
 
 
-@lru_cache(maxsize=64)
 def gaussian_kernel(radius_px: float) -> Floats:
     """
     Discrete Gaussian of the sharpening, cut at four standard deviations.
@@ -222,6 +221,11 @@ def gaussian_kernel(radius_px: float) -> Floats:
     >>> kernel.size, round(float(kernel.sum()), 12)
     (13, 1.0)
     """
+    return _gaussian_kernel(radius_px)
+
+
+@lru_cache(maxsize=64)
+def _gaussian_kernel(radius_px: float) -> Floats:
     require("Sharpening radius", radius_px, *_RADII_PX, "px")
     reach = ceil(KERNEL_SIGMAS * radius_px)
     steps = np.arange(-reach, reach + 1)
