@@ -23,9 +23,9 @@ from printplan.pixels.comparisons import (
     with_choice,
 )
 from printplan.pixels.consequences import (
+    choice_of,
     judged,
     picture_colours,
-    plan_choice,
     plan_wedge,
 )
 from printplan.pixels.maps import reach_map
@@ -116,7 +116,7 @@ def test_judging_a_sheet_is_judging_its_picture_on_its_paper(sheet, paper_profil
 @pytest.mark.slow
 def test_every_figure_tells_the_same_shadow_steps(sheet):
     """The tone test, the intents side by side and the findings count one ladder."""
-    told = judged(sheet).of(plan_choice(sheet)).shadow_steps
+    told = judged(sheet).of(choice_of(sheet.plan.spec.colour)).shadow_steps
     whole = tone_steps(plan_wedge(sheet, np.arange(101.0)))
     assert whole.is_separate[:SHADOW_STEPS].sum() == told
     assert shadow_steps(plan_wedge(sheet, SHADOW_L)) == told

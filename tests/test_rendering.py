@@ -29,7 +29,7 @@ from printplan.colour.proof import rendered_lab
 from printplan.colour.spaces import lab_from_xyz, named_profile
 from printplan.colour.transforms import colorants_xyz, device_to_lab
 from printplan.errors import SpecError
-from printplan.pixels.maps import picture_lab, reach_map, tone_map
+from printplan.pixels.maps import lab_of, reach_map, tone_map
 from printplan.pixels.sheet import build_sheet
 from printplan.record.plan_file import open_plan
 from printplan.spec import BlackPointCompensation, ColourSpec, Intent, NamedSpace
@@ -153,7 +153,7 @@ def test_red_bowl_on_cotton_ranks_the_intents(studio, cotton):
     """
     sheet = open_plan(studio.plan_paths[1])
     with sheet.master:
-        lab = picture_lab(sheet, sheet.overview(700))
+        lab = lab_of(sheet.overview(700).linear, sheet.master.profile, 20_000)
     dead = {
         choice: dead_share(
             separation(lab, cotton, choice.intent, choice.black_point_compensation).tone

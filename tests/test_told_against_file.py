@@ -22,9 +22,9 @@ from PIL import Image
 from printplan.colour.intents import SHADOW_L, SHADOW_STEPS
 from printplan.colour.spaces import named_profile
 from printplan.pixels.consequences import (
+    choice_of,
     consequences,
     judged,
-    plan_choice,
     plan_wedge,
 )
 from printplan.pixels.master import open_master
@@ -345,7 +345,7 @@ def test_what_is_told_is_in_the_file(
     }
     bare = desk.sheet(picture, "bare", paper, **spec)
     judgement = desk.told(bare, (picture, paper, delivery, rise_l))
-    told = judgement.of(plan_choice(bare))
+    told = judgement.of(choice_of(bare.plan.spec.colour))
     printed = desk.sheet(picture, "chart", paper, **spec)
     path = desk.folder / "print.tif"
     path.unlink(missing_ok=True)

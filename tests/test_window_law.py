@@ -129,8 +129,8 @@ def test_window_equals_the_same_box_of_the_file(
         data.draw(st.integers(1, height - top), "height"),
     )
     # Small windows take one thread; some are made to take two here.
-    two = data.draw(st.sampled_from([1, sheet_module._WORTH_TWO_THREADS]), "worth two")
-    with patch.object(sheet_module, "_WORTH_TWO_THREADS", two):
+    two = data.draw(st.sampled_from([1, sheet_module.WORTH_TWO_THREADS]), "worth two")
+    with patch.object(sheet_module, "WORTH_TWO_THREADS", two):
         window = sheet.window(box)
     assert window.dtype.itemsize == whole.dtype.itemsize
     assert np.array_equal(

@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from printplan.colour.proof import device_to_light
 from printplan.colour.spaces import named_profile
-from printplan.colour.transforms import tone_curves
 from printplan.pixels.sheet import APPEARANCE_INTENT, Appearance
-from printplan.pixels.stages import encode, encoding_tables
+from printplan.pixels.stages import encode, encoding_tables_of
 from printplan.sharpening.as_seen import (
     EyeFilter,
     eye_blur_um,
@@ -186,9 +184,11 @@ def as_seen(  # noqa: PLR0913 - print, paper, viewer and screen
         ppi=ppi,
         step_px=step,
     )
+    codes = encode(shown, encoding_tables_of(named_profile(NamedSpace.SRGB)))
     screen_px_arcmin = halo_arcmin(1 / screen_px_per_mm, distance_mm)
     seen = AsSeen(
-        pixels=_screen_codes(shown),
+        # Linear light of sRGB as its codes of 8 bits.
+        pixels=((codes.astype(np.uint32) + 128) // 257).astype(np.uint8),
         width_mm=mm_from_px(box.width, ppi),
         height_mm=mm_from_px(box.height, ppi),
         screen_px_per_mm=screen_px_per_mm,
@@ -198,17 +198,6 @@ def as_seen(  # noqa: PLR0913 - print, paper, viewer and screen
         words="",
     )
     return replace(seen, words=_words(seen, spread, distance_mm, ppi))
-
-
-def _screen_codes(light: Light) -> NDArray[np.uint8]:
-    """Linear light of sRGB as its codes of 8 bits."""
-    codes = encode(light, _screen_tables())
-    return ((codes.astype(np.uint32) + 128) // 257).astype(np.uint8)
-
-
-@lru_cache(maxsize=1)
-def _screen_tables() -> NDArray[np.uint16]:
-    return encoding_tables(tone_curves(named_profile(NamedSpace.SRGB)))
 
 
 def _words(

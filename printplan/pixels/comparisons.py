@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from printplan.colour.intents import Choice, distinct_choices
 from printplan.errors import PrintPlanError
-from printplan.pixels.consequences import judged
+from printplan.pixels.consequences import judged, with_intent
 from printplan.pixels.sheet import build_sheet, varied
 from printplan.plan import resolve
 
@@ -108,13 +108,7 @@ def with_choice(sheet: Sheet, choice: Choice) -> Sheet:
     PrintPlanError
         If it cannot be made.
     """
-    spec = sheet.plan.spec
-    colour = replace(
-        spec.colour,
-        intent=choice.intent,
-        black_point_compensation=choice.black_point_compensation,
-    )
-    return varied(sheet, replace(spec, colour=colour))
+    return varied(sheet, with_intent(sheet.plan.spec, choice))
 
 
 def intent_proofs(
@@ -164,7 +158,10 @@ def compare_on_papers(sheet: Sheet, book_papers: Sequence[Paper]) -> PaperCompar
     refused: list[RefusedPaper] = []
     for paper in book_papers:
         try:
-            compared.append(_on_paper(sheet, paper))
+            trial = build_sheet(sheet.master, _plan_on(sheet.plan, paper), reuse=sheet)
+            judgement = judged(trial, trial.output)
+            best = with_choice(trial, judgement.recommended.choice)
+            compared.append(ComparedPaper(paper, best, judgement))
         except PrintPlanError as error:
             refused.append(RefusedPaper(paper, error))
     compared.sort(key=lambda each: each.judgement.recommended.cost)
@@ -191,14 +188,6 @@ def paper_proofs(
         (each.paper.name, _proof(each.sheet, longest_px, appearance))
         for each in comparison.compared
     ]
-
-
-def _on_paper(sheet: Sheet, paper: Paper) -> ComparedPaper:
-    """The print on one paper; the errors of the engine pass through."""
-    trial = build_sheet(sheet.master, _plan_on(sheet.plan, paper), reuse=sheet)
-    judgement = judged(trial, trial.output)
-    best = with_choice(trial, judgement.recommended.choice)
-    return ComparedPaper(paper, best, judgement)
 
 
 def _plan_on(old: PrintPlan, paper: Paper) -> PrintPlan:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import pi, sqrt
 from typing import TYPE_CHECKING
 from weakref import WeakKeyDictionary
@@ -19,9 +19,10 @@ from printplan.colour.losses import (
     separation,
     summarize_distance,
 )
-from printplan.colour.spaces import lab_from_xyz, xyz_from_lab
+from printplan.colour.spaces import xyz_from_lab
 from printplan.colour.tone import rendered_wedge
 from printplan.colour.transforms import colorants_xyz
+from printplan.pixels.maps import lab_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
     from printplan.colour.tone import ToneWedge
     from printplan.pixels.sheet import Sheet
     from printplan.pixels.tiles import LinearTiles
+    from printplan.spec import ColourSpec, PrintSpec
 
     Mask = NDArray[np.bool_]
     Floats = NDArray[np.float64]
@@ -158,10 +160,19 @@ class Consequences:
     clipped_share: float
 
 
-def plan_choice(sheet: Sheet) -> Choice:
-    """The intent that a sheet's plan asks for."""
-    colour = sheet.plan.spec.colour
+def choice_of(colour: ColourSpec) -> Choice:
+    """The intent that a plan's colour names."""
     return Choice(colour.intent, colour.black_point_compensation)
+
+
+def with_intent(spec: PrintSpec, choice: Choice) -> PrintSpec:
+    """The same wish under another rendering intent."""
+    colour = replace(
+        spec.colour,
+        intent=choice.intent,
+        black_point_compensation=choice.black_point_compensation,
+    )
+    return replace(spec, colour=colour)
 
 
 _sampled: WeakKeyDictionary[LinearTiles, dict[tuple[float, int, int], Floats]] = (
@@ -189,10 +200,7 @@ def picture_colours(sheet: Sheet) -> Floats:
     key = (sheet.plan.spec.colour.lighten_l, width, height)
     if key not in kept:
         linear = sheet.reduced_picture(width, height)
-        pixels = linear.reshape(linear.shape[0], -1)
-        step = -(-pixels.shape[1] // MOST_COLOURS)
-        sample = pixels[:, ::step].T.astype(np.float64)
-        lab = lab_from_xyz(sample @ colorants_xyz(sheet.master.profile).T)
+        lab = lab_of(linear, sheet.master.profile, MOST_COLOURS)
         lab.setflags(write=False)
         kept[key] = lab
     return kept[key]
@@ -213,7 +221,7 @@ def consequences(sheet: Sheet, choice: Choice | None = None) -> Consequences:
         If the profile has no way to its device or back.
     """
     lab, target = picture_colours(sheet), sheet.delivered
-    choice = plan_choice(sheet) if choice is None else choice
+    choice = choice_of(sheet.plan.spec.colour) if choice is None else choice
     return Consequences(
         lab=lab,
         reach=summarize_distance(gamut_distance(lab, target)),

@@ -94,12 +94,16 @@ def write_tiff(file: BinaryIO, form: FileForm, rows: PixelRows) -> str:
     return rows.sha256
 
 
+def _credits(form: FileForm) -> list[tuple[int, bytes]]:
+    """Maker and notice, as far as they are known, under their tags."""
+    credit = ((_ARTIST, form.creator), (_COPYRIGHT, form.copyright_notice))
+    return [(code, text.encode()) for code, text in credit if text]
+
+
 def _further_tags(form: FileForm) -> list[tuple[int, int, int, bytes | int, bool]]:
     """Tags that the library has no argument for: code, type, count, value, once."""
     tags: list[tuple[int, int, int, bytes | int, bool]] = []
-    for code, text in ((_ARTIST, form.creator), (_COPYRIGHT, form.copyright_notice)):
-        if text:
-            tags.append((code, _ASCII, 0, text.encode(), True))
+    tags += [(code, _ASCII, 0, text, True) for code, text in _credits(form)]
     if packet := credit_xmp(form):
         tags.append((_XMP, _BYTE, len(packet), packet, True))
     if form.channels == 4:
@@ -210,12 +214,19 @@ def write_jpeg(file: BinaryIO, form: FileForm, rows: PixelRows) -> str:
     JFIF counts pixels per inch in whole numbers. Any other resolution is left out
     there, and stated in Exif alone, which has fractions.
     """
-    picture = _blank(form)
+    try:
+        picture = Image.new(_MODE[form.channels], (form.width_px, form.height_px))
+    except MemoryError as error:
+        raise RenderError(
+            f"A JPEG of {form.width_px} × {form.height_px} px does not fit the memory.",
+            remedy='Set file_format to "tiff-8", which is written in bands.',
+        ) from error
     top = 0
     for band in rows:
         pixels = band if form.channels > 1 else band[..., 0]
         picture.paste(Image.fromarray(pixels), (0, top))
         top += len(band)
+    whole_ppi = form.ppi.numerator if form.ppi.denominator == 1 else 0
     encoded = BytesIO()
     try:
         picture.save(
@@ -227,7 +238,7 @@ def write_jpeg(file: BinaryIO, form: FileForm, rows: PixelRows) -> str:
             icc_profile=form.profile.data,
             exif=_exif(form),
             xmp=credit_xmp(form),
-            dpi=_whole_ppi(form) or (0, 0),
+            dpi=(whole_ppi, whole_ppi),
         )
     except (OSError, ValueError) as error:
         raise RenderError(
@@ -238,30 +249,12 @@ def write_jpeg(file: BinaryIO, form: FileForm, rows: PixelRows) -> str:
     return hashlib.sha256(encoded.getbuffer()).hexdigest()
 
 
-def _blank(form: FileForm) -> Image.Image:
-    try:
-        return Image.new(_MODE[form.channels], (form.width_px, form.height_px))
-    except MemoryError as error:
-        raise RenderError(
-            f"A JPEG of {form.width_px} × {form.height_px} px does not fit the memory.",
-            remedy='Set file_format to "tiff-8", which is written in bands.',
-        ) from error
-
-
-def _whole_ppi(form: FileForm) -> tuple[int, int] | None:
-    """Resolution as JFIF can state it."""
-    whole = form.ppi.denominator == 1
-    return (form.ppi.numerator, form.ppi.numerator) if whole else None
-
-
 def _exif(form: FileForm) -> bytes:
     exif = Image.Exif()
     ppi = IFDRational(form.ppi.numerator, form.ppi.denominator)
     exif[_X_RESOLUTION] = exif[_Y_RESOLUTION] = ppi
     exif[_RESOLUTION_UNIT] = _INCH
-    for code, text in ((_ARTIST, form.creator), (_COPYRIGHT, form.copyright_notice)):
-        if text:
-            exif[code] = text.encode()
+    exif.update(_credits(form))
     return exif.tobytes()
 
 

@@ -20,11 +20,10 @@ from printplan.colour.losses import (
     tabulate,
 )
 from printplan.colour.proof import rendered_lab
-from printplan.colour.spaces import lab_from_xyz
 from printplan.colour.transforms import colorants_xyz
 from printplan.errors import SpecError
 from printplan.pixels.consequences import judged, picture_colours
-from printplan.pixels.maps import reach_map
+from printplan.pixels.maps import lab_of, reach_map
 from printplan.pixels.search import (
     LEAST_OF_BEST,
     Windows,
@@ -296,8 +295,7 @@ class _Search:
         """CIELAB of a window's overview pixels."""
         rows, columns = self.windows.slices(box)
         pixels = self.overview.linear[:, rows, columns]
-        flat = pixels.reshape(len(pixels), -1).T.astype(np.float64)
-        return lab_from_xyz(flat @ self.to_xyz.T)
+        return lab_of(pixels, self.sheet.master.profile)
 
     def _exact_detail(self, box: Box) -> float:
         """Mean step between neighbouring print pixels of a window, L*."""

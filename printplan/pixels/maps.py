@@ -14,6 +14,7 @@ from printplan.colour.transforms import colorants_xyz
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from printplan.colour.profiles import Profile
     from printplan.pixels.sheet import Overview, Sheet
     from printplan.sizing.layout import Box
 
@@ -112,25 +113,26 @@ def _separation(sheet: Sheet, overview: Overview) -> NDArray[np.float32]:
     return table.from_linear(overview.linear)
 
 
-def picture_lab(
-    sheet: Sheet, overview: Overview, most: int = 20_000
+def lab_of(
+    linear: NDArray[np.float32], profile: Profile, most: int | None = None
 ) -> NDArray[np.float64]:
     """
-    Colours of the picture, for numbers that are quoted.
+    Colours of linear light.
 
     Parameters
     ----------
-    overview : Overview
-        Of that sheet.
+    linear : ndarray of float32, shape (channels, rows, columns)
+    profile : Profile
+        In whose channels it is.
     most : int, optional
-        Pixels to take at most, evenly spread.
+        Pixels to take at most, evenly spread; by default all.
 
     Returns
     -------
     ndarray of float64, shape (colours, 3)
-        CIELAB under D50, relative to the working space's white.
+        CIELAB under D50, relative to the profile's white.
     """
-    pixels = overview.linear.reshape(overview.linear.shape[0], -1)
-    step = -(-pixels.shape[1] // most)
+    pixels = linear.reshape(len(linear), -1)
+    step = -(-pixels.shape[1] // most) if most else 1
     sample = pixels[:, ::step].T.astype(np.float64)
-    return lab_from_xyz(sample @ colorants_xyz(sheet.master.profile).T)
+    return lab_from_xyz(sample @ colorants_xyz(profile).T)

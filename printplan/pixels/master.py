@@ -6,7 +6,7 @@ from collections import OrderedDict
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from threading import Lock
-from typing import TYPE_CHECKING, Self
+from typing import TYPE_CHECKING, Any, Self
 
 import numpy as np
 
@@ -18,8 +18,6 @@ from printplan.sizing.layout import Box
 from printplan.spec import AlphaRule, member
 
 if TYPE_CHECKING:
-    from types import TracebackType
-
     from numpy.typing import NDArray
 
 _KEPT_REDUCTIONS = 2
@@ -58,12 +56,7 @@ class Master:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self.close()
 
     def close(self) -> None:
@@ -136,11 +129,10 @@ class Master:
             return None
         if source.is_transposed:
             region = region.transpose(0, 2, 1)
-        if region.dtype.itemsize == 1:
-            narrow = np.array(region, np.uint8, order="C")
-            source.require_unchanged()
-            return narrow
-        codes = np.array(region, np.uint16, order="C")
+        kind: Any = np.uint8 if region.dtype.itemsize == 1 else np.uint16
+        codes: NDArray[np.uint8] | NDArray[np.uint16] = np.array(
+            region, kind, order="C"
+        )
         source.require_unchanged()
         return codes
 

@@ -150,7 +150,12 @@ def describe_png(stream: BufferedReader) -> Stored:
         profile_data=_profile(chunks.get(b"iCCP", b"")),
         says_srgb=b"sRGB" in chunks,
         provenance=provenance_from_exif(exif)
-        .completed_by(_text_provenance(chunks))
+        # Under the keywords that the standard sets aside (11.3.3.1).
+        .completed_by(
+            Provenance(
+                clean_text(chunks.get(b"Author")), clean_text(chunks.get(b"Copyright"))
+            )
+        )
         .completed_by(provenance_from_xmp(chunks.get(_XMP_KEYWORD, b""))),
     )
 
@@ -171,7 +176,7 @@ def png_bands(stream: BufferedReader, stored: Stored) -> Iterator[NDArray[np.gen
 
     Notes
     -----
-    The picture is decoded whole, beside the bytes of the file.
+    One band: the picture is decoded whole, beside the bytes of the file.
     """
     stream.seek(0)
     pixels = imagecodecs.png_decode(stream.read())
@@ -180,10 +185,7 @@ def png_bands(stream: BufferedReader, stored: Stored) -> Iterator[NDArray[np.gen
         refuse(
             f"This PNG decodes to {pixels.shape}, not to {shape}.", remedy=_CUT_SHORT
         )
-    pixels = pixels.reshape(shape)
-    rows = max(1, BAND_PIXELS // stored.width_px)
-    for top in range(0, stored.height_px, rows):
-        yield pixels[top : top + rows]
+    yield pixels.reshape(shape)
 
 
 def _chunks(stream: BufferedReader) -> Iterator[tuple[bytes, bytes]]:
@@ -220,13 +222,6 @@ def _text(name: bytes, content: bytes) -> tuple[bytes, bytes]:
         if packed:
             text = _unpacked(text)
     return keyword, text
-
-
-def _text_provenance(chunks: dict[bytes, bytes]) -> Provenance:
-    """Provenance under the keywords that the standard sets aside (11.3.3.1)."""
-    return Provenance(
-        clean_text(chunks.get(b"Author")), clean_text(chunks.get(b"Copyright"))
-    )
 
 
 def _profile(chunk: bytes) -> bytes:

@@ -6,6 +6,7 @@ import hashlib
 import os
 import weakref
 from contextlib import ExitStack
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import imagecodecs
@@ -48,53 +49,42 @@ _COPY_VERSION = 1
 """Raised when the same master would give other working pixels than before."""
 
 
+@dataclass(kw_only=True, eq=False)
 class Source:
     """
     An open master: what it is, and its working pixels as they are looked at.
 
-    Parameters
+    Attributes
     ----------
     profile, source_profile : Profile
         Of the working pixels, and of the file.
-    stored_planes : ndarray, shape (channels, rows, columns)
-        Working pixels as stored, before the orientation flag.
+    planes : ndarray, shape (channels, height, width)
+        A view of the working pixels as the picture is looked at.
     tables : ndarray or None
         Linear light of each code, or None if the pixels are linear already.
     owner : BufferedReader or WorkingCopy
         What the pixels lie in.
     stamp : tuple of int
         Of the file when it was hashed.
-
-    Attributes
-    ----------
-    facts, profile, source_profile, tables
-        As given.
-    planes : ndarray, shape (channels, height, width)
-        A view of the working pixels as the picture is looked at.
-    is_transposed : bool
-        Whether stored rows are columns of `planes`.
+    close : callable
+        Lets go of the owner; at the latest when the source is thrown away.
     """
 
-    def __init__(  # noqa: PLR0913 - one of each, made in one place
-        self,
-        *,
-        facts: MasterFacts,
-        profile: Profile,
-        source_profile: Profile,
-        stored_planes: NDArray[np.generic],
-        tables: NDArray[np.float32] | None,
-        owner: BufferedReader | WorkingCopy,
-        stamp: tuple[int, int],
-    ) -> None:
-        self.facts = facts
-        self.profile = profile
-        self.source_profile = source_profile
-        self.planes = oriented(stored_planes, facts.orientation_flag)
-        self.is_transposed = facts.orientation_flag >= 5
-        self.tables = tables
-        self._file = None if isinstance(owner, WorkingCopy) else owner
-        self._stamp = stamp
-        self.close = weakref.finalize(self, owner.close)
+    facts: MasterFacts
+    profile: Profile
+    source_profile: Profile
+    planes: NDArray[np.generic]
+    tables: NDArray[np.float32] | None
+    owner: BufferedReader | WorkingCopy
+    stamp: tuple[int, int]
+
+    def __post_init__(self) -> None:
+        self.close = weakref.finalize(self, self.owner.close)
+
+    @property
+    def is_transposed(self) -> bool:
+        """Whether stored rows are columns of `planes`."""
+        return self.facts.orientation_flag >= 5
 
     def require_unchanged(self) -> None:
         """
@@ -105,16 +95,16 @@ class Source:
         MasterError
             If it was written to, or closed by another thread.
         """
-        if self._file is None:
+        if isinstance(self.owner, WorkingCopy):
             return
         try:
-            stamp = _stamp(self._file)
+            stamp = _stamp(self.owner)
         except ValueError as error:
             raise MasterError(
                 f"The master {self.facts.path} was closed.",
                 remedy="Open it again.",
             ) from error
-        if stamp != self._stamp:
+        if stamp != self.stamp:
             refuse_changed(self.facts.path)
 
 
@@ -165,7 +155,7 @@ def open_source(
             ),
             profile=working,
             source_profile=own,
-            stored_planes=planes,
+            planes=oriented(planes, stored.orientation_flag),
             tables=code_tables(stored, own) if kind is Working.CODES else None,
             owner=stream if copy is None else copy,
             stamp=stamp,

@@ -154,10 +154,7 @@ def _measured(sheet: Sheet) -> ContentFacts:
         if coarse is None:
             facts = measure_content(parts, enlargement=enlargement)
         else:
-            kind = [
-                _lightness(sheet, tiles, box)
-                for box in content_parts(tiles.picture, KIND_PIXELS, KIND_PART_PX)
-            ]
+            kind = _kind_parts(sheet, tiles)
             facts = measure_content(kind, enlargement=enlargement, in_master=parts)
     except SpecError as error:
         raise SpecError(
@@ -216,10 +213,7 @@ def _with_true_sigma(
 def _edges_in_master(sheet: Sheet, facts: ContentFacts) -> PictureEdges | None:
     """Edges in the pixels of a master that the print reduces; None if too few."""
     tiles = _master_tiles(sheet.tiles)
-    parts = [
-        _lightness(sheet, tiles, box)
-        for box in content_parts(tiles.picture, KIND_PIXELS, KIND_PART_PX)
-    ]
+    parts = _kind_parts(sheet, tiles)
     noise_l = facts.noise_l / resampled_noise(sheet.plan.enlargement)
     edges = picture_edges(parts, noise_l=noise_l, enlargement=1.0)
     whole = (
@@ -323,6 +317,11 @@ def _master_tiles(tiles: LinearTiles) -> LinearTiles:
     width = floor(crop.left_px + crop.width_px) - left
     height = floor(crop.top_px + crop.height_px) - top
     return LinearTiles(tiles.master, Crop(left, top, width, height), (width, height))
+
+
+def _kind_parts(sheet: Sheet, tiles: LinearTiles) -> list[NDArray[np.float32]]:
+    boxes = content_parts(tiles.picture, KIND_PIXELS, KIND_PART_PX)
+    return [_lightness(sheet, tiles, box) for box in boxes]
 
 
 def _lightness(sheet: Sheet, tiles: LinearTiles, box: Box) -> NDArray[np.float32]:

@@ -16,7 +16,6 @@ from printplan.spec import FileFormat
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
-    from types import TracebackType
 
     from numpy.typing import NDArray
 
@@ -141,14 +140,9 @@ class FileForm:
     copyright_notice: str
 
     @property
-    def pixel_bytes(self) -> int:
-        """Bytes of one pixel."""
-        return self.channels * self.bits // 8
-
-    @property
     def row_bytes(self) -> int:
         """Bytes of one row of pixels."""
-        return self.width_px * self.pixel_bytes
+        return self.width_px * self.channels * self.bits // 8
 
     @property
     def all_bytes(self) -> int:
@@ -226,12 +220,7 @@ class PixelRows:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         close = getattr(self._bands, "close", None)
         if close is not None:
             close()

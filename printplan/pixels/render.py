@@ -11,12 +11,12 @@ import struct
 import zlib
 from collections import deque
 from concurrent.futures import Future, ThreadPoolExecutor
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from functools import partial
 from io import BufferedWriter, FileIO
 from pathlib import Path
-from typing import TYPE_CHECKING, BinaryIO
+from typing import TYPE_CHECKING
 
 import numpy as np
 from tifffile import TiffFileError
@@ -142,12 +142,14 @@ def _joined(
     return linear
 
 
-_SUFFIXES = {
-    FileFormat.TIFF_16: (".tif", ".tiff"),
-    FileFormat.TIFF_8: (".tif", ".tiff"),
-    FileFormat.JPEG: (".jpg", ".jpeg"),
-    FileFormat.PDF: (".pdf",),
+_TIFF = ((".tif", ".tiff"), write_tiff, check_tiff)
+_FORMATS = {
+    FileFormat.TIFF_16: _TIFF,
+    FileFormat.TIFF_8: _TIFF,
+    FileFormat.JPEG: ((".jpg", ".jpeg"), write_jpeg, check_jpeg),
+    FileFormat.PDF: ((".pdf",), write_pdf, check_pdf),
 }
+"""Endings, how it is written, and how what was written is read back and compared."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -221,6 +223,7 @@ def render(
     """
     target = Path(path).absolute()
     form = file_form(sheet)
+    _, write, _ = _FORMATS[form.file_format]
     master = Path(sheet.master.facts.path)
     explained = partial(_explained, target, form)
     with explained():
@@ -234,7 +237,7 @@ def render(
         file = BufferedWriter(_Disk(part, explained))
     try:
         with file, PixelRows(sheet, form, progress) as rows:
-            content_sha256 = _write(file, form, rows)
+            content_sha256 = write(file, form, rows)
             with explained():
                 file.flush()
                 os.fsync(file.fileno())
@@ -315,7 +318,7 @@ def _explained(target: Path, form: FileForm) -> Iterator[None]:
 
 
 def _require_suffix(target: Path, form: FileForm) -> None:
-    suffixes = _SUFFIXES[form.file_format]
+    suffixes = _FORMATS[form.file_format][0]
     if not target.name:
         raise RenderError(f"{target} is a folder.", remedy="Give a file's name in it.")
     if target.suffix.lower() not in suffixes:
@@ -336,24 +339,18 @@ def _require_free_name(target: Path, master: Path, *, overwrite: bool) -> None:
         target.lstat()
     except FileNotFoundError:
         return
-    if _is_master(target, master):
-        raise RenderError(
-            f"{target} is the master itself.",
-            remedy="Choose another name; a master is never written to.",
-        )
+    with suppress(FileNotFoundError):
+        if master.samefile(target):
+            raise RenderError(
+                f"{target} is the master itself.",
+                remedy="Choose another name; a master is never written to.",
+            )
     if not target.is_file():
         raise RenderError(
             f"{target} exists and is not a file.", remedy="Choose another name."
         )
     if not overwrite:
         raise _exists(target)
-
-
-def _is_master(target: Path, master: Path) -> bool:
-    try:
-        return master.samefile(target)
-    except FileNotFoundError:
-        return False
 
 
 def _exists(target: Path) -> RenderError:
@@ -382,24 +379,11 @@ def _no_room(target: Path, form: FileForm, found: str) -> RenderError:
     )
 
 
-def _write(file: BinaryIO, form: FileForm, rows: PixelRows) -> str:
-    """Write in the form's format; the hash is what reading back must find."""
-    if form.file_format is FileFormat.JPEG:
-        return write_jpeg(file, form, rows)
-    if form.file_format is FileFormat.PDF:
-        return write_pdf(file, form, rows)
-    return write_tiff(file, form, rows)
-
-
 def _read_back(part: Path, form: FileForm, content_sha256: str) -> str:
     """Compare the file with what was written; its own hash."""
+    _, _, check = _FORMATS[form.file_format]
     try:
-        if form.file_format is FileFormat.JPEG:
-            check_jpeg(part, form, content_sha256)
-        elif form.file_format is FileFormat.PDF:
-            check_pdf(part, form, content_sha256)
-        else:
-            check_tiff(part, form, content_sha256)
+        check(part, form, content_sha256)
     except _UNREADABLE as error:
         raise RenderError(
             f"The file cannot be read back ({error}).",

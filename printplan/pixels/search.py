@@ -182,7 +182,14 @@ class Windows:
         if free and free[0][1] >= LEAST_OF_BEST * most:
             return free[0][0]
         row, column = divmod(int(sums.argmax()), sums.shape[1])
-        return self._nearest_taken(self._box(row, column))
+        box = self._box(row, column)
+
+        def shared(other: Box) -> int:
+            common = box.common(other)
+            return common.width * common.height if common else 0
+
+        # The window found before that shares most with this place.
+        return max(self.taken, key=shared)
 
     def best_few(self, values: NDArray[np.floating[Any]], most: int) -> list[Box]:
         """
@@ -209,13 +216,9 @@ class Windows:
         Box
             In file pixels.
         """
-        left = (self.picture.width - self._width) // 2
-        top = (self.picture.height - self._height) // 2
-        return Box(
-            self.picture.left + left,
-            self.picture.top + top,
-            self._width,
-            self._height,
+        return self._window(
+            (self.picture.width - self._width) // 2,
+            (self.picture.height - self._height) // 2,
         )
 
     def slices(self, box: Box) -> tuple[slice, slice]:
@@ -267,15 +270,6 @@ class Windows:
             sums[row, column] = 0.0
         return found
 
-    def _nearest_taken(self, box: Box) -> Box:
-        """The window found before that shares most with this place."""
-
-        def shared(other: Box) -> int:
-            common = box.common(other)
-            return common.width * common.height if common else 0
-
-        return max(self.taken, key=shared)
-
     def _close(self, sums: NDArray[np.float64], box: Box) -> None:
         """Rule out places that share too much with a window."""
         rows, columns = (np.arange(count, dtype=np.float64) for count in sums.shape)
@@ -288,12 +282,12 @@ class Windows:
     def _box(self, row: int, column: int) -> Box:
         left = min(round(column / self._across), self.picture.width - self._width)
         top = min(round(row / self._down), self.picture.height - self._height)
-        return Box(
-            self.picture.left + left,
-            self.picture.top + top,
-            self._width,
-            self._height,
-        )
+        return self._window(left, top)
+
+    def _window(self, left: int, top: int) -> Box:
+        """The window at a place counted from the picture's corner."""
+        box = Box(left, top, self._width, self._height)
+        return box.moved(self.picture.left, self.picture.top)
 
 
 def _whole(length: float, most: int) -> int:

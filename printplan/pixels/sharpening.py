@@ -42,7 +42,6 @@ if TYPE_CHECKING:
     from printplan.sharpening.effect import SharpenEffect
     from printplan.sharpening.kernel import Blur
 
-if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 ASSUMED_SOFTNESS_PX = 0.55
@@ -85,8 +84,6 @@ class SharpenAdvice:
         Of the master's edges, in print pixels, as it was reckoned with.
     sigma_is_assumed : bool
         Whether the picture has no edges to measure it by.
-    used_share : float
-        Share of the sharpening that is left after what the master already has, 0 to 1.
     reason : str
         One sentence on what the picture's content has to do with it.
     """
@@ -96,18 +93,16 @@ class SharpenAdvice:
     spread: KnownSpread
     edge_sigma_px: float
     sigma_is_assumed: bool
-    used_share: float
     reason: str
 
 
-def chosen_sharpening(  # noqa: PLR0913 - print, picture, viewer and wish
+def chosen_sharpening(
     plan: PrintPlan,
     content: ContentFacts,
     *,
     distance_mm: float,
     restore: float = 1.0,
     limits: SharpenLimits = _DEFAULT_LIMITS,
-    luminance_cd_m2: float | None = None,
 ) -> SharpenAdvice:
     """
     Choose the sharpening of a print by its paper, content and viewer.
@@ -122,9 +117,6 @@ def chosen_sharpening(  # noqa: PLR0913 - print, picture, viewer and wish
         Eye to paper, 50 to 50,000.
     restore : float, optional
         Share of the loss to put back, 0 to 1.5.
-    luminance_cd_m2 : float, optional
-        Of the paper's white; by default that of the plan's room, see
-        `paper_white_cd_m2`.
 
     Raises
     ------
@@ -158,32 +150,32 @@ def chosen_sharpening(  # noqa: PLR0913 - print, picture, viewer and wish
         sharper = varied(sheet, replace(sheet.plan.spec, sharpen=advice.spec))
     """
     spread = spread_on(plan.paper, plan.setup)
-    edge_sigma_px = _edge_sigma_px(plan, content)
+    chain = print_chain(plan, content, distance_mm=distance_mm)
     used_share = _used_share(content, limits)
-    white = paper_white_cd_m2(plan) if luminance_cd_m2 is None else luminance_cd_m2
     require("Restore", restore, 0, MOST_RESTORE, "(share of the loss)")
     floor_l = max(limits.grain_floor_l, fitting_grain_floor_l(content))
     limits = replace(limits, grain_floor_l=floor_l)
     choice = choose_sharpening(
-        paper_psf_sigma_um=spread.spread,
-        ppi=plan.ppi,
-        master_edge_sigma_px=edge_sigma_px,
+        paper_psf_sigma_um=chain.spread,
+        ppi=chain.ppi,
+        master_edge_sigma_px=chain.master_edge_sigma_px,
         noise_l=content.noise_l,
         distance_mm=distance_mm,
-        enlargement=plan.enlargement,
-        luminance_cd_m2=white,
-        lightness_l=MIDDLE_TONE_L,
+        enlargement=chain.enlargement,
+        luminance_cd_m2=chain.luminance_cd_m2,
+        lightness_l=chain.lightness_l,
         restore=restore * used_share,
         limits=limits,
-    )
-    chain = print_chain(
-        plan, content, distance_mm=distance_mm, luminance_cd_m2=luminance_cd_m2
     )
     tones_l = strongest_tones_l(content)
     allowed = max(limits.halo_limit * used_share, _LEAST_HALO)
     choice = _kept_low(plan, chain, choice, limits, allowed)
     if used_share < 1 and choice.deciding_bound is DecidingBound.RESTORE:
-        choice = replace(choice, why=_sharpened_before(used_share, restore))
+        why = (
+            "The master's own sharpening decided: its edges overshoot already, and "
+            f"leave {used_share:.0%} of the restore of {restore:g}."
+        )
+        choice = replace(choice, why=why)
     spec = sharpen_spec(choice, distance_mm=distance_mm, restore=restore, limits=limits)
     if spec.halo_limit_share is not None:
         choice, spec = _held_in_print(plan, chain, content, choice, spec, allowed)
@@ -197,14 +189,13 @@ def chosen_sharpening(  # noqa: PLR0913 - print, picture, viewer and wish
         choice=choice,
         spec=spec,
         spread=spread,
-        edge_sigma_px=edge_sigma_px,
+        edge_sigma_px=chain.master_edge_sigma_px,
         sigma_is_assumed=content.master_edge_sigma_px is None,
-        used_share=used_share,
         reason=content_reason(
             content,
             choice,
             spec,
-            edge_sigma_px=edge_sigma_px,
+            edge_sigma_px=chain.master_edge_sigma_px,
             tones_l=tones_l,
             used_share=used_share,
         ),
@@ -225,13 +216,7 @@ def fitting_grain_floor_l(content: ContentFacts) -> float:
     return min(round(GRAIN_SIGMAS * content.grain_l, 1), 10.0)
 
 
-def print_chain(
-    plan: PrintPlan,
-    content: ContentFacts,
-    *,
-    distance_mm: float,
-    luminance_cd_m2: float | None = None,
-) -> Chain:
+def print_chain(plan: PrintPlan, content: ContentFacts, *, distance_mm: float) -> Chain:
     """
     Master, resampling, paper and viewer of a print, as the choice reckons with them.
 
@@ -241,8 +226,6 @@ def print_chain(
         Of `picture_content` for a sheet of that size and crop.
     distance_mm : float
         Eye to paper, 50 to 50,000.
-    luminance_cd_m2 : float, optional
-        Of the paper's white, as in `chosen_sharpening`.
 
     Returns
     -------
@@ -254,14 +237,16 @@ def print_chain(
     SpecError
         If a number is outside its range.
     """
-    white = paper_white_cd_m2(plan) if luminance_cd_m2 is None else luminance_cd_m2
+    edge_sigma_px = content.master_edge_sigma_px
+    if edge_sigma_px is None:
+        edge_sigma_px = ASSUMED_SOFTNESS_PX * max(plan.enlargement, 1.0)
     return Chain(
         spread=spread_on(plan.paper, plan.setup).spread,
         ppi=plan.ppi,
-        master_edge_sigma_px=_edge_sigma_px(plan, content),
+        master_edge_sigma_px=edge_sigma_px,
         enlargement=plan.enlargement,
         distance_mm=distance_mm,
-        luminance_cd_m2=white,
+        luminance_cd_m2=paper_white_cd_m2(plan),
         lightness_l=MIDDLE_TONE_L,
     )
 
@@ -541,23 +526,9 @@ def paper_white_cd_m2(plan: PrintPlan) -> float:
     )
 
 
-def _edge_sigma_px(plan: PrintPlan, content: ContentFacts) -> float:
-    """Of the master's edges in print pixels, measured or assumed."""
-    if content.master_edge_sigma_px is None:
-        return ASSUMED_SOFTNESS_PX * max(plan.enlargement, 1.0)
-    return content.master_edge_sigma_px
-
-
 def _used_share(content: ContentFacts, limits: SharpenLimits) -> float:
     """Share of the sharpening that an already sharpened master leaves room for."""
     if not content.already_sharpened or content.overshoot_share is None:
         return 1.0
     taken = content.overshoot_share - SHARPENED_OVERSHOOT
     return max(0.0, 1 - taken / limits.halo_limit)
-
-
-def _sharpened_before(used_share: float, restore: float) -> str:
-    return (
-        "The master's own sharpening decided: its edges overshoot already, and leave "
-        f"{used_share:.0%} of the restore of {restore:g}."
-    )

@@ -42,19 +42,8 @@ def usual_distance_mm(plan: PrintPlan) -> float:
         The diagonal of the picture, rounded to 10 mm, and `NEAREST_MM` at least.
         Common practice, no source: once to twice the diagonal.
     """
-    return distance_of_mm(plan.picture_size.width_mm, plan.picture_size.height_mm)
-
-
-def distance_of_mm(width_mm: float, height_mm: float) -> float:
-    """
-    Distance that a picture of a size is usually looked at from.
-
-    Returns
-    -------
-    float
-        As `usual_distance_mm`.
-    """
-    return max(NEAREST_MM, float(round(hypot(width_mm, height_mm), -1)))
+    size = plan.picture_size
+    return max(NEAREST_MM, float(round(hypot(size.width_mm, size.height_mm), -1)))
 
 
 def usual_distance_words(width_mm: float, height_mm: float) -> str:

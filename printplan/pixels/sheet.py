@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
-from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -21,8 +20,10 @@ from printplan.pixels.stages import (
     RegionCache,
     dithered_to_8_bit,
     encode,
-    encoding_tables,
+    encoding_tables_of,
     paper_white,
+    require_inside,
+    require_shown,
     staged,
     stages_of,
 )
@@ -49,7 +50,6 @@ if TYPE_CHECKING:
     from printplan.spec import PrintSpec
 
 _WHITE_BAND_PIXELS = 1_000_000
-_WORTH_TWO_THREADS = WORTH_TWO_THREADS
 
 
 class Appearance(StrEnum):
@@ -132,7 +132,7 @@ class Sheet:
             FileFormat.TIFF_8,
             FileFormat.JPEG,
         }
-        self._tables = _encoding_tables(master.profile)
+        self._tables = encoding_tables_of(master.profile)
         self._weights = luminance_weights(master.profile)
         self._pipeline = (
             None
@@ -187,7 +187,7 @@ class Sheet:
         SpecError
             If the box is empty or leaves the file.
         """
-        self._require_inside(box)
+        require_inside(box, self._file, "the file")
         return self._to_depth(self._placed(box), box.left, box.top)
 
     def proof_window(self, box: Box, appearance: Appearance) -> NDArray[np.uint8]:
@@ -256,15 +256,14 @@ class Sheet:
         Values that are not yet the printer's own are converted with the plan's
         intent, as the print dialogue or the print service is to do.
         """
-        device = _to_16_bit(values)
+        device = values.astype(np.uint16, copy=False)
+        if values.dtype == np.uint8:
+            device = device * np.uint16(257)
         if self.plan.delivery.colour is Delivery.PRINTER_COLOUR:
             return device
         curves = tone_curves(self.profile)
         linear = np.stack(
-            [
-                np.take(curve, device[..., channel])
-                for channel, curve in enumerate(curves)
-            ]
+            [curve[device[..., channel]] for channel, curve in enumerate(curves)]
         )
         return self._pipeline_to(self.profile, self.output).from_linear(linear)
 
@@ -282,11 +281,7 @@ class Sheet:
         SpecError
             If the edge is too short to show anything.
         """
-        if longest_px < 16:
-            raise SpecError(
-                f"An overview of {longest_px} px shows nothing.",
-                remedy="Ask for 16 px or more, for example 1200.",
-            )
+        require_shown(longest_px)
         scale = min(longest_px / max(self.size_px), 1.0)
         width, height = (max(round(edge * scale), 1) for edge in self.size_px)
         placed = self._white(height, width)
@@ -350,10 +345,8 @@ class Sheet:
         step = max(_WHITE_BAND_PIXELS // self.size_px[0], 1)
         for start in range(top, bottom, step):
             rows = min(step, bottom - start)
-            yield (
-                start,
-                self._to_depth(self._white(rows, self.size_px[0]), 0, start),
-            )
+            white = self._white(rows, self.size_px[0])
+            yield start, self._to_depth(white, 0, start)
 
     def _placed(self, box: Box) -> NDArray[np.uint16]:
         """A box of the file: picture, paper white or both."""
@@ -379,7 +372,7 @@ class Sheet:
             grown = part.grown(self._support_px, self.tiles.picture)
             done[rows] = self._finish(lambda: self.tiles.region(grown), grown, part)
 
-        parallel_rows(finish, box.height, box.width, worth_two=_WORTH_TWO_THREADS)
+        parallel_rows(finish, box.height, box.width, worth_two=WORTH_TWO_THREADS)
         return done
 
     def _finish(self, source: Before, grown: Box, box: Box) -> NDArray[np.uint16]:
@@ -415,20 +408,6 @@ class Sheet:
         if not self._eight_bits:
             return values
         return dithered_to_8_bit(values, left, top, self.plan.delivery.dither_seed)
-
-    def _require_inside(self, box: Box) -> None:
-        if box.width < 1 or box.height < 1 or self._file.common(box) != box:
-            raise SpecError(
-                f"The window {box} is not inside the file of {self.size_px[0]} × "
-                f"{self.size_px[1]} px.",
-                remedy="Ask for a box of at least one pixel inside the file.",
-            )
-
-
-@lru_cache(maxsize=4)
-def _encoding_tables(profile: Profile) -> NDArray[np.uint16]:
-    """Kept, since every move of a slider makes a new sheet."""
-    return encoding_tables(tone_curves(profile))
 
 
 def build_sheet(master: Master, plan: PrintPlan, reuse: Sheet | None = None) -> Sheet:
@@ -500,11 +479,3 @@ def _file_profile(master: Master, plan: PrintPlan, output: Profile) -> Profile:
             remedy='Set named_space, for example to "sRGB".',
         )
     return named_profile(plan.delivery.named_space)
-
-
-def _to_16_bit(
-    values: NDArray[np.uint8] | NDArray[np.uint16],
-) -> NDArray[np.uint16]:
-    if values.dtype == np.uint8:
-        return values.astype(np.uint16) * np.uint16(257)
-    return values.astype(np.uint16, copy=False)

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections import OrderedDict
 from dataclasses import dataclass, field
+from functools import lru_cache
 from threading import Lock
 from typing import TYPE_CHECKING, Protocol, TypeVar, cast
 
 import numpy as np
 
-from printplan.colour.transforms import code_of_light
+from printplan.colour.transforms import code_of_light, tone_curves
+from printplan.errors import SpecError
 from printplan.sharpening.kernel import blur_of
 from printplan.sharpening.lightness import (
     FULL_SCALE,
@@ -32,6 +34,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from printplan.colour.profiles import Profile
     from printplan.pixels.tiles import LinearTiles
     from printplan.plan import PrintPlan
     from printplan.sharpening.kernel import Blur
@@ -295,6 +298,12 @@ def encoding_tables(curves: NDArray[np.float32]) -> NDArray[np.uint16]:
     )
 
 
+@lru_cache(maxsize=8)
+def encoding_tables_of(profile: Profile) -> NDArray[np.uint16]:
+    """`encoding_tables` of a profile: kept, for each move of a slider asks for them."""
+    return encoding_tables(tone_curves(profile))
+
+
 def encode(
     linear: NDArray[np.float32], tables: NDArray[np.uint16]
 ) -> NDArray[np.uint16]:
@@ -321,6 +330,37 @@ def encode(
             root_index(light, index)
             out[slab, :, channel] = np.take(tables[channel], index, mode="clip")
     return out
+
+
+def require_inside(box: Box, whole: Box, what: str) -> None:
+    """
+    Refuse a window that holds no pixel, or leaves the file.
+
+    Raises
+    ------
+    SpecError
+    """
+    if box.width < 1 or box.height < 1 or whole.common(box) != box:
+        raise SpecError(
+            f"The window {box} is not inside {what} of {whole.width} × "
+            f"{whole.height} px.",
+            remedy="Ask for a box of at least one pixel inside the file.",
+        )
+
+
+def require_shown(longest_px: int) -> None:
+    """
+    Refuse an overview that is too small.
+
+    Raises
+    ------
+    SpecError
+    """
+    if longest_px < 16:
+        raise SpecError(
+            f"An overview of {longest_px} px shows nothing.",
+            remedy="Ask for 16 px or more, for example 1200.",
+        )
 
 
 def paper_white(space: str) -> int:

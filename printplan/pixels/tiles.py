@@ -14,8 +14,6 @@ from printplan.sizing.layout import Box
 from printplan.sizing.resampling import joined_near, main_lobe, resample_plane
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
     from numpy.typing import NDArray
 
     from printplan.pixels.master import Master
@@ -89,7 +87,16 @@ class LinearTiles:
             for column in range(
                 box.left // self.tile_width, (box.right - 1) // self.tile_width + 1
             ):
-                self._paste(out, box, self._tile_box(row, column), row, column)
+                tile = self._tile_box(row, column)
+                part = tile.common(box)
+                if part is not None:
+                    inside = part.moved(-tile.left, -tile.top)
+                    target = part.moved(-box.left, -box.top)
+                    out[:, target.top : target.bottom, target.left : target.right] = (
+                        self._tile(row, column)[
+                            :, inside.top : inside.bottom, inside.left : inside.right
+                        ]
+                    )
         return out
 
     def rows_of(self, box: Box) -> range:
@@ -114,7 +121,8 @@ class LinearTiles:
         """
         box = self.row_box(row)
         out = np.empty((self.master.facts.channels, box.height, box.width), np.float32)
-        for tile in self._tiles_of_row(row):
+        for column in range(ceil(box.width / self.tile_width)):
+            tile = self._tile_box(row, column)
             self._compute(tile, out[:, :, tile.left : tile.right])
         return out
 
@@ -203,10 +211,6 @@ class LinearTiles:
                 out[part] = joined_near(light, near, columns, join)
         return darkest, lightest
 
-    def _tiles_of_row(self, row: int) -> Iterator[Box]:
-        for column in range(ceil(self.picture.width / self.tile_width)):
-            yield self._tile_box(row, column)
-
     def _tile_box(self, row: int, column: int) -> Box:
         left, top = column * self.tile_width, row * self.tile_height
         return Box(
@@ -215,19 +219,6 @@ class LinearTiles:
             min(self.tile_width, self.picture.width - left),
             min(self.tile_height, self.picture.height - top),
         )
-
-    def _paste(
-        self, out: NDArray[np.float32], box: Box, tile: Box, row: int, column: int
-    ) -> None:
-        part = tile.common(box)
-        if part is None:
-            return
-        pixels = self._tile(row, column)
-        inside = part.moved(-tile.left, -tile.top)
-        target = part.moved(-box.left, -box.top)
-        out[:, target.top : target.bottom, target.left : target.right] = pixels[
-            :, inside.top : inside.bottom, inside.left : inside.right
-        ]
 
     def _tile(self, row: int, column: int) -> NDArray[np.float32]:
         """A tile from memory, or computed and kept; the longest unused go first."""

@@ -21,8 +21,7 @@ from numpy.lib import format as npy
 from printplan.errors import MasterError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
-    from io import BufferedReader
+    from collections.abc import Iterable
     from typing import BinaryIO
 
     from numpy.typing import NDArray
@@ -246,9 +245,11 @@ def _mapped(
     path: Path, shape: tuple[int, int, int], dtype: np.dtype[np.generic]
 ) -> WorkingCopy | None:
     """Map a copy, or None if it is not what it must be."""
-    with _readable(path) as stream:
-        if stream is None:
-            return None
+    try:
+        stream = path.open("rb")
+    except OSError:  # none yet, or not to be read: it is made anew
+        return None
+    with stream:
         try:
             version = npy.read_magic(stream)
             found = npy.read_array_header_1_0(stream)
@@ -265,14 +266,3 @@ def _mapped(
             os.utime(path)
         planes = np.memmap(stream, dtype, "r", start, shape)
     return WorkingCopy(path, planes, int(_SEAL.unpack(seal)[1]))
-
-
-@contextlib.contextmanager
-def _readable(path: Path) -> Iterator[BufferedReader | None]:
-    try:
-        stream = path.open("rb")
-    except OSError:  # none yet, or not to be read: it is made anew
-        yield None
-        return
-    with stream:
-        yield stream

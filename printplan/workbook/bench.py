@@ -47,7 +47,6 @@ from printplan.workbook.job_files import JobFiles
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from contextlib import AbstractContextManager
-    from types import TracebackType
 
     from printplan.checks import Finding
     from printplan.errors import PrintPlanError
@@ -237,12 +236,7 @@ class Bench:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self.close()
 
     def close(self) -> None:

@@ -92,20 +92,14 @@ def wrapped(text: str, letters: Letters, width_px: int, ppi: float) -> list[Line
             lines[-1] = longer
             continue
         lines.append(word)
-        while len(lines[-1]) > 1 and (
-            text_width_px(lines[-1], letters, ppi) > width_px
+        while (
+            len(rest := lines[-1]) > 1 and text_width_px(rest, letters, ppi) > width_px
         ):
-            kept = _fitting(lines[-1], letters, width_px, ppi)
-            lines[-1:] = [lines[-1][:kept], lines[-1][kept:]]
+            fits = len(rest) - 1
+            while fits > 1 and text_width_px(rest[:fits], letters, ppi) > width_px:
+                fits -= 1
+            lines[-1:] = rest[:fits], rest[fits:]
     return [Line(line, letters) for line in lines]
-
-
-def _fitting(word: str, letters: Letters, width_px: int, ppi: float) -> int:
-    """How many letters of a word fit; one at least."""
-    kept = len(word) - 1
-    while kept > 1 and text_width_px(word[:kept], letters, ppi) > width_px:
-        kept -= 1
-    return kept
 
 
 def lines_px(lines: Sequence[Line], ppi: float) -> int:

@@ -9,8 +9,12 @@ from typing import TYPE_CHECKING, Protocol
 import numpy as np
 
 from printplan.colour.spaces import decode
-from printplan.errors import SpecError
-from printplan.pixels.stages import dithered_to_8_bit, paper_white
+from printplan.pixels.stages import (
+    dithered_to_8_bit,
+    paper_white,
+    require_inside,
+    require_shown,
+)
 from printplan.sizing.layout import Box
 from printplan.spec import NamedSpace
 
@@ -67,13 +71,7 @@ class Flat:
     tone: Codes
 
     def codes(self, part: Box) -> Codes:
-        """
-        File values of a part of it.
-
-        Returns
-        -------
-        ndarray of uint16, shape (part.height, part.width, channels)
-        """
+        """File values of a part of it; see `Mark.codes`."""
         return np.broadcast_to(self.tone, (part.height, part.width, self.tone.size))
 
 
@@ -99,13 +97,7 @@ class Lines:
     light: Codes
 
     def codes(self, part: Box) -> Codes:
-        """
-        File values of a part of it.
-
-        Returns
-        -------
-        ndarray of uint16, shape (part.height, part.width, channels)
-        """
+        """File values of a part of it; see `Mark.codes`."""
         rows, columns = _places(part)
         across = columns if self.is_upright else rows
         is_dark = across // self.line_px % 2 == 0
@@ -135,11 +127,7 @@ class SlantedSquare:
 
     def codes(self, part: Box) -> Codes:
         """
-        File values of a part of it.
-
-        Returns
-        -------
-        ndarray of uint16, shape (part.height, part.width, channels)
+        File values of a part of it; see `Mark.codes`.
 
         Notes
         -----
@@ -214,13 +202,7 @@ class Ink:
     luminance: float
 
     def codes(self, part: Box) -> Codes:
-        """
-        File values of a part of it.
-
-        Returns
-        -------
-        ndarray of uint16, shape (part.height, part.width, channels)
-        """
+        """File values of a part of it; see `Mark.codes`."""
         tones = 1 + (self.luminance - 1) * np.arange(256) / 255
         table = self.scale.codes_of(tones)
         shares = self.share[part.top : part.bottom, part.left : part.right]
@@ -357,13 +339,7 @@ class TrialSheet:
         SpecError
             If the box is empty or leaves the file.
         """
-        whole = self.plan.layout.file_box
-        if box.width < 1 or box.height < 1 or whole.common(box) != box:
-            raise SpecError(
-                f"The window {box} is not inside the trial's file of {whole.width} × "
-                f"{whole.height} px.",
-                remedy="Ask for a box of at least one pixel inside the file.",
-            )
+        require_inside(box, self.plan.layout.file_box, "the trial's file")
         white = paper_white(self.profile.space)
         drawn = np.full((box.height, box.width, self.channels), white, np.uint16)
         for mark in self._marks:
@@ -434,11 +410,7 @@ class TrialSheet:
         SpecError
             If the edge is too short to show anything.
         """
-        if longest_px < 16:
-            raise SpecError(
-                f"An overview of {longest_px} px shows nothing.",
-                remedy="Ask for 16 px or more, for example 1200.",
-            )
+        require_shown(longest_px)
         width, height = self.size_px
         cell = -(-max(self.size_px) // longest_px)
         columns, rows = width // cell, height // cell

@@ -138,7 +138,9 @@ def _require_sane(path: Path, scan_ppi: float) -> None:
 
 def _tagged_ppi(path: Path, file_format: str) -> float:
     """What the file says of its resolution; it must say the same both ways."""
-    across, down = _TAGS[file_format](path)
+    across, down = (
+        _tiff_ppi(path) if file_format == "TIFF" else _info_ppi(path, file_format)
+    )
     if across <= 0 or down <= 0:
         raise SpecError(
             f"The scan {path} does not say at what resolution it was made.",
@@ -162,25 +164,13 @@ def _tiff_ppi(path: Path) -> tuple[float, float]:
     return across, down
 
 
-def _png_ppi(path: Path) -> tuple[float, float]:
-    with PngImageFile(path) as image:
-        return _dpi_of(image.info)
-
-
-def _jpeg_ppi(path: Path) -> tuple[float, float]:
-    with JpegImageFile(path) as image:
-        return _dpi_of(image.info)
-
-
-def _dpi_of(info: dict[str | tuple[int, int], object]) -> tuple[float, float]:
+def _info_ppi(path: Path, file_format: str) -> tuple[float, float]:
     """Pixels per inch as the imaging library found them, 0 if it found none."""
-    found = info.get("dpi")
-    if not isinstance(found, tuple) or len(found) != 2:
-        return 0.0, 0.0
-    return float(found[0]), float(found[1])
-
-
-_TAGS = {"TIFF": _tiff_ppi, "PNG": _png_ppi, "JPEG": _jpeg_ppi}
+    # The class itself, since Image.open warns of any picture above 89 megapixels.
+    kind = PngImageFile if file_format == "PNG" else JpegImageFile
+    with kind(path) as image:
+        across, down = image.info.get("dpi") or (0, 0)
+    return float(across), float(down)
 
 
 LARGEST_SIZE_ERROR = 0.04

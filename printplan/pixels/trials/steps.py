@@ -5,14 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from printplan.colour.intents import Choice, distinct_choices
+from printplan.colour.intents import distinct_choices
 from printplan.errors import SpecError
+from printplan.pixels.consequences import choice_of, with_intent
 from printplan.sharpening.calibration import RestoreTrial
 from printplan.spec import Delivery, SharpenSpec
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from printplan.colour.intents import Choice
     from printplan.pixels.sheet import Sheet
     from printplan.pixels.trials.targets import DrawnSquares
     from printplan.sizing.layout import Box
@@ -146,17 +148,7 @@ def intent_steps(
             remedy='Set the delivery\'s colour to "printer-colour" to try intents.',
         )
     return [
-        TrialStep(
-            label=choice.words,
-            spec=replace(
-                spec,
-                colour=replace(
-                    spec.colour,
-                    intent=choice.intent,
-                    black_point_compensation=choice.black_point_compensation,
-                ),
-            ),
-        )
+        TrialStep(label=choice.words, spec=with_intent(spec, choice))
         for choice in (
             distinct_choices(sheet.output, sheet.master.profile)
             if choices is None
@@ -178,11 +170,6 @@ def lightness_words(lighten_l: float) -> str:
         return "tone of the master"
     how = "lighter" if lighten_l > 0 else "darker"
     return f"{abs(lighten_l):.3g}\u00a0L* {how}"
-
-
-def intent_words(colour: ColourSpec) -> str:
-    """A rendering intent in words."""
-    return Choice(colour.intent, colour.black_point_compensation).words
 
 
 def sharpen_words(sharpen: SharpenSpec) -> list[str]:
@@ -236,7 +223,7 @@ def require_one_print(sheet: Sheet, steps: Sequence[TrialStep]) -> None:
                 remedy="Change sharpening and colour only; make another trial for "
                 "another size.",
             )
-    ways = {intent_words(step.spec.colour) for step in steps}
+    ways = {choice_of(step.spec.colour).words for step in steps}
     if len(ways) > 1 and own.delivery.colour is not Delivery.PRINTER_COLOUR:
         raise SpecError(
             f"The steps have {len(ways)} intents, and a file in "

@@ -17,7 +17,7 @@ from printplan.colour.transforms import (
     tone_curves,
 )
 from printplan.errors import SpecError
-from printplan.pixels.stages import encode, encoding_tables, paper_white
+from printplan.pixels.stages import encode, encoding_tables_of, paper_white
 from printplan.pixels.trials.lettering import (
     Letters,
     Line,
@@ -245,7 +245,7 @@ def wedge_codes(sheet: Sheet, source_l: Floats) -> NDArray[np.uint16]:
     light = np.clip(xyz_from_lab(lab)[:, 1], 0, 1).astype(np.float32)
     linear = np.repeat(light[None, None], source.channels, axis=0)
     if sheet.plan.delivery.colour is Delivery.WORKING_COLOUR:
-        return np.asarray(encode(linear, encoding_tables(tone_curves(source)))[0])
+        return np.asarray(encode(linear, encoding_tables_of(source))[0])
     colour = sheet.plan.spec.colour
     pipeline = linear_to_device(
         source,
@@ -270,7 +270,39 @@ _LINES_MM, _BETWEEN_LINES_MM, _LINES_PITCH_MM = 6.0, 1.0, 15.0
 _STEP_WIDTH_MM, _STEP_HEIGHT_MM, _STEPS_IN_ROW = 7.5, 8.0, 7
 
 
-class Targets:
+class Drawing:
+    """
+    What draws on a trial sheet: lengths in its pixels, and words in its ink.
+
+    Parameters
+    ----------
+    scale : NeutralScale
+        Of its paper.
+    """
+
+    def __init__(self, sheet: Sheet, scale: NeutralScale) -> None:
+        self._sheet = sheet
+        self._scale = scale
+        self._ppi = sheet.plan.ppi
+
+    def _px(self, length_mm: float) -> int:
+        return whole_px(px_from_mm(length_mm, self._ppi))
+
+    def _wrapped(self, text: str, letters: Letters, width_px: int) -> list[Line]:
+        return wrapped(text, letters, width_px, self._ppi)
+
+    def _ink(self, lines: Sequence[Line], left: int, top: int, width: int) -> Ink:
+        """Lines of words as a mark, as high as they need."""
+        share = drawn_lines(lines, width, self._ppi)
+        return Ink(
+            box=Box(left, top, width, share.shape[0]),
+            scale=self._scale,
+            share=share,
+            luminance=self._scale.luminance_at(INK_SHARE),
+        )
+
+
+class Targets(Drawing):
     """
     The three target blocks of a sheet: squares, lines, wedge.
 
@@ -288,9 +320,7 @@ class Targets:
     """
 
     def __init__(self, sheet: Sheet, scale: NeutralScale, intent_words: str) -> None:
-        self._sheet = sheet
-        self._scale = scale
-        self._ppi = sheet.plan.ppi
+        super().__init__(sheet, scale)
         pairs = [
             "/".join(f"{cie_lightness(scale.luminance_at(s)):.0f}" for s in pair)
             for pair in TONE_SHARES
@@ -311,10 +341,11 @@ class Targets:
             self._wrapped(
                 f"Slanted squares, L* {', '.join(pairs)}. Scan them at 1200 ppi or "
                 "more, unsharpened.",
+                Letters.TEXT,
                 squares,
             ),
-            self._wrapped("Lines in cycles/mm, at the same L*.", lines),
-            self._wrapped(f"Greys by their L*, {intent_words}.", steps),
+            self._wrapped("Lines in cycles/mm, at the same L*.", Letters.TEXT, lines),
+            self._wrapped(f"Greys by their L*, {intent_words}.", Letters.TEXT, steps),
         )
         text = line_px(Letters.TEXT, self._ppi)
         heights = (
@@ -432,34 +463,5 @@ class Targets:
             )
         return marks
 
-    def _ink(self, lines: Sequence[Line], left: int, top: int, width: int) -> Ink:
-        return written(lines, Box(left, top, width, 0), self._scale, self._ppi)
-
-    def _px(self, length_mm: float) -> int:
-        return whole_px(px_from_mm(length_mm, self._ppi))
-
     def _width(self, text: str) -> int:
         return text_width_px(text, Letters.TEXT, self._ppi)
-
-    def _wrapped(self, text: str, width_px: int) -> list[Line]:
-        return wrapped(text, Letters.TEXT, width_px, self._ppi)
-
-
-def written(lines: Sequence[Line], place: Box, scale: NeutralScale, ppi: float) -> Ink:
-    """
-    Lines of words as a mark.
-
-    Parameters
-    ----------
-    lines : sequence of Line
-        One or more.
-    place : Box
-        Left, top and width of the words; they are as high as they need.
-    """
-    share = drawn_lines(lines, place.width, ppi)
-    return Ink(
-        box=Box(place.left, place.top, place.width, share.shape[0]),
-        scale=scale,
-        share=share,
-        luminance=scale.luminance_at(INK_SHARE),
-    )

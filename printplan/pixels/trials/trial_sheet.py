@@ -4,16 +4,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
+from itertools import product
 from typing import TYPE_CHECKING
 
 from printplan.errors import SpecError
+from printplan.pixels.consequences import choice_of
 from printplan.pixels.sharpening import chosen_sharpening
 from printplan.pixels.sheet import varied
 from printplan.pixels.trials.page import TrialPlan, TrialSheet
 from printplan.pixels.trials.steps import (
     TrialKey,
     TrialPatch,
-    intent_words,
     patch_names,
     require_one_print,
     restore_steps,
@@ -42,7 +43,6 @@ if TYPE_CHECKING:
     from printplan.pixels.trials.steps import TrialStep
     from printplan.sharpening.content import ContentFacts
     from printplan.sizing.layout import SheetLayout
-    from printplan.sizing.trial_layout import TrialLayout
     from printplan.spec import SheetSpec
 
 
@@ -226,15 +226,21 @@ def make_trial(
         spec.sheet, plan.printer.feed(spec.sheet.feed), plan.paper.rolls_mm
     )
     _require_sane(paper, sheet.plan.ppi)
-    patch_px = _patch_px(sheet, spec)
+    # As asked for, or the whole picture if that is smaller.
+    picture = plan.picture_in_file
+    patch_px = (
+        min(_px(spec.patch_width_mm, sheet), picture.width),
+        min(_px(spec.patch_height_mm, sheet), picture.height),
+    )
     places = [_patch_window(sheet, window, patch_px) for window in windows]
     names = patch_names(len(steps), len(places)) if steps else []
     scale = neutral_scale(sheet)
     targets = None
     if spec.targets is TrialTargets.DRAWN:
-        targets = Targets(sheet, scale, intent_words(sheet.plan.spec.colour))
+        targets = Targets(sheet, scale, choice_of(sheet.plan.spec.colour).words)
     writing = Writing(
         sheet,
+        scale,
         steps,
         names,
         head_lines=head_sentences(sheet, steps, spec.sheet.feed, spec.on),
@@ -248,14 +254,17 @@ def make_trial(
             head_px=writing.head_px,
             foot_px=writing.foot_px,
             patch_px=patch_px,
-            groups=_groups(steps, places),
+            # Groups of patches that belong together, and patches in each.
+            groups=(len(places), len(steps)) if len(steps) != 1 else (1, len(places)),
             caption_px=writing.caption_px,
             blocks_px=targets.sizes_px if targets else (),
             gap_px=_px(GAP_MM, sheet),
         ),
         spec.cover,
     )
-    variants = [_variant(sheet, step) for step in steps]
+    variants = [
+        sheet if step.spec == plan.spec else varied(sheet, step.spec) for step in steps
+    ]
     patches = [
         (
             TrialPatch(
@@ -268,23 +277,28 @@ def make_trial(
             ),
             variant,
         )
-        for (place, step, variant), name, on_page in zip(
-            [
-                (place, step, variant)
-                for place in places
-                for step, variant in zip(steps, variants, strict=True)
-            ],
+        for (place, (step, variant)), name, on_page in zip(
+            product(places, zip(steps, variants, strict=True)),
             names,
             layout.patches,
             strict=True,
         )
     ]
-    marks = writing.marks(layout, scale)
+    height_mm = paper.height_mm
+    if spec.cover is TrialCover.STRIP:
+        height_mm = mm_from_px(layout.file_box.height, plan.ppi)
+    marks = writing.marks(layout)
     if targets:
         marks += targets.marks(layout.blocks)
     return TrialSheet(
         sheet,
-        _plan(sheet, spec, paper, layout),
+        TrialPlan(
+            ppi=plan.ppi,
+            page_mm=(paper.width_mm, height_mm),
+            delivery=plan.delivery,
+            paper=paper,
+            layout=layout,
+        ),
         patches,
         marks,
         TrialKey(
@@ -296,15 +310,6 @@ def make_trial(
 
 def _px(length_mm: float, sheet: Sheet) -> int:
     return whole_px(px_from_mm(length_mm, sheet.plan.ppi))
-
-
-def _patch_px(sheet: Sheet, spec: TrialSpec) -> tuple[int, int]:
-    """Width and height of all patches: as asked, or the whole picture if smaller."""
-    picture = sheet.plan.picture_in_file
-    return (
-        min(_px(spec.patch_width_mm, sheet), picture.width),
-        min(_px(spec.patch_height_mm, sheet), picture.height),
-    )
 
 
 def _patch_window(sheet: Sheet, window: Box, patch_px: tuple[int, int]) -> Box:
@@ -325,33 +330,6 @@ def _patch_window(sheet: Sheet, window: Box, patch_px: tuple[int, int]) -> Box:
         min(max(top, picture.top), picture.bottom - height),
         width,
         height,
-    )
-
-
-def _groups(steps: Sequence[TrialStep], places: Sequence[Box]) -> tuple[int, int]:
-    """Groups of patches that belong together, and patches in each."""
-    if len(steps) == 1:
-        return 1, len(places)
-    return len(places), len(steps)
-
-
-def _variant(sheet: Sheet, step: TrialStep) -> Sheet:
-    return sheet if step.spec == sheet.plan.spec else varied(sheet, step.spec)
-
-
-def _plan(
-    sheet: Sheet, spec: TrialSpec, paper: SheetLayout, layout: TrialLayout
-) -> TrialPlan:
-    ppi = sheet.plan.ppi
-    height_mm = paper.height_mm
-    if spec.cover is TrialCover.STRIP:
-        height_mm = mm_from_px(layout.file_box.height, ppi)
-    return TrialPlan(
-        ppi=ppi,
-        page_mm=(paper.width_mm, height_mm),
-        delivery=sheet.plan.delivery,
-        paper=paper,
-        layout=layout,
     )
 
 

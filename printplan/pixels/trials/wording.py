@@ -5,17 +5,17 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from printplan.pixels.trials.lettering import Letters, lines_px, wrapped
+from printplan.pixels.consequences import choice_of
+from printplan.pixels.trials.lettering import Letters, lines_px
 from printplan.pixels.trials.page import Flat, Ink, corner
-from printplan.pixels.trials.steps import intent_words, lightness_words, sharpen_words
-from printplan.pixels.trials.targets import INK_SHARE, written
+from printplan.pixels.trials.steps import lightness_words, sharpen_words
+from printplan.pixels.trials.targets import INK_SHARE, Drawing
 from printplan.sizing.layout import Box
 from printplan.sizing.trial_layout import TrialCover
 from printplan.spec import Delivery
-from printplan.units import px_from_mm, whole_px
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
     from datetime import date
 
     from printplan.pixels.sheet import Sheet
@@ -54,36 +54,32 @@ def head_sentences(
     patches = f"Patches at the scale of the print of {size.width_mm:.0f} × "
     patches += f"{size.height_mm:.0f} mm, {plan.ppi:g} ppi"
     common = _common_words(steps)
+    how = "Print without scaling, colour conversion or sharpening."
+    if plan.delivery.colour is not Delivery.PRINTER_COLOUR:
+        way = choice_of(plan.spec.colour).words
+        how = f"Print without scaling or sharpening, converted {way}."
     return [
         f"{'; '.join(made)}.",
         f"{patches}{common}." if steps else f"{plan.ppi:g} ppi.",
-        f"{_how_to_print(sheet)} {CORNER_WORDS}",
+        f"{how} {CORNER_WORDS}",
     ]
 
 
 def _common_words(steps: Sequence[TrialStep]) -> str:
     """Colour settings that all steps share; what differs stands under the patches."""
     words = ""
-    for said in (_intent_said, _lightness_said):
+    for said in _COLOUR_SAID:
         all_said = {said(step) for step in steps}
         if len(all_said) == 1:
             words += f"; {all_said.pop()}"
     return words
 
 
-def _intent_said(step: TrialStep) -> str:
-    return intent_words(step.spec.colour)
-
-
-def _lightness_said(step: TrialStep) -> str:
-    return lightness_words(step.spec.colour.lighten_l)
-
-
-def _how_to_print(sheet: Sheet) -> str:
-    if sheet.plan.delivery.colour is Delivery.PRINTER_COLOUR:
-        return "Print without scaling, colour conversion or sharpening."
-    way = intent_words(sheet.plan.spec.colour)
-    return f"Print without scaling or sharpening, converted {way}."
+_COLOUR_SAID: tuple[Callable[[TrialStep], str], ...] = (
+    lambda step: choice_of(step.spec.colour).words,
+    lambda step: lightness_words(step.spec.colour.lighten_l),
+)
+"""What is said of a step's colour."""
 
 
 def step_words(step: TrialStep, steps: Sequence[TrialStep]) -> str:
@@ -97,9 +93,7 @@ def step_words(step: TrialStep, steps: Sequence[TrialStep]) -> str:
     """
     words = sharpen_words(step.spec.sharpen)
     words += [
-        said(step)
-        for said in (_intent_said, _lightness_said)
-        if len({said(each) for each in steps}) > 1
+        said(step) for said in _COLOUR_SAID if len({said(each) for each in steps}) > 1
     ]
     # What the label says already is not said again.
     return ", ".join(word for word in words if word not in step.label)
@@ -131,7 +125,7 @@ GAP_MM = 5.0
 _CORNER_MM, _AIR_MM, _CUT_LINE_MM = 8.0, 1.0, 0.3
 
 
-class Writing:
+class Writing(Drawing):
     """
     The words of one trial but those of its targets, and its solid corner.
 
@@ -155,6 +149,7 @@ class Writing:
     def __init__(  # noqa: PLR0913 - one print, and all that is said of it
         self,
         sheet: Sheet,
+        scale: NeutralScale,
         steps: Sequence[TrialStep],
         names: Sequence[str],
         *,
@@ -162,16 +157,16 @@ class Writing:
         foot: str,
         width_px: int,
     ) -> None:
+        super().__init__(sheet, scale)
         self._steps = steps
         self._names = names
-        self._ppi = sheet.plan.ppi
         self._corner_px = self._px(_CORNER_MM)
         self._indent_px = self._corner_px + self._px(GAP_MM)
         beside = max(width_px - self._indent_px, 1)
-        self._head = wrapped(title(sheet), Letters.NAME, beside, self._ppi)
+        self._head = self._wrapped(title(sheet), Letters.NAME, beside)
         for sentence in head_lines:
-            self._head += wrapped(sentence, Letters.TEXT, beside, self._ppi)
-        self._foot = wrapped(foot, Letters.TEXT, width_px, self._ppi) if foot else []
+            self._head += self._wrapped(sentence, Letters.TEXT, beside)
+        self._foot = self._wrapped(foot, Letters.TEXT, width_px)
         self.head_px = max(lines_px(self._head, self._ppi), self._corner_px)
         self.foot_px = 0
         if foot:
@@ -192,36 +187,31 @@ class Writing:
         ]
         return self._px(_AIR_MM) + max(heights, default=0)
 
-    def marks(self, layout: TrialLayout, scale: NeutralScale) -> list[Mark]:
+    def marks(self, layout: TrialLayout) -> list[Mark]:
         """All of it in its places."""
         head, foot = layout.head, layout.foot
-        ink = scale.luminance_at(INK_SHARE)
+        ink = self._scale.luminance_at(INK_SHARE)
         mark = Box(head.left, head.top, self._corner_px, self._corner_px)
+        solid = corner(self._corner_px)
         marks: list[Mark] = [
-            Ink(box=mark, scale=scale, share=corner(self._corner_px), luminance=ink),
-            self._written(self._head, head.moved(self._indent_px, 0), scale),
+            Ink(box=mark, scale=self._scale, share=solid, luminance=ink),
+            self._ink(self._head, head.left + self._indent_px, head.top, head.width),
         ]
         for number, caption in enumerate(layout.captions):
             lines = self._caption(number, caption.width)
-            place = caption.moved(0, self._px(_AIR_MM))
-            marks.append(self._written(lines, place, scale))
+            top = caption.top + self._px(_AIR_MM)
+            marks.append(self._ink(lines, caption.left, top, caption.width))
         if self._foot:
-            place = foot.moved(0, self._px(GAP_MM))
-            marks.append(self._written(self._foot, place, scale))
+            top = foot.top + self._px(GAP_MM)
+            marks.append(self._ink(self._foot, foot.left, top, foot.width))
             line_px = max(self._px(_CUT_LINE_MM), 1)
             edge = Box(foot.left, foot.bottom - line_px, foot.width, line_px)
-            marks.append(Flat(edge, scale.codes_of(ink)))
+            marks.append(Flat(edge, self._scale.codes_of(ink)))
         return marks
 
     def _caption(self, number: int, width_px: int) -> list[Line]:
         step = self._steps[number % len(self._steps)]
         named = f"{self._names[number]}: {step.label}"
-        label = wrapped(named, Letters.NAME, width_px, self._ppi)
+        label = self._wrapped(named, Letters.NAME, width_px)
         words = step_words(step, self._steps)
-        return label + wrapped(words, Letters.TEXT, width_px, self._ppi)
-
-    def _written(self, lines: list[Line], place: Box, scale: NeutralScale) -> Mark:
-        return written(lines, place, scale, self._ppi)
-
-    def _px(self, length_mm: float) -> int:
-        return whole_px(px_from_mm(length_mm, self._ppi))
+        return label + self._wrapped(words, Letters.TEXT, width_px)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from printplan.colour.facts import profile_facts
 from printplan.colour.intents import SHADOW_STEPS
 from printplan.errors import SpecError
-from printplan.pixels.consequences import plan_choice
+from printplan.pixels.consequences import choice_of
 from printplan.pixels.picture_content import picture_content
 from printplan.pixels.sharpening import (
     added_response,
@@ -62,7 +62,7 @@ def colour_section(sheet: Sheet, judgement: PaperJudgement) -> Section:
     plan, target = sheet.plan, profile_facts(sheet.delivered)
     lighten_l, facts = plan.spec.colour.lighten_l, plan.facts
     assumed = ", assumed: it carried none" if facts.profile_is_assumed else ""
-    chosen = judgement.of(plan_choice(sheet))
+    chosen = judgement.of(choice_of(sheet.plan.spec.colour))
     best = judgement.recommended
     white, black = target.white_lab, target.black_lab
     # A space for screens has no density.

@@ -24,7 +24,6 @@ from printplan.record.journal.rows import (
 if TYPE_CHECKING:
     import sqlite3
     from collections.abc import Iterable, Iterator
-    from types import TracebackType
 
     from printplan.record.journal.editions import Edition
     from printplan.record.journal.entry import JournalEntry
@@ -136,12 +135,7 @@ class JournalView:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self.close()
 
     def close(self) -> None:

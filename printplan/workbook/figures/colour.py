@@ -17,7 +17,7 @@ from printplan.pixels.comparisons import (
     paper_proofs,
     picture_proof,
 )
-from printplan.pixels.consequences import consequences, judged, plan_choice, plan_wedge
+from printplan.pixels.consequences import choice_of, consequences, judged, plan_wedge
 from printplan.pixels.look_here import look_here
 from printplan.pixels.maps import chroma_map, reach_map, tone_map
 from printplan.pixels.sheet import Appearance
@@ -145,7 +145,7 @@ def separation_picture(
         difference,
         share,
         paper=sheet.delivered_name,
-        choice=plan_choice(sheet).words,
+        choice=choice_of(sheet.plan.spec.colour).words,
     )
     return as_picture(figure, f"Lost separation. {separation_words(difference, share)}")
 
@@ -248,6 +248,8 @@ def tone_picture(sheet: Sheet) -> Drawing:
     """
     wedge = plan_wedge(sheet, np.arange(101.0))
     figure = tone_figure(
-        wedge, paper=sheet.delivered_name, choice=plan_choice(sheet).words
+        wedge,
+        paper=sheet.delivered_name,
+        choice=choice_of(sheet.plan.spec.colour).words,
     )
     return as_drawing(figure, tone_words(tone_scale(wedge), neutrality(wedge)))

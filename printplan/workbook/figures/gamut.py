@@ -9,7 +9,7 @@ from printplan.colour.gamut_overlap import picture_solid
 from printplan.colour.profiles import open_profile
 from printplan.colour.spaces import named_profile
 from printplan.colour.transforms import WhiteReference
-from printplan.pixels.maps import picture_lab
+from printplan.pixels.maps import lab_of
 from printplan.spec import NamedSpace
 from printplan.workbook.drawings.gamut import NamedGamut, coverage_words, slices_figure
 from printplan.workbook.drawings.gamut_solid import solid_description, solid_figure
@@ -61,7 +61,9 @@ def gamut_picture(sheet: Sheet, papers: Sequence[Paper]) -> Drawing:
     printer = sheet.plan.printer
     gamuts = [*(paper_gamut(paper, printer) for paper in papers), screen_gamut()]
     overview = sheet.overview(_OVERVIEW_PX)
-    colours = picture_solid(picture_lab(sheet, overview, _MOST_COLOURS))
+    colours = picture_solid(
+        lab_of(overview.linear, sheet.master.profile, _MOST_COLOURS)
+    )
     words = " ".join(coverage_words(gamuts, colours))
     return as_drawing(slices_figure(gamuts, colours), f"Gamuts in slices. {words}")
 
