@@ -155,7 +155,7 @@ def test_two_workbooks_lose_nothing_of_different_papers(path):
     code = (
         "import sys; from dataclasses import replace; from pathlib import Path\n"
         "sys.path.insert(0, sys.argv[1])\n"
-        "from test_kept_choices import CHOICES, write_paper_defaults\n"
+        "from test_paper_defaults import CHOICES, write_paper_defaults\n"
         "for number in range(6):\n"
         "    name = f'{sys.argv[3]} {number}'\n"
         "    write_paper_defaults(Path(sys.argv[2]), replace(CHOICES, paper=name))\n"
