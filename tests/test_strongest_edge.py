@@ -214,10 +214,8 @@ def test_a_window_without_a_straight_edge_says_so(sheet_of, lightness):
     picture = sheet.plan.picture_in_file
     with pytest.raises(SpecError, match="Open a window on a plain outline"):
         strongest_edge(sheet, picture, **VIEW)
-    with pytest.raises(SpecError, match="Open a window on a plain outline"):
+    with pytest.raises(SpecError, match="None of 1 windows"):
         strongest_edge_of(sheet, [picture], **VIEW)
-    with pytest.raises(SpecError, match="None of 2 windows shows a straight edge"):
-        strongest_edge_of(sheet, [picture, picture], **VIEW)
 
 
 def test_no_window_at_all_says_so(sheet_of):

@@ -295,7 +295,11 @@ class InFile:
         difference = colour.delta_E(master, base, method="CIE 2000")
         self.mean, self.p95 = difference.mean(), np.percentile(difference, 95)
         left = np.linalg.norm(above - below, axis=1) / 2
-        self.merged_share = (left < 0.1).mean()
+        # Our reading of the paper's table and LittleCMS's may be `DELTA` apart at both
+        # ends of a step of 2 L*: what is left is known by half of it.
+        self.least_merged_share, self.most_merged_share = (
+            (left < 0.1 + slack).mean() for slack in (-DELTA / 2, DELTA / 2)
+        )
         self.greys = relative[3 * count :][: SHADOW_STEPS + 1]
         wedge = absolute[3 * count :]
         self.shadow_steps = (np.diff(wedge[: SHADOW_STEPS + 1, 0]) >= 0.5).sum()
@@ -371,12 +375,15 @@ def test_what_is_told_is_in_the_file(
     assert mean == pytest.approx(found.mean, abs=DELTA + 0.05)
     assert black == pytest.approx(found.black[0], abs=DELTA + 0.05)
     if rise_l == 0:
-        assert merged / 100 == pytest.approx(found.merged_share, abs=SHARE + 0.0005)
+        leeway = SHARE + 0.0005
+        assert merged / 100 >= found.least_merged_share - leeway
+        assert merged / 100 <= found.most_merged_share + leeway
     # The tone test of the same print: L* of its greys, and their cast.
     greys = plan_wedge(bare, SHADOW_L).relative_lab
     assert np.abs(greys - found.greys).max() <= DELTA
     if rise_l == 0:
-        assert told.tone_dead_share == pytest.approx(found.merged_share, abs=SHARE)
+        assert told.tone_dead_share >= found.least_merged_share - SHARE
+        assert told.tone_dead_share <= found.most_merged_share + SHARE
     if delivery.colour is Delivery.NAMED_SPACE:
         clipped = consequences(bare).clipped_share
         assert clipped == pytest.approx(found.at_limit_share, abs=SHARE)

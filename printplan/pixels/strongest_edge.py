@@ -287,8 +287,7 @@ def strongest_edge_of(
     Raises
     ------
     SpecError
-        If no window has an edge; the first window's refusal is its cause, or the
-        error itself if there is one window.
+        If no window has an edge; the first window's refusal is its cause.
     """
     edges: list[StrongestEdge] = []
     refused: list[SpecError] = []
@@ -305,8 +304,6 @@ def strongest_edge_of(
             )
         except SpecError as error:
             refused.append(error)
-    if len(boxes) == len(refused) == 1:
-        raise refused[0]
     if not edges:
         first = refused[0] if refused else None
         raise SpecError(

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, ClassVar, TypeVar
 
 import ipywidgets as widgets
 
-from printplan.errors import PrintPlanError
+from printplan.errors import PrintPlanError, RenderError
 from printplan.workbook.bench import MATERIAL
 from printplan.workbook.latest_only import LatestOnly
 from printplan.workbook.panels.controls import (
@@ -223,7 +223,7 @@ class Panel(ABC):
             raise
         except Exception as error:
             self._show_error(
-                PrintPlanError(
+                RenderError(
                     f"This is a fault in printplan ({type(error).__name__}: {error}).",
                     remedy="The last plan is still here: save it, and report the "
                     "fault with the notebook's log.",
