@@ -22,6 +22,8 @@ from printplan.sharpening.limits import DecidingBound, SharpenLimits
 from printplan.spec import Delivery, DeliverySpec, Extent
 from printplan.workbook.words import effect_rows
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture(scope="module")
 def print_of(studio, plan_for):

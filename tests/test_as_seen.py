@@ -21,6 +21,8 @@ from printplan.spec import (
     NamedSpace,
 )
 
+pytestmark = pytest.mark.slow
+
 # A screen's pixel then averages exactly two print pixels.
 PPI, PX_PER_MM, STEP = 254.0, 5.0, 2.0
 SEEN = {"spread": 50.0, "distance_mm": 400.0, "screen_px_per_mm": PX_PER_MM}

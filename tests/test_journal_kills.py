@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from journal_writers import lost_of
 
-pytestmark = pytest.mark.xdist_group("journal kills")
+pytestmark = [pytest.mark.slow, pytest.mark.xdist_group("journal kills")]
 
 KILLS = 200
 DRIVER = Path(__file__).parent / "journal_writers.py"

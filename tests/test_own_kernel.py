@@ -33,6 +33,8 @@ from printplan.sharpening.kernel import (
 from printplan.sizing.layout import Box
 from printplan.spec import NamedSpace, SharpenSpec, SheetSpec
 
+pytestmark = pytest.mark.slow
+
 A4 = SheetSpec(media_size="A4", feed="front slot")
 BOX = np.full(5, 0.2)
 down, across = np.mgrid[-3:4, -3:4]

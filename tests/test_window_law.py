@@ -104,6 +104,7 @@ def file_pixels(path, shape):
     return np.frombuffer(raw, ">u2" if depth == 16 else "u1").reshape(shape)
 
 
+@pytest.mark.slow
 @settings(
     max_examples=200,
     deadline=None,
