@@ -1,6 +1,6 @@
 """A stage that is added as DEVELOPERS.md says keeps the window law."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -13,7 +13,7 @@ from printplan.pixels import sheet as sheet_module
 from printplan.pixels.master import open_master
 from printplan.pixels.render import render
 from printplan.pixels.sheet import build_sheet
-from printplan.pixels.stages import stages_of
+from printplan.pixels.stages import Sharpen, stages_of
 from printplan.sizing.layout import Box
 from printplan.spec import NamedSpace
 
@@ -82,6 +82,36 @@ def test_added_stages_keep_the_window_law(
         assert np.array_equal(sheet.window(box), cut)  # kept by now
     if gain:
         assert not np.array_equal(pixels, plain.window(Box(0, 0, *plain.size_px)))
+
+
+def preceded(stage):
+    """`stages_of` with a stage at its beginning, which the sharpening comes after."""
+
+    def stages(*given):
+        return (
+            stage,
+            *(
+                replace(it, after=(stage, *it.after)) if isinstance(it, Sharpen) else it
+                for it in stages_of(*given)
+            ),
+        )
+
+    return stages
+
+
+def test_what_is_kept_follows_the_stages_before(master, plan_for, monkeypatch):
+    """Two wishes that differ in an earlier stage alone share no kept light."""
+    plan = plan_for(master, width_mm=60, gain=1.2, halo_limit_share=0.1)
+    sheet, seen = None, []
+    for width_px in (700, 300, 700):
+        monkeypatch.setattr(sheet_module, "stages_of", preceded(Fade(width_px)))
+        sheet = build_sheet(master, plan, reuse=sheet)
+        picture = sheet.plan.picture_in_file
+        box = Box(picture.left + 33, picture.top + 41, 210, 97)
+        seen.append(sheet.window(box))
+        assert np.array_equal(seen[-1], build_sheet(master, plan).window(box))
+    assert not np.array_equal(seen[0], seen[1])
+    assert np.array_equal(seen[0], seen[2])
 
 
 def test_a_stage_that_looks_farther_than_it_says_breaks_the_law(

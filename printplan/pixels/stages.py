@@ -55,7 +55,8 @@ class Stage(Protocol):
     One step from the master's light to the file's, for any region of the picture.
 
     What it makes of a pixel depends on its place in the picture and on pixels up to
-    `support_px` away, and on nothing else: not on where the region is cut.
+    `support_px` away, and on nothing else: not on where the region is cut. Equal
+    stages do the same, since what is kept is found by them: write it frozen.
     """
 
     @property
@@ -188,6 +189,8 @@ class Sharpen:
         Radius of the Gaussian in print pixels, or a kernel.
     lighten_l : float
         As the tones before it were lightened.
+    after : tuple of Stage
+        The stages before it: what is kept depends on all of them.
     tiles : LinearTiles
         Tell the master's own tones beside an edge.
     cache : RegionCache
@@ -199,6 +202,7 @@ class Sharpen:
     enlargement: float
     lighten_l: float
     weights: tuple[float, ...]
+    after: tuple[Stage, ...]
     tiles: LinearTiles = field(compare=False)
     cache: RegionCache = field(compare=False)
 
@@ -213,13 +217,13 @@ class Sharpen:
         start = self.cache.get(
             "sharpening input",
             box,
-            self.lighten_l,
+            self.after,
             lambda: sharpening_input(before(), weights),
         )
         soft = self.cache.get(
             "blur",
             box,
-            (self.lighten_l, self.blur),
+            (self.after, self.blur),
             lambda: blurred(start, self.blur),
         )
         around = None
@@ -227,7 +231,7 @@ class Sharpen:
             around = self.cache.get(
                 "surroundings",
                 box,
-                self.lighten_l,
+                self.after,
                 lambda: without_ringing(
                     start, self.tiles.tones_near(box, weights), self.lighten_l
                 ),
@@ -269,6 +273,7 @@ def stages_of(
                 plan.enlargement,
                 lighten_l,
                 each,
+                tuple(stages),
                 tiles,
                 cache,
             )
