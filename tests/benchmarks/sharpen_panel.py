@@ -31,9 +31,7 @@ from printplan.plan import resolve
 from printplan.record.plan_file import open_plan
 from printplan.spec import NamedSpace, PrintSpec, SheetSpec, SizeRule, SizeSpec
 from printplan.workbook.bench import Bench
-from printplan.workbook.panels.previews import View
-from printplan.workbook.panels.sharpen import SharpenPanel
-from printplan.workbook.panels.sharpen_controls import DecidedBy
+from printplan.workbook.panels.sharpen import Mode, SharpenPanel, View
 
 MOVES = 15
 MOST_MS = 50.0
@@ -96,7 +94,7 @@ def move_ms(panel, slider, values):
 
     def move(value):
         slider.ui.value = value
-        panel._newest.settle()
+        panel._painter.settle()
 
     pairs = []
     for value in (values[-1], *values):
@@ -122,17 +120,16 @@ def measure(name, sheet):
     print(f"  first picture after {wall:.2f} s")
     panel.settle()
     slowest = 0.0
-    controls = panel.controls
     spread = np.linspace(0, 1, MOVES)
-    for decided_by, slider, values in (
-        (DecidedBy.HAND, controls.gain, 0.5 + spread),
-        (DecidedBy.HAND, controls.radius, 0.05 + 0.1 * spread),
-        (DecidedBy.PAPER, controls.restore, 0.5 + 0.7 * spread),
-        (DecidedBy.PAPER, controls.halo_limit, 0.03 + 0.2 * spread),
-        (DecidedBy.PAPER, controls.grain_floor, 0.5 + spread),
-        (DecidedBy.PAPER, controls.distance, 300 + 300 * spread),
+    for mode, slider, values in (
+        (Mode.MANUAL, panel.gain, 0.5 + spread),
+        (Mode.MANUAL, panel.radius, 0.05 + 0.1 * spread),
+        (Mode.AUTO, panel.restore, 0.5 + 0.7 * spread),
+        (Mode.AUTO, panel.halo_limit, 0.03 + 0.2 * spread),
+        (Mode.AUTO, panel.grain_floor, 0.5 + spread),
+        (Mode.AUTO, panel.distance, 300 + 300 * spread),
     ):
-        controls.decided_by.value = decided_by
+        panel.mode.value = mode
         panel.settle()
         for view in (View.AFTER, View.AS_SEEN):
             panel.view.value = view
