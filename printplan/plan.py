@@ -105,7 +105,7 @@ def resolve(
     FitError
         If the picture does not go on the sheet.
     """
-    setup = paper.on(printer)
+    setup = paper.on(printer, spec.setup)
     feed = printer.feed(spec.sheet.feed)
     size = picture_size(facts.width_px, facts.height_px, spec.size)
     layout = lay_out(

@@ -14,6 +14,9 @@ FORMERLY = "formerly"
 """Key of a field's metadata: the name it had in files written before. Such files are
 read, and written under the name of today."""
 
+UNSAID = "unsaid"
+"""Key of a field's metadata: a new file says nothing of it while it has its default."""
+
 SHORTEST_MM = 5.0
 """Shortest picture or sheet edge taken: below this a slip of the unit is likelier."""
 
@@ -503,6 +506,8 @@ class PrintSpec:
     ----------
     lengths_in : LengthUnit
         Unit that the lengths were asked in, and are answered in. It changes no pixel.
+    setup : str
+        Which of the paper's setups on this printer; empty for the first in use.
     """
 
     size: SizeSpec
@@ -513,6 +518,7 @@ class PrintSpec:
     room: RoomSpec = field(default_factory=RoomSpec)
     delivery: DeliverySpec = field(default_factory=DeliverySpec)
     lengths_in: LengthUnit = LengthUnit.MM
+    setup: str = field(default="", metadata={UNSAID: True})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,3 +1,4 @@
+import re
 import subprocess
 import sys
 from dataclasses import replace
@@ -23,7 +24,10 @@ from printplan.record import atomic_write
 from printplan.record.paper_book import (
     BOOK_COMMENTS,
     PaperBook,
+    add_paper,
+    add_printer,
     change_paper,
+    change_printer,
     read_paper_book,
     update_paper,
     write_paper_book,
@@ -213,16 +217,44 @@ def test_empty_book_can_be_filled_by_hand(tmp_path):
 
 def test_comments_belong_to_keys_that_are_written(tmp_path):
     path = tmp_path / "papers.toml"
-    taught = pair(spread_readings=(READING,), restore_picks=(PICK,))
-    known = {"white_lab": (96.0, -0.5, 2.0), "drying_h": 12.0, "stock": STOCK}
+    taught = pair(
+        spread_readings=(READING,),
+        restore_picks=(PICK,),
+        setup="best",
+        quality="finest",
+        driver_resolution="1200 dpi",
+        platen_gap="wide",
+        ink_limit_percent=280.0,
+        in_use=False,
+    )
+    known = {
+        "white_lab": (96.0, -0.5, 2.0),
+        "drying_h": 12.0,
+        "stock": STOCK,
+        "in_use": False,
+        "former_names": ("Fen 310",),
+    }
+    slot = replace(feed("sheet slot"), margins_source="its manual", borderless=("A3",))
     whole = replace(
         printer(),
+        feeds=(slot,),
+        driver_colour="CMYK",
+        media_types=("Cotton, thick",),
+        qualities=("finest", "quick"),
+        driver_resolutions=("1200 dpi",),
+        platen_gaps=("wide",),
+        ipp_address="ipp://localhost:8631/ipp/print",
+        in_use=False,
+        former_names=("Big one",),
         inks=("cyan", "matte black", "photo black"),
         longest_print_mm=1219.0,
         ink_price_per_ml=0.6,
     )
     written = PaperBook(
-        printers=(whole,), papers=(paper("Fen", taught, **known),), currency="EUR"
+        printers=(whole,),
+        papers=(paper("Fen", taught, **known),),
+        currency="EUR",
+        lengths_in="in",
     )
     write_paper_book(written, path)
     assert read_paper_book(path) == written
@@ -483,10 +515,83 @@ def test_change_begins_with_what_the_book_holds_now(typed):
     assert read_paper_book(typed).paper("Fen Cotton 310") == changed
 
 
-def test_change_cannot_give_another_name(typed):
-    with pytest.raises(RecordError, match=r'would become "Fen"\. Keep its name'):
-        change_paper(typed, "Tarn Gloss", lambda now: replace(now, name="Fen"))
+def test_renamed_paper_is_found_by_both_names_and_all_else_stays_typed(typed):
+    made = change_paper(typed, "Tarn Gloss", lambda now: replace(now, name="Tarn"))
+    assert made.former_names == ("Tarn Gloss",)
+    text = typed.read_text()
+    assert TYPED.replace('"Tarn Gloss"', '"Tarn"') == "".join(
+        line for line in text.splitlines(keepends=True) if "former_names" not in line
+    )
+    book = read_paper_book(typed)
+    assert book.paper("Tarn Gloss") == book.paper("Tarn") == made
+    again = change_paper(typed, "Tarn", lambda now: replace(now, name="Tarn Gloss"))
+    assert (again.name, again.former_names) == ("Tarn Gloss", ("Tarn",))
+
+
+def test_renamed_printer_takes_its_papers_with_it(typed):
+    pairs = sum(len(it.on_printer) for it in read_paper_book(typed).papers)
+    made = change_printer(
+        typed, "Studio 24", lambda now: replace(now, name="By the window")
+    )
+    assert made.name == "By the window"
+    book = read_paper_book(typed)
+    assert book.printer("Studio 24") == made
+    assert [it.printer for paper in book.papers for it in paper.on_printer] == [
+        "By the window"
+    ] * pairs
+    for comment in re.findall("#.*", TYPED):
+        assert comment in typed.read_text()
+
+
+def test_paper_cannot_take_the_name_of_another(typed):
+    names = [it.name for it in read_paper_book(typed).papers]
+    with pytest.raises(RecordError, match="twice"):
+        change_paper(typed, names[0], lambda now: replace(now, name=names[1]))
     assert typed.read_text() == TYPED
+
+
+def test_printer_and_paper_are_added_to_an_empty_book(tmp_path):
+    path = tmp_path / "papers.toml"
+    write_paper_book(PaperBook(printers=(), papers=()), path)
+    path.write_text(path.read_text() + "\n# Mine, from the first day on.\n")
+    assert add_printer(path, printer()) == printer()
+    inside = tmp_path / "profiles" / "fen.icc"
+    made = paper("Fen", pair(profile=str(inside)))
+    assert add_paper(path, made) == made
+    assert read_paper_book(path) == PaperBook(printers=(printer(),), papers=(made,))
+    text = path.read_text()
+    assert "# Mine, from the first day on." in text
+    assert 'profile = "profiles/fen.icc"' in text
+    with pytest.raises(RecordError, match='has papers "Fen" twice'):
+        add_paper(path, made)
+    assert path.read_text() == text
+
+
+def test_paper_is_added_to_a_typed_book_below_what_was_typed(typed):
+    add_paper(typed, paper("Sedge", pair()))
+    text = typed.read_text()
+    assert text.startswith(TYPED.rstrip())
+    assert read_paper_book(typed).papers[-1].name == "Sedge"
+
+
+def test_one_paper_has_several_setups_on_a_printer():
+    two = paper(
+        "Fen", pair(setup="quick"), pair(setup="best", profile="/profiles/best.icc")
+    )
+    assert two.on(printer()).setup == "quick"
+    assert two.on(printer(), "best").profile == "/profiles/best.icc"
+    with pytest.raises(SpecError, match='Did you mean "best"'):
+        two.on(printer(), "bets")
+    with pytest.raises(SpecError, match="twice"):
+        paper("Fen", pair(setup="best"), pair(setup="best"))
+
+
+def test_setup_out_of_use_is_not_the_first_choice_and_still_there():
+    two = paper("Fen", pair(setup="old", in_use=False), pair(setup="new"))
+    assert two.on(printer()).setup == "new"
+    assert two.on(printer(), "old").setup == "old"
+    resting = paper("Fen", pair(setup="old", in_use=False))
+    assert resting.on(printer()).setup == "old"
 
 
 def test_change_that_fails_changes_nothing_and_leaves_no_lock(typed):

@@ -147,6 +147,7 @@ plan_files = st.builds(
             black_point_compensation=st.sampled_from(BlackPointCompensation),
             lighten_l=st.floats(-15, 15),
         ),
+        setup=st.text(),
         mount=mount_specs(),
         room=st.builds(
             RoomSpec,
@@ -166,6 +167,7 @@ def plan(
     mount=None,
     room=None,
     unit=LengthUnit.MM,
+    setup="",
     **delivery,
 ):
     return PlanFile(
@@ -183,6 +185,7 @@ def plan(
             room=RoomSpec(**(room or {})),
             delivery=DeliverySpec(**delivery),
             lengths_in=unit,
+            setup=setup,
         ),
     )
 
@@ -207,6 +210,7 @@ FULL_TEXT = plan_file_text(
             "print_halo_limit_share": 0.12,
         },
         unit=LengthUnit.INCHES,
+        setup="matte black, best",
         colour=Delivery.NAMED_SPACE,
         named_space=NamedSpace.SRGB,
     )

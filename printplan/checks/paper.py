@@ -242,7 +242,7 @@ def _others(
     known = {it.name: it for it in (*papers, plan.paper)}
     for paper in known.values():
         for pair in paper.on_printer:
-            if (paper.name, pair.printer) == (plan.paper.name, own.printer):
+            if (paper.name, pair.words) == (plan.paper.name, own.words):
                 continue
             hashes = (pair.profile_sha256, own.profile_sha256)
             if pair.profile == own.profile or (

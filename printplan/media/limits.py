@@ -54,6 +54,8 @@ _RANGES = {
     "left_m": _Range(0, 5000, "m", "the metres that are left"),
     "sheets_left": _Range(0, 100_000, "sheets", "the sheets counted"),
     "price_each": _PRICE,
+    # Total area coverage: each of up to some twelve inks at 100 %. Our choice.
+    "ink_limit_percent": _Range(50, 1200, "%", "the greatest total of all inks"),
 }
 
 _PAIRS = (

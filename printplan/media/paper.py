@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
-from printplan.errors import SpecError
+from printplan.errors import SpecError, did_you_mean
 from printplan.measurements import RestorePick, SpreadReading, require_unique
 from printplan.media.limits import (
     require_currency,
@@ -15,7 +15,7 @@ from printplan.media.limits import (
     require_name,
     require_numbers,
 )
-from printplan.spec import FORMERLY
+from printplan.spec import FORMERLY, UNSAID
 
 if TYPE_CHECKING:
     from printplan.media.printer import Printer
@@ -121,6 +121,16 @@ class PaperOnPrinter:
         What scans of trial sheets measured of this pair.
     restore_picks : tuple of RestorePick
         Which patches of its trial sheets looked best.
+    setup : str
+        Tells several setups of a paper on one printer apart, such as two qualities
+        with a profile each; empty for the only one.
+    quality, driver_resolution, platen_gap : str
+        As the driver calls them; empty if not looked up.
+    ink_limit_percent : float or None
+        Greatest total of all inks that was set with this profile; None if the driver
+        has no such setting.
+    in_use : bool
+        Whether it is offered for new plans.
     """
 
     printer: str
@@ -131,10 +141,17 @@ class PaperOnPrinter:
     profile_sha256: str = ""
     spread_readings: tuple[SpreadReading, ...] = ()
     restore_picks: tuple[RestorePick, ...] = ()
+    setup: str = field(default="", metadata={UNSAID: True})
+    quality: str = field(default="", metadata={UNSAID: True})
+    driver_resolution: str = field(default="", metadata={UNSAID: True})
+    platen_gap: str = field(default="", metadata={UNSAID: True})
+    ink_limit_percent: float | None = None
+    in_use: bool = field(default=True, metadata={UNSAID: True})
 
     def __post_init__(self) -> None:
         require_name("A paper's setting", "printer", self.printer)
-        owner = f'The setting for "{self.printer}"'
+        owner = f"The setting for {self.words}"
+        require_numbers(owner, self)
         require_name(owner, "profile", self.profile)
         require_name(owner, "black_ink", self.black_ink)
         require_different(owner, "feeds", self.feeds)
@@ -145,6 +162,11 @@ class PaperOnPrinter:
                 "leave it empty.",
             )
         require_unique(owner, self.spread_readings, self.restore_picks)
+
+    @property
+    def words(self) -> str:
+        """Which printer, and which of several setups."""
+        return f'"{self.printer}"' + (f', "{self.setup}"' if self.setup else "")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -164,6 +186,10 @@ class Paper:
         has.
     drying_h : float or None
         Hours before it may be stacked, framed or shipped; None if not known.
+    in_use : bool
+        Whether it is offered for new plans.
+    former_names : tuple of str
+        By which plans of before find it.
     """
 
     name: str
@@ -176,14 +202,15 @@ class Paper:
     white_lab: tuple[float, ...] | None = None
     drying_h: float | None = None
     note: str = ""
+    in_use: bool = field(default=True, metadata={UNSAID: True})
+    former_names: tuple[str, ...] = field(default=(), metadata={UNSAID: True})
 
     def __post_init__(self) -> None:
         require_name("A paper", "name", self.name)
         owner = f'The paper "{self.name}"'
         require_numbers(owner, self)
-        printers = [pair.printer for pair in self.on_printer]
-        if printers:
-            require_different(owner, "on_printer", printers)
+        if self.on_printer:
+            require_different(owner, "on_printer", [it.words for it in self.on_printer])
         if self.stock:
             require_different(owner, "stock", [it.words for it in self.stock])
         if self.white_lab is not None:
@@ -200,23 +227,42 @@ class Paper:
         widths = (it.roll_width_mm for it in self.stock)
         return tuple(width_mm for width_mm in widths if width_mm is not None)
 
-    def on(self, printer: Printer) -> PaperOnPrinter:
+    def on(self, printer: Printer, setup: str = "") -> PaperOnPrinter:
         """
         The settings of this paper on a printer.
+
+        Parameters
+        ----------
+        setup : str, optional
+            Which of several; the first in use if empty, or the first at all.
 
         Raises
         ------
         SpecError
-            If the paper was never set up for that printer.
+            If the paper was never set up for that printer, or has no such setup.
         """
-        for pair in self.on_printer:
-            if pair.printer == printer.name:
+        pairs = self.setups(printer)
+        if not pairs:
+            names = dict.fromkeys(pair.printer for pair in self.on_printer)
+            raise SpecError(
+                f"{self.name} has no settings for {printer.name}; it has them for "
+                f"{', '.join(names) or 'none'}.",
+                remedy="Add them to the paper book, with the profile made for this "
+                "pair.",
+            )
+        if not setup:
+            return next((it for it in pairs if it.in_use), pairs[0])
+        for pair in pairs:
+            if pair.setup == setup:
                 return pair
-        names = ", ".join(pair.printer for pair in self.on_printer) or "none"
         raise SpecError(
-            f"{self.name} has no settings for {printer.name}; it has them for {names}.",
-            remedy="Add them to the paper book, with the profile made for this pair.",
+            f'{self.name} on {printer.name} has no setup "{setup}".',
+            remedy=did_you_mean(setup, [pair.setup for pair in pairs]),
         )
+
+    def setups(self, printer: Printer) -> tuple[PaperOnPrinter, ...]:
+        """All setups of this paper on a printer."""
+        return tuple(it for it in self.on_printer if it.printer == printer.name)
 
 
 def _require_white(owner: str, white_lab: tuple[float, ...]) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 
 from printplan.errors import SpecError
@@ -12,9 +12,17 @@ from printplan.media.limits import (
     require_name,
     require_numbers,
 )
+from printplan.spec import UNSAID
 
 BIT_DEPTHS = (8, 16)
 """Bits per channel of the files that are made."""
+
+
+class DriverColour(StrEnum):
+    """Which device colours a printer's driver takes."""
+
+    RGB = "RGB"
+    CMYK = "CMYK"
 
 
 class MediaForm(StrEnum):
@@ -61,6 +69,10 @@ class FeedPath:
         Paper thickness taken.
     takes : MediaForm
         Cut sheets or rolls.
+    margins_source : str
+        Who says so of the margins: the printer, its manual, a page that was measured.
+    borderless : tuple of str
+        Sizes that it prints without a margin, if the driver is told to.
     """
 
     name: str
@@ -72,9 +84,14 @@ class FeedPath:
     thinnest_um: float
     thickest_um: float
     takes: MediaForm = MediaForm.SHEETS
+    margins_source: str = field(default="", metadata={UNSAID: True})
+    borderless: tuple[str, ...] = field(default=(), metadata={UNSAID: True})
 
     def __post_init__(self) -> None:
         require_name("A feed path", "name", self.name)
+        if self.borderless:
+            owner = f'The feed path "{self.name}"'
+            require_different(owner, "borderless", self.borderless)
         require_numbers(f'The feed path "{self.name}"', self)
 
 
@@ -99,6 +116,16 @@ class Printer:
         None if not known.
     currency : str or None
         Of that price, three capital letters (ISO 4217); None for the book's own.
+    driver_colour : DriverColour
+        What the driver takes: a paper's profile has to be for that.
+    media_types, qualities, driver_resolutions, platen_gaps : tuple of str
+        What the driver offers, in its own words; empty if not written down.
+    ipp_address : str
+        Where it answers by IPP: ``ipp://host:port/path``; empty if it does not.
+    in_use : bool
+        Whether it is offered for new plans.
+    former_names : tuple of str
+        By which plans of before find it.
     """
 
     name: str
@@ -111,10 +138,28 @@ class Printer:
     ink_price_per_ml: float | None = None
     currency: str | None = None
     note: str = ""
+    driver_colour: DriverColour = field(
+        default=DriverColour.RGB, metadata={UNSAID: True}
+    )
+    media_types: tuple[str, ...] = field(default=(), metadata={UNSAID: True})
+    qualities: tuple[str, ...] = field(default=(), metadata={UNSAID: True})
+    driver_resolutions: tuple[str, ...] = field(default=(), metadata={UNSAID: True})
+    platen_gaps: tuple[str, ...] = field(default=(), metadata={UNSAID: True})
+    ipp_address: str = field(default="", metadata={UNSAID: True})
+    in_use: bool = field(default=True, metadata={UNSAID: True})
+    former_names: tuple[str, ...] = field(default=(), metadata={UNSAID: True})
 
     def __post_init__(self) -> None:
         require_name("A printer", "name", self.name)
         owner = f'The printer "{self.name}"'
+        for offered in (
+            "media_types",
+            "qualities",
+            "driver_resolutions",
+            "platen_gaps",
+        ):
+            if words := getattr(self, offered):
+                require_different(owner, offered, words)
         require_different(owner, "black_inks", self.black_inks)
         require_different(owner, "feeds", [feed.name for feed in self.feeds])
         require_different(owner, "input_ppi", self.input_ppi)

@@ -192,11 +192,14 @@ def paper_proofs(
 
 def _plan_on(old: PrintPlan, paper: Paper) -> PrintPlan:
     """The plan on the first feed path that takes the picture on this paper."""
+    setup = old.spec.setup if paper.name == old.paper.name else ""
+    taken = paper.on(old.printer, setup).feeds
     # Stable: the plan's own path first, then the paper's own order.
-    feeds = sorted(paper.on(old.printer).feeds, key=lambda name: name != old.feed.name)
+    feeds = sorted(taken, key=lambda name: name != old.feed.name)
 
     def through(feed: str) -> PrintPlan:
-        spec = replace(old.spec, sheet=replace(old.spec.sheet, feed=feed))
+        sheet = replace(old.spec.sheet, feed=feed)
+        spec = replace(old.spec, sheet=sheet, setup=setup)
         return resolve(old.facts, paper, old.printer, spec)
 
     try:

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, TypeVar
 
 from printplan.errors import RecordError, SpecError, did_you_mean
-from printplan.media import Paper, Printer, Surface
+from printplan.media import DriverColour, Paper, Printer, Surface
 from printplan.media.limits import require_currency
 from printplan.record.atomic_write import FileHeader, change_text, read_text, write_text
 from printplan.record.toml_reading import parse_text, value_from_table
 from printplan.record.toml_writing import cannot_edit, edited_text, text_from_value
 from printplan.sizing.media_sizes import canonical_media_size
+from printplan.spec import UNSAID
+from printplan.units import LengthUnit
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Iterable
@@ -30,11 +32,14 @@ class PaperBook:
     ----------
     currency : str or None
         Of all prices that name none: three capital letters (ISO 4217).
+    lengths_in : LengthUnit
+        Unit of the studio: new plans are asked, and answered, in it.
     """
 
     printers: tuple[Printer, ...]
     papers: tuple[Paper, ...]
     currency: str | None = None
+    lengths_in: LengthUnit = LengthUnit.MM
 
     def __post_init__(self) -> None:
         _require_currency(self.currency)
@@ -54,7 +59,7 @@ class PaperBook:
 
     def paper(self, name: str) -> Paper:
         """
-        The paper of that name.
+        The paper of that name, or that once had it.
 
         Raises
         ------
@@ -65,7 +70,7 @@ class PaperBook:
 
     def printer(self, name: str) -> Printer:
         """
-        The printer of that name.
+        The printer of that name, or that once had it.
 
         Raises
         ------
@@ -78,6 +83,9 @@ class PaperBook:
 def _by_name(what: str, name: str, among: tuple[_Named, ...]) -> _Named:
     for one in among:
         if one.name == name:
+            return one
+    for one in among:
+        if name in one.former_names:
             return one
     raise RecordError(
         f'The paper book has no {what} "{name}".',
@@ -147,18 +155,36 @@ class _Layout:
     """A book as its file lays it out; a list without tables is left out."""
 
     currency: str | None = None
+    lengths_in: LengthUnit = field(default=LengthUnit.MM, metadata={UNSAID: True})
     printer: tuple[Printer, ...] | None = None
     paper: tuple[Paper, ...] | None = None
 
 
+def _layout(book: PaperBook) -> _Layout:
+    return _Layout(
+        currency=book.currency,
+        lengths_in=book.lengths_in,
+        printer=book.printers or None,
+        paper=book.papers or None,
+    )
+
+
 BOOK_COMMENTS: Final = {
     "currency": "of all prices that name none: ISO 4217, such as EUR",
+    "lengths_in": f"{' | '.join(LengthUnit)}: unit of new plans",
     "printer.black_inks": "of which one prints black at a time",
     "printer.input_ppi": "taken without resampling",
     "printer.bit_depths": "per channel",
     "printer.inks": "all of them",
     "printer.longest_print_mm": "that printer and driver make",
     "printer.ink_price_per_ml": "in the book's currency",
+    "printer.driver_colour": f"{' | '.join(DriverColour)}: what the driver takes",
+    "printer.media_types": "as the driver calls them",
+    "printer.qualities": "as the driver calls them",
+    "printer.driver_resolutions": "as the driver calls them",
+    "printer.platen_gaps": "as the driver calls them",
+    "printer.ipp_address": "ipp://host:port/path, if it answers there",
+    "printer.in_use": "false: not offered for new plans",
     "printer.feeds": "one table for each way in",
     "printer.feeds.shortest_mm": "along the feed",
     "printer.feeds.longest_mm": "along the feed",
@@ -167,6 +193,8 @@ BOOK_COMMENTS: Final = {
     "printer.feeds.thinnest_um": "thickness of paper, 1000 um = 1 mm",
     "printer.feeds.thickest_um": "thickness of paper",
     "printer.feeds.takes": "sheets | rolls",
+    "printer.feeds.margins_source": "who says so of the margins",
+    "printer.feeds.borderless": "sizes that it prints without a margin",
     "printer.feeds.margins": "what cannot be printed on",
     "printer.feeds.margins.leading_mm": "at the edge that enters first",
     "printer.feeds.margins.trailing_mm": "at the edge that enters last",
@@ -177,12 +205,19 @@ BOOK_COMMENTS: Final = {
     "reading goes before it",
     "paper.white_lab": "bare paper as measured: L*, a*, b* under D50",
     "paper.drying_h": "hours before stacking, framing or shipping",
+    "paper.in_use": "false: not offered for new plans",
     "paper.stock": "one table for each size that is kept; a roll has roll_width_mm, "
     "roll_length_m and left_m",
     "paper.stock.sheet": "A3, 13x19 in and the like",
     "paper.stock.sheets_left": "leave it out if nobody counts",
     "paper.stock.price_each": "of one sheet, or of one whole roll",
-    "paper.on_printer": "one table for each printer",
+    "paper.on_printer": "one table for each printer, or for each setup on it",
+    "paper.on_printer.setup": "tells several on one printer apart",
+    "paper.on_printer.quality": "as the driver calls it",
+    "paper.on_printer.driver_resolution": "as the driver calls it",
+    "paper.on_printer.platen_gap": "as the driver calls it",
+    "paper.on_printer.ink_limit_percent": "greatest total of all inks set with it",
+    "paper.on_printer.in_use": "false: not offered for new plans",
     "paper.on_printer.profile": "from this file's folder",
     "paper.on_printer.media_type": "as the printer's driver calls it",
     "paper.on_printer.profile_sha256": "of that file; empty if not yet taken",
@@ -211,6 +246,7 @@ def _parse(text: str, where: str) -> PaperBook:
             printers=layout.printer or (),
             papers=layout.paper or (),
             currency=layout.currency,
+            lengths_in=layout.lengths_in,
         )
     except RecordError as error:
         raise RecordError(f"{where}: {error.problem}", remedy=error.remedy) from error
@@ -254,11 +290,7 @@ def read_paper_book(path: str | Path) -> PaperBook:
     """
     folder = Path(path).absolute().parent
     book = _parse(read_text(path), str(path))
-    papers = (
-        with_profile_paths(paper, lambda profile: _whole(folder, profile))
-        for paper in book.papers
-    )
-    return replace(book, papers=tuple(papers))
+    return _with_profile_paths(book, lambda profile: _whole(folder, profile))
 
 
 def write_paper_book(
@@ -273,7 +305,7 @@ def write_paper_book(
         A profile below the folder of `path` is written as a relative path.
     overwrite : bool, optional
         Permits a book of that name to be replaced, with all comments in it; see
-        `update_paper` for a change that keeps them.
+        `change_book` for a change that keeps them.
 
     Raises
     ------
@@ -281,15 +313,7 @@ def write_paper_book(
         If it exists already or cannot be written.
     """
     folder = Path(path).absolute().parent
-    papers = tuple(
-        with_profile_paths(paper, lambda profile: _below(folder, profile))
-        for paper in book.papers
-    )
-    layout = _Layout(
-        currency=book.currency,
-        printer=book.printers or None,
-        paper=papers or None,
-    )
+    layout = _layout(_with_profile_paths(book, lambda it: _below(folder, it)))
     text = text_from_value(layout, BOOK_HEADER, BOOK_COMMENTS)
     write_text(text, path, BOOK_HEADER, overwrite=overwrite)
 
@@ -309,7 +333,7 @@ def update_paper(path: str | Path, paper: Paper) -> None:
     Raises
     ------
     RecordError, SpecError
-        As `change_paper` raises them.
+        As `change_book` raises them.
     """
     change_paper(path, paper.name, lambda _: paper)
 
@@ -327,9 +351,8 @@ def change_paper(
     name : str
         Of the paper.
     change : callable
-        Makes the new paper, of the same name, out of the one that the book holds,
-        its profiles' paths absolute. It may be asked several times. Of the paper's
-        keys, those that it does not change stay as they were typed too.
+        Makes the new paper out of the one that the book holds, its profiles' paths
+        absolute. Under a new name it is found by its former one too.
 
     Returns
     -------
@@ -338,11 +361,121 @@ def change_paper(
 
     Raises
     ------
+    RecordError, SpecError
+        As `change_book` raises them.
+    """
+    changed: list[Paper] = []
+
+    def with_it(book: PaperBook) -> PaperBook:
+        old = book.paper(name)
+        changed[:] = [_with_former_name(old, change(old))]
+        return replace(
+            book,
+            papers=tuple(changed[0] if it is old else it for it in book.papers),
+        )
+
+    return change_book(path, with_it).paper(changed[0].name)
+
+
+def change_printer(
+    path: str | Path, name: str, change: Callable[[Printer], Printer]
+) -> Printer:
+    """
+    Change one printer in a book from what it is now; all else stays as it was typed.
+
+    Parameters
+    ----------
+    path : str or Path
+        The paper book.
+    name : str
+        Of the printer.
+    change : callable
+        Makes the new printer out of the one that the book holds. Under a new name it
+        is found by its former one too, and the papers' settings follow.
+
+    Returns
+    -------
+    Printer
+        As the book now holds it.
+
+    Raises
+    ------
+    RecordError, SpecError
+        As `change_book` raises them.
+    """
+    changed: list[Printer] = []
+
+    def with_it(book: PaperBook) -> PaperBook:
+        old = book.printer(name)
+        changed[:] = [_with_former_name(old, change(old))]
+        new = changed[0]
+        return replace(
+            book,
+            printers=tuple(new if it is old else it for it in book.printers),
+            papers=tuple(_following(it, old.name, new.name) for it in book.papers),
+        )
+
+    return change_book(path, with_it).printer(changed[0].name)
+
+
+def add_printer(path: str | Path, printer: Printer) -> Printer:
+    """
+    Write another printer into a book; all else stays as it was typed.
+
+    Raises
+    ------
+    RecordError, SpecError
+        If the book has one of that name, or as `change_book` raises them.
+    """
+    return change_book(
+        path, lambda book: replace(book, printers=(*book.printers, printer))
+    ).printer(printer.name)
+
+
+def add_paper(path: str | Path, paper: Paper) -> Paper:
+    """
+    Write another paper into a book; all else stays as it was typed.
+
+    Parameters
+    ----------
+    paper : Paper
+        A profile below the book's folder is written as a relative path.
+
+    Raises
+    ------
+    RecordError, SpecError
+        If the book has one of that name, or as `change_book` raises them.
+    """
+    return change_book(
+        path, lambda book: replace(book, papers=(*book.papers, paper))
+    ).paper(paper.name)
+
+
+def change_book(
+    path: str | Path, change: Callable[[PaperBook], PaperBook]
+) -> PaperBook:
+    """
+    Change a book from what it is now; all that does not differ stays as it was typed.
+
+    Parameters
+    ----------
+    path : str or Path
+        The paper book.
+    change : callable
+        Makes the new book out of the present one, its profiles' paths absolute. It
+        may be asked several times.
+
+    Returns
+    -------
+    PaperBook
+        As it is now.
+
+    Raises
+    ------
     RecordError
-        If the book has no such paper, would contradict itself, or cannot be read
-        or written.
+        If the book would contradict itself, or cannot be read or written.
     SpecError
-        If a value in the book leaves its range.
+        If a value leaves its range.
 
     Notes
     -----
@@ -350,34 +483,56 @@ def change_paper(
     """
     folder, where = Path(path).absolute().parent, str(path)
     text = change_text(
-        path,
-        BOOK_HEADER,
-        lambda text: _changed(text or "", name, change, folder, where),
+        path, BOOK_HEADER, lambda text: _changed(text or "", change, folder, where)
     )
-    return with_profile_paths(
-        _parse(text, where).paper(name), lambda it: _whole(folder, it)
+    return _with_profile_paths(_parse(text, where), lambda it: _whole(folder, it))
+
+
+def _with_profile_paths(book: PaperBook, rewrite: Callable[[str], str]) -> PaperBook:
+    papers = (with_profile_paths(paper, rewrite) for paper in book.papers)
+    return replace(book, papers=tuple(papers))
+
+
+def _with_former_name(old: _Named, new: _Named) -> _Named:
+    """A printer or paper that is still found by the name it had."""
+    if new.name == old.name:
+        return new
+    former = (it for it in (*new.former_names, old.name) if it != new.name)
+    return replace(new, former_names=tuple(dict.fromkeys(former)))
+
+
+def _following(paper: Paper, old_name: str, new_name: str) -> Paper:
+    """A paper whose settings name a printer by its new name."""
+    if old_name == new_name:
+        return paper
+    pairs = (
+        replace(it, printer=new_name) if it.printer == old_name else it
+        for it in paper.on_printer
     )
+    return replace(paper, on_printer=tuple(pairs))
 
 
 def _changed(
-    text: str, name: str, change: Callable[[Paper], Paper], folder: Path, where: str
+    text: str,
+    change: Callable[[PaperBook], PaperBook],
+    folder: Path,
+    where: str,
 ) -> str:
-    """The book's text with one paper changed."""
+    """The text of a changed book."""
     book = _parse(text, where)
-    old = book.paper(name)
-    paper = change(with_profile_paths(old, lambda profile: _whole(folder, profile)))
-    if paper.name != name:
-        raise RecordError(
-            f'{where}: the paper "{name}" would become "{paper.name}".',
-            remedy="Keep its name here; type a new name into the paper book itself.",
-        )
-    typed = {_whole(folder, it.profile): it.profile for it in old.on_printer}
-    new = with_profile_paths(paper, lambda it: typed.get(it) or _below(folder, it))
-    papers = tuple(new if it is old else it for it in book.papers)
-    wanted = replace(book, papers=papers)
-    before, after = (_Layout(paper=each) for each in (book.papers, papers))
+    pairs = (pair for paper in book.papers for pair in paper.on_printer)
+    typed = {_whole(folder, it.profile): it.profile for it in pairs}
+    whole = _with_profile_paths(book, lambda it: _whole(folder, it))
+    wanted = _with_profile_paths(
+        change(whole), lambda it: typed.get(it) or _below(folder, it)
+    )
+    before, after = _layout(book), _layout(wanted)
     edited = edited_text(text, before, after, BOOK_COMMENTS, where=where)
     # Papers in brackets would lose the comments between them.
-    if "[[paper]]" not in text or _parse(edited, where) != wanted:
+    in_brackets = any(
+        getattr(before, name) and f"[[{name}]]" not in text
+        for name in ("printer", "paper")
+    )
+    if in_brackets or _parse(edited, where) != wanted:
         raise cannot_edit(where)
     return edited

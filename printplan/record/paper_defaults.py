@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, field, fields, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -12,6 +12,7 @@ from printplan.record.plan_file import PLAN_COMMENTS
 from printplan.record.toml_reading import parse_text, value_from_table
 from printplan.record.toml_writing import cannot_edit, edited_text, text_from_value
 from printplan.spec import (
+    UNSAID,
     ColourSpec,
     Delivery,
     Extent,
@@ -87,10 +88,13 @@ class PaperDefaults:
     ----------
     paper, printer : str
         Names in the paper book.
+    setup : str
+        As in `PrintSpec`.
     """
 
     paper: str
     printer: str
+    setup: str = field(default="", metadata={UNSAID: True})
     ppi: float
     sheet: DefaultSheet
     sharpen: SharpenSpec
@@ -116,6 +120,7 @@ class PaperDefaults:
         """
         return replace(
             spec,
+            setup=self.setup,
             size=replace(spec.size, ppi=self.ppi),
             sheet=replace(spec.sheet, **_values(self.sheet)),
             sharpen=self.sharpen,
@@ -125,7 +130,7 @@ class PaperDefaults:
 
 
 def _values(part: DefaultSheet | DefaultDelivery) -> dict[str, Any]:
-    return {field.name: getattr(part, field.name) for field in fields(part)}
+    return {it.name: getattr(part, it.name) for it in fields(part)}
 
 
 def paper_defaults_of(plan: PrintPlan) -> PaperDefaults:
@@ -134,6 +139,7 @@ def paper_defaults_of(plan: PrintPlan) -> PaperDefaults:
     return PaperDefaults(
         paper=plan.paper.name,
         printer=plan.printer.name,
+        setup=spec.setup,
         ppi=spec.size.ppi,
         sheet=DefaultSheet(
             **{it.name: getattr(spec.sheet, it.name) for it in fields(DefaultSheet)}
@@ -183,6 +189,7 @@ _COMMENTS: Final = {
     "kept": "one table for each paper and printer",
     "kept.paper": PLAN_COMMENTS["paper"],
     "kept.printer": PLAN_COMMENTS["printer"],
+    "kept.setup": PLAN_COMMENTS["setup"],
     "kept.ppi": PLAN_COMMENTS["size.ppi"],
 } | {
     f"kept.{place}": words

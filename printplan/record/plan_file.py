@@ -19,6 +19,7 @@ from printplan.spec import (
     LONGEST_MM,
     LOWEST_PPI,
     SHORTEST_MM,
+    UNSAID,
     AlphaRule,
     BlackPointCompensation,
     ColourSpec,
@@ -144,6 +145,8 @@ class PlanLayout:
     ----------
     book, paper, printer, note, master
         As in `PlanFile`.
+    setup
+        As in `PrintSpec`.
     lengths_in : LengthUnit or None
         None for the unit that the size is given in.
     size, sheet, sharpen, colour, room, mount, delivery
@@ -153,6 +156,7 @@ class PlanLayout:
     book: str
     paper: str
     printer: str
+    setup: str = field(default="", metadata={UNSAID: True})
     note: str = ""
     lengths_in: LengthUnit | None = None
     master: MasterSpec
@@ -178,6 +182,7 @@ PLAN_COMMENTS: Final = {
     "book": "the paper book, from this file's folder",
     "paper": "its name in the paper book",
     "printer": "its name in the paper book",
+    "setup": "which of the paper's setups on it; empty for the first in use",
     "lengths_in": f"{_words(LengthUnit)}: unit that findings and pages speak in",
     "master": "what is printed",
     "master.file": "from this file's folder",

@@ -337,7 +337,7 @@ def _outcome(record: PrintRecord, made: Rendered) -> Outcome:
 
 def _require_profile(record: PrintRecord) -> None:
     """Refuse a profile that is not the recorded one, before anything is computed."""
-    path = record.paper.on(record.printer).profile
+    path = record.paper.on(record.printer, record.spec.setup).profile
     wanted = record.profile.sha256
     try:
         found = open_profile(path).sha256

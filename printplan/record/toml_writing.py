@@ -12,7 +12,7 @@ from tomlkit.exceptions import TOMLKitError
 from tomlkit.items import AoT, Comment, Item, Key, Null, Table, Whitespace
 
 from printplan.errors import RecordError
-from printplan.spec import FORMERLY
+from printplan.spec import FORMERLY, UNSAID
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -167,7 +167,9 @@ def _write(table: TOMLDocument | Table, value: Any, old: Any, notes: _Notes) -> 
     for field in fields(value):
         new = getattr(value, field.name)
         before = None if old is None else getattr(old, field.name)
-        if old is not None and new == before:
+        if new == (field.default if old is None else before) and (
+            old is not None or UNSAID in field.metadata
+        ):
             continue
         if is_dataclass(new) or (
             isinstance(new, tuple) and any(map(is_dataclass, new))
@@ -274,10 +276,10 @@ def _put_list(
 
 
 def _places_among(known: tuple[Any, ...], new: tuple[Any, ...]) -> list[int | None]:
-    """Where each value stood before: the very same, or one with its first key."""
+    """Where each value stood before: itself, one of its name, or one much like it."""
     free = dict(enumerate(known))
     places: list[int | None] = [None] * len(new)
-    for alike in (eq, _share_first_key):
+    for alike in (eq, _share_first_key, _share_most_keys):
         for number, value in enumerate(new):
             if places[number] is None:
                 found = [place for place, old in free.items() if alike(old, value)]
@@ -290,6 +292,11 @@ def _places_among(known: tuple[Any, ...], new: tuple[Any, ...]) -> list[int | No
 def _share_first_key(one: Any, other: Any) -> bool:
     first = fields(one)[0].name
     return bool(getattr(one, first) == getattr(other, first))
+
+
+def _share_most_keys(one: Any, other: Any) -> bool:
+    same = [getattr(one, it.name) == getattr(other, it.name) for it in fields(one)]
+    return 2 * sum(same) > len(same)
 
 
 def _lengthen(present: AoT, tables: list[Table]) -> None:

@@ -67,8 +67,8 @@ if TYPE_CHECKING:
     )
 
 
-MATERIAL = frozenset({"master", "paper", "printer"})
-"""Parts of a `Change` that are no part of the spec: all pictures depend on them."""
+MATERIAL = frozenset({"master", "paper", "printer", "setup"})
+"""Parts of a `Change` on which all pictures depend; only the last is in the spec."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -388,7 +388,9 @@ class Bench:
         """
         return read_paper_book(self._job().book_path)
 
-    def change_paper(self, paper: str, *, printer: str | None = None) -> PrintPlan:
+    def change_paper(
+        self, paper: str, *, printer: str | None = None, setup: str | None = None
+    ) -> PrintPlan:
         """
         Take another paper, or another printer, with what was last chosen for it.
 
@@ -398,6 +400,8 @@ class Bench:
             Name in the paper book.
         printer : str, optional
             Name in the paper book; the present one if not given.
+        setup : str, optional
+            Which of the paper's setups on it; the one last chosen if not given.
 
         Returns
         -------
@@ -417,12 +421,16 @@ class Bench:
         book = read_paper_book(job.book_path)
         to = book.paper(paper)
         by = book.printer(printer or self.printer.name)
-        feeds = to.on(by).feeds
         kept = read_paper_defaults(
             defaults_path(job.book_path), paper=to.name, printer=by.name
         )
         same = (to.name, by.name) == (self.paper.name, self.printer.name)
         spec = self.spec if kept is None or same else kept.applied_to(self.spec)
+        if setup is None:
+            known = {it.setup for it in to.setups(by)}
+            setup = spec.setup if spec.setup in known else ""
+        spec = replace(spec, setup=setup)
+        feeds = to.on(by, setup).feeds
         if spec.sheet.feed not in feeds:
             spec = replace(spec, sheet=replace(spec.sheet, feed=feeds[0]))
         try:
@@ -464,8 +472,10 @@ class Bench:
         by = self.book.printer(printer or self.printer.name)
 
         def recorded(old: Paper) -> Paper:
-            setup = replace(old.on(by), profile=whole, profile_sha256=sha256)
-            pairs = (setup if it.printer == by.name else it for it in old.on_printer)
+            own = self.spec.setup if paper == self.paper.name else ""
+            before = old.on(by, own)
+            setup = replace(before, profile=whole, profile_sha256=sha256)
+            pairs = (setup if it is before else it for it in old.on_printer)
             return replace(old, on_printer=tuple(pairs))
 
         change_paper(job.book_path, paper, recorded)
@@ -583,7 +593,7 @@ class Bench:
         if sheet.master is not self.master:
             parts.add("master")
         self.sheet = sheet
-        if parts & {"paper", "printer"}:
+        if parts & {"paper", "printer", "setup"}:
             self._known_choices = paper_defaults_of(new)
         if parts or self.refusal is not None:
             self.refusal = None

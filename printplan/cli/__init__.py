@@ -283,6 +283,11 @@ def send(  # noqa: PLR0913 - each is an option
         send_plan(plan, to, words, wait_s=wait_s, report=click.echo, progress=progress)
 
 
+@cli.group()
+def add() -> None:
+    """Write a printer or a paper of one's own into the paper book."""
+
+
 @cli.command(name="open")
 @click.option(
     "--folder",
