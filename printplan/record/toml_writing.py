@@ -295,8 +295,10 @@ def _share_first_key(one: Any, other: Any) -> bool:
 
 
 def _share_most_keys(one: Any, other: Any) -> bool:
-    same = [getattr(one, it.name) == getattr(other, it.name) for it in fields(one)]
-    return 2 * sum(same) > len(same)
+    same: list[bool] = [
+        getattr(one, it.name) == getattr(other, it.name) for it in fields(one)
+    ]
+    return sum(same) > len(same) / 2
 
 
 def _lengthen(present: AoT, tables: list[Table]) -> None:
