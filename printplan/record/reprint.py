@@ -88,6 +88,23 @@ def compare_records(first: PrintRecord, second: PrintRecord) -> tuple[Difference
     tuple of Difference
         In the order of a record; empty if the two are the same.
     """
+    return compare_values(first, second)
+
+
+def compare_values(first: object, second: object) -> tuple[Difference, ...]:
+    """
+    All plain values that differ between two frozen values of one kind.
+
+    Parameters
+    ----------
+    first, second : dataclass
+        Such as two specs.
+
+    Returns
+    -------
+    tuple of Difference
+        In the order of their fields; empty if the two are the same.
+    """
     ours, theirs = dict(_values(first, ())), dict(_values(second, ()))
     places = [*ours, *(place for place in theirs if place not in ours)]
     return tuple(

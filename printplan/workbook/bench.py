@@ -337,6 +337,23 @@ class Bench:
             )
             return self.plan
 
+    def take(self, plan: PrintPlan) -> None:
+        """
+        Put back a plan that was on the bench before.
+
+        Parameters
+        ----------
+        plan : PrintPlan
+            Of the present master.
+
+        Raises
+        ------
+        PrintPlanError
+            If it is another master's, or its profile cannot be read any more.
+        """
+        with self._lock:
+            self._set_sheet(build_sheet(self.master, plan, reuse=self.sheet))
+
     def change_master(
         self,
         path: str | Path,

@@ -7,6 +7,7 @@ import os
 import secrets
 import subprocess
 import sys
+from contextlib import ExitStack
 from enum import StrEnum
 from importlib.metadata import PackageNotFoundError, version
 from importlib.resources import files
@@ -17,6 +18,7 @@ from typing import TYPE_CHECKING
 from urllib.parse import quote
 
 from printplan.errors import RecordError
+from printplan.workbook.own_page import PAGE_NAME, lab_extension
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -173,7 +175,8 @@ def launch(folder: Path, *, front: Front = Front.LAB, browser: bool = True) -> i
     folder : Path
         Where the user works.
     front : Front, optional
-        JupyterLab begins with the first notebook, Voila with a list of them.
+        JupyterLab begins with the page for the day's work, or with the first notebook
+        if that page was taken away; Voila with a list of them.
     browser : bool, optional
         Whether a browser may be opened.
 
@@ -199,12 +202,26 @@ def launch(folder: Path, *, front: Front = Front.LAB, browser: bool = True) -> i
             "Voila, which shows the workbook without code, is not installed.",
             remedy='Install it: python -m pip install "printplan[voila]".',
         )
-    first = copy_notebooks(folder)[0]
+    notebooks = copy_notebooks(folder)
+    own = [it for it in notebooks if it.stem.startswith(Path(PAGE_NAME).stem)]
+    first = (own or notebooks)[0]
+    with ExitStack() as stack:
+        return _serve(first, folder, front, stack, browser=browser)
+
+
+def _serve(
+    first: Path, folder: Path, front: Front, stack: ExitStack, *, browser: bool
+) -> int:
+    """Start what shows a notebook, and wait for its end."""
     # -P: a module of the user's in that folder must not stand in for a library's.
     command = [sys.executable, "-P", "-m", front]
     if front is Front.LAB:
         # The address to begin at, which is also printed: a name given alone is not.
         command.append(f"--LabApp.default_url=/lab/tree/{quote(first.name)}")
+        pages = [it for it in notebook_sources() if it.name == PAGE_NAME]
+        for page in pages:
+            extension = stack.enter_context(lab_extension(page))
+            command.append(f"--LabApp.extra_labextensions_path={extension}")
     else:
         command.append(".")
     if not browser:

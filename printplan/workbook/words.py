@@ -190,6 +190,40 @@ def findings_words(findings: Sequence[Finding]) -> Words:
     return Words("".join(groups), "\n".join(lines))
 
 
+def summary_words(findings: Sequence[Finding]) -> Words:
+    """What speaks against a print in one line: how much, and the gravest of it."""
+    grave = [it for it in findings if it.level is not Level.NOTE]
+    if not grave:
+        nothing = "Nothing speaks against this print."
+        return Words(f'<span role="status">{nothing}</span>', nothing)
+    counted, first = counted_words(grave), grave[0]
+    told = f"{counted} {first.problem}"
+    return Words(
+        f'<span role="status" title="{escape(first.remedy)}"><b>{escape(counted)}</b> '
+        f"{escape(first.problem)}</span>",
+        told,
+    )
+
+
+def print_line(sheet: Sheet) -> str:
+    """What will be printed, in one line."""
+    plan = sheet.plan
+    rows = {
+        it.what: it.value for it in check_header(plan, file_profile=sheet.profile.name)
+    }
+    sheet_name = plan.spec.sheet.media_size
+    sharpening = rows["Sharpening"].partition(", halo")[0]
+    return " · ".join(
+        (
+            f"{rows['Picture']} on {sheet_name}",
+            f"{plan.paper.name}, {plan.printer.name}",
+            "not sharpened" if sharpening == "none" else f"sharpened: {sharpening}",
+            rows["Intent"],
+            rows["File"],
+        )
+    )
+
+
 def counted_words(findings: Sequence[Finding]) -> str:
     """How many findings of each weight there are."""
     counts = {level: sum(it.level is level for it in findings) for level in _WEIGHTS}

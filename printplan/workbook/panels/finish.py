@@ -32,7 +32,13 @@ from printplan.workbook.panels.controls import (
     text,
 )
 from printplan.workbook.panels.panel import Panel
-from printplan.workbook.words import file_words, findings_words, rendered_words
+from printplan.workbook.pictures import problem_html
+from printplan.workbook.words import (
+    file_words,
+    findings_words,
+    rendered_words,
+    summary_words,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
@@ -83,6 +89,12 @@ class FinishPanel(Panel):
         answer stays here while its finding is gone.
     note : ipywidgets.Text
         About the next file to be made.
+    summary : ipywidgets.HTML
+        What speaks against the print, in one line.
+    make, cancel : ipywidgets.Button
+    progress : ipywidgets.IntProgress
+        Where only the controls are shown, the page has its own place for these. Then
+        a file is made together with its decision sheet, and the plan is saved.
     """
 
     slot: ClassVar[str] = "finish"
@@ -90,8 +102,8 @@ class FinishPanel(Panel):
     column_px: ClassVar[int] = 440
     title: ClassVar[str] = "Render the file and save the plan"
 
-    def __init__(self, bench: Bench) -> None:
-        super().__init__(bench)
+    def __init__(self, bench: Bench, *, column_only: bool = False) -> None:
+        super().__init__(bench, column_only=column_only)
         self._cancelled = Event()
         self._thread: Thread | None = None
         self._is_making = False
@@ -119,6 +131,7 @@ class FinishPanel(Panel):
         self.keep = widgets.Button(description="Save this plan")
         self.kept, self.result, self.recorded = text(), text(), text()
         self.findings, asked = text(), text()
+        self.summary = text("printplan-summary")
         asked.value = _ASKED
         self.fields: dict[str, widgets.Text] = {}
         self.answers = widgets.VBox()
@@ -144,28 +157,25 @@ class FinishPanel(Panel):
         ):
             button.on_click(self._guarded(partial(self._pressed, press)))
         self.cancel.on_click(self._guarded(self._cancelled.set))
-        self._open(
-            [
-                *kind,
-                self.name,
-                acts(self.make, self.cancel),
-                self.progress,
-                self.plan_name,
-                acts(self.keep),
-                self.kept,
-            ],
-            beside=widgets.VBox(
-                [
-                    self.findings,
-                    self._asked,
-                    self.note,
-                    self.despite,
-                    self.result,
-                    self.done,
-                ],
-                layout={"min_width": "0", "padding": "0 0 0 16px"},
-            ),
-        )
+        file = [*kind, self.name]
+        plan = [self.plan_name, acts(self.keep), self.kept]
+        told = [
+            self.findings,
+            self._asked,
+            self.note,
+            self.despite,
+            self.result,
+            self.done,
+        ]
+        if column_only:
+            self._open([*file, *told, *plan])
+        else:
+            self._open(
+                [*file, acts(self.make, self.cancel), self.progress, *plan],
+                beside=widgets.VBox(
+                    told, layout={"min_width": "0", "padding": "0 0 0 16px"}
+                ),
+            )
         self._check()
 
     def plan_changed(self, change: Change) -> None:
@@ -175,6 +185,7 @@ class FinishPanel(Panel):
             self._check()
         else:
             self._show_error(change.refusal)
+            self.summary.value = problem_html(change.refusal)
             self._allow()
 
     def settle(self, timeout_s: float = 60.0) -> bool:
@@ -238,6 +249,7 @@ class FinishPanel(Panel):
     def _check(self) -> None:
         """Check a new plan; until it is checked no file is made."""
         self._found = None
+        self.summary.value = '<span role="status">Checking this plan …</span>'
         self.despite.value = False
         self._allow()
         sheet = self.bench.sheet
@@ -249,6 +261,7 @@ class FinishPanel(Panel):
             return
         self._found = findings
         self.findings.value = findings_words(findings).html
+        self.summary.value = summary_words(findings).html
         grave = {it.topic: None for it in findings if it.level is not Level.NOTE}
         fields = tuple(map(self._field, grave))
         if self.answers.children != fields:  # who is typing stays in the field
@@ -302,7 +315,10 @@ class FinishPanel(Panel):
         self.progress.value = 0
         bench = self.bench
         try:
-            bench.write_paper_defaults()
+            if self._column_only and bench.files is not None:
+                self._keep()
+            else:
+                bench.write_paper_defaults()
         except PrintPlanError as error:  # no reason not to print
             self._show_problem(error)
         path, sheet, found = bench.folder / self.name.value, bench.sheet, self._found
@@ -368,6 +384,8 @@ class FinishPanel(Panel):
         self._show_recorded(
             f"Its record is {self._record_path.name}, in the same folder."
         )
+        if self._column_only:
+            self._write_sheets()
 
     def _show_progress(self, done_rows: int, all_rows: int) -> None:
         """Show how far the file is; end it if the user asked for that."""

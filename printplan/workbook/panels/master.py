@@ -48,16 +48,17 @@ class MasterPanel(Panel):
     title: ClassVar[str] = "Master, paper and printer"
     exactness: ClassVar[Exactness | None] = Exactness.OVERVIEW
 
-    def __init__(self, bench: Bench) -> None:
-        super().__init__(bench)
+    def __init__(self, bench: Bench, *, column_only: bool = False) -> None:
+        super().__init__(bench, column_only=column_only)
         self.paper = choice("paper", [])
         self.printer = choice("printer", [])
-        master = Path(bench.master_spec.file)
+        self.setup = choice("setup", [])
+        folder = Path(bench.master_spec.file).parent
         self.chooser = FileChooser(
             "master",
             act="Open this master",
             endings=MASTER_ENDINGS,
-            folder=master.parent,
+            folder=folder,
             chosen=self._open_master,
         )
         self.untagged = choice("assume profile", _UNTAGGED)
@@ -66,7 +67,7 @@ class MasterPanel(Panel):
             "its profile",
             act="Assume this profile",
             endings=PROFILE_ENDINGS,
-            folder=master.parent,
+            folder=folder,
             chosen=self._assume,
         )
         self.missing = FileChooser(
@@ -80,19 +81,23 @@ class MasterPanel(Panel):
         self.picture = widgets.Image(format="jpeg")
         self.stage.children = [self.picture]
         self.stage.add_class("printplan-fits")
-        for control in (self.paper, self.printer):
+        for control in (self.paper, self.printer, self.setup):
             control.observe(self._guarded(self._change_paper), names="value")
         self.untagged.observe(self._guarded(self._show_choosers), names="value")
         self.cancel.on_click(self._guarded(partial(self._do, self._cancel)))
+        master = [
+            self.chooser.ui,
+            self.untagged,
+            self.transparent,
+            self.assumed.ui,
+        ]
         self._open(
             [
                 self.paper,
                 self.printer,
+                self.setup,
                 self.missing.ui,
-                self.chooser.ui,
-                self.untagged,
-                self.transparent,
-                self.assumed.ui,
+                *([] if column_only else master),
                 acts(self.cancel),
             ]
         )
@@ -110,6 +115,10 @@ class MasterPanel(Panel):
         self._offer_papers()
         choose(self.paper, bench.paper.name)
         choose(self.printer, bench.printer.name)
+        setups = [it.setup for it in bench.paper.setups(bench.printer)]
+        self.setup.options = [(it or "the only one", it) for it in setups]
+        self.setup.value = bench.plan.setup.setup
+        show_if(len(setups) > 1, self.setup)
         self.chooser.show(Path(master.file))
         choose(self.untagged, master.assume_profile)
         self.transparent.value = master.alpha
@@ -124,6 +133,7 @@ class MasterPanel(Panel):
     def _offer_papers(self) -> None:
         """Offer what the paper book holds; a bench without one has no choice."""
         bench = self.bench
+        # Those out of use are offered no more, but for the plan's own.
         papers, printers = [bench.paper.name], [bench.printer.name]
         if bench.files is not None:
             try:
@@ -131,8 +141,12 @@ class MasterPanel(Panel):
             except PrintPlanError as error:
                 self._show_problem(error)
             else:
-                papers = [paper.name for paper in book.papers]
-                printers = [printer.name for printer in book.printers]
+                papers = [
+                    it.name for it in book.papers if it.in_use or it.name in papers
+                ]
+                printers = [
+                    it.name for it in book.printers if it.in_use or it.name in printers
+                ]
         self.paper.options = [(name, name) for name in papers]
         self.printer.options = [(name, name) for name in printers]
         self.paper.disabled = self.printer.disabled = bench.files is None
@@ -143,8 +157,10 @@ class MasterPanel(Panel):
     def _change_paper(self) -> None:
         if self._is_syncing:
             return
-        paper, printer = self.paper.value, self.printer.value
-        self._do(lambda: self.bench.change_paper(paper, printer=printer))
+        bench, paper, printer = self.bench, self.paper.value, self.printer.value
+        same = (paper, printer) == (bench.paper.name, bench.printer.name)
+        setup = self.setup.value if same else None
+        self._do(lambda: bench.change_paper(paper, printer=printer, setup=setup))
         refused = self.bench.refusal is not None
         show_if(refused and self._lacks_profile(paper, printer), self.missing.ui)
 

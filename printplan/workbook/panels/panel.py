@@ -54,6 +54,12 @@ class Panel(ABC):
     ----------
     ui : ipywidgets.VBox
         What a notebook shows.
+
+    Parameters
+    ----------
+    column_only : bool, optional
+        Whether the page shows the controls alone, and the pictures by other means:
+        then none are computed here.
     """
 
     slot: ClassVar[str]
@@ -71,8 +77,9 @@ class Panel(ABC):
     exactness: ClassVar[Exactness | None] = None
     """What its pictures may be judged by; see `_show_status` for one that changes."""
 
-    def __init__(self, bench: Bench) -> None:
+    def __init__(self, bench: Bench, *, column_only: bool = False) -> None:
         self.bench = bench
+        self._column_only = column_only
         self.message = widgets.HTML()
         self.words = text()
         self.status = text("printplan-status")
@@ -98,6 +105,9 @@ class Panel(ABC):
         """How to compute this panel's pictures of the present plan."""
         return None
 
+    def _pictures(self) -> Callable[[], Pictures] | None:
+        return None if self._column_only else self._job()
+
     def plan_changed(self, change: Change) -> None:
         """Show a new plan, or why this panel's spec was refused."""
         if change.refusal is not None:
@@ -116,7 +126,7 @@ class Panel(ABC):
 
     def repaint(self) -> None:
         """Compute this panel's pictures anew, without waiting for them."""
-        job = self._job()
+        job = self._pictures()
         if job is not None:
             self._painter.do(job)
 
@@ -143,13 +153,13 @@ class Panel(ABC):
         column.add_class("printplan-column")
         seen = widgets.VBox([self.stage if beside is None else beside, self.status])
         seen.add_class("printplan-seen")
-        body = widgets.HBox([column, seen])
+        body = widgets.HBox([column] if self._column_only else [column, seen])
         body.add_class("printplan-body")
         self.ui.children = [self.accessibility, body]
         if self.exactness is not None:
             self._show_status(self.exactness)
         self._sync_quietly()
-        job = self._job()
+        job = self._pictures()
         if job is not None:
             self._guarded(lambda: self._show(job()))()
         self.bench.watch(self.slot, self)

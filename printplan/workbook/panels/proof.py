@@ -63,8 +63,8 @@ class ProofPanel(Panel):
     column_px: ClassVar[int] = 396
     title: ClassVar[str] = "Colours on this paper"
 
-    def __init__(self, bench: Bench) -> None:
-        super().__init__(bench)
+    def __init__(self, bench: Bench, *, column_only: bool = False) -> None:
+        super().__init__(bench, column_only=column_only)
         self._master: tuple[PrintPlan, NDArray[np.uint8]] | None = None
         self.intent = choice("intent", _INTENTS)
         self.compensation = switch("black point", _COMPENSATION)
@@ -75,7 +75,8 @@ class ProofPanel(Panel):
         self.stage.add_class("printplan-fits")
         self._on_wish(self.intent, self.compensation, self.lighten)
         self._on_view(self.appearance)
-        self._open([self.intent, self.compensation, self.lighten, self.appearance])
+        looking = [] if column_only else [self.appearance]
+        self._open([self.intent, self.compensation, self.lighten, *looking])
 
     def _spec(self) -> PrintSpec:
         colour = ColourSpec(

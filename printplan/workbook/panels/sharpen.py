@@ -133,9 +133,14 @@ class SharpenPanel(Panel):
     )
 
     def __init__(
-        self, bench: Bench, *, across_share: float = 0.5, down_share: float = 0.5
+        self,
+        bench: Bench,
+        *,
+        across_share: float = 0.5,
+        down_share: float = 0.5,
+        column_only: bool = False,
     ) -> None:
-        super().__init__(bench)
+        super().__init__(bench, column_only=column_only)
         self._describing = self._worker(self._show_words)
         self._drawing = self._worker(self._show_drawings, self._show_undrawn)
         self._measuring = self._worker(self._content_known, self._content_failed)
@@ -181,7 +186,12 @@ class SharpenPanel(Panel):
         looking = (self.view, self.across, self.down)
         self._on_view(*looking)
         self._open(
-            [self.mode, *sliders, self.distance, *looking, self.place],
+            [
+                self.mode,
+                *sliders,
+                self.distance,
+                *([] if column_only else [*looking, self.place]),
+            ],
             widgets.VBox([self.stage, self._drawings()]),
         )
 

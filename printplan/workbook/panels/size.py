@@ -178,8 +178,8 @@ class SizePanel(Panel):
 
     column_px: ClassVar[int] = 424
 
-    def __init__(self, bench: Bench) -> None:
-        super().__init__(bench)
+    def __init__(self, bench: Bench, *, column_only: bool = False) -> None:
+        super().__init__(bench, column_only=column_only)
         self._whole: Sheet | None = None
         self._by_hand: Callable[[], PrintSpec] | None = None
         self._before = bench.spec
@@ -329,6 +329,10 @@ class SizePanel(Panel):
         self.ppi.options = [(f"{ppi:g} ppi", ppi) for ppi in plan.printer.input_ppi]
         self.media.options = [(it, it) for it in plan.paper.sheets]
         self.feed.options = [(it, it) for it in plan.setup.feeds]
+
+    def _pictures(self) -> Callable[[], Pictures]:
+        """Computed always: the sheet on which the picture lies is a control."""
+        return self._job()
 
     def _job(self) -> Callable[[], Pictures]:
         sheet = self.bench.sheet
