@@ -1,6 +1,7 @@
 """What the tests share: the demo studio made once, and small masters."""
 
 import os
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -16,6 +17,8 @@ from printplan.colour.transforms import tone_curves
 from printplan.demo.studio import make_studio
 from printplan.pixels.master import open_master
 from printplan.plan import resolve
+from printplan.record.paper_book import write_paper_book
+from printplan.record.plan_file import read_plan_file, write_plan_file
 from printplan.spec import (
     ColourSpec,
     DeliverySpec,
@@ -173,3 +176,14 @@ def textured():
     waves = np.stack([red, green, blue], axis=-1)
     noisy = waves + rng.normal(0, 0.03, waves.shape)
     return np.rint(np.clip(noisy, 0, 1) * 65535).astype(np.uint16)
+
+
+@pytest.fixture
+def job(studio, tmp_path):
+    """A job folder with a plan of its own, beside a paper book of its own."""
+    write_paper_book(studio.book, tmp_path / "book.toml")
+    folder = tmp_path / "job"
+    folder.mkdir()
+    wish = read_plan_file(studio.plan_path).resolved(studio.plan_path)
+    write_plan_file(replace(wish, book="../book.toml"), folder / "plan.toml")
+    return folder / "plan.toml"

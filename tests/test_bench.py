@@ -25,9 +25,9 @@ from printplan.pixels.free_name import free_path
 from printplan.pixels.master import open_master
 from printplan.pixels.sheet import build_sheet
 from printplan.plan import resolve
-from printplan.record.paper_book import read_paper_book, write_paper_book
+from printplan.record.paper_book import read_paper_book
 from printplan.record.paper_defaults import defaults_path, read_paper_defaults
-from printplan.record.plan_file import open_plan, read_plan_file, write_plan_file
+from printplan.record.plan_file import open_plan
 from printplan.sizing.layout import Box
 from printplan.spec import (
     ColourSpec,
@@ -236,17 +236,6 @@ def test_the_bench_makes_no_widgets():
 
 
 # Another master, another paper
-
-
-@pytest.fixture
-def job(studio, tmp_path):
-    """A job folder with a plan of its own, beside a paper book of its own."""
-    write_paper_book(studio.book, tmp_path / "book.toml")
-    folder = tmp_path / "job"
-    folder.mkdir()
-    wish = read_plan_file(studio.plan_path).resolved(studio.plan_path)
-    write_plan_file(replace(wish, book="../book.toml"), folder / "plan.toml")
-    return folder / "plan.toml"
 
 
 @pytest.fixture

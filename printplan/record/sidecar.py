@@ -9,8 +9,6 @@ from typing import TYPE_CHECKING, Final
 from printplan.errors import RecordError
 from printplan.pixels.free_name import free_paths
 from printplan.record.cost import recorded_cost
-from printplan.record.decision_sheet.facts import decision_facts
-from printplan.record.decision_sheet.write import write_decision_sheet
 from printplan.record.record_file import read_record, write_record
 from printplan.record.reprint import open_record
 
@@ -106,6 +104,14 @@ def write_sidecar_sheets(
     PrintPlanError
         If they cannot be opened, or a page not be written.
     """
+    # Plots and PDF take half a second to load, which opening a job need not wait for.
+    from printplan.record.decision_sheet.facts import (  # noqa: PLC0415 - see above
+        decision_facts,
+    )
+    from printplan.record.decision_sheet.write import (  # noqa: PLC0415 - see above
+        write_decision_sheet,
+    )
+
     record_path = Path(record_path).absolute()
     record = read_record(record_path)
     cost = recorded_cost(record)

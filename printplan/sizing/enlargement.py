@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from scipy.ndimage import median_filter
-from scipy.signal import find_peaks
 
 from printplan.errors import SpecError
 from printplan.sizing.layout import Box
@@ -331,6 +330,8 @@ def _rhythms_and_spectrum(
 
 def _traces(rhythms: Floats, spectrum: Floats, code_step: float) -> Iterator[_Trace]:
     """Every line that stands out, read as each factor that it fits."""
+    from scipy.signal import find_peaks  # noqa: PLC0415 - 0.8 s to load
+
     size = 2 * (len(spectrum) - 1)
     frequency = np.arange(len(spectrum)) / size
     # White noise of rounding to 8 bits: its variance is 1/12 of a code squared.

@@ -1,6 +1,7 @@
 from . import figures as figures
 from .bench import Bench as Bench
 from .bench import free_path as free_path
+from .day_page.day_page import DayPage as DayPage
 from .drawings.gamut_solid import GamutSolid as GamutSolid
 from .drawings.maps import Difference as Difference
 from .figures import as_seen_picture as as_seen_picture

@@ -9,8 +9,6 @@ from decimal import Decimal
 from math import fsum, hypot
 from typing import TYPE_CHECKING, TypeVar
 
-from scipy.stats import binomtest
-
 from printplan.errors import RecordError
 from printplan.record.journal.entry import Outcome, PaperUnit
 
@@ -106,6 +104,8 @@ def misprint_rate(lost: int, prints: int) -> Rate:
         )
     if prints == 0:
         return Rate(lost=0, prints=0, share=None, low=0.0, high=1.0)
+    from scipy.stats import binomtest  # noqa: PLC0415 - 0.8 s to load
+
     interval = binomtest(lost, prints).proportion_ci(CONFIDENCE, method="wilson")
     return Rate(
         lost=lost,

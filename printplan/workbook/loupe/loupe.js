@@ -323,6 +323,10 @@ function render({ model, el }) {
   page.whole.addEventListener("click", showWhole);
   page.exact.addEventListener("click", () => look({ zoom: PRINT, scale: 1 }));
   page.trueSize.addEventListener("click", showTrueSize);
+  page.places.addEventListener("click", () => {
+    const isOpen = page.side.classList.toggle("printplan-loupe-over");
+    page.places.setAttribute("aria-expanded", String(isOpen));
+  });
 
   // The card
 
@@ -594,6 +598,15 @@ function render({ model, el }) {
     page.pane.classList.remove("printplan-loupe-stale");
   }
 
+  function followShown() {
+    const wanted = model.get("shown");
+    if (wanted.length !== 2) return;
+    change(() => {
+      sides.splice(0, 2, ...wanted);
+      isSplit = true;
+    });
+  }
+
   function followEnd() {
     const words = model.get("closed");
     if (words) page.root.replaceChildren(element("p", "", words));
@@ -633,6 +646,7 @@ function render({ model, el }) {
     "change:screens": followScreens,
     "change:problem": followProblem,
     "change:closed": followEnd,
+    "change:shown": followShown,
   };
   for (const [event, act] of Object.entries(followed)) model.on(event, act);
   showControls();
@@ -640,6 +654,7 @@ function render({ model, el }) {
   followScreens();
   followProblem();
   followEnd();
+  followShown();
   page.legend.hidden = true;
   model.send({ kind: "stops" });
 

@@ -106,6 +106,7 @@ class Loupe(anywidget.AnyWidget):
     card = traitlets.Dict().tag(sync=True)
     surround = traitlets.List(traitlets.Int()).tag(sync=True)
     closed = traitlets.Unicode().tag(sync=True)
+    shown = traitlets.List(traitlets.Unicode()).tag(sync=True)
 
     def __init__(  # noqa: PLR0913 - what to look at, and where first
         self,
@@ -151,6 +152,12 @@ class Loupe(anywidget.AnyWidget):
         self.plan = _plan_numbers(self._bench.sheet, self.plan["number"] + 1)
         if self._wants_stops and change.parts & _STOPS_DEPEND_ON:
             self._search()
+
+    def show_sides(self, left: str, right: str) -> None:
+        """Let all views show these two of the sides, by their names."""
+        if self.shown == [left, right]:
+            self.shown = []
+        self.shown = [left, right]
 
     def replaced(self) -> None:
         """Give way to a newer loupe in this slot."""

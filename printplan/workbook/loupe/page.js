@@ -119,11 +119,15 @@ function buildPage(model) {
   const trueSize = button("true size");
   const match = button("match the screen");
   match.setAttribute("aria-expanded", "false");
+  // Where the picture fills its place, map and look-here windows lie over it.
+  const places = button("places", "Map of the sheet, and places worth a look");
+  places.classList.add("printplan-loupe-places");
+  places.setAttribute("aria-expanded", "false");
   const bar = element("div", "printplan-loupe-bar");
   bar.append(
     group("Sides", left.wrap, exchange, right.wrap, divide.wrap),
     group("Scale", smaller, larger, whole, exact, trueSize, match),
-    group("Layer", reach.wrap)
+    group("Layer", reach.wrap, places)
   );
 
   const stage = control(element("div", "printplan-loupe-stage"));
@@ -188,7 +192,7 @@ function buildPage(model) {
   return {
     root, bar, left: left.select, right: right.select, rightWrap: right.wrap,
     exchange, divide: divide.box, reach: reach.box, smaller, larger, whole, exact,
-    trueSize, match, pane, stage, canvas, leftTag, rightTag, scaleTag, busyTag, divider, map,
+    trueSize, match, places, side, pane, stage, canvas, leftTag, rightTag, scaleTag, busyTag, divider, map,
     mapBed, stopsTitle, stops, caption, legend, layerWords, notice, problem, live,
     main, ground,
   };

@@ -4,6 +4,10 @@
 const FOCUSABLE =
   "a[href], button, input, select, textarea, summary, [tabindex], [contenteditable]";
 
+// Named differently by the releases of ipywidgets 8.
+const FOLD = ".jp-Collapse-header, .jupyter-widget-Collapse-header";
+const OPEN_FOLD = ".jp-Collapse-open, .jupyter-widget-Collapse-open";
+
 function set(node, name, value) {
   if (node.getAttribute(name) !== value) node.setAttribute(name, value);
 }
@@ -49,7 +53,7 @@ function tendProgress(progress) {
 function tendFold(header) {
   set(header, "tabindex", "0");
   set(header, "role", "button");
-  const open = header.parentElement.classList.contains("jp-Collapse-open");
+  const open = header.parentElement.matches(OPEN_FOLD);
   set(header, "aria-expanded", `${open}`);
   if (header.dataset.printplanKeys) return;
   header.dataset.printplanKeys = "yes";
@@ -70,6 +74,7 @@ function tendStage(stage, title) {
 function tendImages(root, model) {
   const described = model.get("described");
   for (const image of root.querySelectorAll("img.widget-image")) {
+    if (image.closest(".printplan-panel") !== root) continue; // that panel's own
     const mark = [...image.classList].find((name) => name in described);
     set(image, "alt", mark ? described[mark] : model.get("otherwise"));
   }
@@ -81,7 +86,7 @@ function tend(root, model) {
   root.querySelectorAll(".widget-slider").forEach(tendSlider);
   root.querySelectorAll(".widget-toggle-buttons").forEach(tendSwitch);
   root.querySelectorAll(".widget-hprogress").forEach(tendProgress);
-  root.querySelectorAll(".jp-Collapse-header").forEach(tendFold);
+  root.querySelectorAll(FOLD).forEach(tendFold);
   for (const stage of root.querySelectorAll(".printplan-exact"))
     tendStage(stage, model.get("title"));
   tendImages(root, model);

@@ -104,8 +104,9 @@ function render({ model, el }) {
   };
   const root = tag("div", "printplan-sheet", el);
   const svg = make("svg", "printplan-sheet-drawing", root, { role: "group" });
-  const words = tag("div", "printplan-sheet-words", root);
-  const legend = tag("ul", "printplan-sheet-legend", root);
+  const told = tag("div", "printplan-sheet-told", root);
+  const words = tag("div", "printplan-sheet-words", told);
+  const legend = tag("ul", "printplan-sheet-legend", told);
   const help = tag("p", "printplan-sheet-help", root);
   help.textContent = WAITING;
 
@@ -262,10 +263,15 @@ function render({ model, el }) {
     const [, , widthMm, heightMm] = geometry.sheet;
     const width = root.clientWidth;
     const around = RULER_PX + 2 * GAP_PX;
-    const tallest = Math.min(window.innerHeight * TALLEST_SHARE, TALLEST_PX);
+    // A page can give the sheet a place of its own, which it then fills.
+    const place = root.closest(".printplan-fills");
+    const below = told.offsetHeight;
+    const tallest = place
+      ? place.clientHeight - below
+      : Math.min(window.innerHeight * TALLEST_SHARE, TALLEST_PX);
     const room = [Math.max(width - around, 40), Math.max(tallest, SHORTEST_PX) - around];
     scale = Math.min(room[0] / widthMm, room[1] / heightMm);
-    const height = Math.max(heightMm * scale + around, SHORTEST_PX);
+    const height = Math.max(place ? tallest : heightMm * scale + around, SHORTEST_PX);
     origin = [
       RULER_PX + (width - RULER_PX - widthMm * scale) / 2,
       RULER_PX + (height - RULER_PX - heightMm * scale) / 2,
@@ -438,6 +444,8 @@ function render({ model, el }) {
   model.on("change:geometry", draw);
   const sizes = new ResizeObserver(draw);
   sizes.observe(root);
+  const place = root.closest(".printplan-fills");
+  if (place) sizes.observe(place);
   window.addEventListener("resize", draw);
   model.send({ kind: "picture" });
   draw();

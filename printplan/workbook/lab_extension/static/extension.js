@@ -105,9 +105,23 @@
     .printplan-own-page .jp-Placeholder, .printplan-own-page .jp-Notebook-footer,
     .printplan-own-page .jp-CellHeader, .printplan-own-page .jp-CellFooter,
     .printplan-own-page .jp-Cell-inputWrapper { display: none !important; }
+    .printplan-own-page .jp-Notebook::after,
+    .printplan-own-page .jp-WindowedPanel-inner::after,
+    .printplan-own-page .jp-WindowedPanel-outer::after { display: none !important; }
     .printplan-own-page .jp-Notebook, .printplan-own-page .jp-Notebook > *,
     .printplan-own-page .jp-WindowedPanel-outer { padding: 0 !important; }
-    .printplan-own-page .jp-Cell { padding: 0 4px !important; }
+    .printplan-own-page .jp-Cell, .printplan-own-page .jp-OutputArea-output {
+      padding: 0 !important; border: none !important; margin: 0 !important;
+      outline: none !important; box-shadow: none !important;
+      overflow: visible !important;
+    }
+    .printplan-own-page .jp-WindowedPanel-viewport { padding: 2px !important; }
+    .printplan-own-page .jp-Cell-outputWrapper::before,
+    .printplan-own-page .jp-Cell::before, .printplan-own-page .jp-Cell::after {
+      display: none !important;
+    }
+    .printplan-own-page .jp-OutputArea-child, .printplan-own-page .jp-OutputArea,
+    .printplan-own-page .jp-Cell-outputArea { overflow: visible !important; }
   `;
   document.head.append(style);
 

@@ -1,0 +1,1 @@
+"""One page for the day's work: one job, one picture that stays."""

@@ -1,0 +1,176 @@
+"""What does a person see who comes to print, today as yesterday?"""
+
+from __future__ import annotations
+
+from contextlib import suppress
+from enum import StrEnum
+from html import escape
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import ipywidgets as widgets
+
+from printplan.errors import PrintPlanError
+from printplan.workbook.bench import Bench
+from printplan.workbook.day_page.frame import Frame
+from printplan.workbook.day_page.print_view import PrintView
+from printplan.workbook.panels.controls import Accessibility, switch, text
+from printplan.workbook.pictures import problem_html
+from printplan.workbook.unsaved import apply_unsaved, find_unsaved, open_elsewhere
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+LAST_JOB_NAME = ".printplan-last-job"
+"""Holds the plan that the page opens on, as a path from the studio's folder."""
+
+
+class Place(StrEnum):
+    """What the page shows."""
+
+    PRINT = "print"
+    JOBS = "jobs"
+    STUDIO = "studio"
+
+
+_PLACES = [
+    ("this print", Place.PRINT),
+    ("all jobs", Place.JOBS),
+    ("printers and papers", Place.STUDIO),
+]
+
+
+class DayPage:
+    """
+    The page for the day's work in one studio.
+
+    It opens on the last job. Without one it asks for what comes first: a printer, a
+    paper, a photograph.
+
+    Parameters
+    ----------
+    folder : str or Path
+        The studio's.
+
+    Attributes
+    ----------
+    ui : ipywidgets.Widget
+        What a notebook shows.
+    print_view : PrintView or None
+        The job that is open.
+    """
+
+    def __init__(self, folder: str | Path = ".") -> None:
+        self.folder = Path(folder).absolute()
+        self.print_view: PrintView | None = None
+        self.place = switch("", _PLACES)
+        self.title = text("printplan-bar-title")
+        self.view = widgets.Box()
+        self.view.add_class("printplan-view")
+        self._tools = widgets.Box()
+        bar = widgets.HBox([self.place, self.title, self._tools])
+        bar.add_class("printplan-bar")
+        self.ui = widgets.VBox(
+            [Accessibility("The day's page"), Frame(), bar, self.view]
+        )
+        self.ui.add_class("printplan-panel")
+        self.ui.add_class("printplan-page")
+        self.place.observe(lambda _: self._show_place(), names="value")
+        self._open_first()
+
+    def open_job(self, plan_path: str | Path) -> None:
+        """
+        Open a job, and close the one that was open.
+
+        Parameters
+        ----------
+        plan_path : str or Path
+            If it cannot be opened, the page says why.
+        """
+        path = Path(plan_path).absolute()
+        try:
+            bench = Bench.open(path)
+        except PrintPlanError as error:
+            self._show_unopened(path, error)
+            return
+        self._close_job()
+        self.print_view = PrintView(bench)
+        self.print_view.notice.value = escape(_brought_back(bench, path))
+        self._remember(path)
+        self._go(Place.PRINT)
+
+    def _show_place(self) -> None:
+        show: dict[Place, Callable[[], widgets.Widget]] = {
+            Place.PRINT: self._print_ui,
+        }
+        self.view.children = [show[self.place.value]()]
+        self.title.value = self._title()
+        view = self.print_view if self.place.value is Place.PRINT else None
+        self._tools.children = [] if view is None else [view.tools]
+
+    def _go(self, place: Place) -> None:
+        if self.place.value is place:
+            self._show_place()
+        else:
+            self.place.value = place
+
+    def _print_ui(self) -> widgets.Widget:
+        return self.print_view.ui if self.print_view is not None else widgets.HTML()
+
+    def _title(self) -> str:
+        view = self.print_view
+        if self.place.value is not Place.PRINT or view is None:
+            return ""
+        master = Path(view.bench.master_spec.file).name
+        return f"<b>{escape(master)}</b> {escape(view.bench.stem)}"
+
+    def _open_first(self) -> None:
+        last = self._last_job()
+        if last is not None:
+            self.open_job(last)
+
+    def _show_unopened(self, path: Path, error: PrintPlanError) -> None:
+        self.view.children = [widgets.HTML(problem_html(error))]
+        self.title.value = escape(path.name)
+
+    def _close_job(self) -> None:
+        if self.print_view is not None:
+            with suppress(PrintPlanError):  # the choices for the paper, no more
+                self.print_view.close()
+
+    # The job that was open last
+
+    def _last_job(self) -> Path | None:
+        try:
+            told = (self.folder / LAST_JOB_NAME).read_text(encoding="utf-8").strip()
+        except (OSError, UnicodeDecodeError):
+            return None
+        path = self.folder / told
+        return path if told and path.is_file() else None
+
+    def _remember(self, path: Path) -> None:
+        told = path
+        with suppress(ValueError):
+            told = path.relative_to(self.folder)
+        with suppress(OSError):  # a page that forgets is no reason to stop
+            (self.folder / LAST_JOB_NAME).write_text(f"{told}\n", encoding="utf-8")
+
+
+def _brought_back(bench: Bench, path: Path) -> str:
+    """Bring back what a kernel that ended had not saved, and say so."""
+    if open_elsewhere(path):
+        return (
+            "This job has unsaved choices on another page: the page that saves second "
+            "is refused, and can save under another name."
+        )
+    found = find_unsaved(path)
+    if found is None:
+        return ""
+    try:
+        apply_unsaved(bench, found)
+    except PrintPlanError as error:
+        return f"{error.problem} {error.remedy}"
+    return (
+        f"Choices of {found.at:%d %B, %H:%M} that were not saved are back. “Undo” "
+        "returns to the saved plan."
+    )
