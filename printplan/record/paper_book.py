@@ -6,6 +6,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, TypeVar
 
+from printplan.colour.profiles import open_profile, require_output_profile
 from printplan.errors import RecordError, SpecError, did_you_mean
 from printplan.media import DriverColour, Paper, Printer, Surface
 from printplan.media.limits import require_currency
@@ -375,6 +376,53 @@ def change_paper(
         )
 
     return change_book(path, with_it).paper(changed[0].name)
+
+
+def record_profile(
+    path: str | Path,
+    profile: str | Path,
+    *,
+    paper: str,
+    printer: str,
+    setup: str = "",
+) -> Paper:
+    """
+    Write another profile of a paper on a printer into a book.
+
+    Parameters
+    ----------
+    path : str or Path
+        The paper book.
+    profile : str or Path
+        An ICC output profile made for this paper on this printer.
+    paper, printer : str
+        Their names.
+    setup : str, optional
+        As for `Paper.on`.
+
+    Returns
+    -------
+    Paper
+        As the book now holds it.
+
+    Raises
+    ------
+    ProfileError
+        If it is no output profile.
+    RecordError, SpecError
+        As `change_book` raises them.
+    """
+    whole = str(Path(profile).absolute())
+    sha256 = require_output_profile(open_profile(whole)).sha256
+    by = read_paper_book(path).printer(printer)
+
+    def recorded(old: Paper) -> Paper:
+        before = old.on(by, setup)
+        new = replace(before, profile=whole, profile_sha256=sha256)
+        pairs = (new if it is before else it for it in old.on_printer)
+        return replace(old, on_printer=tuple(pairs))
+
+    return change_paper(path, paper, recorded)
 
 
 def change_printer(

@@ -27,13 +27,12 @@ from typing import TYPE_CHECKING, Protocol, Self
 from weakref import WeakSet
 
 from printplan.checks import check_pixels, check_plan
-from printplan.colour.profiles import open_profile, require_output_profile
 from printplan.errors import FitError, RecordError
 from printplan.pixels.free_name import free_path as free_path  # noqa: PLC0414 - given on
 from printplan.pixels.master import open_master
 from printplan.pixels.sheet import build_sheet, varied
 from printplan.plan import resolve
-from printplan.record.paper_book import change_paper, read_paper_book
+from printplan.record.paper_book import read_paper_book, record_profile
 from printplan.record.paper_defaults import (
     defaults_path,
     paper_defaults_of,
@@ -186,7 +185,7 @@ class Bench:
         self._lock = RLock()
 
     @classmethod
-    def open(cls, plan_path: str | Path) -> Self:
+    def open(cls, plan_path: str | Path, *, master: str | Path | None = None) -> Self:
         """
         Open what a plan file describes.
 
@@ -194,6 +193,8 @@ class Bench:
         ----------
         plan_path : str or Path
             Finished files go beside it, under its name.
+        master : str or Path, optional
+            Where the master lies now, if no longer where the plan says.
 
         Raises
         ------
@@ -203,8 +204,14 @@ class Bench:
         """
         files = JobFiles.read(plan_path)
         path = files.plan_path
-        sheet = open_plan_file(files.whole_wish)
-        return cls(sheet, folder=path.parent, stem=path.stem, files=files)
+        wish = files.whole_wish
+        if master is not None:
+            lies = replace(wish.master, file=str(Path(master).absolute()))
+            wish = replace(wish, master=lies)
+        sheet = open_plan_file(wish)
+        bench = cls(sheet, folder=path.parent, stem=path.stem, files=files)
+        bench.master_spec = wish.master
+        return bench
 
     @classmethod
     def of(
@@ -484,19 +491,10 @@ class Bench:
             `change_paper`.
         """
         job = self._job()
-        whole = str(Path(path).absolute())
-        sha256 = require_output_profile(open_profile(whole)).sha256
-        by = self.book.printer(printer or self.printer.name)
-
-        def recorded(old: Paper) -> Paper:
-            own = self.spec.setup if paper == self.paper.name else ""
-            before = old.on(by, own)
-            setup = replace(before, profile=whole, profile_sha256=sha256)
-            pairs = (setup if it is before else it for it in old.on_printer)
-            return replace(old, on_printer=tuple(pairs))
-
-        change_paper(job.book_path, paper, recorded)
-        return self.change_paper(paper, printer=by.name)
+        by = printer or self.printer.name
+        setup = self.spec.setup if paper == self.paper.name else ""
+        record_profile(job.book_path, path, paper=paper, printer=by, setup=setup)
+        return self.change_paper(paper, printer=by)
 
     def keep(self) -> Path:
         """

@@ -10,11 +10,15 @@ from typing import TYPE_CHECKING
 
 import ipywidgets as widgets
 
-from printplan.errors import PrintPlanError
+from printplan.errors import MasterError, PrintPlanError, ProfileError
+from printplan.record.paper_book import record_profile
 from printplan.workbook.bench import Bench
 from printplan.workbook.day_page.frame import Frame
 from printplan.workbook.day_page.print_view import PrintView
+from printplan.workbook.job_files import JobFiles
 from printplan.workbook.panels.controls import Accessibility, switch, text
+from printplan.workbook.panels.file_chooser import FileChooser
+from printplan.workbook.panels.master import MASTER_ENDINGS, PROFILE_ENDINGS
 from printplan.workbook.pictures import problem_html
 from printplan.workbook.unsaved import apply_unsaved, find_unsaved, open_elsewhere
 
@@ -78,18 +82,23 @@ class DayPage:
         self.place.observe(lambda _: self._show_place(), names="value")
         self._open_first()
 
-    def open_job(self, plan_path: str | Path) -> None:
+    def open_job(
+        self, plan_path: str | Path, *, master: str | Path | None = None
+    ) -> None:
         """
         Open a job, and close the one that was open.
 
         Parameters
         ----------
         plan_path : str or Path
-            If it cannot be opened, the page says why.
+            If it cannot be opened, the page says why, and asks for the file that is
+            missing.
+        master : str or Path, optional
+            Where the master lies now, if no longer where the plan says.
         """
         path = Path(plan_path).absolute()
         try:
-            bench = Bench.open(path)
+            bench = Bench.open(path, master=master)
         except PrintPlanError as error:
             self._show_unopened(path, error)
             return
@@ -130,8 +139,47 @@ class DayPage:
             self.open_job(last)
 
     def _show_unopened(self, path: Path, error: PrintPlanError) -> None:
-        self.view.children = [widgets.HTML(problem_html(error))]
+        """Say why a job cannot be opened, and ask for the file that is missing."""
+        asked: list[widgets.Widget] = []
+        if isinstance(error, MasterError):
+            asked = [
+                FileChooser(
+                    "master",
+                    act="Open the job with this master",
+                    endings=MASTER_ENDINGS,
+                    folder=self.folder,
+                    chosen=lambda master: self.open_job(path, master=master),
+                ).ui
+            ]
+        elif isinstance(error, ProfileError):
+            asked = [
+                FileChooser(
+                    "profile",
+                    act="Write it into the paper book",
+                    endings=PROFILE_ENDINGS,
+                    folder=self.folder,
+                    chosen=lambda profile: self._take_profile(path, profile),
+                ).ui
+            ]
+        told = widgets.HTML(problem_html(error))
+        self.view.children = [widgets.VBox([told, *asked])]
         self.title.value = escape(path.name)
+
+    def _take_profile(self, path: Path, profile: Path) -> None:
+        """Write the profile of a job's paper into the book, and open the job."""
+        try:
+            wish = JobFiles.read(path).whole_wish
+            record_profile(
+                wish.book,
+                profile,
+                paper=wish.paper,
+                printer=wish.printer,
+                setup=wish.spec.setup,
+            )
+        except PrintPlanError as error:
+            self._show_unopened(path, error)
+        else:
+            self.open_job(path)
 
     def _close_job(self) -> None:
         if self.print_view is not None:
