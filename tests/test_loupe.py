@@ -35,7 +35,7 @@ from printplan.workbook.loupe.frames import (
     place_true_size,
     shown_px,
 )
-from printplan.workbook.loupe.loupe import Loupe
+from printplan.workbook.loupe.loupe import Loupe, cut_frame
 from printplan.workbook.loupe.overviews import OverviewStore, averaged
 from printplan.workbook.previews import in_screen_colour, unsharpened
 
@@ -386,6 +386,67 @@ def test_a_new_plan_reaches_views_and_their_pixels(bench, loupe):
     later = ask(loupe, bench)[1]
     assert first[0] == later[0]
     assert first[1] != later[1]
+
+
+def shown(held, reply, buffers):
+    """What a view shows after a reply: what is kept comes from what it has."""
+    return [
+        held[number] if cut["kept"] else buffers[number]
+        for number, cut in enumerate(reply["cuts"])
+    ]
+
+
+def test_a_view_that_follows_gets_a_new_plan_unasked_and_only_what_changed(
+    bench, loupe
+):
+    first = ask(loupe, bench, id=3, follows=True)
+    bench.change(sharpen=SharpenSpec(gain=2.5))
+    assert loupe.settle()
+    reply, buffers = loupe.sent[-1]
+    assert len(loupe.sent) == 2
+    assert (reply["id"], reply["base"]) == (3, 3)
+    assert [cut["kept"] for cut in reply["cuts"]] == [True, False]
+    fresh = Cutter(bench.sheet, SIDES, OverviewStore()).frame(wish(bench.sheet))
+    now = shown(shown([], *first), reply, buffers)
+    for cut, pixels in zip(fresh.cuts, now, strict=True):
+        got = np.frombuffer(pixels, np.uint8).reshape((*cut.pixels.shape[:2], 4))
+        np.testing.assert_array_equal(got[..., :3], cut.pixels)
+
+
+def test_a_change_of_colour_sends_both_sides(bench, loupe):
+    ask(loupe, bench, id=3, follows=True)
+    bench.change(colour=ColourSpec(intent=Intent.SATURATION))
+    assert loupe.settle()
+    assert [cut["kept"] for cut in loupe.sent[-1][0]["cuts"]] == [False, False]
+
+
+def test_a_view_that_has_another_frame_gets_all_of_it(bench, loupe):
+    ask(loupe, bench, id=3)
+    reply, _ = ask(loupe, bench, id=4, has=2)
+    assert not any(cut["kept"] for cut in reply["cuts"])
+    reply, _ = ask(loupe, bench, id=5, has=4)
+    assert all(cut["kept"] for cut in reply["cuts"])
+
+
+def test_a_frame_that_was_dropped_is_not_taken_for_what_a_view_has(bench, loupe):
+    """Only what was sent counts: a dropped frame had the other colours first."""
+    first = ask(loupe, bench, id=3)
+    colour = bench.spec.colour
+    bench.change(colour=ColourSpec(intent=Intent.SATURATION))
+    cutter = Cutter(bench.sheet, SIDES, OverviewStore(), loupe._cuts["one"])
+    cut_frame(cutter, message(bench, id=4, has=3))  # never sent
+    reply, _ = ask(loupe, bench, id=5, has=3)
+    assert not any(cut["kept"] for cut in reply["cuts"])
+    bench.change(colour=colour)
+    reply, buffers = ask(loupe, bench, id=6, has=5)
+    assert shown([b"", b""], reply, buffers) == shown([], *first)
+
+
+def test_another_size_is_left_to_the_view_to_ask_for(bench, loupe):
+    ask(loupe, bench, id=3, follows=True)
+    bench.change(size=replace(bench.spec.size, ppi=bench.spec.size.ppi / 2))
+    assert loupe.settle()
+    assert len(loupe.sent) == 1
 
 
 def test_a_refused_wish_changes_nothing(bench, loupe):

@@ -25,7 +25,7 @@ from playwright.sync_api import sync_playwright
 from printplan.demo.studio import make_studio
 from printplan.record.plan_file import open_plan
 from printplan.workbook.loupe.cutter import SIDES, Cutter
-from printplan.workbook.loupe.loupe import frame_reply
+from printplan.workbook.loupe.loupe import cut_frame, frame_reply
 from printplan.workbook.loupe.overviews import OverviewStore
 
 COUNT = 25
@@ -103,7 +103,7 @@ def in_kernel(folder):
                 "layer": "none",
             }
             start = time.perf_counter()
-            frame_reply(cutter, message)
+            frame_reply(*cut_frame(cutter, message), {})
             taken.append((time.perf_counter() - start) * 1e3)
         print(f"{' and '.join(sides)}: kernel {statistics.median(taken[1:]):.0f} ms")
 

@@ -127,6 +127,30 @@ _ANY_DISTANCE_MM = 400.0
 """`as_seen` wants a distance for its words, which are not shown here."""
 
 
+class CutStore:
+    """
+    The latest window of each side, which outlives a plan that does not change it:
+    sharpening leaves the side before it as it was.
+    """
+
+    def __init__(self) -> None:
+        self._kept: dict[str, tuple[tuple[object, ...], Cut]] = {}
+
+    def cut(self, name: str, basis: tuple[object, ...], make: Callable[[], Cut]) -> Cut:
+        """
+        The very cut of before if its basis is the same, or a new one.
+
+        Parameters
+        ----------
+        basis : tuple
+            All that the pixels depend on.
+        """
+        kept = self._kept.get(name)
+        if kept is None or kept[0] != basis:
+            kept = self._kept[name] = (basis, make())
+        return kept[1]
+
+
 class Cutter:
     """
     The pixels of one plan, for any view.
@@ -137,15 +161,22 @@ class Cutter:
         The plan's own.
     overviews : OverviewStore
         May serve several plans in turn.
+    cuts : CutStore, optional
+        Likewise.
     """
 
     def __init__(
-        self, sheet: Sheet, sides: Sequence[Side], overviews: OverviewStore
+        self,
+        sheet: Sheet,
+        sides: Sequence[Side],
+        overviews: OverviewStore,
+        cuts: CutStore | None = None,
     ) -> None:
         self.sheet = sheet
         self._sides = {side.name: side for side in sides}
         self._sheets: dict[str, Sheet] = {}
         self._overviews = overviews
+        self._cuts = CutStore() if cuts is None else cuts
         self._reduced: tuple[int, Overview, NDArray[np.float32]] | None = None
 
     def frame(self, wish: FrameWish) -> Frame:
@@ -193,9 +224,13 @@ class Cutter:
         if side.spreading is Spreading.IN_PAPER:
             return Cut(pixels=self._as_seen(side, box, float(repeat)), repeat=1)
         sheet = self._sheet(side)
-        if side.appearance is None:
-            return Cut(pixels=in_8_bits(sheet.window(box)), repeat=repeat)
-        return Cut(pixels=sheet.proof_window(box, side.appearance), repeat=repeat)
+
+        def window() -> Cut:
+            if side.appearance is None:
+                return Cut(pixels=in_8_bits(sheet.window(box)), repeat=repeat)
+            return Cut(pixels=sheet.proof_window(box, side.appearance), repeat=repeat)
+
+        return self._cuts.cut(side.name, (sheet.plan, box, repeat), window)
 
     def _true_size(self, side: Side, box: Box, scale: float) -> NDArray[np.uint8]:
         if side.appearance is not None:

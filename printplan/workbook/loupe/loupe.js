@@ -54,8 +54,14 @@ function render({ model, el }) {
       sides: isSplit ? [...sides] : [sides[shownSide]],
       width: page.canvas.width, height: page.canvas.height, layer,
     };
+    // What the view has need not be sent again.
+    request.has = frame ? frame.id : 0;
+    model.send({ kind: "frame", view: viewId, follows: true, ...request });
+    wait();
+  }
+
+  function wait() {
     onItsWay = request;
-    model.send({ kind: "frame", view: viewId, ...request });
     clearTimeout(patience);
     clearTimeout(busy);
     busy = setTimeout(() => showBusy(true), BUSY_MS);
@@ -90,14 +96,23 @@ function render({ model, el }) {
   }
 
   function show(message, buffers, asked) {
+    if (message.cuts.some((cut) => cut.kept) && frame?.id !== message.base) {
+      frame = null; // not the one that the kernel took it for
+      return ask();
+    }
     const laid = message.cuts.map((cut, which) =>
-      laidOut(cut, buffers[which], message.left, message.top, asked.width, asked.height)
+      cut.kept
+        ? frame.laid[which]
+        : laidOut(
+            cut, buffers[which], message.left, message.top, asked.width, asked.height
+          )
     );
     frame = { ...asked, laid, words: message.words, layerWords: message.layer_words };
     complain(model.get("problem"));
     page.pane.classList.remove("printplan-loupe-stale");
     paint();
     describe();
+    return undefined;
   }
 
   function complain({ problem, remedy }) {
@@ -326,6 +341,7 @@ function render({ model, el }) {
   page.places.addEventListener("click", () => {
     const isOpen = page.side.classList.toggle("printplan-loupe-over");
     page.places.setAttribute("aria-expanded", String(isOpen));
+    if (isOpen) askMap();
   });
 
   // The card
@@ -467,6 +483,7 @@ function render({ model, el }) {
   let mapImage = null;
 
   function askMap() {
+    if (!page.map.offsetParent) return; // lies over the picture, and is folded away
     const ratio = window.devicePixelRatio || 1;
     const edge = Math.round(MAP_CSS_PX * ratio);
     const fit = Math.min(
@@ -581,7 +598,11 @@ function render({ model, el }) {
         known.at(-1) || { zoom: PRINT, scale: 1 };
       [zoom, scale] = [step.zoom, step.scale];
     }
-    ask();
+    // Where size and place are as before, the kernel sends the new frame unasked.
+    const isSame = ["width_px", "height_px", "ppi"].every((it) => old[it] === plan[it]) &&
+      old.picture.every((it, which) => it === plan.picture[which]);
+    if (!isSame || !request) ask();
+    else if (!onItsWay) wait();
     askMap();
   }
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar, NamedTuple
 
 import anywidget
 import numpy as np
@@ -23,7 +23,7 @@ from printplan.workbook.loupe.card_match import (
     matched_screens,
     remember_match,
 )
-from printplan.workbook.loupe.cutter import SIDES, Cutter
+from printplan.workbook.loupe.cutter import SIDES, CutStore, Cutter
 from printplan.workbook.loupe.frames import FrameWish, Layer, Zoom
 from printplan.workbook.loupe.overviews import OverviewStore, reach_legend
 from printplan.workbook.pictures import SURROUND
@@ -37,9 +37,13 @@ if TYPE_CHECKING:
     from printplan.workbook.bench import Bench, Change
     from printplan.workbook.loupe.card_match import MatchedScreens
     from printplan.workbook.loupe.cutter import Side
+    from printplan.workbook.loupe.frames import Frame
 
     Message = dict[str, Any]
     """What goes between browser and kernel, as JSON has it."""
+
+    Cutting = tuple[Mapping[str, Any], Frame | PrintPlanError]
+    """What a view asked for, and what was cut for it."""
 
     Reply = tuple[Message, list[bytes]]
     """A message and the pixels that go with it."""
@@ -134,8 +138,10 @@ class Loupe(anywidget.AnyWidget):
         self._bench = bench
         self._sides = tuple(sides)
         self._overviews = OverviewStore()
-        self._cutter = Cutter(bench.sheet, self._sides, self._overviews)
-        self._views: dict[str, LatestOnly[Reply]] = {}
+        self._cuts: dict[str, CutStore] = {}
+        self._asked: dict[str, Message] = {}
+        self._held: dict[str, Held] = {}
+        self._views: dict[str, LatestOnly[Cutting]] = {}
         self._searcher: LatestOnly[list[Message]] = LatestOnly(
             self._show_stops, self._show_error, bench.keep_master_open
         )
@@ -148,8 +154,12 @@ class Loupe(anywidget.AnyWidget):
         """Show a new plan; a spec that was refused changes nothing here."""
         if change.refusal is not None or not change.parts:
             return
-        self._cutter = Cutter(self._bench.sheet, self._sides, self._overviews)
-        self.plan = _plan_numbers(self._bench.sheet, self.plan["number"] + 1)
+        before = self.plan
+        self.plan = _plan_numbers(self._bench.sheet, before["number"] + 1)
+        if self.plan | {"number": 0} == before | {"number": 0}:
+            # All views stand where they stood: they need not ask.
+            for message in list(self._asked.values()):
+                self._answer_frame(message | {"has": message["id"]})
         if self._wants_stops and change.parts & _STOPS_DEPEND_ON:
             self._search()
 
@@ -193,18 +203,25 @@ class Loupe(anywidget.AnyWidget):
         elif kind == "match":
             self._match(message)
         elif kind == "gone":
-            self._views.pop(message["view"], None)
+            for of_views in (self._views, self._cuts, self._asked, self._held):
+                of_views.pop(message["view"], None)
 
     def _answer_frame(self, message: Message) -> None:
         """Cut a frame in the view's own worker, for the plan as it is now."""
         view = message["view"]
         if view not in self._views:
+            self._cuts[view] = CutStore()
             self._views[view] = LatestOnly(
-                lambda reply: self.send(*reply),
+                lambda cutting: self.send(*frame_reply(*cutting, self._held)),
                 self._show_error,
                 self._bench.keep_master_open,
             )
-        self._views[view].do(partial(frame_reply, self._cutter, message))
+        if message.get("follows"):
+            self._asked[view] = message
+        cutter = Cutter(
+            self._bench.sheet, self._sides, self._overviews, self._cuts[view]
+        )
+        self._views[view].do(partial(cut_frame, cutter, message))
 
     def _search(self) -> None:
         self._searcher.do(partial(_found_stops, self._bench.sheet))
@@ -235,26 +252,32 @@ class Loupe(anywidget.AnyWidget):
             self._show_error(error)
 
 
-def frame_reply(cutter: Cutter, message: Mapping[str, Any]) -> Reply:
+class Held(NamedTuple):
+    """What a view holds: the number of its request, and the frame that it got."""
+
+    number: int
+    frame: Frame
+
+
+def cut_frame(cutter: Cutter, message: Mapping[str, Any]) -> Cutting:
     """
-    Answer a view's request for pixels.
+    Cut what a view asks for.
 
     Parameters
     ----------
     message : mapping
         ``view``, ``id``, ``centre``, ``zoom``, ``scale``, ``width``, ``height``,
-        ``sides`` and ``layer``.
+        ``sides`` and ``layer``; ``has`` is the number of the request whose frame the
+        view shows.
 
     Returns
     -------
-    message : dict
-        Where the pixels lie in the view, or ``problem`` and ``remedy``.
-    buffers : list of bytes
-        Red, green, blue and opaque alpha of each side, row by row.
+    message : mapping
+        The same.
+    cut : Frame or PrintPlanError
     """
-    asked = {"view": message["view"], "id": message["id"]}
     try:
-        frame = cutter.frame(
+        return message, cutter.frame(
             FrameWish(
                 centre_px=tuple(message["centre"]),
                 zoom=Zoom(message["zoom"]),
@@ -266,25 +289,70 @@ def frame_reply(cutter: Cutter, message: Mapping[str, Any]) -> Reply:
             )
         )
     except PrintPlanError as error:
-        return {"kind": "frame", **asked, **_problem(error)}, []
-    cuts = [
-        {
-            "columns": cut.pixels.shape[1],
-            "rows": cut.pixels.shape[0],
-            "repeat": cut.repeat,
-        }
-        for cut in frame.cuts
-    ]
-    reply = {
-        "kind": "frame",
-        **asked,
-        "left": frame.left,
-        "top": frame.top,
-        "cuts": cuts,
-        "words": frame.words,
-        "layer_words": frame.layer_words,
+        return message, error
+
+
+def frame_reply(
+    message: Mapping[str, Any], cut: Frame | PrintPlanError, held: dict[str, Held]
+) -> Reply:
+    """
+    Answer a view's request with what was cut for it.
+
+    Parameters
+    ----------
+    message : mapping
+        See `cut_frame`.
+    held : dict of str to Held
+        What views hold, changed here: call it when the reply is sent. A side whose
+        pixels a view has already is not sent again.
+
+    Returns
+    -------
+    message : dict
+        Where the pixels lie in the view, or ``problem`` and ``remedy``. A cut that is
+        ``kept`` is the one of the frame that the view has, whose request was ``base``.
+    buffers : list of bytes
+        Red, green, blue and opaque alpha of each side, row by row; empty where kept.
+    """
+    reply = {"kind": "frame", "view": message["view"], "id": message["id"]}
+    if isinstance(cut, PrintPlanError):
+        return reply | _problem(cut), []
+    before = held.get(message["view"])
+    known = None
+    if before is not None and message.get("has") == before.number:
+        known = before.frame
+    held[message["view"]] = Held(message["id"], cut)
+    kept = [_is_kept(cut, known, number) for number in range(len(cut.cuts))]
+    reply |= {
+        "base": 0 if before is None else before.number,
+        "left": cut.left,
+        "top": cut.top,
+        "cuts": [
+            {
+                "columns": side.pixels.shape[1],
+                "rows": side.pixels.shape[0],
+                "repeat": side.repeat,
+                "kept": is_kept,
+            }
+            for side, is_kept in zip(cut.cuts, kept, strict=True)
+        ],
+        "words": cut.words,
+        "layer_words": cut.layer_words,
     }
-    return reply, [_rgba(cut.pixels) for cut in frame.cuts]
+    return reply, [
+        b"" if is_kept else _rgba(side.pixels)
+        for side, is_kept in zip(cut.cuts, kept, strict=True)
+    ]
+
+
+def _is_kept(frame: Frame, known: Frame | None, number: int) -> bool:
+    """Whether a side is the very one that the view shows, at the same place."""
+    return (
+        known is not None
+        and number < len(known.cuts)
+        and known.cuts[number] is frame.cuts[number]
+        and (known.left, known.top) == (frame.left, frame.top)
+    )
 
 
 def _rgba(pixels: NDArray[np.uint8]) -> bytes:

@@ -9,6 +9,7 @@ from functools import partial
 from html import escape
 from pathlib import Path
 from threading import Event, Thread
+from time import sleep
 from typing import TYPE_CHECKING, ClassVar
 
 import ipywidgets as widgets
@@ -71,6 +72,7 @@ _EXTENTS = [
     ("the whole sheet", Extent.SHEET),
     ("the picture and its border", Extent.PICTURE),
 ]
+_CHECK_WAIT_S = 0.25
 _ASKED = "<p>What was done about it? A few words for the record:</p>"
 
 
@@ -253,7 +255,16 @@ class FinishPanel(Panel):
         self.despite.value = False
         self._allow()
         sheet = self.bench.sheet
-        self._checking.do(lambda: (sheet, findings_of(sheet)))
+
+        def check() -> tuple[Sheet, list[Finding]]:
+            sleep(_CHECK_WAIT_S)  # the pictures first; a newer plan drops this one
+            return (
+                (sheet, findings_of(sheet))
+                if sheet is self.bench.sheet
+                else (sheet, [])
+            )
+
+        self._checking.do(check)
 
     def _show_findings(self, checked: tuple[Sheet, list[Finding]]) -> None:
         sheet, findings = checked

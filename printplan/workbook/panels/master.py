@@ -50,6 +50,7 @@ class MasterPanel(Panel):
 
     def __init__(self, bench: Bench, *, column_only: bool = False) -> None:
         super().__init__(bench, column_only=column_only)
+        self._offered: tuple[object, ...] = ()
         self.paper = choice("paper", [])
         self.printer = choice("printer", [])
         self.setup = choice("setup", [])
@@ -133,6 +134,10 @@ class MasterPanel(Panel):
     def _offer_papers(self) -> None:
         """Offer what the paper book holds; a bench without one has no choice."""
         bench = self.bench
+        basis = (bench.paper.name, bench.printer.name, _book_state(bench))
+        if basis == self._offered:
+            return
+        self._offered = basis
         # Those out of use are offered no more, but for the plan's own.
         papers, printers = [bench.paper.name], [bench.printer.name]
         if bench.files is not None:
@@ -199,3 +204,14 @@ class MasterPanel(Panel):
             return [(self.picture, encoded(master_overview(master, MASTER_PX)))]
 
         return compute
+
+
+def _book_state(bench: Bench) -> tuple[int, int] | None:
+    """What changes when the paper book is written: each move of a slider asks."""
+    if bench.files is None:
+        return None
+    try:
+        state = bench.files.book_path.stat()
+    except OSError:
+        return None
+    return state.st_mtime_ns, state.st_size
