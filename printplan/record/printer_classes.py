@@ -50,9 +50,9 @@ practice, no source."""
 
 # Our choice: rather too wide than too narrow. A margin that is given too wide costs
 # paper, one that is given too narrow costs the picture's edge.
-_FEEDER_MARGINS = Margins(leading_mm=5, trailing_mm=15, left_mm=5, right_mm=5)
-_THICK_MARGINS = Margins(leading_mm=25, trailing_mm=25, left_mm=5, right_mm=5)
-_ROLL_MARGINS = Margins(leading_mm=5, trailing_mm=5, left_mm=5, right_mm=5)
+_FEEDER_MARGINS = Margins(leading_mm=5.0, trailing_mm=15.0, left_mm=5.0, right_mm=5.0)
+_THICK_MARGINS = Margins(leading_mm=25.0, trailing_mm=25.0, left_mm=5.0, right_mm=5.0)
+_ROLL_MARGINS = Margins(leading_mm=5.0, trailing_mm=5.0, left_mm=5.0, right_mm=5.0)
 
 # Our choice: feeders bend the sheet, straight paths take board of some 1.2 mm.
 _FEEDER_UM = (80.0, 300.0)
