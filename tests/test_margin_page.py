@@ -326,7 +326,7 @@ def test_a_scaling_driver_is_found_out_and_its_margins_corrected(a5, scale, corn
     assert f"{100 * scale:.1f} mm" in warned[0].problem
     assert "scaling to 100 %" in warned[0].remedy
     assert warned[0].level is Level.WARN
-    assert f"{scale:.1%}" in read.feed.margins_source
+    assert f"{100 * scale:.1f} %" in read.feed.margins_source
     noted = any(it.topic == "place of the page" for it in read.findings)
     assert noted is not corner
 
@@ -448,5 +448,7 @@ def test_a_sheet_that_cannot_hold_the_page_is_refused(sheet, said):
 def test_the_usual_sheet_goes_through(kind, unit):
     for feed in draft_of_class(kind).printer.feeds:
         sheet_on_feed_mm(feed, usual_sheet(feed, unit))
+    assert usual_sheet(ROLL, LengthUnit.INCHES) == "24x8.5 in"
+    assert usual_sheet(ROLL, LengthUnit.MM) == "609.6x210 mm"
     inches = usual_sheet(FEEDER, LengthUnit.INCHES)
     assert (inches, usual_sheet(FEEDER, LengthUnit.MM)) == ("8.5x11 in", "A4")

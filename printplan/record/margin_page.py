@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from contextlib import closing
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time
@@ -15,10 +16,12 @@ from printplan.errors import SpecError
 from printplan.media import MediaForm
 from printplan.pixels.free_name import give_free_name
 from printplan.record.atomic_write import part_beside
+from printplan.record.decision_sheet.dialogue import CAUTIONS
 from printplan.record.decision_sheet.pdf_text import Writer, add_fonts
 from printplan.sizing.media_sizes import SAME_MM, media_size_mm
 from printplan.units import (
     LengthUnit,
+    in_unit,
     length_words,
     mm_from_inches,
     short_words,
@@ -144,8 +147,9 @@ def usual_sheet(feed: FeedPath, unit: LengthUnit) -> str:
     inches = unit is LengthUnit.INCHES
     office = ["8.5x11 in", "A4"] if inches else ["A4", "8.5x11 in"]
     if feed.takes is MediaForm.ROLLS:
-        along_mm = max(feed.shortest_mm, min(_ROLL_PIECE_MM, feed.longest_mm))
-        return f"{feed.widest_mm:g}x{along_mm:g} mm"
+        piece_mm = mm_from_inches(_ROLL_PIECE_IN) if inches else _ROLL_PIECE_MM
+        along_mm = max(feed.shortest_mm, min(piece_mm, feed.longest_mm))
+        return _edges_name(unit, feed.widest_mm, along_mm)
     for name in office:
         short_mm, long_mm = media_size_mm(name)
         if (
@@ -153,11 +157,46 @@ def usual_sheet(feed: FeedPath, unit: LengthUnit) -> str:
             and feed.shortest_mm <= long_mm <= feed.longest_mm
         ):
             return name
-    return f"{feed.widest_mm:g}x{feed.longest_mm:g} mm"
+    return _edges_name(unit, feed.widest_mm, feed.longest_mm)
 
 
 _ROLL_PIECE_MM: Final = 210.0
+_ROLL_PIECE_IN: Final = 8.5
 """Length that is cut off a roll for the page. Our choice."""
+
+
+def _edges_name(unit: LengthUnit, *edges_mm: float) -> str:
+    """A sheet by its edges."""
+    return f"{'x'.join(f'{in_unit(edge, unit):g}' for edge in edges_mm)} {unit}"
+
+
+def margin_page_name(printer: Printer, feed: FeedPath) -> str:
+    """
+    A name for the page's file.
+
+    Examples
+    --------
+    >>> from printplan.record.printer_classes import PrinterClass, draft_of_class
+    >>> printer = draft_of_class(PrinterClass.A3_PLUS, "The tall one / loft").printer
+    >>> margin_page_name(printer, printer.feeds[0])
+    'margins-the-tall-one-loft-sheet-feeder.pdf'
+    """
+    words = re.findall(r"\w+", f"{printer.name} {feed.name}".casefold())
+    return f"margins-{'-'.join(words)}.pdf"
+
+
+def cautions(feed: FeedPath) -> tuple[str, ...]:
+    """
+    Usual cautions for those who print and cut the page.
+
+    Returns
+    -------
+    tuple of str
+        None for cut sheets. Common practice, no source.
+    """
+    if feed.takes is MediaForm.SHEETS:
+        return ()
+    return tuple(it for it in CAUTIONS if not it.startswith("Sprays"))
 
 
 def ruler_mm(sheet_mm: tuple[float, float]) -> float:

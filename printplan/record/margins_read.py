@@ -179,7 +179,7 @@ def margins_read(
     source = f"test page of {read_on.isoformat()}"
     scales = dict.fromkeys(way.scale for way in ways if way.scale != 1.0)
     if scales:
-        told = " and ".join(f"{scale:.1%}" for scale in scales)
+        told = " and ".join(map(_per_cent, scales))
         source = f"{source}, which was printed at {told}"
     return MarginsRead(
         feed=replace(feed, margins=margins, margins_source=source),
@@ -222,6 +222,10 @@ def use_margins(book: str | Path, printer: str, read: MarginsRead) -> Printer:
         return replace(old, feeds=feeds)
 
     return change_printer(book, printer, with_margins)
+
+
+def _per_cent(scale: float) -> str:
+    return f"{100 * scale:.1f} %"
 
 
 def _ways(sheet_mm: tuple[float, float], readings: MarginReadings) -> tuple[_Way, _Way]:
@@ -301,7 +305,7 @@ def _findings(
             f"the line {way.name} is {length_words(unit, way.line_mm)} long"
             for way in scaled
         )
-        at = " and ".join(dict.fromkeys(f"{way.scale:.1%}" for way in scaled))
+        at = " and ".join(dict.fromkeys(_per_cent(way.scale) for way in scaled))
         yield warn(
             topic="driver scales",
             problem=f"The page was printed at {at}: {lines} instead of "

@@ -7,11 +7,12 @@ from enum import StrEnum
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Final
 
-from printplan.media import FeedPath, MediaForm, Printer
 from printplan.units import LengthUnit, short_words, span_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
+
+    from printplan.media import FeedPath, Printer
 
 
 class SaidBy(StrEnum):
@@ -141,7 +142,7 @@ class PrinterDraft:
         """What neither the printer nor a person has said."""
         return tuple(it for it in self.rows() if it.by is SaidBy.OUR_CHOICE)
 
-    def typed(self, printer: Printer) -> PrinterDraft:
+    def typed(self, printer: Printer, *fields_said: str) -> PrinterDraft:
         """
         The draft after a person has changed the printer in it.
 
@@ -149,6 +150,8 @@ class PrinterDraft:
         ----------
         printer : Printer
             What differs in it from the draft's was typed.
+        *fields_said : str
+            Keys of `said` that were typed even if they do not differ.
         """
         said = dict(self.said)
         before, after = _values(self.printer), _values(printer)
@@ -157,6 +160,7 @@ class PrinterDraft:
             for key, value in after.items()
             if key not in before or before[key] != value
         }
+        said |= dict.fromkeys(fields_said, SaidBy.TYPED)
         kept = {key: by for key, by in said.items() if key in after}
         return PrinterDraft(printer=printer, said=kept, notes=self.notes)
 
@@ -196,11 +200,6 @@ def feed_key(feed: FeedPath, part: str) -> str:
     return f"{feed.name}: {part}"
 
 
-def all_said(printer: Printer, by: SaidBy) -> dict[str, SaidBy]:
-    """Every value of a printer, said by one."""
-    return dict.fromkeys(_values(printer), by)
-
-
 def _values(printer: Printer) -> dict[str, object]:
     """What stands under each key."""
     values: dict[str, object] = {name: getattr(printer, name) for name in PRINTER_PARTS}
@@ -238,8 +237,3 @@ def _feed_words(feed: FeedPath, part: str, unit: LengthUnit) -> str:
             )
         case _:
             return ", ".join(feed.borderless)
-
-
-def takes_words(form: MediaForm) -> str:
-    """What a feed path takes, for a list to choose from."""
-    return "cut sheets" if form is MediaForm.SHEETS else "rolls"
