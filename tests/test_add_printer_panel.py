@@ -114,7 +114,7 @@ def test_a_class_fills_the_form_and_a_button_the_book(panel, book, added):
         ("across", "600 to 100", "narrowest_mm is 600"),
         ("thickness", "80 to thick", "thickness (µm): &#x27;thick&#x27; is no number"),
         ("along", "100 to 900 furlongs", "is not a length"),
-        ("borderless", "foolscap", "not known"),
+        ("borderless", "foolscap", "without margins: The media size"),
     ],
 )
 def test_what_is_no_value_is_refused_with_its_field(panel, book, field, typed, said):
@@ -126,7 +126,7 @@ def test_what_is_no_value_is_refused_with_its_field(panel, book, field, typed, s
     assert book.read_bytes() == before
 
 
-def test_ways_in_are_left_out_and_added(panel, book):
+def test_feed_paths_are_left_out_and_added(panel, book):
     feeder, path = panel.form.feeds
     feeder.ui.children[-1].children[0].click()
     assert panel.form.feeds == [path]
@@ -160,6 +160,10 @@ def test_every_control_says_what_it_is_for(panel):
     assert silent == []
     assert len(seen) > 40
     assert all("\n" not in (it.tooltip or "") for it in seen)
+    # Stock controls with a label do not show it; the page is told which does.
+    told = panel.accessibility.tips.values()
+    fields = [it for it in seen if not isinstance(it, widgets.Button)]
+    assert {it.tooltip for it in fields} == set(told)
 
 
 # Asked
@@ -363,7 +367,7 @@ def test_margins_wait_until_what_was_typed_is_kept(panel, book):
     assert panel.message.value == ""
 
 
-def test_another_way_in_begins_without_the_readings_of_the_last(panel):
+def test_another_feed_path_begins_without_the_readings_of_the_last(panel):
     add(panel)
     read_off(panel, leading="3")
     panel.margins.feed.value = "straight path"

@@ -443,6 +443,12 @@ def test_a_sheet_that_cannot_hold_the_page_is_refused(sheet, said):
         sheet_on_feed_mm(FEEDER, sheet)
 
 
+def test_a_path_for_small_sheets_alone_is_measured_by_hand():
+    small = replace(FEEDER, widest_mm=102, longest_mm=153)
+    with pytest.raises(SpecError, match="takes none: measure the white edges"):
+        sheet_on_feed_mm(small, usual_sheet(small, LengthUnit.MM))
+
+
 @pytest.mark.parametrize("unit", LengthUnit)
 @pytest.mark.parametrize("kind", PrinterClass)
 def test_the_usual_sheet_goes_through(kind, unit):

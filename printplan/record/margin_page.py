@@ -128,10 +128,18 @@ def sheet_on_feed_mm(feed: FeedPath, sheet: str) -> tuple[float, float]:
             f"{sheet} is {across_mm:g} × {along_mm:g} mm as it goes in; the page needs "
             f"{SHORTEST_EDGE_MM:g} × {SHORTEST_ALONG_MM:g} mm, for lines of "
             f"{LINE_MM:g} mm between the margins.",
-            remedy="Name a larger sheet; margins are the same for all that go this "
-            "way.",
+            remedy=_larger(feed),
         )
     return across_mm, along_mm
+
+
+def _larger(feed: FeedPath) -> str:
+    if feed.widest_mm < SHORTEST_EDGE_MM or feed.longest_mm < SHORTEST_ALONG_MM:
+        return (
+            f"The {feed.name} takes none: measure the white edges of any print that it "
+            "cut, and type them in as its margins."
+        )
+    return "Name a larger sheet; margins are the same for all that go this way."
 
 
 def usual_sheet(feed: FeedPath, unit: LengthUnit) -> str:

@@ -63,6 +63,7 @@ FEED_PARTS: Final = MappingProxyType(
 
 _CHECKED_BY: Final = MappingProxyType(
     {
+        "name": "give it one",
         "margins": "check with the test page",
         "black inks": "look at the ink cartridges",
         "thickness": "look it up in the printer's manual",

@@ -132,7 +132,8 @@ class AddPrinterPanel:
                 self.which,
                 self._start,
                 self.form.ui,
-                acts(self.add, self.keep, self.rest),
+                acts(self.add, self.keep),
+                acts(self.rest),
             ],
             layout={"flex": "1 1 440px"},
         )
@@ -144,8 +145,12 @@ class AddPrinterPanel:
         seen.add_class("printplan-seen")
         body = widgets.HBox([column, seen])
         body.add_class("printplan-body")
-        self.ui = widgets.VBox([Accessibility(_TITLE), body])
+        self.accessibility = Accessibility(_TITLE)
+        self.ui = widgets.VBox([self.accessibility, body])
         self.ui.add_class("printplan-panel")
+        self.form.ways.observe(
+            lambda _: self.accessibility.explain(self.ui), names="children"
+        )
 
     # Which printer
 
@@ -332,20 +337,17 @@ class AddPrinterPanel:
 
 def _said_html(draft: PrinterDraft) -> str:
     """Who says what, and what else there is to know."""
-    rows = draft.rows()
+    told: dict[str, list[str]] = {}
+    for row in draft.rows():
+        if row.by is SaidBy.PRINTER:
+            told.setdefault("Said by the printer", []).append(row.what)
+    for row in draft.to_ask:
+        told.setdefault(f"Our choice: {row.advice}", []).append(row.what)
     parts = [f"<p>{escape(note)}</p>" for note in draft.notes]
-    for by, words in (
-        (SaidBy.PRINTER, "Said by the printer"),
-        (SaidBy.OUR_CHOICE, "Our choice: check, and correct what you know"),
-    ):
-        items = [
-            f"{it.what}: {it.advice}" if it.advice else it.what
-            for it in rows
-            if it.by is by
-        ]
-        if items:
-            listed = "".join(f"<li>{escape(item)}</li>" for item in items)
-            parts.append(f"<p><b>{words}</b></p><ul>{listed}</ul>")
+    parts += [
+        f"<p><b>{escape(head)}</b><br>{escape('; '.join(what))}</p>"
+        for head, what in told.items()
+    ]
     return "".join(parts)
 
 

@@ -66,7 +66,7 @@ class MarginsForm:
         self._book, self._unit = book, unit
         self._ready, self._changed = ready, changed
         self._printer: Printer | None = None
-        self.feed = choice("way in", [])
+        self.feed = choice("feed path", [])
         self.feed.tooltip = "The way for paper whose margins are measured"
         self.sheet = line(
             "sheet", tooltip="What the page is printed on: A4, 8.5x11 in, 300x400 mm"
@@ -81,10 +81,10 @@ class MarginsForm:
             for name, label, tip in (
                 *((it, f"{it} edge", _RULER.format(f"{it} edge")) for it in _EDGES),
                 ("line_across", "line across", "Its length by your own ruler"),
-                ("line_along", "line along the feed", "Its length by your own ruler"),
+                ("line_along", "line along", "Its length by your own ruler"),
                 (
                     "cross_from_leading",
-                    "crossing from leading",
+                    "leading to crossing",
                     (
                         "If a line is not 100 mm, or the page lies aside: leading edge "
                         "of the paper to the crossing"
@@ -92,7 +92,7 @@ class MarginsForm:
                 ),
                 (
                     "cross_from_left",
-                    "crossing from left",
+                    "left to crossing",
                     (
                         "If a line is not 100 mm, or the page lies aside: left edge of "
                         "the paper to the crossing"
@@ -120,7 +120,7 @@ class MarginsForm:
                 self.sheet,
                 acts(self.write),
                 self.written,
-                *self.readings.values(),
+                widgets.VBox([*self.readings.values()], layout={"max_width": "440px"}),
                 acts(self.use),
                 self.found,
             ]
@@ -171,8 +171,9 @@ class MarginsForm:
         )
         said = (
             (
-                f"The page is {path.name}, beside the paper book. Print it at 100 % on "
-                f"{self.sheet.value} in the {feed.name}; how it is read stands on it."
+                f"The page is {path.name}, beside the paper book. Print it at 100 % "
+                f"through the {feed.name}, with {self.sheet.value} as the paper size; "
+                "how it is read stands on it."
             ),
             *cautions(feed),
         )

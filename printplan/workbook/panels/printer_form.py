@@ -71,11 +71,20 @@ class TypedField(Generic[_T]):
             ) from error
 
 
-def words_field(label: str, tip: str) -> TypedField[tuple[str, ...]]:
-    """A list of words, with semicolons between them."""
+def words_field(
+    label: str, tip: str, each: Callable[[str], str] = str.strip
+) -> TypedField[tuple[str, ...]]:
+    """
+    A list of words, with semicolons between them.
+
+    Parameters
+    ----------
+    each : callable, optional
+        What becomes of each.
+    """
 
     def read(typed: str) -> tuple[str, ...]:
-        return tuple(it.strip() for it in typed.split(_BETWEEN) if it.strip())
+        return tuple(each(it) for it in typed.split(_BETWEEN) if it.strip())
 
     return TypedField(label, tip, shown=f"{_BETWEEN} ".join, read=read)
 
@@ -150,7 +159,7 @@ class FeedFields:
     Parameters
     ----------
     leave_out : callable
-        Told when the person takes this way out of the form.
+        Told when the person takes this path out of the form.
     """
 
     def __init__(
@@ -179,11 +188,13 @@ class FeedFields:
             )
         }
         self.borderless = words_field(
-            "without margins", "Sizes it prints without a margin: 4x6 in; A4"
+            "without margins",
+            "Sizes it prints without a margin: 4x6 in; A4",
+            canonical_media_size,
         )
         away = widgets.Button(
-            description="Leave this way out",
-            tooltip="The printer has no such way for paper",
+            description="Leave this feed path out",
+            tooltip="The printer has no such way for its paper",
         )
         away.on_click(lambda _: leave_out(self))
         self.ui = widgets.VBox(
@@ -236,7 +247,7 @@ class FeedFields:
             margins_source=self._feed.margins_source
             if margins == self._feed.margins
             else "typed",
-            borderless=tuple(map(canonical_media_size, self.borderless.value)),
+            borderless=self.borderless.value,
         )
 
 
@@ -276,7 +287,7 @@ class PrinterForm:
         self.feeds: list[FeedFields] = []
         self.ways = widgets.Accordion()
         another = widgets.Button(
-            description="Another way in",
+            description="Another feed path",
             tooltip="The printer has one more way for paper; begin with the last one",
         )
         another.on_click(lambda _: self._another())
@@ -356,5 +367,5 @@ class PrinterForm:
 
     def _lay_out(self) -> None:
         self.ways.children = tuple(it.ui for it in self.feeds)
-        self.ways.titles = tuple(f"Way in: {it.name.value}" for it in self.feeds)
+        self.ways.titles = tuple(f"Feed path: {it.name.value}" for it in self.feeds)
         self.ways.selected_index = None
