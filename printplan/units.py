@@ -18,15 +18,16 @@ MM_PER_INCH = 25.4
 POINTS_PER_INCH = 72.0
 """The unit of a PDF page (ISO 32000-1, 8.3.2.3)."""
 
-_LENGTH = re.compile(r"\s*([0-9]*\.?[0-9]+)\s*(mm|cm|in|\")?\s*")
-_TENTHS_PER = {None: 10, "mm": 10, "cm": 100, "in": 254, '"': 254}
-
 
 class LengthUnit(StrEnum):
     """Unit that a person gives and reads lengths in; a plan is in millimetres."""
 
     MM = "mm"
     INCHES = "in"
+
+
+_LENGTH = re.compile(r"\s*([0-9]*\.?[0-9]+)\s*(mm|cm|in|\")?\s*")
+_TENTHS_PER = {"mm": 10, "cm": 100, "in": 254, '"': 254}
 
 
 _PARTS = {LengthUnit.MM: 10, LengthUnit.INCHES: 100}
@@ -53,14 +54,16 @@ def mm_from_inches(inches: float) -> float:
     return inches * 254 / 10
 
 
-def parse_length_mm(text: str) -> float:
+def parse_length_mm(text: str, bare: LengthUnit = LengthUnit.MM) -> float:
     """
     Millimetres in a length as a person writes it.
 
     Parameters
     ----------
     text : str
-        A number, followed by ``mm``, ``cm``, ``in`` or ``"``; millimetres if bare.
+        A number, followed by ``mm``, ``cm``, ``in`` or ``"``.
+    bare : LengthUnit, optional
+        Unit of a number that stands alone.
 
     Returns
     -------
@@ -76,8 +79,8 @@ def parse_length_mm(text: str) -> float:
     --------
     >>> parse_length_mm("12 in")
     304.8
-    >>> parse_length_mm("30cm")
-    300.0
+    >>> parse_length_mm("30cm"), parse_length_mm("0.2", LengthUnit.INCHES)
+    (300.0, 5.08)
     """
     match = _LENGTH.fullmatch(text)
     if match is None:
@@ -85,7 +88,7 @@ def parse_length_mm(text: str) -> float:
             f"{text!r} is not a length.",
             remedy='Write a number and its unit, such as "300 mm" or "12 in".',
         )
-    return float(match[1]) * _TENTHS_PER[match[2]] / 10
+    return float(match[1]) * _TENTHS_PER[match[2] or bare] / 10
 
 
 def in_unit(length_mm: float, unit: LengthUnit) -> float:

@@ -11,7 +11,7 @@ from printplan.checks import Decided, Level, check_pixels, check_plan
 from printplan.checks.master_pixels import times_srgb
 from printplan.colour.profiles import open_profile
 from printplan.colour.spaces import named_profile
-from printplan.media import Margins, MediaForm, Stock
+from printplan.media import DriverColour, Margins, MediaForm, Stock
 from printplan.pixels.master import open_master
 from printplan.pixels.picture_content import picture_content
 from printplan.pixels.sharpening import chosen_sharpening
@@ -659,6 +659,29 @@ def test_master_in_a_printers_colour_stops_the_print(sheet, studio):
     assert (finding.level, finding.topic) == (STOP, "converted twice")
     assert "carries an output profile" in finding.problem
     assert "working space" in finding.remedy
+
+
+def test_profile_for_other_device_colours_than_the_drivers_stops_the_print(sheet):
+    """RGB numbers in a driver that takes CMYK are no colours at all."""
+    assert sheet.output.space == "RGB"
+    sheet.plan = with_printer(driver_colour=DriverColour.CMYK)(sheet.plan)
+    (finding,) = check_pixels(sheet)
+    assert (finding.level, finding.topic) == (STOP, "profile's device colour")
+    assert "is for RGB, and the driver of" in finding.problem
+    assert "takes CMYK" in finding.problem
+    # The remedy's own setting cures.
+    assert 'driver_colour = "RGB"' in finding.remedy
+    sheet.plan = with_printer(driver_colour=DriverColour.RGB)(sheet.plan)
+    assert check_pixels(sheet) == []
+
+
+def test_cmyk_profile_on_an_rgb_driver_stops_the_print(sheet, fogra39_path):
+    plan = with_pair(profile=str(fogra39_path), profile_sha256="")(sheet.plan)
+    found = check_pixels(build_sheet(sheet.master, plan))
+    assert (STOP, "profile's device colour") in [(it.level, it.topic) for it in found]
+    plan = with_printer(driver_colour=DriverColour.CMYK)(plan)
+    found = check_pixels(build_sheet(sheet.master, plan))
+    assert "profile's device colour" not in [it.topic for it in found]
 
 
 def test_white_of_another_paper_is_told(sheet):

@@ -19,6 +19,7 @@ from printplan.media import MediaForm, Stock
 from printplan.pixels.picture_content import picture_content
 from printplan.pixels.sharpening import chosen_sharpening
 from printplan.record.cost import CostBasis, recorded_cost
+from printplan.record.decision_sheet.dialogue import dialogue_of
 from printplan.record.decision_sheet.facts import decision_facts, small_pictures
 from printplan.record.decision_sheet.pdf_sheet import PageSize, pdf_sheet
 from printplan.record.decision_sheet.print_facts import cost_section
@@ -204,6 +205,31 @@ def test_dialogue_of_a_converted_file_converts_nothing(facts):
     assert settings["Colour"].startswith("no conversion")
     assert "Intent" not in settings
     assert any("colour conversion in the dialogue" in it for it in facts.dialogue.off)
+
+
+def test_dialogue_says_what_the_profile_was_made_with(master_of, plan_for):
+    """Only what the paper book says; without it the list is as it was."""
+    plan = plan_for(master_of(np.zeros((60, 90, 3), np.uint16)))
+
+    def settings(**setup):
+        changed = replace(plan, setup=replace(plan.setup, **setup))
+        dialogue = dialogue_of(changed, profile="cotton", file_profile="cotton")
+        return {it.what: (it.value, it.attribute) for it in dialogue.settings}
+
+    plain = settings()
+    assert "not known" in plain["Quality"][0]
+    told = settings(
+        quality="fine, slow",
+        driver_resolution="2880 × 1440 dpi",
+        platen_gap="wide",
+        ink_limit_percent=260.0,
+    )
+    assert {name: told[name] for name in told if told[name] != plain.get(name)} == {
+        "Quality": ("fine, slow", "print-quality"),
+        "Driver resolution": ("2880 × 1440 dpi", "printer-resolution"),
+        "Platen gap": ("wide", ""),
+        "Ink limit": ("260 % of all inks together", ""),
+    }
 
 
 @pytest.mark.slow

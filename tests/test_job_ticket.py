@@ -168,6 +168,49 @@ def test_resolution_that_ipp_cannot_hold_is_not_rounded(ticket_for):
     assert any("not told 300.5 ppi" in note for note in ticket.notes)
 
 
+@pytest.mark.parametrize(
+    ("setup", "told", "notes"),
+    [
+        # RFC 8011, 5.2.13: 3 is draft, 4 is normal.
+        ({"quality": "Normal"}, {"print-quality": 4}, []),
+        ({"quality": "fine, slow"}, {"print-quality": None}, ['told "fine, slow"']),
+        ({"driver_resolution": "720 dpi"}, {"printer-resolution": (720, 720)}, []),
+        (
+            {"driver_resolution": "2880 × 1440 dpi"},
+            {"printer-resolution": (2880, 1440)},
+            [],
+        ),
+        (
+            {"driver_resolution": "finest"},
+            {"printer-resolution": None},
+            ['told "finest"'],
+        ),
+        ({"platen_gap": "wide", "ink_limit_percent": 260.0}, {}, []),
+    ],
+)
+def test_what_the_profile_was_made_with_is_asked_for(
+    master_of, plan_for, setup, told, notes
+):
+    """Attributes that the set-up does not touch stay as they are without it."""
+    plan = plan_for(master_of(WIDE))
+    plain = job_ticket(plan)
+    ticket = job_ticket(replace(plan, setup=replace(plan.setup, **setup)))
+    expected = as_json(plain)
+    for name, value in told.items():
+        if value is None:
+            del expected[name]
+        elif isinstance(value, tuple):
+            across, along = value
+            expected[name] = {"across": across, "along": along, "unit": "dpi"}
+        else:
+            expected[name] = value
+    assert as_json(ticket) == expected
+    new = [it for it in ticket.notes if it not in plain.notes]
+    assert len(new) == len(notes)
+    for words, note in zip(notes, new, strict=True):
+        assert words in note
+
+
 def test_picture_without_its_sheet_is_refused(ticket_for):
     with pytest.raises(RecordError, match='Set extent = "sheet"'):
         ticket_for(delivery=DeliverySpec(extent=Extent.PICTURE))

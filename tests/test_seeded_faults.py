@@ -22,7 +22,7 @@ from printplan import checks
 from printplan.checks import Decided, Level, check_pixels, check_plan
 from printplan.colour.spaces import linear_romm_profile, named_profile
 from printplan.demo.computed_files import file_sha256
-from printplan.media import MediaForm, Stock
+from printplan.media import DriverColour, MediaForm, Stock
 from printplan.pixels.master import open_master
 from printplan.pixels.sheet import build_sheet
 from printplan.plan import resolve
@@ -512,6 +512,11 @@ FAULTS = {
         PLAIN,
         {"pair_has": {"black_ink": "matte black"}},
         (STOP, "profile's black ink"),
+    ),
+    "driver takes CMYK": (
+        PLAIN,
+        {"printer_has": {"driver_colour": DriverColour.CMYK}},
+        (STOP, "profile's device colour"),
     ),
     "yellower paper": (
         PLAIN,

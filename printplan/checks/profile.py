@@ -11,7 +11,7 @@ from printplan.colour.difference import delta_e_2000
 from printplan.colour.facts import profile_facts
 from printplan.colour.intents import own_intents
 from printplan.colour.viewing import LightBalance, match_display, paper_reflectance
-from printplan.media import Surface
+from printplan.media import DriverColour, Surface
 from printplan.spec import Delivery, Intent
 
 if TYPE_CHECKING:
@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
     from printplan.checks.finding import Decided
     from printplan.colour.facts import ProfileFacts
+    from printplan.colour.profiles import Profile
     from printplan.pixels.sheet import Sheet
     from printplan.plan import PrintPlan
 
@@ -48,6 +49,7 @@ def profile_findings(sheet: Sheet, decided: Decided | None) -> Iterator[Finding]
         # A file for an outside service is not made through the paper's profile.
         facts = profile_facts(sheet.output)
         yield from _about_change(sheet, decided)
+        yield from _about_driver(sheet.plan, sheet.output)
         yield from _about_pair(sheet.plan, facts)
         yield from _about_medium(sheet.plan, facts)
         yield from _about_intent(sheet)
@@ -82,6 +84,21 @@ def _about_change(sheet: Sheet, decided: Decided | None) -> Iterator[Finding]:
             f"{decided.profile_sha256[:_SHOWN_DIGITS]}.",
             remedy="Look at the soft proof again, or put the old profile back.",
             source="SHA-256 of the file",
+        )
+
+
+def _about_driver(plan: PrintPlan, profile: Profile) -> Iterator[Finding]:
+    """Device colours that the profile is for, against those that the driver takes."""
+    takes = plan.printer.driver_colour
+    if profile.space in set(DriverColour) - {takes}:
+        yield stop(
+            topic="profile's device colour",
+            problem=f"The profile of {plan.paper.name} ({profile.name}) is for "
+            f"{profile.space}, and the driver of {plan.printer.name} takes {takes}.",
+            remedy=f"Name a profile that was made through this driver, for {takes}; or "
+            f'set driver_colour = "{profile.space}" for the printer in the paper book, '
+            f"if its driver takes {profile.space}.",
+            source="ICC.1:2022, 7.2.6, data colour space",
         )
 
 

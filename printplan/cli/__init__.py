@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import click
 
 import printplan
+from printplan.cli.add_printer import add_printer, margin_page, margins
 from printplan.errors import PrintPlanError, RecordError
 
 if TYPE_CHECKING:
@@ -286,6 +287,11 @@ def send(  # noqa: PLR0913 - each is an option
 @cli.group()
 def add() -> None:
     """Write a printer or a paper of one's own into the paper book."""
+
+
+add.add_command(add_printer)
+cli.add_command(margin_page)
+cli.add_command(margins)
 
 
 @cli.command(name="open")

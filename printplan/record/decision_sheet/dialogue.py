@@ -17,6 +17,7 @@ from printplan.spec import (
 from printplan.units import length_words, short_words
 
 if TYPE_CHECKING:
+    from printplan.media import PaperOnPrinter
     from printplan.plan import PrintPlan
 
 
@@ -226,12 +227,32 @@ def _paper_settings(plan: PrintPlan) -> tuple[Setting, ...]:
         ),
         Setting(
             what="Quality",
-            value="the one that the profile was made with; not known here",
+            value=setup.quality
+            or "the one that the profile was made with; not known here",
             attribute="print-quality",
         ),
+        *_set_with_profile(setup),
         Setting(what="Sides", value="one-sided", attribute="sides"),
         Setting(what="Copies", value=str(plan.delivery.copies), attribute="copies"),
     )
+
+
+def _set_with_profile(setup: PaperOnPrinter) -> tuple[Setting, ...]:
+    """What the profile was made with, as far as the paper book says."""
+    limit = setup.ink_limit_percent
+    settings = (
+        Setting(
+            what="Driver resolution",
+            value=setup.driver_resolution,
+            attribute="printer-resolution",
+        ),
+        Setting(what="Platen gap", value=setup.platen_gap),
+        Setting(
+            what="Ink limit",
+            value="" if limit is None else f"{limit:g} % of all inks together",
+        ),
+    )
+    return tuple(it for it in settings if it.value)
 
 
 def _colour_settings(plan: PrintPlan, profile: str) -> tuple[Setting, ...]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeAlias
 
@@ -206,6 +207,10 @@ def job_ticket(plan: PrintPlan) -> JobTicket:
     name in `JobTicket.media` has the shorter edge first, as the standard names sheets
     (from memory), and so does not tell which edge goes in.
 
+    ``print-quality`` and ``printer-resolution`` are those that the paper is set up
+    with. Without them quality is high, and the resolution that of the page, which so
+    needs no resampling (our choice).
+
     ``print-rendering-intent`` is the plan's intent only where the printer is to
     convert. A page in printer colour has been converted already and carries the
     paper's own profile: ``relative`` is asked for, since from a profile to itself
@@ -230,7 +235,8 @@ def job_ticket(plan: PrintPlan) -> JobTicket:
             "it on the sheet as it likes.",
             remedy=f'Set extent = "{Extent.SHEET}" under [delivery].',
         )
-    resolution, resolution_note = _resolution(plan.ppi)
+    resolution, resolution_note = _resolution(plan)
+    quality, quality_note = _quality(plan.setup.quality)
     turned = plan.layout.turned
     orientation = (
         OrientationRequested.LANDSCAPE if turned else OrientationRequested.PORTRAIT
@@ -241,7 +247,7 @@ def job_ticket(plan: PrintPlan) -> JobTicket:
         one_value("media-col", ValueTag.BEGIN_COLLECTION, _media_collection(plan)),
         _enum("orientation-requested", orientation),
         *resolution,
-        _enum("print-quality", PrintQuality.HIGH),
+        *quality,
         _keyword("print-color-mode", "color"),
         _keyword("print-rendering-intent", _rendering_intent(plan)),
         _keyword("print-scaling", "none"),
@@ -252,7 +258,7 @@ def job_ticket(plan: PrintPlan) -> JobTicket:
     return JobTicket(
         attributes=attributes,
         media=pwg_media_size_name(size),
-        notes=(*resolution_note, *_colour_note(plan)),
+        notes=(*resolution_note, *quality_note, *_colour_note(plan)),
     )
 
 
@@ -303,13 +309,43 @@ def _media_collection(plan: PrintPlan) -> tuple[Attribute, ...]:
     )
 
 
-def _resolution(ppi: float) -> tuple[tuple[Attribute, ...], tuple[str, ...]]:
-    """Resolution, or why there is none."""
-    if ppi != round(ppi):
+def _resolution(plan: PrintPlan) -> tuple[tuple[Attribute, ...], tuple[str, ...]]:
+    """The driver's resolution, or else the plan's, and why it is not told."""
+    words, ppi = plan.setup.driver_resolution, plan.ppi
+    match = _RESOLUTION.fullmatch(words)
+    if words and match is None:
+        note = (
+            f'IPP holds resolutions as numbers, so the printer is not told "{words}": '
+            "set it at the printer."
+        )
+        return (), (note,)
+    if match is not None:
+        across, along = int(match[1]), int(match[2] or match[1])
+    elif ppi == round(ppi):
+        across = along = round(ppi)
+    else:
         note = f"IPP holds whole numbers, so the printer is not told {ppi:g} ppi."
         return (), (note,)
-    value = Resolution(round(ppi), round(ppi))
+    value = Resolution(across, along)
     return (one_value("printer-resolution", ValueTag.RESOLUTION, value),), ()
+
+
+_RESOLUTION = re.compile(r"\s*(\d{2,5})\s*(?:[x×]\s*(\d{2,5})\s*)?(?:dpi|ppi)?\s*")
+
+
+def _quality(words: str) -> tuple[tuple[Attribute, ...], tuple[str, ...]]:
+    """Quality in the protocol's words, high unless another is set up."""
+    if not words:
+        return (_enum("print-quality", PrintQuality.HIGH),), ()
+    for quality in PrintQuality:
+        if words.strip().casefold() == quality.word:
+            return (_enum("print-quality", quality),), ()
+    known = ", ".join(quality.word for quality in PrintQuality)
+    note = (
+        f'IPP knows the qualities {known}, so the printer is not told "{words}": set '
+        "it at the printer."
+    )
+    return (), (note,)
 
 
 def _rendering_intent(plan: PrintPlan) -> PrintRenderingIntent:

@@ -25,7 +25,13 @@ from printplan.record.ipp.keywords import (
     ValueTag,
     word_of,
 )
-from printplan.record.ipp.message import Attribute, Group, Message, one_value
+from printplan.record.ipp.message import (
+    Attribute,
+    Group,
+    Message,
+    Value,
+    one_value,
+)
 from printplan.record.ipp.support import fit_ticket
 from printplan.record.plan_file import open_plan_file, read_plan_file
 from printplan.spec import FileFormat
@@ -96,9 +102,7 @@ def printer_attributes(address: PrinterAddress) -> dict[str, Attribute]:
     RecordError
         If it cannot be asked, or takes no jobs now.
     """
-    request = _request(Operation.GET_PRINTER_ATTRIBUTES, address, [])
-    reply = _ask(address, request)
-    found = reply.attributes(GroupTag.PRINTER_ATTRIBUTES)
+    found = asked_attributes(address)
     accepting = found.get("printer-is-accepting-jobs")
     if accepting is not None and accepting.contents[0] is False:
         reasons = found.get("printer-state-reasons")
@@ -107,9 +111,38 @@ def printer_attributes(address: PrinterAddress) -> dict[str, Attribute]:
             f"{address.uri} takes no jobs now ({why}).",
             remedy=NOT_ACCEPTING_REMEDY,
         )
+    return found
+
+
+def asked_attributes(address: PrinterAddress, *names: str) -> dict[str, Attribute]:
+    """
+    What a printer says of itself, whether it takes jobs now or not.
+
+    Parameters
+    ----------
+    *names : str
+        The attributes wanted; without any, all that a printer gives unasked.
+
+    Returns
+    -------
+    dict of str to Attribute
+        Without those that have no value.
+
+    Raises
+    ------
+    RecordError
+        If it cannot be asked, or refuses.
+
+    References
+    ----------
+    .. [1] RFC 8011, 4.2.5, Get-Printer-Attributes.
+    """
+    wanted = tuple(Value(ValueTag.KEYWORD, name) for name in names)
+    more = [Attribute("requested-attributes", wanted)] if wanted else []
+    reply = _ask(address, _request(Operation.GET_PRINTER_ATTRIBUTES, address, more))
     return {
         name: attribute
-        for name, attribute in found.items()
+        for name, attribute in reply.attributes(GroupTag.PRINTER_ATTRIBUTES).items()
         if any(content is not None for content in attribute.contents)
     }
 

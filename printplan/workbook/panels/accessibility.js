@@ -40,6 +40,17 @@ function tendSwitch(buttons) {
   }
 }
 
+// Stock controls that have a label do not show what they are for.
+function tendTips(root, tips) {
+  for (const [mark, words] of Object.entries(tips)) {
+    const control = root.querySelector(`.${mark}`);
+    if (!control) continue;
+    set(control, "title", words);
+    for (const field of control.querySelectorAll("input, select, button"))
+      set(field, "aria-description", words);
+  }
+}
+
 function tendProgress(progress) {
   const bar = progress.querySelector(".progress-bar");
   if (!bar) return;
@@ -85,6 +96,7 @@ function tend(root, model) {
   set(root, "aria-label", model.get("title"));
   root.querySelectorAll(".widget-slider").forEach(tendSlider);
   root.querySelectorAll(".widget-toggle-buttons").forEach(tendSwitch);
+  tendTips(root, model.get("tips"));
   root.querySelectorAll(".widget-hprogress").forEach(tendProgress);
   root.querySelectorAll(FOLD).forEach(tendFold);
   for (const stage of root.querySelectorAll(".printplan-exact"))
@@ -120,7 +132,7 @@ function render({ model, el }) {
     }
     tend(root, model);
   };
-  model.on("change:described change:otherwise change:title", later);
+  model.on("change:described change:otherwise change:title change:tips", later);
   later();
   return () => {
     cancelAnimationFrame(frame);

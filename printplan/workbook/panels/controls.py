@@ -42,6 +42,8 @@ class Accessibility(anywidget.AnyWidget):
         Description of each picture by its mark.
     otherwise : str
         Description of all other pictures.
+    tips : dict of str to str
+        What each control is for, by its mark; see `explain`.
 
     Notes
     -----
@@ -59,6 +61,7 @@ class Accessibility(anywidget.AnyWidget):
     title = traitlets.Unicode().tag(sync=True)
     described = traitlets.Dict().tag(sync=True)
     otherwise = traitlets.Unicode().tag(sync=True)
+    tips = traitlets.Dict().tag(sync=True)
 
     def __init__(self, title: str) -> None:
         super().__init__(title=title, otherwise=title)
@@ -70,6 +73,21 @@ class Accessibility(anywidget.AnyWidget):
             picture.add_class(mark)
         if self.described.get(mark) != words:
             self.described = self.described | {mark: words}
+
+    def explain(self, ui: widgets.Widget) -> None:
+        """Say what the controls in a part of the panel are for: their ``tooltip``."""
+        tips: dict[str, str] = {}
+        parts = [ui]
+        while parts:
+            part = parts.pop()
+            parts.extend(getattr(part, "children", ()))
+            words = getattr(part, "tooltip", None)
+            if words and not isinstance(part, widgets.Button):  # which shows it itself
+                mark = f"printplan-tip-{part.model_id}"
+                part.add_class(mark)
+                tips[mark] = words
+        if tips != self.tips:
+            self.tips = tips
 
 
 CONTROL = {
