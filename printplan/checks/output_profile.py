@@ -319,7 +319,7 @@ def _greys(quality: ProfileQuality, greys: GreyBalance) -> ProfileLine:
         )
     where = (
         f"{greys.worst_chroma:.2f} at the worst (L* {greys.worst_l:.0f}: a* "
-        f"{greys.worst_a:+.1f}, b* {greys.worst_b:+.1f})"
+        f"{_signed(greys.worst_a)}, b* {_signed(greys.worst_b)})"
     )
     alone = len(quality.greys) == 1
     return ProfileLine(
@@ -329,6 +329,10 @@ def _greys(quality: ProfileQuality, greys: GreyBalance) -> ProfileLine:
         "along the tones.",
         finding=finding,
     )
+
+
+def _signed(value: float) -> str:
+    return f"{round(value, 1) + 0.0:+.1f}"
 
 
 def _lab_words(lab: tuple[float, float, float], *, digits: int = 0) -> str:

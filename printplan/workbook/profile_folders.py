@@ -43,7 +43,7 @@ def profile_folders(
     too; ``/var/lib/color/icc`` for what belongs to the machine. macOS: the
     ``ColorSync/Profiles`` folders of user and machine [3]_, and ``/Library/Printers``,
     where drivers put theirs (common practice, no source). Windows: the *color
-    directory* in ``spool\\drivers`` [4]_.
+    directory* in ``spool/drivers`` [4]_.
 
     References
     ----------
