@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import click
 
 import printplan
+from printplan.cli.add_paper import add_paper
 from printplan.errors import PrintPlanError, RecordError
 
 if TYPE_CHECKING:
@@ -286,6 +287,9 @@ def send(  # noqa: PLR0913 - each is an option
 @cli.group()
 def add() -> None:
     """Write a printer or a paper of one's own into the paper book."""
+
+
+add.add_command(add_paper)
 
 
 @cli.command(name="open")
