@@ -81,6 +81,7 @@ class PaperWish:
 
     name: str | None = None
     surface: Surface | None = None
+    white_lab: tuple[float, ...] | None = None
     weight_gsm: float | None = None
     thickness_um: float | None = None
     psf_sigma_um: float | None = None
@@ -154,8 +155,8 @@ class PaperProposal:
         """All of it in words, for a table or a list of lines."""
         if self.known is not None:
             yield ProposalRow("paper", self.known.name, "in the paper book already")
-        own = set() if self.known is None else _OF_THE_PAPER
-        for name, (what, unit) in _LABELS.items():
+        own = set() if self.known is None else OF_THE_PAPER
+        for name, (what, unit) in LABELS.items():
             if name in own:
                 continue
             proposed = getattr(self, name)
@@ -227,7 +228,7 @@ class PaperProposal:
         )
 
 
-_LABELS = {
+LABELS = {
     "name": ("paper", ""),
     "surface": ("surface", ""),
     "white_lab": ("paper white L*a*b*", ""),
@@ -246,7 +247,7 @@ _LABELS = {
     "ink_limit_percent": ("ink limit", " %"),
 }
 
-_OF_THE_PAPER = frozenset(list(_LABELS)[: list(_LABELS).index("setup")])
+OF_THE_PAPER = frozenset(list(LABELS)[: list(LABELS).index("setup")])
 
 
 def _words(value: object, unit: str) -> str:
@@ -327,9 +328,7 @@ def propose_paper(
         known=known,
         name=name,
         surface=surface,
-        white_lab=_white(quality)
-        if known is None
-        else Proposed(known.white_lab, from_book),
+        white_lab=_given(wish.white_lab, from_book) or _white(quality),
         weight_gsm=weight_gsm,
         thickness_um=thickness_um,
         psf_sigma_um=_given(wish.psf_sigma_um, from_book)
@@ -366,6 +365,7 @@ def _with_known(wish: PaperWish, known: Paper) -> PaperWish:
     """What the book says of the paper itself goes before what is wished."""
     return PaperWish(
         surface=known.surface,
+        white_lab=known.white_lab,
         weight_gsm=known.weight_gsm,
         thickness_um=known.thickness_um,
         psf_sigma_um=known.psf_sigma_um,
