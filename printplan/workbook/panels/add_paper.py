@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from contextlib import contextmanager
 from dataclasses import replace
 from functools import partial
 from html import escape
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, ClassVar
 
 import ipywidgets as widgets
 
@@ -22,31 +21,24 @@ from printplan.record.paper_from_profile import (
 )
 from printplan.record.paper_proposal import OF_THE_PAPER, PaperWish
 from printplan.workbook.latest_only import LatestOnly
-from printplan.workbook.panels.controls import (
-    Accessibility,
-    acts,
-    choice,
-    show_if,
-    text,
-)
+from printplan.workbook.panels.book_panel import BookPanel
+from printplan.workbook.panels.controls import acts, choice, show_if, text
 from printplan.workbook.panels.file_chooser import FileChooser
 from printplan.workbook.panels.master import PROFILE_ENDINGS
 from printplan.workbook.panels.proposed_fields import proposed_fields
-from printplan.workbook.pictures import problem_html, table_words
+from printplan.workbook.pictures import table_words
 from printplan.workbook.profile_folders import profile_places
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Callable
 
     from printplan.media import Paper
     from printplan.record.paper_from_profile import JudgedProfile
     from printplan.record.paper_proposal import PaperProposal
     from printplan.workbook.panels.proposed_fields import ProposedField
 
-_TITLE = "A paper by its profile"
 
-
-class AddPaperPanel:
+class AddPaperPanel(BookPanel):
     """
     A profile is chosen, judged, and becomes a paper of the book.
 
@@ -66,18 +58,19 @@ class AddPaperPanel:
         What a notebook shows.
     """
 
+    title: ClassVar[str] = "A paper by its profile"
+
     def __init__(
         self,
         book_path: str | Path,
         on_added: Callable[[Paper], None] | None = None,
     ) -> None:
-        self.book_path = Path(book_path).absolute()
+        super().__init__(book_path)
         self._on_added = on_added
-        self._is_showing = False
         self._wish = PaperWish()
         self._judged: JudgedProfile | None = None
         self._proposal: PaperProposal | None = None
-        self.message, self.status, self.facts = text(), text(), text()
+        self.facts = text()
         self.printer = choice("printer", [])
         self.printer.tooltip = "The printer that the profile was made for"
         self.chooser = self._chooser()
@@ -97,7 +90,10 @@ class AddPaperPanel:
         for field in self.fields.values():
             field.when_typed(self._guarded(partial(self._typed, field)))
         self.add.on_click(self._guarded(self._add))
-        self._lay_out()
+        self._lay_out(
+            [self.printer, self.chooser.ui, self.message, self.status, self._form],
+            beside=self.facts,
+        )
         self._guarded(self.refresh)()
 
     def settle(self, timeout_s: float = 60.0) -> bool:
@@ -149,19 +145,6 @@ class AddPaperPanel:
             places=places,
         )
 
-    def _lay_out(self) -> None:
-        column = widgets.VBox(
-            [self.printer, self.chooser.ui, self.message, self.status, self._form],
-            layout={"flex": "1 1 440px"},
-        )
-        column.add_class("printplan-column")
-        seen = widgets.VBox([self.facts], layout={"padding": "0 0 0 16px"})
-        seen.add_class("printplan-seen")
-        body = widgets.HBox([column, seen])
-        body.add_class("printplan-body")
-        self.ui = widgets.VBox([Accessibility(_TITLE), body])
-        self.ui.add_class("printplan-panel")
-
     # The profile
 
     def _read(self, path: Path) -> None:
@@ -190,10 +173,6 @@ class AddPaperPanel:
         self.facts.value = _facts_html(judged)
         self._say("")
         self._guarded(self._propose)()
-
-    def _fail(self, error: PrintPlanError) -> None:
-        self._say("")
-        self.message.value = problem_html(error)
 
     # The paper
 
@@ -244,44 +223,6 @@ class AddPaperPanel:
         self._say(f'"{added.paper.name}" {what}.{copied}')
         if self._on_added is not None:
             self._on_added(added.paper)
-
-    # How it is shown
-
-    def _say(self, words: str) -> None:
-        self.status.value = f'<p role="status">{escape(words)}</p>' if words else ""
-
-    def _guarded(self, action: Callable[[], object]) -> Callable[..., None]:
-        """An action as a callback of a control: what goes wrong in it is shown."""
-
-        def call(*_: object) -> None:
-            if self._is_showing:
-                return
-            self.message.value = ""
-            try:
-                action()
-            except PrintPlanError as error:
-                self._fail(error)
-            except Exception as error:
-                self._fail(
-                    RecordError(
-                        "This is a fault in printplan "
-                        f"({type(error).__name__}: {error}).",
-                        remedy="The book is as it was; report the fault with the "
-                        "notebook's log.",
-                    )
-                )
-                raise
-
-        return call
-
-    @contextmanager
-    def _quietly(self) -> Iterator[None]:
-        """Show something without taking it for the user's doing."""
-        before, self._is_showing = self._is_showing, True
-        try:
-            yield
-        finally:
-            self._is_showing = before
 
 
 def _facts_html(judged: JudgedProfile) -> str:
