@@ -9,12 +9,14 @@ it is not there the test is skipped and says what to install; where
 import os
 import shutil
 import subprocess
+from pathlib import Path
 
 import numpy as np
 import pytest
 
 PACKAGES = {
     "transicc": "liblcms2-utils",
+    "linkicc": "liblcms2-utils",
     "qpdf": "qpdf",
     "pdfimages": "poppler-utils",
     "pdftoppm": "poppler-utils",
@@ -27,6 +29,16 @@ PACKAGES = {
     "ipptool": "cups-ipp-utils",
 }
 """Debian's package of each program."""
+
+PROFILES = "debian-profiles"
+"""Stands for the real profiles out of Debian's packages, see `.ci/profiles`."""
+
+
+def profiles_folder():
+    """Where those are, or would be."""
+    cache = os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache"
+    usual = Path(cache) / "printplan-tests" / "profiles-1"
+    return Path(os.environ.get("PRINTPLAN_TEST_PROFILES") or usual)
 
 
 def missing(reason):
@@ -43,7 +55,10 @@ def use(tools):
     """Go on with a test only where the programs that it is marked with are there."""
     _in_use.clear()
     _in_use.update(tools)
-    absent = [tool for tool in tools if shutil.which(tool) is None]
+    tools = set(tools)
+    if PROFILES in tools and not profiles_folder().is_dir():
+        missing("no real profiles: bash .ci/profiles")
+    absent = [tool for tool in tools - {PROFILES} if shutil.which(tool) is None]
     if absent:
         packages = " ".join(sorted({PACKAGES[tool] for tool in absent}))
         missing(f"{', '.join(absent)} not found: apt-get install {packages}")

@@ -137,3 +137,27 @@ def test_showing_a_file_chooses_nothing(folder, chooser, chosen):
     assert chooser.path.value == str(folder / "year" / "c.tif")
     assert chooser.entries.value == "c.tif"
     assert chosen == []
+
+
+def test_places_are_one_choice_away(folder, chosen):
+    places = [("the year", folder / "year"), ("spring", folder / "year" / "spring")]
+    chooser = FileChooser(
+        "profile",
+        act="Open",
+        endings=ENDINGS,
+        folder=folder,
+        chosen=chosen.append,
+        places=places,
+    )
+    assert chooser.places in chooser.ui.children
+    chooser.places.value = folder / "year"
+    assert chooser.folder == folder / "year"
+    assert "c.tif" in chooser.entries.options
+    chooser.up.click()
+    assert chooser.folder == folder
+    assert chooser.places.value is None
+    assert chosen == []
+
+
+def test_without_places_there_is_no_such_choice(chooser):
+    assert chooser.places not in chooser.ui.children

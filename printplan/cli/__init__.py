@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import click
 
 import printplan
+from printplan.cli.add_paper import add_paper
 from printplan.cli.add_printer import add_printer, margin_page, margins
 from printplan.errors import PrintPlanError, RecordError
 
@@ -290,6 +291,7 @@ def add() -> None:
 
 
 add.add_command(add_printer)
+add.add_command(add_paper)
 cli.add_command(margin_page)
 cli.add_command(margins)
 

@@ -34,6 +34,7 @@ if TYPE_CHECKING:
 
 
 _ON_BOUNDARY = 0.02  # CIELAB units
+_NO_AREA = 1e-9
 _LONGEST_TURN = 0.6  # Of the angle between rays, so that few triangles turn over.
 _FEWEST_STEPS, _MOST_STEPS = 3, 257
 
@@ -143,7 +144,12 @@ def _rgb_mesh(lab_of: Callable[[Floats], Floats], steps: int) -> GamutMesh:
 
 def _cmyk_mesh(lab_of: Callable[[Floats], Floats], steps: int) -> GamutMesh:
     ink, triangles = _two_ink_faces(steps)
-    faces = GamutMesh(lab_of(ink), triangles, ink)
+    ink_lab = lab_of(ink)
+    # Where full black hides the other inks, whole faces are one point: no ray meets
+    # them, and each would be tried by all rays towards it.
+    a, b, c = (ink_lab[triangles[:, corner]] for corner in range(3))
+    triangles = triangles[np.linalg.norm(np.cross(b - a, c - a), axis=1) > _NO_AREA]
+    faces = GamutMesh(ink_lab, triangles, ink)
     cube, outline = _cube_surface(1 + 5 * (steps - 1) // 2)
     rays = np.tan((2 * cube - 1) * np.pi / 4)
     rays /= np.linalg.norm(rays, axis=1, keepdims=True)

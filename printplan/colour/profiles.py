@@ -13,6 +13,9 @@ from printplan.spec import NamedSpace
 
 _CHANNELS = {"GRAY": 1, "RGB": 3, "CMYK": 4}
 
+NAMELESS = "without a name"
+"""What a profile with an empty description is called."""
+
 
 @dataclass(frozen=True, slots=True)
 class Profile:
@@ -94,7 +97,7 @@ def _read(data: bytes, where: str) -> Profile:
     described = icc.tags.get("desc")
     return Profile(
         data=data,
-        name=(read_text(described).strip() if described else "") or "without a name",
+        name=(read_text(described).strip() if described else "") or NAMELESS,
         device_class=icc.header.device_class,
         space=icc.header.space,
         pcs=icc.header.pcs,

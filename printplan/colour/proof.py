@@ -430,4 +430,7 @@ def rendered_lab(
     device = rendered_device(
         lab, target, intent, black_point_compensation, source=source
     )
-    return device_to_lab(device, target, intent=Intent.MEDIA_RELATIVE)
+    # As one row, because grey needs its channel's axis told from columns.
+    row = device.reshape(1, -1, device.shape[-1])
+    held = device_to_lab(row, target, intent=Intent.MEDIA_RELATIVE)
+    return held.reshape(*device.shape[:-1], 3)

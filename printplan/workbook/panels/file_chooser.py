@@ -12,10 +12,10 @@ from typing import TYPE_CHECKING, Any
 import ipywidgets as widgets
 
 from printplan.errors import SpecError
-from printplan.workbook.panels.controls import CONTROL, acts, text
+from printplan.workbook.panels.controls import CONTROL, acts, choice, text
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Collection, Iterator
+    from collections.abc import Callable, Collection, Iterator, Sequence
 
 
 MOST_SHOWN = 400
@@ -113,9 +113,11 @@ class FileChooser:
         Where to begin.
     chosen : callable
         Takes the path of the file.
+    places : sequence of (str, Path), optional
+        Folders that are one choice away, with their names.
     """
 
-    def __init__(
+    def __init__(  # noqa: PLR0913 - what, where from, and what for
         self,
         label: str,
         *,
@@ -123,6 +125,7 @@ class FileChooser:
         endings: Collection[str],
         folder: Path,
         chosen: Callable[[Path], None],
+        places: Sequence[tuple[str, Path]] = (),
     ) -> None:
         self._act = act
         self._endings = frozenset(endings)
@@ -133,6 +136,10 @@ class FileChooser:
         self.entries = widgets.Select(
             description="folder", rows=6, options=[], **CONTROL
         )
+        self.places = choice(
+            "go to",
+            [("a folder chosen below", None), *[(name, it) for name, it in places]],
+        )
         self.up = widgets.Button(description="Parent folder")
         self.go = widgets.Button(description=act, button_style="primary")
         self.note = text()
@@ -141,10 +148,12 @@ class FileChooser:
             lambda change: self._on_picked(change["new"]), names="value"
         )
         self.path.on_msg(self._on_message)
+        self.places.observe(lambda change: self._go_to(change["new"]), names="value")
         self.up.on_click(lambda _: self._walk(self._folder.parent))
         self.go.on_click(lambda _: self.act())
+        before = [self.places] if places else []
         self.ui = widgets.VBox(
-            [self.path, self.entries, acts(self.up, self.go), self.note]
+            [*before, self.path, self.entries, acts(self.up, self.go), self.note]
         )
         self._walk(self._folder)
 
@@ -200,6 +209,10 @@ class FileChooser:
         self._write(f"{path}{os.sep}" if name.endswith("/") else str(path))
         self._follow(path)
 
+    def _go_to(self, place: Path | None) -> None:
+        if place is not None and not self._is_showing:
+            self._walk(place)
+
     def _on_message(self, _: Any, content: dict[str, Any], __: Any) -> None:
         if content.get("event") == "submit":
             self.act()
@@ -217,6 +230,9 @@ class FileChooser:
             self.note.value = f"{escape(error.problem)} <b>{escape(error.remedy)}</b>"
             return False
         self._folder = found.folder
+        with self._quietly():
+            if self.places.value != self._folder:
+                self.places.value = None
         names = [f"{name}/" for name in found.folders] + list(found.files)
         with self._quietly():
             self.entries.options = names

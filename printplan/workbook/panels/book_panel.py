@@ -1,0 +1,94 @@
+"""What do the panels share that change the paper book and need no plan?"""
+
+from __future__ import annotations
+
+from contextlib import contextmanager
+from html import escape
+from pathlib import Path
+from typing import TYPE_CHECKING, ClassVar
+
+import ipywidgets as widgets
+
+from printplan.errors import PrintPlanError, RecordError
+from printplan.workbook.panels.controls import Accessibility, text
+from printplan.workbook.pictures import problem_html
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator, Sequence
+
+
+class BookPanel:
+    """
+    A form over a paper book, with words beside it.
+
+    Parameters
+    ----------
+    book_path : str or Path
+        The paper book.
+
+    Attributes
+    ----------
+    ui : ipywidgets.VBox
+        What a notebook shows.
+    """
+
+    title: ClassVar[str] = "panel"
+    """What it is called, for those who do not see it."""
+
+    def __init__(self, book_path: str | Path) -> None:
+        self.book_path = Path(book_path).absolute()
+        self.message, self.status = text(), text()
+        self.ui = widgets.VBox()
+        self.ui.add_class("printplan-panel")
+        self._is_showing = False
+
+    def _lay_out(
+        self, controls: Sequence[widgets.Widget], beside: widgets.Widget
+    ) -> None:
+        column = widgets.VBox(controls, layout={"flex": "1 1 440px"})
+        column.add_class("printplan-column")
+        seen = widgets.VBox([beside], layout={"padding": "0 0 0 16px"})
+        seen.add_class("printplan-seen")
+        body = widgets.HBox([column, seen])
+        body.add_class("printplan-body")
+        self.ui.children = [Accessibility(self.title), body]
+
+    def _say(self, words: str) -> None:
+        self.status.value = f'<p role="status">{escape(words)}</p>' if words else ""
+
+    def _fail(self, error: PrintPlanError) -> None:
+        self._say("")
+        self.message.value = problem_html(error)
+
+    def _guarded(self, action: Callable[[], object]) -> Callable[..., None]:
+        """An action as a callback of a control: what goes wrong in it is shown."""
+
+        def call(*_: object) -> None:
+            if self._is_showing:
+                return
+            self.message.value = ""
+            try:
+                action()
+            except PrintPlanError as error:
+                self._fail(error)
+            except Exception as error:
+                self._fail(
+                    RecordError(
+                        "This is a fault in printplan "
+                        f"({type(error).__name__}: {error}).",
+                        remedy="Look into the book before you go on, and report the "
+                        "fault with the notebook's log.",
+                    )
+                )
+                raise
+
+        return call
+
+    @contextmanager
+    def _quietly(self) -> Iterator[None]:
+        """Show something without taking it for the user's doing."""
+        before, self._is_showing = self._is_showing, True
+        try:
+            yield
+        finally:
+            self._is_showing = before
