@@ -4,29 +4,17 @@ from __future__ import annotations
 
 import sys
 import traceback
-from contextlib import ExitStack, contextmanager
-from datetime import UTC, datetime
 from io import TextIOWrapper
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
 import printplan
 from printplan.cli.add_paper import add_paper
 from printplan.cli.add_printer import add_printer, margin_page, margins
-from printplan.errors import PrintPlanError, RecordError
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator
-
-    from printplan.checks import Finding
-    from printplan.pixels.picture_file import Progress
-    from printplan.pixels.render import Rendered
-    from printplan.pixels.sheet import Sheet
-
-SHOULD_STOP = 1
-"""Exit status of `check` if a finding says stop."""
+from printplan.cli.jobs import check, new, plan, render
+from printplan.cli.telling import progress_shown, tell_rendered
+from printplan.errors import PrintPlanError
 
 NOT_THE_SAME = 1
 """Exit status of `reprint` if the file is not the recorded one, byte for byte."""
@@ -95,46 +83,12 @@ def demo(folder: Path) -> None:
     for path in studio.scenario.changed_by_user:
         click.echo(f"{path} was changed and was kept.")
     make_demo_journal(studio)
-    with _progress() as progress:
+    with progress_shown() as progress:
         made = make_demo_print(studio, progress=progress)
     if made is None:
         click.echo(f"{studio.demo_print} is already there and was kept.")
     else:
-        _tell_rendered(made)
-
-
-@cli.command()
-@click.argument("plan", type=_PATH)
-@click.option(
-    "--out", type=_PATH, required=True, help="The file to write; its kind decides."
-)
-@click.option(
-    "--record", type=_PATH, help="Where to save the record that makes it again."
-)
-@click.option("--overwrite", is_flag=True, help="Replace them if they are there.")
-def render(plan: Path, out: Path, record: Path | None, *, overwrite: bool) -> None:
-    """Make the finished file of a plan."""
-    from printplan.record.plan_file import open_plan_file  # noqa: PLC0415
-
-    if record is not None and record.exists() and not overwrite:
-        raise RecordError(
-            f"{record} exists already.",
-            remedy="Choose another name for the record, or add --overwrite.",
-        )
-    plan_file = printplan.read_plan_file(plan).resolved(plan)
-    sheet = open_plan_file(plan_file)
-    with sheet.master, _progress() as progress:
-        made = printplan.render(sheet, out, overwrite=overwrite, progress=progress)
-        _tell_rendered(made)
-        if record is None:
-            return
-        findings = _findings(sheet)
-        made_on = datetime.now(tz=UTC).astimezone()
-        kept = printplan.make_record(
-            sheet, findings, made, made_on=made_on, plan_file=plan_file
-        )
-    printplan.write_record(kept, record, overwrite=overwrite)
-    click.echo(f"Its record is {record}.")
+        tell_rendered(made)
 
 
 @cli.command()
@@ -152,11 +106,11 @@ def reprint(
     target = (
         out if out is not None else again.reprint_path(kept, record.absolute().parent)
     )
-    with _progress() as progress:
+    with progress_shown() as progress:
         made = again.reprint(
             kept, target, master=master, overwrite=overwrite, progress=progress
         )
-    _tell_rendered(made.rendered)
+    tell_rendered(made.rendered)
     click.echo(made.words)
     if made.outcome is not again.Outcome.IDENTICAL:
         sys.exit(NOT_THE_SAME)
@@ -220,29 +174,6 @@ def decision_sheet(  # noqa: PLR0913 - as many as the page has sides
 
 @cli.command()
 @click.argument("plan", type=_PATH)
-def check(plan: Path) -> None:
-    """Tell what should be known before ink is spent; exit 1 if it should stop."""
-    from printplan.checks import Level  # noqa: PLC0415
-    from printplan.record.decision_sheet.print_facts import (  # noqa: PLC0415
-        check_header,
-    )
-    from printplan.record.plan_file import open_plan  # noqa: PLC0415
-
-    sheet = open_plan(plan)
-    with sheet.master:
-        findings = _findings(sheet)
-    for row in check_header(sheet.plan, file_profile=sheet.profile.name):
-        click.echo(f"{row.what}: {row.value}.")
-    for finding in findings:
-        click.echo(str(finding))
-    if not findings:
-        click.echo("Nothing speaks against this print.")
-    if any(finding.level is Level.STOP for finding in findings):
-        sys.exit(SHOULD_STOP)
-
-
-@cli.command()
-@click.argument("plan", type=_PATH)
 @click.option("--to", required=True, help="The printer: ipp://host:port/path.")
 @click.option("--media-source", default="", help="Its word for the feed path.")
 @click.option("--media-type", default="", help="Its word for the paper.")
@@ -281,7 +212,7 @@ def send(  # noqa: PLR0913 - each is an option
         click.echo(ticket_json(ticket))
         click.echo("The printer would take this job. Nothing was sent.")
         return
-    with _progress() as progress:
+    with progress_shown() as progress:
         send_plan(plan, to, words, wait_s=wait_s, report=click.echo, progress=progress)
 
 
@@ -290,6 +221,8 @@ def add() -> None:
     """Write a printer or a paper of one's own into the paper book."""
 
 
+for command in (new, plan, check, render):
+    cli.add_command(command)
 add.add_command(add_printer)
 add.add_command(add_paper)
 cli.add_command(margin_page)
@@ -300,16 +233,17 @@ cli.add_command(margins)
 @click.option(
     "--folder",
     type=_PATH,
-    default=_DEMO_FOLDER,
-    show_default=True,
-    help="Where the notebooks are copied to.",
+    help="The studio's; by default this folder if it is one, else the demo's.",
 )
 @click.option("--no-browser", is_flag=True, help="Print the address and open nothing.")
 @click.option("--voila", is_flag=True, help="Show pages without code, by Voila.")
-def open_workbook(folder: Path, *, no_browser: bool, voila: bool) -> None:
-    """Open the workbook: copy its notebooks and start JupyterLab on the first."""
+def open_workbook(folder: Path | None, *, no_browser: bool, voila: bool) -> None:
+    """Open the workbook: copy its notebooks and start JupyterLab on the day's page."""
+    from printplan.record.new_studio import BOOK_NAME  # noqa: PLC0415
     from printplan.workbook.launch import Front, launch  # noqa: PLC0415
 
+    if folder is None:
+        folder = Path() if Path(BOOK_NAME).is_file() else _DEMO_FOLDER
     front = Front.PAGES if voila else Front.LAB
     sys.exit(launch(folder, front=front, browser=not no_browser))
 
@@ -350,31 +284,3 @@ def main() -> None:
 def _end(status: int, problem: str, remedy: str) -> int:
     click.echo(f"{problem}\n{remedy}", err=True)
     return status
-
-
-@contextmanager
-def _progress() -> Iterator[Progress]:
-    """Show a bar in a terminal, from the first row on."""
-    with ExitStack() as stack:
-        bars: list[Progress] = []
-
-        def show(done_rows: int, all_rows: int) -> None:
-            if not bars and sys.stderr.isatty():
-                from printplan.pixels.render import progress_bar  # noqa: PLC0415
-
-                bars.append(stack.enter_context(progress_bar()))
-            for bar in bars:
-                bar(done_rows, all_rows)
-
-        yield show
-
-
-def _findings(sheet: Sheet) -> list[Finding]:
-    return [*printplan.check_plan(sheet.plan), *printplan.check_pixels(sheet)]
-
-
-def _tell_rendered(made: Rendered) -> None:
-    click.echo(
-        f"{made.path}: {made.width_px} × {made.height_px} px at {made.ppi:g} ppi."
-    )
-    click.echo(f"SHA-256 {made.sha256}")

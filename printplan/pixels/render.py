@@ -152,6 +152,11 @@ _FORMATS = {
 """Endings, how it is written, and how what was written is read back and compared."""
 
 
+def ending_of(file_format: FileFormat) -> str:
+    """How the name of such a file usually ends, with the dot."""
+    return _FORMATS[file_format][0][0]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rendered:
     """

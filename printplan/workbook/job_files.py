@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import os
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Self
 
 from printplan.record.atomic_write import read_text
+from printplan.record.job import path_in_studio
 from printplan.record.plan_file import (
     PlanFile,
     parse_plan_text,
@@ -150,13 +150,7 @@ class JobFiles:
 
     def _near(self, whole: str, folder: Path) -> str:
         """A path from a folder if it lies in the studio, so that both can move."""
-        path, folder = Path(whole).resolve(), folder.resolve()
-        studio = self.book_path.parent.resolve()
-        if not path.is_relative_to(folder) and not (
-            path.is_relative_to(studio) and folder.is_relative_to(studio)
-        ):
-            return whole
-        return Path(os.path.relpath(path, folder)).as_posix()
+        return path_in_studio(whole, folder, self.book_path.parent)
 
 
 def _plain(path: str) -> str:

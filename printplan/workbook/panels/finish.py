@@ -17,7 +17,7 @@ import ipywidgets as widgets
 from printplan.checks import Level
 from printplan.errors import PrintPlanError
 from printplan.pixels.free_name import free_path
-from printplan.pixels.render import render
+from printplan.pixels.render import ending_of, render
 from printplan.record.record import make_record
 from printplan.record.record_file import save_actions
 from printplan.record.sidecar import write_sidecar_record, write_sidecar_sheets
@@ -62,12 +62,6 @@ _FORMATS = [
     ("PDF page, exact size", FileFormat.PDF),
     ("JPEG", FileFormat.JPEG),
 ]
-_ENDINGS = {
-    FileFormat.TIFF_16: ".tif",
-    FileFormat.TIFF_8: ".tif",
-    FileFormat.PDF: ".pdf",
-    FileFormat.JPEG: ".jpg",
-}
 _EXTENTS = [
     ("the whole sheet", Extent.SHEET),
     ("the picture and its border", Extent.PICTURE),
@@ -118,7 +112,7 @@ class FinishPanel(Panel):
         self.file_format = choice("format", _FORMATS)
         self.extent = choice("covers", _EXTENTS)
         self.name = line("file name")
-        self._ending = _ENDINGS[bench.spec.delivery.file_format]
+        self._ending = ending_of(bench.spec.delivery.file_format)
         self._want_name(bench.stem)
         self.make = widgets.Button(
             description="Render the file", button_style="primary"
@@ -223,7 +217,7 @@ class FinishPanel(Panel):
         show_if(delivery.colour is Delivery.NAMED_SPACE, self.named_space)
         self.file_format.value = delivery.file_format
         self.extent.value = delivery.extent
-        ending = _ENDINGS[delivery.file_format]
+        ending = ending_of(delivery.file_format)
         if ending != self._ending:  # else a name that was typed stays
             self._ending = ending
             self._want_name(Path(self._wanted).stem)

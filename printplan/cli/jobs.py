@@ -1,0 +1,378 @@
+"""`printplan new`, `plan`, `check`, `render`: how is a print planned and made?"""
+
+from __future__ import annotations
+
+import sys
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+import printplan
+from printplan.cli.telling import all_findings, progress_shown, table, tell_rendered
+from printplan.errors import PrintPlanError, RecordError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from printplan.checks import Finding
+    from printplan.pixels.sheet import Sheet
+    from printplan.units import LengthUnit
+
+SHOULD_STOP = 1
+"""Exit status of `check` if a finding says stop."""
+
+SOME_FAILED = 2
+"""Exit status of `check` and `render` of several plans if one could not be done."""
+
+_PATH = click.Path(path_type=Path)
+
+
+@click.command()
+@click.argument("folder", type=_PATH)
+@click.option("--inches", is_flag=True, help="Lengths are given and told in inches.")
+def new(folder: Path, *, inches: bool) -> None:
+    """Make a studio of one's own: an empty paper book, folders, the notebooks."""
+    from printplan.record.new_studio import new_studio  # noqa: PLC0415
+    from printplan.units import LengthUnit  # noqa: PLC0415
+    from printplan.workbook.launch import copy_notebooks  # noqa: PLC0415
+
+    unit = LengthUnit.INCHES if inches else LengthUnit.MM
+    studio = new_studio(folder, lengths_in=unit)
+    copy_notebooks(studio.folder)
+    click.echo(f"The studio is {studio.folder}; its paper book is {studio.book_path}.")
+    click.echo(
+        "Next, in that folder: printplan open, or printplan add printer and "
+        "printplan add paper PROFILE.icc."
+    )
+
+
+def _length(
+    context: click.Context, _parameter: click.Parameter, text: str | None
+) -> float | None:
+    """Millimetres of a length with its unit, or of a bare number in the studio's."""
+    if text is None:
+        return None
+    from printplan.units import parse_length_mm  # noqa: PLC0415
+
+    return parse_length_mm(text, bare=_unit(context.params.get("book")))
+
+
+def _unit(book: Path | None) -> LengthUnit:
+    from printplan.record.job import book_near  # noqa: PLC0415
+    from printplan.record.paper_book import read_paper_book  # noqa: PLC0415
+    from printplan.units import LengthUnit  # noqa: PLC0415
+
+    path = book or book_near(Path())
+    return LengthUnit.MM if path is None else read_paper_book(path).lengths_in
+
+
+@click.command()
+@click.argument("master", type=_PATH)
+@click.option(
+    "--book",
+    type=_PATH,
+    is_eager=True,
+    help="The paper book; by default that of this folder's studio.",
+)
+@click.option("--paper", default="", help="In the book; needed if it has several.")
+@click.option("--printer", default="", help="In the book; needed if it has several.")
+@click.option("--setup", default="", help="Which of the paper's setups on it.")
+@click.option("--width", callback=_length, help="Of the picture: 400mm, 40cm, 16in.")
+@click.option("--height", callback=_length, help="Of the picture.")
+@click.option("--longest", callback=_length, help="Longest edge of the picture.")
+@click.option("--sheet", default="", help="A2, Letter, 13x19 in and the like.")
+@click.option("--feed", default="", help="A feed path of the printer.")
+@click.option("--border", callback=_length, help="White kept round the picture.")
+@click.option("--distance", callback=_length, help="From eye to print: 60cm.")
+@click.option(
+    "--assume-profile",
+    default="",
+    help="Space or profile of a master that carries none: srgb and the like.",
+)
+@click.option(
+    "--out", type=_PATH, help="The plan file; by default in the studio's jobs."
+)
+def plan(  # noqa: PLR0913 - each is an option
+    master: Path,
+    book: Path | None,
+    *,
+    paper: str,
+    printer: str,
+    setup: str,
+    width: float | None,
+    height: float | None,
+    longest: float | None,
+    sheet: str,
+    feed: str,
+    border: float | None,
+    distance: float | None,
+    assume_profile: str,
+    out: Path | None,
+) -> None:
+    """Write a plan in which all is chosen that is not said, each choice in a line."""
+    from printplan.record.job import (  # noqa: PLC0415
+        JobWish,
+        book_near,
+        jobs_folder,
+        plan_job,
+        write_job,
+    )
+    from printplan.record.plan_file import open_plan, write_plan_file  # noqa: PLC0415
+    from printplan.spec import MasterSpec  # noqa: PLC0415
+
+    book = book or book_near(Path()) or book_near(master.absolute().parent)
+    if book is None:
+        raise RecordError(
+            "Neither this folder nor the master's lies in a studio.",
+            remedy="Make one with printplan new FOLDER, or name its paper book with "
+            "--book.",
+        )
+    wish = JobWish(
+        master=MasterSpec(file=str(master), assume_profile=assume_profile),
+        paper=paper,
+        printer=printer,
+        setup=setup,
+        width_mm=width,
+        height_mm=height,
+        longest_mm=longest,
+        media_size=sheet,
+        feed=feed,
+        border_mm=border,
+        distance_mm=distance,
+    )
+    planned = plan_job(book, wish)
+    for reason in planned.reasons:
+        click.echo(reason)
+    if out is None:
+        path = write_job(planned, jobs_folder(book))
+    else:
+        write_plan_file(planned.plan_file, out)
+        path = out
+    composed = open_plan(path)
+    with composed.master:
+        click.echo(_worst_words(all_findings(composed)))
+    click.echo(f"The plan is {path}.")
+
+
+@click.command()
+@click.argument("plans", type=_PATH, nargs=-1, required=True)
+def check(plans: tuple[Path, ...]) -> None:
+    """
+    Tell what should be known before ink is spent.
+
+    Exit 1 if a print should stop. Several plans end in one table.
+    """
+    if len(plans) == 1:
+        findings = _checked(plans[0])
+    else:
+        rows: list[tuple[str, ...]] = [("plan", "size", "paper", "worst finding")]
+        findings = []
+
+        def one(path: Path) -> tuple[str, ...]:
+            sheet = _opened(path)
+            with sheet.master:
+                found = all_findings(sheet)
+            findings.extend(found)
+            return (*_told(path, sheet), _worst_words(found))
+
+        failed = _each(plans, one, rows)
+        if failed:
+            sys.exit(SOME_FAILED)
+    if any(finding.level == "stop" for finding in findings):
+        sys.exit(SHOULD_STOP)
+
+
+def _checked(path: Path) -> list[Finding]:
+    """Tell all about one plan."""
+    from printplan.record.decision_sheet.print_facts import (  # noqa: PLC0415
+        check_header,
+    )
+
+    sheet = _opened(path)
+    with sheet.master:
+        findings = all_findings(sheet)
+    for row in check_header(sheet.plan, file_profile=sheet.profile.name):
+        click.echo(f"{row.what}: {row.value}.")
+    for finding in findings:
+        click.echo(str(finding))
+    if not findings:
+        click.echo("Nothing speaks against this print.")
+    return findings
+
+
+@click.command()
+@click.argument("plans", type=_PATH, nargs=-1, required=True)
+@click.option(
+    "--out",
+    type=_PATH,
+    help="The file to write, its kind decides; by default beside the plan, under its "
+    "name, with its record.",
+)
+@click.option(
+    "--record", type=_PATH, help="Where to save the record that makes it again."
+)
+@click.option(
+    "--decision-sheet", is_flag=True, help="Write the decision sheet beside the record."
+)
+@click.option("--overwrite", is_flag=True, help="Replace them if they are there.")
+def render(
+    plans: tuple[Path, ...],
+    out: Path | None,
+    record: Path | None,
+    *,
+    decision_sheet: bool,
+    overwrite: bool,
+) -> None:
+    """Make the finished files of plans; several end in one table."""
+    if out is not None:
+        if len(plans) > 1:
+            raise RecordError(
+                f"One file was named for {len(plans)} plans.",
+                remedy="Leave --out away: each file then goes beside its plan.",
+            )
+        _render_as(
+            plans[0],
+            out,
+            record,
+            decision_sheet=decision_sheet,
+            overwrite=overwrite,
+        )
+        return
+    if record is not None or overwrite:
+        raise RecordError(
+            "--record and --overwrite go with a file that is named.",
+            remedy="Name the file with --out, or leave them away: a free name is "
+            "taken, and the record goes beside the file.",
+        )
+    head = ("plan", "size", "paper", "file", "worst finding")
+
+    def one(path: Path) -> tuple[str, ...]:
+        return _render_beside(path, decision_sheet=decision_sheet, say=len(plans) == 1)
+
+    if len(plans) == 1:
+        one(plans[0])
+    elif _each(plans, one, [head]):
+        sys.exit(SOME_FAILED)
+
+
+def _render_as(
+    path: Path,
+    out: Path,
+    record: Path | None,
+    *,
+    decision_sheet: bool,
+    overwrite: bool,
+) -> None:
+    """Make one file under a name that was given."""
+    from printplan.record.plan_file import open_plan_file  # noqa: PLC0415
+    from printplan.record.sidecar import (  # noqa: PLC0415
+        write_sidecar_record,
+        write_sidecar_sheets,
+    )
+
+    if record is not None and record.exists() and not overwrite:
+        raise RecordError(
+            f"{record} exists already.",
+            remedy="Choose another name for the record, or add --overwrite.",
+        )
+    plan_file = printplan.read_plan_file(path).resolved(path)
+    sheet = open_plan_file(plan_file)
+    with sheet.master, progress_shown() as progress:
+        made = printplan.render(sheet, out, overwrite=overwrite, progress=progress)
+        tell_rendered(made)
+        if record is None and not decision_sheet:
+            return
+        kept = printplan.make_record(
+            sheet,
+            all_findings(sheet),
+            made,
+            made_on=datetime.now(tz=UTC).astimezone(),
+            plan_file=plan_file,
+        )
+    if record is None:
+        record = write_sidecar_record(kept)
+    else:
+        printplan.write_record(kept, record, overwrite=overwrite)
+    click.echo(f"Its record is {record}.")
+    if decision_sheet:
+        for page in write_sidecar_sheets(record):
+            click.echo(f"The decision sheet is {page}.")
+
+
+def _render_beside(path: Path, *, decision_sheet: bool, say: bool) -> tuple[str, ...]:
+    """Make the file of a plan beside it under a free name, with its record."""
+    from printplan.pixels.free_name import free_path  # noqa: PLC0415
+    from printplan.pixels.render import ending_of  # noqa: PLC0415
+    from printplan.record.plan_file import open_plan_file  # noqa: PLC0415
+    from printplan.record.sidecar import (  # noqa: PLC0415
+        write_sidecar_record,
+        write_sidecar_sheets,
+    )
+
+    plan_file = printplan.read_plan_file(path).resolved(path)
+    sheet = open_plan_file(plan_file)
+    with sheet.master, progress_shown() as progress:
+        findings = all_findings(sheet)
+        out = free_path(path.with_suffix(ending_of(sheet.plan.delivery.file_format)))
+        made = printplan.render(sheet, out, progress=progress)
+        kept = printplan.make_record(
+            sheet,
+            findings,
+            made,
+            made_on=datetime.now(tz=UTC).astimezone(),
+            plan_file=plan_file,
+        )
+        told = _told(path, sheet)
+    record = write_sidecar_record(kept)
+    pages = write_sidecar_sheets(record) if decision_sheet else ()
+    if say:
+        tell_rendered(made)
+        click.echo(f"Its record is {record}.")
+        for page in pages:
+            click.echo(f"The decision sheet is {page}.")
+        click.echo(_worst_words(findings))
+    return (*told, out.name, _worst_words(findings))
+
+
+def _opened(path: Path) -> Sheet:
+    from printplan.record.plan_file import open_plan  # noqa: PLC0415
+
+    return open_plan(path)
+
+
+def _told(path: Path, sheet: Sheet) -> tuple[str, str, str]:
+    from printplan.units import length_words  # noqa: PLC0415
+
+    plan, size = sheet.plan, sheet.plan.picture_size
+    words = length_words(plan.spec.lengths_in, size.width_mm, size.height_mm)
+    return str(path), f"{words} on {plan.spec.sheet.media_size}", plan.paper.name
+
+
+def _worst_words(findings: Sequence[Finding]) -> str:
+    """How grave the gravest finding is, and what it says."""
+    for level in ("stop", "warn"):
+        found = [it for it in findings if it.level == level]
+        if found:
+            more = f" and {len(found) - 1} more" if len(found) > 1 else ""
+            return f"{level}: {found[0].problem}{more}"
+    return "Nothing speaks against this print."
+
+
+def _each(
+    plans: Sequence[Path],
+    one: Callable[[Path], tuple[str, ...]],
+    rows: list[tuple[str, ...]],
+) -> bool:
+    """Do something with each plan; one that fails does not end the run."""
+    failed = False
+    for path in plans:
+        try:
+            rows.append(one(path))
+        except PrintPlanError as error:
+            failed = True
+            blank = ("",) * (len(rows[0]) - 2)
+            rows.append((str(path), *blank, f"failed: {error.problem} {error.remedy}"))
+    click.echo(table(rows))
+    return failed

@@ -1,0 +1,67 @@
+"""What do the commands tell while a file is made, and when it is there?"""
+
+from __future__ import annotations
+
+import sys
+from contextlib import ExitStack, contextmanager
+from typing import TYPE_CHECKING
+
+import click
+
+import printplan
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from printplan.checks import Finding
+    from printplan.pixels.picture_file import Progress
+    from printplan.pixels.render import Rendered
+    from printplan.pixels.sheet import Sheet
+
+
+@contextmanager
+def progress_shown() -> Iterator[Progress]:
+    """Show a bar in a terminal, from the first row on."""
+    with ExitStack() as stack:
+        bars: list[Progress] = []
+
+        def show(done_rows: int, all_rows: int) -> None:
+            if not bars and sys.stderr.isatty():
+                from printplan.pixels.render import progress_bar  # noqa: PLC0415
+
+                bars.append(stack.enter_context(progress_bar()))
+            for bar in bars:
+                bar(done_rows, all_rows)
+
+        yield show
+
+
+def all_findings(sheet: Sheet) -> list[Finding]:
+    """What should be known before ink is spent on a sheet."""
+    return [*printplan.check_plan(sheet.plan), *printplan.check_pixels(sheet)]
+
+
+def tell_rendered(made: Rendered) -> None:
+    """Say which file was made."""
+    click.echo(
+        f"{made.path}: {made.width_px} × {made.height_px} px at {made.ppi:g} ppi."
+    )
+    click.echo(f"SHA-256 {made.sha256}")
+
+
+def table(rows: list[tuple[str, ...]]) -> str:
+    """
+    Rows as text, in columns.
+
+    Parameters
+    ----------
+    rows : list of tuple of str
+        The first one is the head.
+    """
+    widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
+    return "\n".join(
+        "  ".join(
+            f"{cell:<{width}}" for cell, width in zip(row, widths, strict=True)
+        ).rstrip()
+        for row in rows
+    )
