@@ -14,12 +14,8 @@ from PIL import Image
 from printplan.checks import Level
 from printplan.errors import RecordError, SpecError
 from printplan.media import Margins
-from printplan.record.margin_page import (
-    margin_page,
-    ruler_mm,
-    sheet_on_feed_mm,
-    usual_sheet,
-)
+from printplan.record.margin_page import margin_page
+from printplan.record.margin_sheet import ruler_mm, sheet_on_feed_mm, usual_sheet
 from printplan.record.margins_read import (
     MarginReadings,
     margins_read,
@@ -441,6 +437,11 @@ def test_a_sheet_goes_in_by_its_short_edge_and_a_roll_by_its_width():
 def test_a_sheet_that_cannot_hold_the_page_is_refused(sheet, said):
     with pytest.raises(SpecError, match=said):
         sheet_on_feed_mm(FEEDER, sheet)
+
+
+def test_a_refused_sheet_is_told_in_the_studios_unit():
+    with pytest.raises(SpecError, match="is 4 × 6 in as it goes in"):
+        sheet_on_feed_mm(FEEDER, "4x6 in", LengthUnit.INCHES)
 
 
 def test_a_path_for_small_sheets_alone_is_measured_by_hand():
