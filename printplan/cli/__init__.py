@@ -15,6 +15,7 @@ import click
 import printplan
 from printplan.cli.add_paper import add_paper
 from printplan.cli.add_printer import add_printer, margin_page, margins
+from printplan.cli.change_book import change
 from printplan.errors import PrintPlanError, RecordError
 
 if TYPE_CHECKING:
@@ -294,6 +295,7 @@ add.add_command(add_printer)
 add.add_command(add_paper)
 cli.add_command(margin_page)
 cli.add_command(margins)
+cli.add_command(change)
 
 
 @cli.command(name="open")
