@@ -152,3 +152,52 @@ def test_several_printers_want_a_name(command):
     assert status == 2
     assert '--printer. Known here: "Tall", "Small".' in problem
     assert command("margin-page", "--printer", "Small")[0] == 0
+
+
+# Changing
+
+
+def test_a_printer_is_renamed_and_retired_by_command(book, command):
+    command("add", "printer", "Tall", "--class", "a3+")
+    text = book.read_text("utf-8") + "# mine\n"
+    book.write_text(text, "utf-8")
+    status, said, problem = command(
+        "change", "printer", "Tall", "--name", "Loft", "--out-of-use"
+    )
+    assert (status, problem) == (0, "")
+    assert '"Loft" is out of use' in said
+    assert "still found as Tall" in said
+    printer = read_paper_book(book).printer("Tall")
+    assert (printer.name, printer.in_use) == ("Loft", False)
+    assert command("change", "printer", "Loft", "--in-use")[0] == 0
+    assert read_paper_book(book).printer("Loft").in_use
+    assert "# mine" in book.read_text("utf-8")
+
+
+def test_a_paper_is_renamed_and_retired_by_command(studio, command, tmp_path):
+    path = tmp_path / "studio.toml"
+    write_paper_book(studio.book, path)
+    name = studio.book.papers[0].name
+    arguments = ["change", "paper", name, "--book", path, "--out-of-use"]
+    status, said, problem = command(*arguments, "--name", "Old stock")
+    assert (status, problem) == (0, "")
+    assert '"Old stock" is out of use' in said
+    paper = read_paper_book(path).paper(name)
+    assert (paper.name, paper.in_use) == ("Old stock", False)
+    assert paper.on_printer == studio.book.papers[0].on_printer
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (["Tall"], "Nothing is to be changed"),
+        (["Small", "--in-use"], 'has no printer "Small"'),
+        (["Tall", "--name", " "], "has no name"),
+    ],
+)
+def test_a_change_that_cannot_be_made_leaves_the_book(book, command, arguments, said):
+    command("add", "printer", "Tall", "--class", "a3+")
+    before = book.read_bytes()
+    status, _, problem = command("change", "printer", *arguments)
+    assert (status, said in problem) == (2, True)
+    assert book.read_bytes() == before

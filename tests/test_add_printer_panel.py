@@ -18,6 +18,7 @@ from printplan.record.printer_classes import PrinterClass, draft_of_class
 from printplan.units import LengthUnit
 from printplan.workbook.panels import add_printer as panel_module
 from printplan.workbook.panels.add_printer import AddPrinterPanel
+from printplan.workbook.panels.controls import Accessibility
 
 pytestmark = pytest.mark.xdist_group("ipp-printer")
 
@@ -149,7 +150,7 @@ def test_every_control_says_what_it_is_for(panel):
         if isinstance(widget, widgets.Box | widgets.Accordion):
             for child in widget.children:
                 walk(child)
-        elif not isinstance(widget, widgets.HTML | panel_module.Accessibility):
+        elif not isinstance(widget, widgets.HTML | Accessibility):
             seen.append(widget)
 
     walk(panel.ui)

@@ -131,7 +131,7 @@ def test_many_plans_end_in_one_table(said, paper_profiles):
     assert len(re.findall(r"\.tif", table)) == 2
 
 
-def test_render_of_several_plans_takes_no_single_name(said):
+def test_render_of_several_plans_takes_no_single_name():
     result = CliRunner().invoke(cli, ["render", "a.toml", "b.toml", "--out", "c.tif"])
     assert "Leave --out away" in str(result.exception)
 

@@ -14,12 +14,8 @@ from PIL import Image
 from printplan.checks import Level
 from printplan.errors import RecordError, SpecError
 from printplan.media import Margins
-from printplan.record.margin_page import (
-    margin_page,
-    ruler_mm,
-    sheet_on_feed_mm,
-    usual_sheet,
-)
+from printplan.record.margin_page import margin_page
+from printplan.record.margin_sheet import ruler_mm, sheet_on_feed_mm, usual_sheet
 from printplan.record.margins_read import (
     MarginReadings,
     margins_read,
@@ -59,6 +55,12 @@ def a5(tmp_path_factory):
     return page(tmp_path_factory.mktemp("page"))
 
 
+@pytest.fixture(scope="module")
+def drawing(a5):
+    """That page as it is drawn."""
+    return drawn(a5)
+
+
 def runs(dark):
     """Begin and end of each run of dark pixels, end excluded."""
     steps = np.diff(np.concatenate([[0], dark.astype(np.int8), [0]]))
@@ -76,15 +78,14 @@ def line_mm(pixels, *, down):
 
 
 @pytest.mark.tools("pdftoppm")
-def test_the_page_has_the_sheets_size_and_lines_of_100_mm(a5):
+def test_the_page_has_the_sheets_size_and_lines_of_100_mm(a5, drawing):
     with pikepdf.open(a5) as pdf:
         assert len(pdf.pages) == 1
         box = [float(edge) for edge in pdf.pages[0].MediaBox]
     # A point is 1/72 in (ISO 32000-1, 8.3.2.3), written here to a hundredth.
     assert box == pytest.approx([0, 0, 148 / 25.4 * 72, 210 / 25.4 * 72], abs=0.01)
-    pixels = drawn(a5)
-    assert line_mm(pixels, down=False) == pytest.approx(100, abs=1 / PX_PER_MM)
-    assert line_mm(pixels, down=True) == pytest.approx(100, abs=1 / PX_PER_MM)
+    assert line_mm(drawing, down=False) == pytest.approx(100, abs=1 / PX_PER_MM)
+    assert line_mm(drawing, down=True) == pytest.approx(100, abs=1 / PX_PER_MM)
 
 
 def ruler(pixels, edge, *, base_mm=None, place=lambda mm, _: mm, size_mm=A5):
@@ -121,9 +122,9 @@ EDGES = ("leading", "trailing", "left", "right")
 
 @pytest.mark.tools("pdftoppm")
 @pytest.mark.parametrize("edge", EDGES)
-def test_rulers_run_to_every_edge_in_half_millimetres(a5, edge):
+def test_rulers_run_to_every_edge_in_half_millimetres(drawing, edge):
     """Lines at 0, 0.5, 1 ... mm; the half of the first one that is on the paper."""
-    lines = ruler(drawn(a5), edge)
+    lines = ruler(drawing, edge)
     expected = np.arange(0, ruler_mm(A5) + 0.1, 0.5)
     assert len(lines) == len(expected)
     # The drawing's last row and column are whole pixels, the sheet's are not.
@@ -277,8 +278,8 @@ def differences(found):
 
 
 @pytest.mark.tools("pdftoppm")
-def test_margins_of_a_printer_are_found_again(a5):
-    paper, place = printed(drawn(a5), CUT)
+def test_margins_of_a_printer_are_found_again(drawing):
+    paper, place = printed(drawing, CUT)
     readings = MarginReadings(**read_off(paper, place))
     read = margins_read(FEEDER, A5, readings, read_on=ON)
     # The first whole line lies at most half a millimetre inside the margin.
@@ -292,10 +293,12 @@ def test_margins_of_a_printer_are_found_again(a5):
 @pytest.mark.tools("pdftoppm")
 @pytest.mark.parametrize("corner", [False, True], ids=["middle", "corner"])
 @pytest.mark.parametrize("scale", [0.97, 1.03])
-def test_a_scaling_driver_is_found_out_and_its_margins_corrected(a5, scale, corner):
+def test_a_scaling_driver_is_found_out_and_its_margins_corrected(
+    drawing, scale, corner
+):
     """About the middle nothing else is measured; else the crossing of the lines."""
     centre = (A5[0] / 2 * scale, A5[1] / 2 * scale) if corner else None
-    paper, place = printed(drawn(a5), CUT, scale=scale, centre_mm=centre)
+    paper, place = printed(drawing, CUT, scale=scale, centre_mm=centre)
     across = long_line_mm(paper, place, down=False)
     along = long_line_mm(paper, place, down=True)
     assert across == pytest.approx(100 * scale, abs=0.1)
@@ -441,6 +444,11 @@ def test_a_sheet_goes_in_by_its_short_edge_and_a_roll_by_its_width():
 def test_a_sheet_that_cannot_hold_the_page_is_refused(sheet, said):
     with pytest.raises(SpecError, match=said):
         sheet_on_feed_mm(FEEDER, sheet)
+
+
+def test_a_refused_sheet_is_told_in_the_studios_unit():
+    with pytest.raises(SpecError, match="is 4 × 6 in as it goes in"):
+        sheet_on_feed_mm(FEEDER, "4x6 in", LengthUnit.INCHES)
 
 
 def test_a_path_for_small_sheets_alone_is_measured_by_hand():

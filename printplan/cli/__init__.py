@@ -12,6 +12,7 @@ import click
 import printplan
 from printplan.cli.add_paper import add_paper
 from printplan.cli.add_printer import add_printer, margin_page, margins
+from printplan.cli.change_book import change
 from printplan.cli.jobs import check, new, plan, render
 from printplan.cli.telling import progress_shown, tell_rendered
 from printplan.errors import PrintPlanError
@@ -227,6 +228,7 @@ add.add_command(add_printer)
 add.add_command(add_paper)
 cli.add_command(margin_page)
 cli.add_command(margins)
+cli.add_command(change)
 
 
 @cli.command(name="open")

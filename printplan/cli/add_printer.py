@@ -128,9 +128,9 @@ def margin_page(
     from printplan.record.margin_page import (  # noqa: PLC0415
         cautions,
         margin_page_name,
-        usual_sheet,
     )
     from printplan.record.margin_page import margin_page as write_page  # noqa: PLC0415
+    from printplan.record.margin_sheet import usual_sheet  # noqa: PLC0415
 
     papers = _book(book)
     by, way = _chosen(papers, printer, feed)
@@ -171,7 +171,7 @@ def margins(
     book: Path, *, printer: str, feed: str, sheet: str, **read: str | None
 ) -> None:
     """Take what was read off the page as the feed path's true margins."""
-    from printplan.record.margin_page import (  # noqa: PLC0415
+    from printplan.record.margin_sheet import (  # noqa: PLC0415
         sheet_on_feed_mm,
         usual_sheet,
     )
@@ -194,7 +194,7 @@ def margins(
     )
     found = margins_read(
         way,
-        sheet_on_feed_mm(way, sheet or usual_sheet(way, unit)),
+        sheet_on_feed_mm(way, sheet or usual_sheet(way, unit), unit),
         readings,
         read_on=_today(),
         unit=unit,
@@ -248,7 +248,8 @@ def _require_name(draft: PrinterDraft) -> None:
     if draft.by("name") is SaidBy.OUR_CHOICE:
         raise SpecError(
             "The printer tells no name of its own but its brand's.",
-            remedy='Give it one: printplan add printer "NAME" --from …',
+            remedy='Give it one: write printplan add printer "NAME", and the rest as '
+            "before.",
         )
 
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Final
 from printplan.checks.finding import Finding, Source, note, warn
 from printplan.errors import SpecError
 from printplan.media import Margins
-from printplan.record.margin_page import LINE_MM, ruler_mm
+from printplan.record.margin_sheet import LINE_MM, ruler_mm
 from printplan.record.paper_book import change_printer
 from printplan.units import LengthUnit, length_words, short_words
 

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from contextlib import contextmanager
 from dataclasses import replace
 from html import escape
-from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, ClassVar
 
 import ipywidgets as widgets
 
@@ -16,28 +14,21 @@ from printplan.record.paper_book import add_printer, change_printer, read_paper_
 from printplan.record.printer_classes import PrinterClass, draft_of_class
 from printplan.record.printer_draft import PrinterDraft, SaidBy
 from printplan.workbook.latest_only import LatestOnly
-from printplan.workbook.panels.controls import (
-    Accessibility,
-    acts,
-    choice,
-    line,
-    show_if,
-    text,
-)
+from printplan.workbook.panels.book_panel import BookPanel
+from printplan.workbook.panels.controls import acts, choice, line, show_if, text
 from printplan.workbook.panels.margins_form import MarginsForm
 from printplan.workbook.panels.printer_form import PrinterForm
-from printplan.workbook.pictures import problem_html
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Callable
+    from pathlib import Path
 
     from printplan.media import Printer
 
 _NEW = ""
-_TITLE = "Printers of the studio"
 
 
-class AddPrinterPanel:
+class AddPrinterPanel(BookPanel):
     """
     A printer: asked or begun by its class, typed, added, changed, measured.
 
@@ -54,17 +45,18 @@ class AddPrinterPanel:
         What a notebook shows.
     """
 
+    title: ClassVar[str] = "Printers of the studio"
+
     def __init__(
         self,
         book_path: str | Path,
         on_added: Callable[[Printer], None] | None = None,
     ) -> None:
-        self.book_path = Path(book_path).absolute()
+        super().__init__(book_path)
         self._on_added = on_added
-        self._is_showing = False
         self._draft: PrinterDraft | None = None
         self._shown: Printer | None = None
-        self.message, self.said, self.status = text(), text(), text()
+        self.said = text()
         book = read_paper_book(self.book_path)
         self.which = choice("printer", [])
         self.which.tooltip = "A printer of the paper book to change, or a new one"
@@ -98,7 +90,9 @@ class AddPrinterPanel:
             ready=self._require_kept,
             changed=self._margins_changed,
         )
-        self._asking: LatestOnly[PrinterDraft] = LatestOnly(self._answered, self._fail)
+        self._asking: LatestOnly[PrinterDraft] = LatestOnly(
+            self._answered, self._not_answered
+        )
         self._start = widgets.VBox(
             [self.address, acts(self.ask), self.kind, acts(self.begin)]
         )
@@ -111,7 +105,19 @@ class AddPrinterPanel:
             (self.rest, self._take_out),
         ):
             button.on_click(self._guarded(press))
-        self._lay_out()
+        self._lay_out(
+            [
+                self.which,
+                self._start,
+                self.form.ui,
+                acts(self.add, self.keep),
+                acts(self.rest),
+            ],
+            widgets.VBox([self.message, self.status, self.said, self.margins.ui]),
+        )
+        self.form.ways.observe(
+            lambda _: self.accessibility.explain(self.ui), names="children"
+        )
         self._offer(_NEW)
         self._show_new(draft_of_class(PrinterClass.A3_PLUS))
 
@@ -125,32 +131,6 @@ class AddPrinterPanel:
             Whether that was so in time.
         """
         return self._asking.settle(timeout_s)
-
-    def _lay_out(self) -> None:
-        column = widgets.VBox(
-            [
-                self.which,
-                self._start,
-                self.form.ui,
-                acts(self.add, self.keep),
-                acts(self.rest),
-            ],
-            layout={"flex": "1 1 440px"},
-        )
-        column.add_class("printplan-column")
-        seen = widgets.VBox(
-            [self.message, self.status, self.said, self.margins.ui],
-            layout={"padding": "0 0 0 16px"},
-        )
-        seen.add_class("printplan-seen")
-        body = widgets.HBox([column, seen])
-        body.add_class("printplan-body")
-        self.accessibility = Accessibility(_TITLE)
-        self.ui = widgets.VBox([self.accessibility, body])
-        self.ui.add_class("printplan-panel")
-        self.form.ways.observe(
-            lambda _: self.accessibility.explain(self.ui), names="children"
-        )
 
     # Which printer
 
@@ -173,7 +153,7 @@ class AddPrinterPanel:
             return
         name = self.which.value
         self._offer(name)
-        self.status.value = ""
+        self._say("")
         if name == _NEW:
             self._show_new(draft_of_class(self.kind.value))
         else:
@@ -206,10 +186,7 @@ class AddPrinterPanel:
     def _ask(self) -> None:
         uri, name = self.address.value.strip(), self.form.name.value.strip()
         self.ask.disabled = True
-        self.status.value = (
-            f'<p role="status">{escape(uri)} is being asked; a printer that sleeps may '
-            "take a minute.</p>"
-        )
+        self._say(f"{uri} is being asked; a printer that sleeps may take a minute.")
 
         def ask() -> PrinterDraft:
             try:
@@ -217,7 +194,7 @@ class AddPrinterPanel:
             except PrintPlanError:
                 raise
             except Exception as error:
-                self._fail(
+                self._not_answered(
                     RecordError(
                         "This is a fault in printplan "
                         f"({type(error).__name__}: {error}).",
@@ -231,20 +208,16 @@ class AddPrinterPanel:
 
     def _answered(self, draft: PrinterDraft) -> None:
         self.ask.disabled = False
-        self.status.value = (
-            '<p role="status">The printer answered. Look at what it left open, then '
-            "add it.</p>"
-        )
+        self._say("The printer answered. Look at what it left open, then add it.")
         if self.which.value == _NEW:
             self._show_new(draft)
 
-    def _fail(self, error: PrintPlanError) -> None:
+    def _not_answered(self, error: PrintPlanError) -> None:
         self.ask.disabled = False
-        self.status.value = ""
-        self.message.value = problem_html(error)
+        self._fail(error)
 
     def _begin(self) -> None:
-        self.status.value = ""
+        self._say("")
         self._show_new(draft_of_class(self.kind.value, self.form.name.value))
 
     def _add(self) -> None:
@@ -305,34 +278,9 @@ class AddPrinterPanel:
     def _written(self, printer: Printer, what: str) -> None:
         self._offer(printer.name)
         self._show_kept(printer)
-        self.status.value = f'<p role="status">"{escape(printer.name)}" {what}.</p>'
+        self._say(f'"{printer.name}" {what}.')
         if self._on_added is not None:
             self._on_added(printer)
-
-    # How it is shown
-
-    def _guarded(self, action: Callable[[], object]) -> Callable[..., None]:
-        """An action as a callback of a control: what it refuses is shown here."""
-
-        def call(*_: object) -> None:
-            if self._is_showing:
-                return
-            self.message.value = ""
-            try:
-                action()
-            except PrintPlanError as error:
-                self.status.value = ""
-                self.message.value = problem_html(error)
-
-        return call
-
-    @contextmanager
-    def _quietly(self) -> Iterator[None]:
-        self._is_showing = True
-        try:
-            yield
-        finally:
-            self._is_showing = False
 
 
 def _said_html(draft: PrinterDraft) -> str:

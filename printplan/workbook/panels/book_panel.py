@@ -38,6 +38,7 @@ class BookPanel:
     def __init__(self, book_path: str | Path) -> None:
         self.book_path = Path(book_path).absolute()
         self.message, self.status = text(), text()
+        self.accessibility = Accessibility(self.title)
         self.ui = widgets.VBox()
         self.ui.add_class("printplan-panel")
         self._is_showing = False
@@ -51,7 +52,8 @@ class BookPanel:
         seen.add_class("printplan-seen")
         body = widgets.HBox([column, seen])
         body.add_class("printplan-body")
-        self.ui.children = [Accessibility(self.title), body]
+        self.ui.children = [self.accessibility, body]
+        self.accessibility.explain(self.ui)
 
     def _say(self, words: str) -> None:
         self.status.value = f'<p role="status">{escape(words)}</p>' if words else ""

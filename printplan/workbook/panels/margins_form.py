@@ -10,14 +10,8 @@ import ipywidgets as widgets
 
 from printplan.errors import SpecError
 from printplan.pixels.free_name import free_path
-from printplan.record.margin_page import (
-    LINE_MM,
-    cautions,
-    margin_page,
-    margin_page_name,
-    sheet_on_feed_mm,
-    usual_sheet,
-)
+from printplan.record.margin_page import cautions, margin_page, margin_page_name
+from printplan.record.margin_sheet import LINE_MM, sheet_on_feed_mm, usual_sheet
 from printplan.record.margins_read import MarginReadings, margins_read, use_margins
 from printplan.units import LengthUnit, parse_length_mm, short_words
 from printplan.workbook.panels.controls import LONG_LABEL, acts, choice, line, text
@@ -185,7 +179,7 @@ class MarginsForm:
         printer, feed = self._way()
         read = margins_read(
             feed,
-            sheet_on_feed_mm(feed, self.sheet.value),
+            sheet_on_feed_mm(feed, self.sheet.value, self._unit),
             self._typed(),
             read_on=_today(),
             unit=self._unit,
