@@ -391,7 +391,11 @@ HUGE = 'media_size = "custom"\nwidth_mm = 20000\nheight_mm = 20000'
 MISTAKES = {
     "no such command": (["pirnt"], "No such command", "--help"),
     "no argument": (["check"], "Missing argument", "--help"),
-    "no output": (["render", "plan.toml"], "Missing option '--out'", "--help"),
+    "one name for two": (
+        ["render", "plan.toml", "plan.toml", "--out", "made.tif"],
+        "One file was named for 2 plans",
+        "Leave --out away",
+    ),
     "unknown option": (["check", "--deep", "plan.toml"], "No such option", "--help"),
     "missing plan": (["check", "none.toml"], "none.toml cannot be read", "Check its"),
     "folder as plan": (["check", "."], ". cannot be read", "Check its name"),

@@ -78,8 +78,8 @@ def finished(said, printer_options, profile, *, channels):
 
 
 @pytest.mark.slow
-def test_rgb_paper_and_a_printer_by_its_class(said, paper_profiles):
-    profile = paper_profiles["Fen Cotton 310"]
+def test_rgb_paper_and_a_printer_by_its_class(said, studio):
+    profile = studio.folder / "profiles" / "fen-cotton-310.icc"
     planned, kept = finished(
         said, ("--class", "17in", "--black-ink", "matte black"), profile, channels=3
     )
@@ -110,8 +110,13 @@ def test_profile_for_other_colours_than_the_driver_s_is_refused(said):
 
 
 @pytest.mark.slow
-def test_many_plans_end_in_one_table(said, paper_profiles):
-    finished(said, ("--class", "17in"), paper_profiles["Fen Cotton 310"], channels=3)
+def test_many_plans_end_in_one_table(said, studio):
+    finished(
+        said,
+        ("--class", "17in"),
+        studio.folder / "profiles" / "fen-cotton-310.icc",
+        channels=3,
+    )
     (plan,) = (
         it for it in Path("studio/jobs").glob("*.toml") if ".record" not in it.name
     )
@@ -138,9 +143,12 @@ def test_render_of_several_plans_takes_no_single_name():
 
 @pytest.mark.slow
 @needs_printer
-def test_a_printer_that_answers_by_itself(said, ipp_address, paper_profiles):
+def test_a_printer_that_answers_by_itself(said, ipp_address, studio):
     _, kept = finished(
-        said, ("--from", ipp_address), paper_profiles["Fen Cotton 310"], channels=3
+        said,
+        ("--from", ipp_address),
+        studio.folder / "profiles" / "curlew-matte-200.icc",
+        channels=3,
     )
     book = read_paper_book("studio/paper-book.toml")
     assert book.printers[0].ipp_address == ipp_address

@@ -343,7 +343,9 @@ def _laid_out(
                 return _size(wish, master, basis, sheet), sheet
             except FitError as error:
                 refusal = refusal or error
-    raise refusal or RecordError(
+    if refusal is not None:
+        raise refusal
+    raise RecordError(
         f"{basis.paper.name} has no feed path on {basis.printer.name}.",
         remedy="Write its feed paths into the paper book.",
     )
