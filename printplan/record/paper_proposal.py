@@ -10,6 +10,7 @@ from printplan.checks.profile import DEEPEST_MATTE_L, PALEST_GLOSSY_L
 from printplan.colour.profiles import NAMELESS
 from printplan.errors import SpecError, did_you_mean
 from printplan.media import Paper, PaperOnPrinter, Stock, Surface
+from printplan.media.paper import can_be_white
 from printplan.sizing.media_sizes import canonical_media_size
 
 if TYPE_CHECKING:
@@ -64,6 +65,7 @@ DRYING_H = 24.0
 # Weights that a three-figure number in a name can mean.
 _WEIGHTS_GSM = (120, 500)
 _LONGEST_NAME = 80
+_PERFECT_LAB = 0.3  # From a perfect white, which no paper has.
 _MEDIA_TYPES = "media types"
 
 
@@ -438,7 +440,8 @@ def _surface_word(said: str) -> tuple[Surface, str] | None:
 
 def _white(quality: ProfileQuality) -> Proposed[tuple[float, ...] | None]:
     lab = tuple(round(value, 1) + 0.0 for value in quality.facts.white_lab)
-    if max(abs(lab[0] - 100), abs(lab[1]), abs(lab[2])) < 0.3:
+    perfect = max(abs(lab[0] - 100), abs(lab[1]), abs(lab[2])) < _PERFECT_LAB
+    if perfect or not can_be_white(lab):
         return Proposed(
             None, "the profile does not tell it; measure the bare paper", is_guess=True
         )
