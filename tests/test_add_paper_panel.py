@@ -61,7 +61,7 @@ def test_before_a_profile_is_read_there_is_no_form(panel):
 
 def test_a_profile_is_judged_and_proposed_with_its_sources(panel, cotton):
     read(panel, cotton)
-    assert "Nothing speaks against it." in panel.facts.value
+    assert "Nothing speaks against this profile." in panel.verdict.value
     assert "density 1.7" in panel.facts.value
     assert "what it means in a print" in panel.facts.value
     assert not is_hidden(panel._form)
@@ -72,9 +72,10 @@ def test_a_profile_is_judged_and_proposed_with_its_sources(panel, cotton):
     assert fields["feeds"].control.value == ("front slot",)
     assert "Look it up" in fields["thickness_um"].source.value
     assert "Look it up" not in fields["name"].source.value
+    tips = panel.accessibility.tips.values()
     for field in fields.values():
         assert field.source.value
-        assert field.control.tooltip
+        assert field.control.tooltip in tips
 
 
 def test_the_button_writes_what_is_shown(panel, cotton, book_path, added):
@@ -181,7 +182,7 @@ def test_an_unfit_profile_is_refused_with_its_remedy(
     assert 'role="alert"' in panel.message.value
     assert "profile" in panel.message.value
     # Nothing is left of the profile before.
-    assert panel.facts.value == ""
+    assert panel.facts.value == panel.verdict.value == ""
     assert is_hidden(panel._form)
     read(panel, cotton)
     assert panel.message.value == ""
@@ -193,7 +194,7 @@ def test_a_poor_profile_is_warned_of(panel, cotton, tmp_path):
     shifted = with_grid(open_profile(cotton), "B2A1", lambda grid: grid + 4000)
     poor.write_bytes(shifted.data)
     read(panel, poor)
-    assert "<b>warn</b>" in panel.facts.value
+    assert "<b>warn</b>" in panel.verdict.value
     assert not panel.add.disabled
 
 

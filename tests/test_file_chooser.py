@@ -150,12 +150,15 @@ def test_places_are_one_choice_away(folder, chosen):
         places=places,
     )
     assert chooser.places in chooser.ui.children
-    chooser.places.value = folder / "year"
+    assert chooser.places.value == ""
+    chooser.places.value = str(folder / "year")
     assert chooser.folder == folder / "year"
     assert "c.tif" in chooser.entries.options
     chooser.up.click()
     assert chooser.folder == folder
-    assert chooser.places.value is None
+    assert chooser.places.value == ""
+    chooser.path.value = str(folder / "year" / "c.tif")
+    assert chooser.places.value == str(folder / "year")
     assert chosen == []
 
 

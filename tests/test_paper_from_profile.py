@@ -282,9 +282,11 @@ def test_media_type_shares_words_with_the_profile(of_sound, printer):
     assert proposed.is_guess
 
 
-def test_a_white_that_no_paper_has_is_not_taken(sound, printer):
-    bleached = named(sound, "Heath", wtpt=xyz_element((0.9642, 1.0, 0.8249)))
-    proposed = propose_paper(bleached, printer).white_lab
+@pytest.mark.parametrize("white", [(0.9642, 1.0, 0.8249), (0.9, 0.1, 0.1)])
+def test_a_white_that_no_paper_has_is_not_taken(white, sound, printer):
+    """The perfect diffuser's, and one that is a deep red."""
+    quality = named(sound, "Heath", wtpt=xyz_element(white))
+    proposed = propose_paper(quality, printer).white_lab
     assert proposed.value is None
     assert "measure" in proposed.source
 

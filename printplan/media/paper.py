@@ -85,8 +85,8 @@ class Stock:
 
 _HASH = re.compile("[0-9a-f]{64}|")
 
-# A paper's white: measured ones lie near L* 90 to 98 and within 10 of neutral; the
-# range lets black and tinted papers pass. Our choice, to catch a slip.
+# Measured ones lie near L* 90 to 98 and within 10 of neutral; the range lets black and
+# tinted papers pass. Our choice, to catch a slip.
 _WHITE_LAB = ((20.0, 101.0), (-60.0, 60.0), (-60.0, 60.0))
 
 
@@ -265,11 +265,16 @@ class Paper:
         return tuple(it for it in self.on_printer if it.printer == printer.name)
 
 
-def _require_white(owner: str, white_lab: tuple[float, ...]) -> None:
-    if len(white_lab) == len(_WHITE_LAB) and all(
+def can_be_white(white_lab: tuple[float, ...]) -> bool:
+    """Whether L*, a*, b* can be those of a bare paper."""
+    return len(white_lab) == len(_WHITE_LAB) and all(
         low <= value <= high
         for value, (low, high) in zip(white_lab, _WHITE_LAB, strict=True)
-    ):
+    )
+
+
+def _require_white(owner: str, white_lab: tuple[float, ...]) -> None:
+    if can_be_white(white_lab):
         return
     shown = ", ".join(f"{value:g}" for value in white_lab)
     raise SpecError(

@@ -10,6 +10,7 @@ from printplan.checks.profile import DEEPEST_MATTE_L, PALEST_GLOSSY_L
 from printplan.colour.profiles import NAMELESS
 from printplan.errors import SpecError, did_you_mean
 from printplan.media import Paper, PaperOnPrinter, Stock, Surface
+from printplan.media.paper import can_be_white
 from printplan.sizing.media_sizes import canonical_media_size
 
 if TYPE_CHECKING:
@@ -64,6 +65,8 @@ DRYING_H = 24.0
 # Weights that a three-figure number in a name can mean.
 _WEIGHTS_GSM = (120, 500)
 _LONGEST_NAME = 80
+_PERFECT_LAB = 0.3  # From a perfect white, which no paper has.
+_MEDIA_TYPES = "media types"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -234,7 +237,7 @@ LABELS = {
     "white_lab": ("paper white L*a*b*", ""),
     "weight_gsm": ("weight", " g/m²"),
     "thickness_um": ("thickness", " µm"),
-    "psf_sigma_um": ("spread of ink and light", " µm"),
+    "psf_sigma_um": ("spread", " µm"),
     "drying_h": ("drying time", " h"),
     "sheets": ("sizes kept", ""),
     "setup": ("setup", ""),
@@ -323,7 +326,7 @@ def propose_paper(
         is_guess=True,
     )
     black_ink = _black_ink(wish, printer, surface.value, said)
-    quality_word = _given(wish.quality) or _named(printer.qualities, said, "quality")
+    quality_word = _given(wish.quality) or _named(printer.qualities, said, "qualities")
     return PaperProposal(
         known=known,
         name=name,
@@ -346,12 +349,12 @@ def propose_paper(
         black_ink=black_ink,
         feeds=_feeds(wish, printer, thickness_um.value),
         media_type=_given(wish.media_type)
-        or _named(printer.media_types, f"{said} {surface.value}", "media type"),
+        or _named(printer.media_types, f"{said} {surface.value}", _MEDIA_TYPES),
         quality=quality_word,
         driver_resolution=_given(wish.driver_resolution)
-        or _named(printer.driver_resolutions, said, "resolution"),
+        or _named(printer.driver_resolutions, said, "resolutions"),
         platen_gap=_given(wish.platen_gap)
-        or _named(printer.platen_gaps, said, "platen gap"),
+        or _named(printer.platen_gaps, said, "platen gaps"),
         ink_limit_percent=Proposed(
             wish.ink_limit_percent,
             GIVEN if wish.ink_limit_percent is not None else "none set",
@@ -437,7 +440,8 @@ def _surface_word(said: str) -> tuple[Surface, str] | None:
 
 def _white(quality: ProfileQuality) -> Proposed[tuple[float, ...] | None]:
     lab = tuple(round(value, 1) + 0.0 for value in quality.facts.white_lab)
-    if max(abs(lab[0] - 100), abs(lab[1]), abs(lab[2])) < 0.3:
+    perfect = max(abs(lab[0] - 100), abs(lab[1]), abs(lab[2])) < _PERFECT_LAB
+    if perfect or not can_be_white(lab):
         return Proposed(
             None, "the profile does not tell it; measure the bare paper", is_guess=True
         )
@@ -528,7 +532,8 @@ def _named(offered: tuple[str, ...], said: str, what: str) -> Proposed[str]:
     best = [it for it, count in shared.items() if count == most]
     if most and len(best) == 1:
         return Proposed(best[0], "shares its words with the profile", is_guess=True)
-    return Proposed("", f"look up the {what} in the driver", is_guess=True)
+    source = f"the driver's own list of {what} has it"
+    return Proposed("", source, is_guess=what == _MEDIA_TYPES)
 
 
 def _setup(

@@ -30,8 +30,9 @@ from printplan.workbook.pictures import table_words
 from printplan.workbook.profile_folders import profile_places
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
 
+    from printplan.checks.output_profile import ProfileLine
     from printplan.media import Paper
     from printplan.record.paper_from_profile import JudgedProfile
     from printplan.record.paper_proposal import PaperProposal
@@ -59,6 +60,7 @@ class AddPaperPanel(BookPanel):
     """
 
     title: ClassVar[str] = "A paper by its profile"
+    column_px: ClassVar[int] = 560
 
     def __init__(
         self,
@@ -70,7 +72,7 @@ class AddPaperPanel(BookPanel):
         self._wish = PaperWish()
         self._judged: JudgedProfile | None = None
         self._proposal: PaperProposal | None = None
-        self.facts = text()
+        self.verdict, self.facts = text(), text()
         self.printer = choice("printer", [])
         self.printer.tooltip = "The printer that the profile was made for"
         self.chooser = self._chooser()
@@ -91,7 +93,14 @@ class AddPaperPanel(BookPanel):
             field.when_typed(self._guarded(partial(self._typed, field)))
         self.add.on_click(self._guarded(self._add))
         self._lay_out(
-            [self.printer, self.chooser.ui, self.message, self.status, self._form],
+            [
+                self.printer,
+                self.chooser.ui,
+                self.message,
+                self.status,
+                self.verdict,
+                self._form,
+            ],
             beside=self.facts,
         )
         self._guarded(self.refresh)()
@@ -165,12 +174,13 @@ class AddPaperPanel(BookPanel):
     def _forget(self) -> None:
         self._judged = self._proposal = None
         self._wish = PaperWish()
-        self.facts.value = ""
+        self.verdict.value = self.facts.value = ""
         show_if(False, self._form)
 
     def _show_read(self, judged: JudgedProfile) -> None:
         self._judged = judged
-        self.facts.value = _facts_html(judged)
+        lines = profile_lines(judged.quality)
+        self.verdict.value, self.facts.value = _verdict_html(lines), _facts_html(lines)
         self._say("")
         self._guarded(self._propose)()
 
@@ -225,18 +235,19 @@ class AddPaperPanel(BookPanel):
             self._on_added(added.paper)
 
 
-def _facts_html(judged: JudgedProfile) -> str:
-    """What the profile is worth: what is poor in it first."""
-    lines = profile_lines(judged.quality)
-    findings = [line.finding for line in lines if line.finding is not None]
+def _verdict_html(lines: Sequence[ProfileLine]) -> str:
+    """What is poor in the profile, or that nothing is."""
     told = "".join(
         f"<li><b>{it.level}</b> {escape(it.problem)} {escape(it.remedy)}</li>"
-        for it in findings
+        for line in lines
+        if (it := line.finding) is not None
     )
-    verdict = f"<ul>{told}</ul>" if told else "<p>Nothing speaks against it.</p>"
-    table = table_words(
+    return f"<ul>{told}</ul>" if told else "<p>Nothing speaks against this profile.</p>"
+
+
+def _facts_html(lines: Sequence[ProfileLine]) -> str:
+    return table_words(
         [(line.what, line.value, line.means) for line in lines],
-        head=("profile", "found", "what it means in a print"),
+        head=("fact", "found", "what it means in a print"),
         breaks=False,
-    )
-    return f"{verdict}{table.html}"
+    ).html

@@ -35,6 +35,9 @@ class BookPanel:
     title: ClassVar[str] = "panel"
     """What it is called, for those who do not see it."""
 
+    column_px: ClassVar[int] = 440
+    """Width of the controls."""
+
     def __init__(self, book_path: str | Path) -> None:
         self.book_path = Path(book_path).absolute()
         self.message, self.status = text(), text()
@@ -46,7 +49,7 @@ class BookPanel:
     def _lay_out(
         self, controls: Sequence[widgets.Widget], beside: widgets.Widget
     ) -> None:
-        column = widgets.VBox(controls, layout={"flex": "1 1 440px"})
+        column = widgets.VBox(controls, layout={"flex": f"1 1 {self.column_px}px"})
         column.add_class("printplan-column")
         seen = widgets.VBox([beside], layout={"padding": "0 0 0 16px"})
         seen.add_class("printplan-seen")

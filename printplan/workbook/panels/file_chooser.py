@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 MOST_SHOWN = 400
 """Names of a folder that are offered; the rest is reached by typing. Our choice."""
 
+_ELSEWHERE = ""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Listing:
@@ -138,7 +140,10 @@ class FileChooser:
         )
         self.places = choice(
             "go to",
-            [("a folder chosen below", None), *[(name, it) for name, it in places]],
+            [
+                ("the folder below", _ELSEWHERE),
+                *[(name, str(it)) for name, it in places],
+            ],
         )
         self.up = widgets.Button(description="Parent folder")
         self.go = widgets.Button(description=act, button_style="primary")
@@ -209,9 +214,9 @@ class FileChooser:
         self._write(f"{path}{os.sep}" if name.endswith("/") else str(path))
         self._follow(path)
 
-    def _go_to(self, place: Path | None) -> None:
-        if place is not None and not self._is_showing:
-            self._walk(place)
+    def _go_to(self, place: str) -> None:
+        if place != _ELSEWHERE and not self._is_showing:
+            self._walk(Path(place))
 
     def _on_message(self, _: Any, content: dict[str, Any], __: Any) -> None:
         if content.get("event") == "submit":
@@ -231,8 +236,9 @@ class FileChooser:
             return False
         self._folder = found.folder
         with self._quietly():
-            if self.places.value != self._folder:
-                self.places.value = None
+            here = str(self._folder)
+            known = [place for _, place in self.places.options]
+            self.places.value = here if here in known else _ELSEWHERE
         names = [f"{name}/" for name in found.folders] + list(found.files)
         with self._quietly():
             self.entries.options = names

@@ -67,9 +67,11 @@ class ProposedField:
         self.key, self.control = key, control
         self._shown, self._read, self._offered = shown, read, offered
         control.tooltip = _TIPS[key]
-        control.layout.flex = "1 1 300px"
+        # Names are long: their source stands below them.
+        control.layout.flex = "1 1 100%" if key == "name" else "0 1 300px"
         self.source = text()
-        self.source.layout.flex = "1 1 180px"
+        self.source.layout.flex = "1 1 200px"
+        self.source.layout.margin = "2px 4px"
         self.ui = widgets.HBox(
             [control, self.source], layout={"flex_flow": "row wrap", "min_width": "0"}
         )
