@@ -35,6 +35,7 @@ from printplan.spec import (
 MAIN = "from printplan.cli import main; main()"
 PAPER = "Fen Cotton 310"
 
+
 def environment():
     """What lets another interpreter find this package, installed or not."""
     paths = [str(Path(printplan.__file__).parent.parent), os.environ.get("PYTHONPATH")]
