@@ -33,6 +33,7 @@ from printplan.spec import (
 # A busy machine is no reason to call a claim false: benchmarks measure time.
 # The CI run draws the same examples each time; a person's runs go on looking.
 settings.register_profile("printplan", deadline=None, derandomize="CI" in os.environ)
+settings.register_profile("few", settings.get_profile("printplan"), max_examples=15)
 settings.load_profile("printplan")
 
 

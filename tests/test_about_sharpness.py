@@ -10,8 +10,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from scipy import ndimage
 
-from printplan.checks import check_pixels
 from printplan.checks.finding import Level
+from printplan.checks.sharpness import sharpness_findings
 from printplan.pixels.master import open_master
 from printplan.pixels.picture_content import picture_content
 from printplan.pixels.render import render
@@ -49,7 +49,7 @@ def sharpened(sheet, **changed):
 
 
 def finding(sheet, content, about):
-    found = [it for it in check_pixels(sheet, content=content) if it.topic == about]
+    found = [it for it in sharpness_findings(sheet, content) if it.topic == about]
     return found[0] if found else None
 
 

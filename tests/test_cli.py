@@ -1,5 +1,4 @@
 import hashlib
-import json
 import os
 import re
 import shutil
@@ -8,9 +7,11 @@ import subprocess
 import sys
 import termios
 import time
-from contextlib import suppress
+from contextlib import redirect_stderr, redirect_stdout, suppress
 from dataclasses import replace
+from io import BytesIO, TextIOWrapper
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -18,6 +19,7 @@ import tifffile
 from PIL import Image
 
 import printplan
+from printplan.cli import main
 from printplan.colour.spaces import named_profile
 from printplan.record.paper_book import PaperBook, write_paper_book
 from printplan.record.plan_file import PlanFile, plan_file_text
@@ -33,35 +35,6 @@ from printplan.spec import (
 MAIN = "from printplan.cli import main; main()"
 PAPER = "Fen Cotton 310"
 
-MANY = """
-import json, os, sys, tempfile
-from printplan.cli import main
-
-def caught(arguments, environment):
-    os.environ.update(environment)
-    sys.argv = ["printplan", *arguments]
-    files = {1: tempfile.TemporaryFile(), 2: tempfile.TemporaryFile()}
-    kept = {number: os.dup(number) for number in files}
-    for number, file in files.items():
-        os.dup2(file.fileno(), number)
-    try:
-        main()
-    except SystemExit as end:
-        status = end.code
-    except BaseException as error:
-        status = repr(error)
-    finally:
-        sys.stdout.flush()
-        sys.stderr.flush()
-        for number, before in kept.items():
-            os.dup2(before, number)
-    texts = [file.seek(0) or file.read().decode() for file in files.values()]
-    return status, *texts
-
-print(json.dumps([caught(*each) for each in json.load(sys.stdin)]))
-"""
-"""Runs many command lines in one interpreter: starting one takes half a second."""
-
 
 def environment():
     """What lets another interpreter find this package, installed or not."""
@@ -73,7 +46,29 @@ def command(*arguments):
     return [sys.executable, "-c", MAIN, *map(str, arguments)]
 
 
-def run(*arguments, **options):
+def run(*arguments, cwd=None):
+    """One command line in this interpreter: starting another takes half a second."""
+    out, err = (TextIOWrapper(BytesIO(), encoding="utf-8") for _ in range(2))
+    with (
+        pytest.MonkeyPatch.context() as patched,
+        redirect_stdout(out),
+        redirect_stderr(err),
+    ):
+        patched.setattr(sys, "argv", ["printplan", *map(str, arguments)])
+        if cwd is not None:
+            patched.chdir(cwd)
+        with pytest.raises(SystemExit) as ended:
+            main()
+    texts = []
+    for stream in (out, err):
+        stream.flush()
+        texts.append(stream.buffer.getvalue().decode())
+    status = ended.value.code or 0  # None is 0 for whoever asks
+    return SimpleNamespace(returncode=status, stdout=texts[0], stderr=texts[1])
+
+
+def start(*arguments, **options):
+    """One command line in an interpreter of its own, as in a shell."""
     return subprocess.run(
         command(*arguments),
         check=False,
@@ -264,7 +259,7 @@ def test_check_ends_with_1_if_the_print_should_stop(place):
 @pytest.mark.slow
 def test_render_writes_once_and_again_only_if_told_so(place, tmp_path):
     out = tmp_path / "print.tif"
-    made = run("render", place / "plan.toml", "--out", out)
+    made = start("render", place / "plan.toml", "--out", out)
     assert (made.returncode, made.stderr) == (0, "")
     assert made.stdout == f"{out}: 1169 × 827 px at 100 ppi.\nSHA-256 {digest(out)}\n"
     assert tifffile.imread(out).shape == (827, 1169, 3)
@@ -361,7 +356,7 @@ def test_output_goes_where_the_user_is_by_any_name(place, tmp_path):
     name = os.fsdecode(b"caf\xe9 \xc3\xa9.tif")
     more = {"PYTHONIOENCODING": "utf-8:strict"}
     plan_path = os.path.relpath(place / "plan.toml", tmp_path)
-    made = run("render", plan_path, "--out", name, cwd=tmp_path, more=more)
+    made = start("render", plan_path, "--out", name, cwd=tmp_path, more=more)
     assert (made.returncode, made.stderr) == (0, "")
     assert r"caf\udce9 é.tif: 1169 × 827 px" in made.stdout
     assert names_in(tmp_path) == [name]
@@ -374,7 +369,7 @@ def test_version_is_that_of_the_installed_package(tmp_path):
         "Metadata-Version: 2.1\nName: printplan\nVersion: 98.7\n"
     )
     path = os.pathsep.join([str(tmp_path), environment()["PYTHONPATH"]])
-    told = run("--version", more={"PYTHONPATH": path})
+    told = start("--version", more={"PYTHONPATH": path})
     assert (told.returncode, told.stdout) == (0, "printplan 98.7\n")
 
 
@@ -490,29 +485,24 @@ def ends(place, studio, tmp_path_factory):
     before = snapshot(folder)
     runs = [call(folder, number, it) for number, it in enumerate(MISTAKES.values())]
     plans = {name for name in snapshot(folder) if name not in before}
-    done = subprocess.run(
-        [sys.executable, "-c", MANY],
-        input=json.dumps(runs),
-        capture_output=True,
-        check=True,
-        text=True,
-        encoding="utf-8",
-        env=environment(),
-        cwd=folder,
-    )
+    ended = []
+    for arguments, cache in runs:
+        with pytest.MonkeyPatch.context() as patched:
+            patched.setenv("PRINTPLAN_CACHE", cache)
+            ended.append(run(*arguments, cwd=folder))
     after = snapshot(folder)
     return (
-        dict(zip(MISTAKES, json.loads(done.stdout), strict=True)),
+        dict(zip(MISTAKES, ended, strict=True)),
         before,
         {name: found for name, found in after.items() if name not in plans},
     )
 
 
 def call(folder, number, mistake):
-    """Command line of one mistake and its environment."""
+    """Command line of one mistake, and where it keeps working copies."""
     wish = mistake[0]
     if isinstance(wish, list):
-        return wish, {}
+        return wish, os.environ["PRINTPLAN_CACHE"]
     path = "plan.toml"
     if "plan" in wish:
         assert wish["plan"] != PLAN_TEXT, mistake
@@ -520,10 +510,7 @@ def call(folder, number, mistake):
         (folder / path).write_text(wish["plan"], encoding="utf-8")
     out = wish.get("out", f"out-{number}.tif")
     cache = wish.get("cache", os.environ["PRINTPLAN_CACHE"])
-    return (
-        ["render", path, "--out", out, *wish.get("more", [])],
-        {"PRINTPLAN_CACHE": cache},
-    )
+    return ["render", path, "--out", out, *wish.get("more", [])], cache
 
 
 def spoil(folder, book):
@@ -561,9 +548,10 @@ def spoil(folder, book):
 
 @pytest.mark.parametrize("mistake", MISTAKES)
 def test_mistake_ends_in_problem_and_remedy(ends, mistake):
-    status, output, errors = ends[0][mistake]
+    ended = ends[0][mistake]
+    output, errors = ended.stdout, ended.stderr
     _, problem, remedy = MISTAKES[mistake]
-    assert status == 2, errors
+    assert ended.returncode == 2, errors
     assert all(line.startswith("Making ") for line in output.splitlines())
     assert len(errors.splitlines()) == 2, errors
     assert problem in errors.splitlines()[0]
@@ -600,7 +588,7 @@ def test_reader_that_goes_away_is_no_fault(place):
     reading, writing = os.pipe()
     os.close(reading)
     try:
-        found = run(
+        found = start(
             *("check", place / "plan.toml"),
             capture_output=False,
             stdout=writing,
@@ -634,7 +622,7 @@ def test_terminal_shows_a_bar_and_a_refusal_shows_none(place, tmp_path):
     for _ in range(2):
         shown, terminal = os.openpty()
         termios.tcsetwinsize(terminal, (24, 80))
-        run(
+        start(
             *("render", place / "plan.toml", "--out", tmp_path / "print.tif"),
             capture_output=False,
             stdout=subprocess.DEVNULL,
@@ -659,7 +647,7 @@ def all_of(terminal):
 
 
 def test_no_command_shows_what_there_is():
-    shown = run()
+    shown = start()
     assert (shown.returncode, shown.stderr) == (0, "")
     for name in ("check", "demo", "open", "render"):
         assert f"\n  {name} " in shown.stdout

@@ -13,7 +13,9 @@ import pytest
 from photographs import ROMM, SRGB
 from PIL import Image, ImageFilter
 
-from printplan.checks import Level, check_pixels
+from printplan.checks import Level
+from printplan.checks.master_pixels import master_pixel_findings
+from printplan.checks.pixels import picture_findings
 from printplan.pixels.consequences import bare_areas
 from printplan.pixels.master import open_master
 from printplan.pixels.master_measures import (
@@ -134,11 +136,16 @@ FLAWED = {
 
 
 def found_in(path, plan_for, *, ppi=300.0, paper="Heron Baryta 315"):
-    """Findings of a print with that many of its pixels to the inch."""
+    """What is told of the picture in a print with that many of its pixels to the inch.
+
+    Of the paper's colours and of sharpening, which are as dear, nothing is asked here.
+    """
     with open_master(path) as master:
         width_mm = master.facts.width_px / ppi * 25.4
         plan = plan_for(master, paper=paper, width_mm=width_mm)
-        return {it.topic: it for it in check_pixels(build_sheet(master, plan))}
+        sheet = build_sheet(master, plan)
+        found = [*picture_findings(sheet), *master_pixel_findings(sheet, None)]
+        return {it.topic: it for it in found}
 
 
 @pytest.mark.slow

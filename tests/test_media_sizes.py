@@ -109,8 +109,9 @@ def test_known_sizes_are_canonical(name):
     ("name", "meant"),
     [
         ("A33", "A3"),
-        ("A3+", "A3"),
-        ("13x19", "13x19 in"),
+        ("A3++", r"A3\+"),
+        ("Tabloyd", "Tabloid"),
+        ("12x18", "12x18 in"),
         ("13x19 ni", "13x19 in"),
         ("11xx14 in", "11x14 in"),
     ],
@@ -120,9 +121,40 @@ def test_unknown_size_names_the_nearest(name, meant):
         media_size_mm(name)
 
 
-@pytest.mark.parametrize("name", ["", "custom", "letter", "x", "A-1", "A٤", "٣x٤ in"])
+# ANSI/ASME Y14.1: size A is 8.5 × 11 in, size B 11 × 17 in. PWG 5101.1: legal is 8.5 ×
+# 14 in. A3+ and edges without a unit: common practice, no source.
+TRADE = {
+    "Letter": ("8.5x11 in", 215.9, 279.4),
+    "LEGAL": ("8.5x14 in", 215.9, 355.6),
+    "tabloid": ("11x17 in", 279.4, 431.8),
+    "Ledger": ("11x17 in", 279.4, 431.8),
+    "A3+": ("13x19 in", 330.2, 482.6),
+    "a3 +": ("13x19 in", 330.2, 482.6),
+    "Super B": ("13x19 in", 330.2, 482.6),
+    "8x10": ("8x10 in", 203.2, 254.0),
+    "10 × 8": ("8x10 in", 203.2, 254.0),
+    "11x14": ("11x14 in", 279.4, 355.6),
+    "17x22": ("17x22 in", 431.8, 558.8),
+}
+
+
+@pytest.mark.parametrize("name", TRADE)
+def test_sizes_of_the_trade_go_by_their_names(name):
+    kept, width_mm, height_mm = TRADE[name]
+    assert canonical_media_size(name) == kept
+    assert media_size_mm(name) == pytest.approx((width_mm, height_mm))
+    assert kept in known_media_sizes()
+
+
+@pytest.mark.parametrize("name", ["30x40", "24x30", "18x24", "9x12", "300x400"])
+def test_edges_that_may_be_centimetres_want_a_unit(name):
+    with pytest.raises(SpecError, match="not known"):
+        media_size_mm(name)
+
+
+@pytest.mark.parametrize("name", ["", "custom", "lettre", "x", "A-1", "A٤", "٣x٤ in"])
 def test_unknown_size_says_how_to_write_one(name):
-    with pytest.raises(SpecError, match="Name an ISO 216 size, or two edges"):
+    with pytest.raises(SpecError, match="Name an ISO 216 size, one of the trade"):
         media_size_mm(name)
 
 

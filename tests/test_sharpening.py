@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import tifffile
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from scipy import ndimage
 from scipy.special import ndtr
@@ -473,6 +473,7 @@ def test_parts_are_inside_and_apart_and_enough(width, height):
         assert seen == pytest.approx(SAMPLE_PIXELS, rel=0.25)
 
 
+@example(width=6000, height=8793)  # the worst
 @given(width=st.integers(6000, 20_000), height=st.integers(4500, 20_000))
 def test_parts_are_spread_over_the_picture(width, height):
     """Their common middle is near the picture's, and each third has its share."""
@@ -482,7 +483,9 @@ def test_parts_are_spread_over_the_picture(width, height):
     for place in (across, down):
         thirds = np.bincount((place * 3).astype(int), minlength=3) / place.size
         assert place.mean() == pytest.approx(0.5, abs=0.08)
-        assert thirds == pytest.approx([1 / 3] * 3, abs=0.15)
+        # Of 8 columns a third may hold 2, and of 22 parts these may hold 4: less than
+        # 1/3 by 0.1515, the most of all numbers of rows and columns in this range.
+        assert thirds == pytest.approx([1 / 3] * 3, abs=1 / 3 - 4 / 22 + 1e-9)
 
 
 def test_content_is_kept_while_size_and_crop_are_the_same(sheet_of):

@@ -69,6 +69,7 @@ _INCH_SIZES = (
     "5x7 in",
     "8x10 in",
     "8.5x11 in",
+    "8.5x14 in",
     "9x12 in",
     "11x14 in",
     "11x17 in",
@@ -84,6 +85,29 @@ _INCH_SIZES = (
     "36x48 in",
 )
 """Cut sheets and frames that photographers meet. Common practice, no source."""
+
+_TRADE_NAMES = {
+    "Letter": "8.5x11in",
+    "Legal": "8.5x14in",
+    "Tabloid": "11x17in",
+    "Ledger": "11x17in",
+    "A3+": "13x19in",
+    "Super B": "13x19in",
+}
+"""Names that people type, and the sheet by its edges. Letter, tabloid and ledger:
+ANSI/ASME Y14.1, sizes A and B; legal: PWG 5101.1; A3+ and super B, which papers of 329 ×
+483 mm are sold as too: common practice, no source."""
+
+_TRADE_EDGES = {
+    name.replace(" ", "").casefold(): edges for name, edges in _TRADE_NAMES.items()
+}
+
+_BARE_INCHES = (
+    *("4x6", "5x7", "8x10", "8.5x11", "8.5x14"),
+    *("11x14", "11x17", "13x19", "16x20", "17x22"),
+)
+"""Edges that mean inches though no unit follows: nothing is sold by the same numbers of
+centimetres, as 30 × 40 is. Common practice, no source."""
 
 # PWG 5101.1-2013, self-describing names of North American ("na") and other inch
 # sizes ("oe"), by their edges in inches. From memory.
@@ -142,7 +166,8 @@ def media_size_mm(name: str) -> tuple[float, float]:
     Parameters
     ----------
     name : str
-        An ISO 216 size (``A0`` to ``A10``, ``B0`` to ``B10``), or two edges and
+        An ISO 216 size (``A0`` to ``A10``, ``B0`` to ``B10``), a size of the trade
+        (``Letter``, ``Legal``, ``Tabloid``, ``A3+``, ``8x10``), or two edges and
         their unit: ``13x19 in``, ``300x400 mm``, ``30x40 cm``. Case, spaces and the
         order of the edges do not matter.
 
@@ -159,11 +184,12 @@ def media_size_mm(name: str) -> tuple[float, float]:
     References
     ----------
     .. [1] ISO 216:2007, Writing paper and certain classes of printed matter.
+    .. [2] ANSI/ASME Y14.1, Decimal inch drawing sheet size and format.
 
     Examples
     --------
-    >>> media_size_mm("A2")
-    (420.0, 594.0)
+    >>> media_size_mm("A2"), media_size_mm("Letter")
+    ((420.0, 594.0), (215.9, 279.4))
     >>> media_size_mm('10" × 8"')
     (203.2, 254.0)
     """
@@ -193,8 +219,8 @@ def canonical_media_size(name: str) -> str:
     --------
     >>> canonical_media_size(" a4"), canonical_media_size("19×13.0in")
     ('A4', '13x19 in')
-    >>> canonical_media_size("29.7 x 21 cm")
-    'A4'
+    >>> canonical_media_size("29.7 x 21 cm"), canonical_media_size("Tabloid")
+    ('A4', '11x17 in')
     """
     sheet = _sheet(name)
     return _ISO_NAMES.get(sheet) or f"{sheet.dimensions} {sheet.unit}"
@@ -254,7 +280,7 @@ def _sheet(name: str) -> _Sheet:
     iso = _ISO.get(compact.upper())
     if iso is not None:
         return iso
-    match = _EDGES.fullmatch(compact)
+    match = _EDGES.fullmatch(_with_unit(_TRADE_EDGES.get(compact, compact)))
     if match is None:
         raise _unknown(name, compact)
     first, first_unit, second, unit = match.groups()
@@ -276,15 +302,23 @@ def _sheet(name: str) -> _Sheet:
     return sheet
 
 
+def _with_unit(compact: str) -> str:
+    """Edges that need no unit with the one that they mean."""
+    edges = compact.replace("×", "x")
+    turned = "x".join(reversed(edges.split("x")))
+    return f"{edges}in" if {edges, turned} & set(_BARE_INCHES) else compact
+
+
 def _unknown(name: str, compact: str) -> SpecError:
     """Say what is near; a far guess would only mislead."""
-    known = {size.replace(" ", "").casefold(): size for size in known_media_sizes()}
+    names = (*known_media_sizes(), *_TRADE_NAMES)
+    known = {size.replace(" ", "").casefold(): size for size in names}
     near = get_close_matches(compact, known, n=1, cutoff=0.8)
     meant = f'Did you mean "{known[near[0]]}"? ' if near else ""
     return SpecError(
         f"The media size {name!r} is not known.",
-        remedy=f"{meant}Name an ISO 216 size, or two edges and their unit, such as "
-        f"{_EXAMPLES}.",
+        remedy=f"{meant}Name an ISO 216 size, one of the trade, or two edges and "
+        f"their unit, such as {_EXAMPLES}.",
     )
 
 

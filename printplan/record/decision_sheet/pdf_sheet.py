@@ -68,10 +68,10 @@ def pdf_sheet(facts: DecisionFacts, *, page: PageSize = PageSize.A4) -> bytes:
             _LARGEST_PT - step * _STEP_PT
             for step in range(round((_LARGEST_PT - _SMALLEST_PT) / _STEP_PT) + 1)
         ]
-        size_pt = next((it for it in sizes_pt if foot_free(it, every)), sizes_pt[-1])
+        first = bisect_left(sizes_pt, True, key=lambda it: foot_free(it, every))
         # Of fewer findings the smallest letters hold as many as the page takes.
-        shown = every
-        if not foot_free(size_pt, every):
+        size_pt, shown = sizes_pt[min(first, len(sizes_pt) - 1)], every
+        if first == len(sizes_pt):
             shown = every - bisect_left(
                 range(every + 1),
                 True,
