@@ -1,0 +1,111 @@
+"""How is the same picture planned once more, on another paper or in another size?"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from printplan.pixels.free_name import free_path
+from printplan.record.paper_book import read_paper_book
+from printplan.record.paper_defaults import defaults_path, read_paper_defaults
+from printplan.record.plan_file import open_plan_file, read_plan_file, write_plan_file
+from printplan.spec import SizeRule
+
+if TYPE_CHECKING:
+    from printplan.media import Paper, Printer
+    from printplan.spec import PrintSpec, SizeSpec
+
+
+def duplicate_job(  # noqa: PLR0913 - what another print of a picture can differ in
+    plan_path: str | Path,
+    *,
+    paper: str | None = None,
+    printer: str | None = None,
+    setup: str | None = None,
+    width_mm: float | None = None,
+    media_size: str | None = None,
+) -> Path:
+    """
+    Plan the same picture once more, on another paper or in another size.
+
+    Parameters
+    ----------
+    plan_path : str or Path
+        The plan to go on from; it stays as it is.
+    paper, printer : str, optional
+        Names in its paper book; its own if not given.
+    setup : str, optional
+        Which of the paper's setups; its own where the paper has one of that name.
+    width_mm : float, optional
+        Width of the picture on paper. A picture that is cut to an area keeps the
+        area's shape.
+    media_size : str, optional
+        Another sheet.
+
+    Returns
+    -------
+    Path
+        A new plan beside the old one, under a number that is free. What was last kept
+        for that paper on that printer is in it; see `PaperDefaults`. Its note is
+        empty, and what was answered to findings lies in the records of the old one.
+
+    Raises
+    ------
+    PrintPlanError
+        If plan, paper book, master or profile cannot be read, or the print cannot be
+        made so. Then there is no new plan.
+    """
+    plan_path = Path(plan_path).absolute()
+    old = read_plan_file(plan_path)
+    whole = old.resolved(plan_path)
+    book = read_paper_book(whole.book)
+    to, by = book.paper(paper or old.paper), book.printer(printer or old.printer)
+    before = book.paper(old.paper).name, book.printer(old.printer).name
+    spec = whole.spec
+    if (to.name, by.name) != before:
+        kept = read_paper_defaults(
+            defaults_path(whole.book), paper=to.name, printer=by.name
+        )
+        spec = spec if kept is None else kept.applied_to(spec)
+    spec = _fed(spec, to, by, setup)
+    if media_size is not None:
+        sheet = replace(
+            spec.sheet, media_size=media_size, width_mm=None, height_mm=None
+        )
+        spec = replace(spec, sheet=sheet)
+    if width_mm is not None:
+        spec = replace(spec, size=_as_wide(spec.size, width_mm))
+    wish = replace(whole, paper=to.name, printer=by.name, spec=spec, note="")
+    # A plan that cannot be made is not written: it could not be opened either.
+    open_plan_file(wish).master.close()
+    kernel = old.spec.sharpen.kernel
+    if spec.sharpen.kernel == whole.spec.sharpen.kernel != kernel:
+        spec = replace(spec, sharpen=replace(spec.sharpen, kernel=kernel))
+    target = free_path(plan_path)
+    write_plan_file(
+        replace(old, paper=to.name, printer=by.name, spec=spec, note=""), target
+    )
+    return target
+
+
+def _fed(
+    spec: PrintSpec, paper: Paper, printer: Printer, setup: str | None
+) -> PrintSpec:
+    """The same spec with a setup and a feed path that the paper has."""
+    if setup is None:
+        known = {it.setup for it in paper.setups(printer)}
+        setup = spec.setup if spec.setup in known else ""
+    feeds = paper.on(printer, setup).feeds
+    if spec.sheet.feed not in feeds:
+        spec = replace(spec, sheet=replace(spec.sheet, feed=feeds[0]))
+    return replace(spec, setup=setup)
+
+
+def _as_wide(size: SizeSpec, width_mm: float) -> SizeSpec:
+    if size.rule is SizeRule.FILL and size.width_mm and size.height_mm:
+        height_mm = width_mm * size.height_mm / size.width_mm
+        return replace(size, width_mm=width_mm, height_mm=height_mm)
+    return replace(
+        size, rule=SizeRule.WIDTH, width_mm=width_mm, height_mm=None, longest_mm=None
+    )
