@@ -11,13 +11,16 @@ from typing import TYPE_CHECKING
 import ipywidgets as widgets
 
 from printplan.errors import MasterError, PrintPlanError, ProfileError
-from printplan.record.paper_book import record_profile
+from printplan.record.new_studio import BOOK_NAME, new_studio
+from printplan.record.paper_book import read_paper_book, record_profile
 from printplan.workbook.bench import Bench
 from printplan.workbook.day_page.frame import Frame
 from printplan.workbook.day_page.print_view import PrintView
+from printplan.workbook.day_page.studio_view import StudioView
 from printplan.workbook.job_files import JobFiles
 from printplan.workbook.panels.controls import Accessibility, switch, text
 from printplan.workbook.panels.file_chooser import FileChooser
+from printplan.workbook.panels.jobs import JobsPanel
 from printplan.workbook.panels.master import MASTER_ENDINGS, PROFILE_ENDINGS
 from printplan.workbook.pictures import problem_html
 from printplan.workbook.unsaved import apply_unsaved, find_unsaved, open_elsewhere
@@ -62,11 +65,17 @@ class DayPage:
         What a notebook shows.
     print_view : PrintView or None
         The job that is open.
+    jobs : JobsPanel or None
+        All jobs, once they were looked at.
+    studio : StudioView or None
+        Printers and papers, once they were looked at.
     """
 
     def __init__(self, folder: str | Path = ".") -> None:
         self.folder = Path(folder).absolute()
         self.print_view: PrintView | None = None
+        self.jobs: JobsPanel | None = None
+        self.studio: StudioView | None = None
         self.place = switch("", _PLACES)
         self.title = text("printplan-bar-title")
         self.view = widgets.Box()
@@ -111,8 +120,14 @@ class DayPage:
     def _show_place(self) -> None:
         show: dict[Place, Callable[[], widgets.Widget]] = {
             Place.PRINT: self._print_ui,
+            Place.JOBS: self._jobs_ui,
+            Place.STUDIO: self._studio_ui,
         }
-        self.view.children = [show[self.place.value]()]
+        try:
+            shown = show[self.place.value]()
+        except PrintPlanError as error:
+            shown = widgets.HTML(problem_html(error))
+        self.view.children = [shown]
         self.title.value = self._title()
         view = self.print_view if self.place.value is Place.PRINT else None
         self._tools.children = [] if view is None else [view.tools]
@@ -124,7 +139,25 @@ class DayPage:
             self.place.value = place
 
     def _print_ui(self) -> widgets.Widget:
-        return self.print_view.ui if self.print_view is not None else widgets.HTML()
+        if self.print_view is not None:
+            return self.print_view.ui
+        return widgets.HTML("No job is open: choose one under “all jobs”.")
+
+    def _jobs_ui(self) -> widgets.Widget:
+        if self.jobs is None:
+            self.jobs = JobsPanel(self.folder, self.open_job)
+        else:
+            self.jobs.refresh()
+        return self.jobs.ui
+
+    def _studio_ui(self) -> widgets.Widget:
+        self.studio = StudioView(self.book_path, lambda: self._go(Place.JOBS))
+        return self.studio.ui
+
+    @property
+    def book_path(self) -> Path:
+        """The studio's paper book."""
+        return self.folder / BOOK_NAME
 
     def _title(self) -> str:
         view = self.print_view
@@ -134,9 +167,50 @@ class DayPage:
         return f"<b>{escape(master)}</b> {escape(view.bench.stem)}"
 
     def _open_first(self) -> None:
+        """Open the last job, or ask for what comes before one."""
+        if not self.book_path.is_file():
+            self._ask_for_studio()
+            return
         last = self._last_job()
         if last is not None:
             self.open_job(last)
+        elif self._can_plan():
+            self._go(Place.JOBS)
+        else:
+            self._go(Place.STUDIO)
+
+    def _can_plan(self) -> bool:
+        try:
+            book = read_paper_book(self.book_path)
+        except PrintPlanError:
+            return True  # the list of jobs says what is wrong with the book
+        printers = any(it.in_use for it in book.printers)
+        return printers and any(it.in_use for it in book.papers)
+
+    def _ask_for_studio(self) -> None:
+        """Offer to make a studio in a folder that is none."""
+        make = widgets.Button(
+            description="Make a studio in this folder",
+            button_style="primary",
+            tooltip="An empty paper book, and folders for masters, profiles and jobs",
+            layout={"width": "auto"},
+        )
+        told = text()
+        told.value = (
+            f"<p>{escape(str(self.folder))} is no studio yet: it holds no paper book."
+            "</p>"
+        )
+
+        def begin(_: widgets.Button) -> None:
+            try:
+                new_studio(self.folder)
+            except PrintPlanError as error:
+                told.value = problem_html(error)
+            else:
+                self._go(Place.STUDIO)
+
+        make.on_click(begin)
+        self.view.children = [widgets.VBox([told, make])]
 
     def _show_unopened(self, path: Path, error: PrintPlanError) -> None:
         """Say why a job cannot be opened, and ask for the file that is missing."""
