@@ -95,8 +95,8 @@ _TRADE_NAMES = {
     "Super B": "13x19in",
 }
 """Names that people type, and the sheet by its edges. Letter, tabloid and ledger:
-ANSI/ASME Y14.1, sizes A and B; legal: PWG 5101.1; A3+ and super B, which papers of 329 ×
-483 mm are sold as too: common practice, no source."""
+ANSI/ASME Y14.1, sizes A and B; legal: PWG 5101.1; A3+ and super B, which papers of
+329 × 483 mm are sold as too: common practice, no source."""
 
 _TRADE_EDGES = {
     name.replace(" ", "").casefold(): edges for name, edges in _TRADE_NAMES.items()

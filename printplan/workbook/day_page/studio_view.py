@@ -14,7 +14,7 @@ from printplan.record.paper_book import change_book, read_paper_book
 from printplan.units import LengthUnit
 from printplan.workbook.panels.add_paper import AddPaperPanel
 from printplan.workbook.panels.add_printer import AddPrinterPanel
-from printplan.workbook.panels.controls import switch, text
+from printplan.workbook.panels.controls import show_if, switch, text
 from printplan.workbook.panels.paper_list import PaperList
 from printplan.workbook.pictures import problem_html
 
@@ -62,13 +62,20 @@ class StudioView:
         self.part = switch("", _PARTS)
         self.notice = text("printplan-notice")
         self.form: AddPrinterPanel | AddPaperPanel | PaperList | None = None
+        self.go_on = widgets.Button(
+            description="Go on: add a paper",
+            button_style="primary",
+            tooltip="The next thing that a print needs",
+            layout={"width": "auto", "display": "none"},
+        )
+        self.go_on.on_click(lambda _: self._go(Part.NEW_PAPER))
         self.unit = switch("lengths in", _UNITS)
         self.unit.tooltips = ["New plans are in millimetres", "New plans are in inches"]
         self._body = widgets.VBox()
         self._is_showing = False
         head = widgets.HBox([self.part])
         head.add_class("printplan-bar")
-        self.ui = widgets.VBox([head, self.notice, self._body])
+        self.ui = widgets.VBox([head, self.notice, self.go_on, self._body])
         self.part.observe(lambda _: self._show_part(), names="value")
         self.unit.observe(lambda _: self._take_unit(), names="value")
         self._begin()
@@ -111,6 +118,8 @@ class StudioView:
         if book is None:
             return
         part, self.form = self.part.value, None
+        if part is not Part.PRINTERS:
+            show_if(False, self.go_on)
         try:
             if part is Part.PRINTERS:
                 self.form = AddPrinterPanel(self._book_path, self._printer_added)
@@ -136,8 +145,9 @@ class StudioView:
         if book is not None and not book.papers:
             self.notice.value = escape(
                 f"{printer.name} is in the book; its margin page can be printed now or "
-                "later. Next, add a paper: the second button above."
+                "later."
             )
+            show_if(True, self.go_on)
 
     def _paper_added(self, paper: Paper) -> None:
         book = self._book()
