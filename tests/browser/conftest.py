@@ -15,7 +15,10 @@ from notebook_page import NotebookPage
 from outside_tools import found, missing
 from playwright.sync_api import sync_playwright
 
+from printplan.workbook.own_page import lab_extension
+
 HERE = Path(__file__).parent
+PAGE = HERE.parents[1] / "notebooks" / "print.ipynb"
 
 NARROW = {"width": 1024, "height": 768}
 
@@ -24,9 +27,11 @@ NARROW = {"width": 1024, "height": 768}
 def lab(tmp_path_factory, working_copies):
     """One JupyterLab for all tests of this worker."""
     assert os.environ["PRINTPLAN_CACHE"] == str(working_copies)
-    home = tmp_path_factory.mktemp("home")
-    with jupyterlab(home, tmp_path_factory.mktemp("desks")) as server:
-        yield server
+    home, desks = tmp_path_factory.mktemp("home"), tmp_path_factory.mktemp("desks")
+    with lab_extension(PAGE) as folder:
+        option = f"--LabApp.extra_labextensions_path={folder}"
+        with jupyterlab(home, desks, option) as server:
+            yield server
 
 
 @pytest.fixture(scope="session")

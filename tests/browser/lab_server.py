@@ -59,7 +59,7 @@ def own_environment(home):
 
 
 @contextmanager
-def jupyterlab(home, folder):
+def jupyterlab(home, folder, *options):
     """A JupyterLab over a folder, as long as it is needed."""
     port, token = _free_port(), secrets.token_hex(16)
     command = [
@@ -67,6 +67,7 @@ def jupyterlab(home, folder):
         f"--ServerApp.port={port}",
         f"--ServerApp.root_dir={folder}",
         f"--IdentityProvider.token={token}",
+        *options,
     ]
     url = f"http://127.0.0.1:{port}"
     server = Server(url=url, token=token, folder=folder)

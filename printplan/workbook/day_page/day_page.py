@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import asyncio
 from contextlib import suppress
 from enum import StrEnum
+from functools import partial
 from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -73,6 +75,7 @@ class DayPage:
 
     def __init__(self, folder: str | Path = ".") -> None:
         self.folder = Path(folder).absolute()
+        self._loop = _running_loop()
         self.print_view: PrintView | None = None
         self.jobs: JobsPanel | None = None
         self.studio: StudioView | None = None
@@ -145,7 +148,10 @@ class DayPage:
 
     def _jobs_ui(self) -> widgets.Widget:
         if self.jobs is None:
-            self.jobs = JobsPanel(self.folder, self.open_job)
+            self.jobs = JobsPanel(
+                self.folder,
+                lambda plan: self._in_one_thread(partial(self.open_job, plan)),
+            )
         else:
             self.jobs.refresh()
         return self.jobs.ui
@@ -260,6 +266,13 @@ class DayPage:
             with suppress(PrintPlanError):  # the choices for the paper, no more
                 self.print_view.close()
 
+    def _in_one_thread(self, act: Callable[[], None]) -> None:
+        """Let the thread that serves the page act: a job is planned in another."""
+        if self._loop is None:
+            act()
+        else:
+            self._loop.call_soon_threadsafe(act)
+
     # The job that was open last
 
     def _last_job(self) -> Path | None:
@@ -276,6 +289,14 @@ class DayPage:
             told = path.relative_to(self.folder)
         with suppress(OSError):  # a page that forgets is no reason to stop
             (self.folder / LAST_JOB_NAME).write_text(f"{told}\n", encoding="utf-8")
+
+
+def _running_loop() -> asyncio.AbstractEventLoop | None:
+    """The kernel's loop; None where no kernel runs."""
+    try:
+        return asyncio.get_running_loop()
+    except RuntimeError:
+        return None
 
 
 def _brought_back(bench: Bench, path: Path) -> str:

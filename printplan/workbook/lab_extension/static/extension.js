@@ -43,6 +43,7 @@
     app.shell.activateById(notebook.id);
     await app.commands.execute("notebook:run-all-cells");
     notebook.content.node.scrollTop = 0;
+    notebook.content.mode = "command"; // so that Tab goes on, and types nothing
   }
 
   async function watch(app, notebook) {

@@ -1,0 +1,365 @@
+"""From an empty folder to a finished file, and the page that shows one print."""
+
+import hashlib
+import json
+import os
+import re
+import shutil
+from pathlib import Path
+
+import numpy as np
+import pytest
+import tifffile
+from accessibility import violations
+from day_page import PAGE, SETTLED, ByKeyboard, DayPage
+from ipp_printers import needs_printer, real_printer, service_discovery
+from notebook_page import eventually, slider
+
+from printplan.pixels.sheet import Appearance
+from printplan.record.paper_book import read_paper_book
+from printplan.record.plan_file import open_plan, read_plan_file
+from printplan.record.record_file import read_record
+from printplan.sizing.layout import Box
+from printplan.workbook.unsaved import find_unsaved
+
+DATA = Path(__file__).parents[1] / "data"
+PHOTOGRAPH = DATA / "photographs" / "meadow.jpg"
+MOST_CHOICES = 40
+DESK = {"width": 1440, "height": 900}
+HALF = DESK["width"] * DESK["height"] / 2
+FIRST_PICTURE = ".printplan-sheet-drawing image[href]"
+
+
+def digest(path):
+    return hashlib.sha256(path.read_bytes()).hexdigest()
+
+
+@pytest.fixture(scope="module")
+def new_day_page(chromium, lab):
+    pages = []
+
+    def make(kind=DayPage, size=DESK):
+        pages.append(chromium.new_context(viewport=size))
+        return kind(pages[-1].new_page(), lab)
+
+    yield make
+    for context in pages:
+        context.close()
+
+
+@pytest.fixture
+def ipp_address(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("printer")
+    with service_discovery(folder) as env, real_printer(folder, env) as made:
+        yield made.uri
+
+
+def from_profile_to_file(page, folder, profile, *, sheet):
+    """From the second form on: a paper, a photograph, a file."""
+    page.press("Go on: add a paper")
+    page.fill("profile", str(profile))
+    page.press("Read this profile")
+    page.fill("sizes kept", sheet)
+    page.press("Add this paper to the book")
+    photograph = folder / "masters" / "own.jpg"
+    shutil.copy(PHOTOGRAPH, photograph)
+    before = digest(photograph)
+    page.fill("photograph", str(photograph))
+    page.select("its colours are", "sRGB")
+    page.press("Plan this print")
+    page.wait_for_print()
+    eventually(page.button("Render the file").is_enabled, bool)
+    page.press("Render the file")
+    made = page.wait_for_file(folder / "jobs")
+    assert digest(photograph) == before
+    return made
+
+
+def require_whole(made, profile, *, channels):
+    record = read_record(made[".record.toml"])
+    assert record.rendered.sha256 == digest(made[".tif"])
+    with tifffile.TiffFile(made[".tif"]) as tiff:
+        page = tiff.pages[0]
+        assert page.samplesperpixel == channels
+        assert page.tags["InterColorProfile"].value == profile.read_bytes()
+        assert np.ptp(page.asarray()) > 0
+    assert made[".decision.pdf"].read_bytes().startswith(b"%PDF")
+
+
+@needs_printer
+def test_own_printer_paper_and_photograph_in_forty_choices(
+    new_day_page, lab, studio, ipp_address
+):
+    """A printer that answers by IPP, a paper by its RGB profile, a JPEG."""
+    folder = lab.folder / "asked"
+    page = new_day_page().open_in(folder)
+    page.press("Make a studio in this folder")
+    page.fill("address", ipp_address)
+    page.press("Ask the printer")
+    page.page.get_by_text("The printer answered").wait_for()
+    page.fill("name", "By the window")
+    page.press("Add this printer to the book")
+    profile = studio.folder / "profiles" / "curlew-matte-200.icc"
+    made = from_profile_to_file(page, folder, profile, sheet="A4")
+    require_whole(made, profile, channels=3)
+    assert page.choices <= MOST_CHOICES
+    assert read_paper_book(folder / "paper-book.toml").printers[0].ipp_address
+    page.check()
+    page.close()
+
+
+def test_keyboard_alone_from_empty_folder_to_finished_file(new_day_page, lab):
+    """A printer by its class whose driver takes CMYK, and a CMYK profile."""
+    folder = lab.folder / "by-keys"
+    page = new_day_page(ByKeyboard).open_in(folder)
+    page.press("Make a studio in this folder")
+    page.fill("name", "By the door")
+    page.press("CMYK")
+    page.press("Add this printer to the book")
+    profile = DATA / "FOGRA39L_coated.icc"
+    made = from_profile_to_file(page, folder, profile, sheet="A4")
+    require_whole(made, profile, channels=4)
+    assert page.choices <= MOST_CHOICES
+    page.check()
+    page.close()
+
+
+# One print on the page
+
+
+@pytest.fixture(scope="module")
+def open_job(new_day_page, new_desk):
+    """The page, open on a job of the demo's in a folder of its own."""
+
+    def make(name, size=DESK, change=None):
+        folder = new_desk(name)
+        plan = folder / "job" / "seed-heads-on-fen-cotton.toml"
+        (folder / ".printplan-last-job").write_text(f"{plan.relative_to(folder)}\n")
+        if change is not None:
+            change(folder)
+        page = new_day_page(size=size).open_in(folder)
+        return page, folder, plan
+
+    return make
+
+
+@pytest.fixture(scope="module")
+def day(open_job):
+    page, folder, plan = open_job("day")
+    page.wait_for_print()
+    page.page.locator(FIRST_PICTURE).first.wait_for(state="attached")
+    return page, folder, plan
+
+
+def largest_picture(page):
+    return page.page.evaluate(
+        """() => Math.max(...[...document.querySelectorAll(
+          ".printplan-sheet-drawing, .printplan-loupe-stage")].map((it) => {
+            const box = it.getBoundingClientRect();
+            return box.width * box.height;
+        }))"""
+    )
+
+
+def test_picture_takes_half_of_the_screen_with_all_else_in_sight(day):
+    page, *_ = day
+    page.page.set_viewport_size(DESK)
+    for title in ("Size and place", "Sharpness"):
+        page.step(title)
+        eventually(lambda: largest_picture(page), lambda area: area >= HALF)
+        for selector in (".printplan-steps", ".printplan-foot", ".printplan-bar"):
+            box = page.shown(selector).first.bounding_box()
+            assert box["y"] >= 0
+            assert box["y"] + box["height"] <= DESK["height"]
+    assert page.button("Render the file").is_visible()
+
+
+# Boxes that hold more than they show, and labels of which a part is cut off.
+CUT = """() => [...document.querySelectorAll(".printplan-page *")].filter((it) => {
+  if (!it.offsetParent || it.closest("svg")) return false;
+  const style = getComputedStyle(it);
+  const cuts = style.overflowX !== "visible" && style.display !== "inline";
+  return cuts && it.scrollWidth > it.clientWidth + 1 && it.clientWidth > 0 &&
+    !it.matches("select, input, option, .printplan-steps") &&
+    it.textContent.trim() !== "";
+}).map((it) => `${it.className}: ${it.scrollWidth} in ${it.clientWidth}`)"""
+SIDEWAYS = """() => {
+  const panel = document.querySelector(".jp-WindowedPanel-outer");
+  return panel.scrollWidth - panel.clientWidth;
+}"""
+
+
+@pytest.mark.parametrize("width", [900, 1440, 2400])
+def test_nothing_is_cut_and_nothing_scrolls_sideways(width, day):
+    page, *_ = day
+    page.page.set_viewport_size({"width": width, "height": 900})
+    for title in ("Paper and printer", "Size and place", "Sharpness", "File and"):
+        page.step(title)
+        eventually(lambda: page.page.evaluate(SIDEWAYS), lambda wider: wider <= 0)
+        eventually(lambda: page.page.evaluate(CUT), lambda found: found == [])
+    page.page.set_viewport_size(DESK)
+
+
+@pytest.mark.parametrize("theme", ["light", "dark"])
+def test_page_breaks_no_serious_rule(theme, day, axe_source):
+    page, *_ = day
+    if theme == "dark":
+        page.use_dark_theme()
+    try:
+        for title in ("Paper and printer", "Size and place", "Sharpness", "Colour"):
+            page.step(title)
+            assert violations(page.page, axe_source) == []
+        for place in ("all jobs", "printers and papers", "this print"):
+            page.press(place)
+            page.shown(".printplan-view").wait_for()
+            assert violations(page.page, axe_source) == []
+    finally:
+        page.use_light_theme()
+
+
+PIXELS = """() => {
+  const canvas = document.querySelector(".printplan-loupe-stage canvas");
+  const brush = canvas.getContext("2d");
+  const at = Math.round(canvas.width * 0.75);
+  const { data } = brush.getImageData(at, 40, 64, 64);
+  return [...data].filter((_, i) => i % 4 < 3);
+}"""
+WHERE = """() => {
+  const canvas = document.querySelector(".printplan-loupe-stage canvas");
+  return [canvas.dataset.centre, canvas.width, canvas.height,
+    Math.round(canvas.width * 0.75)];
+}"""
+
+
+def test_picture_words_and_file_are_of_the_same_state(day):
+    """After a burst of keys: what is painted, what is said and what is in the file."""
+    page, _, plan = day
+    page.step("Sharpness")
+    page.page.wait_for_function(SETTLED)
+    handle = slider(page.page.locator(".printplan-steps"), "gain")
+    handle.focus()
+    for _ in range(12):
+        page.page.keyboard.press("ArrowRight")
+    line = page.shown(".printplan-line")
+    eventually(line.inner_text, lambda told: "gain 1.40" in told)
+    page.page.wait_for_function(SETTLED)
+    page.page.wait_for_timeout(300)
+    painted = np.array(page.page.evaluate(PIXELS), np.uint8).reshape(64, 64, 3)
+    centre, width, height, at = page.page.evaluate(WHERE)
+    across, down = map(float, centre.split())
+    # The plan as the page left it beside the plan file, rendered by another process.
+    wanted = eventually(
+        lambda: list(plan.parent.glob(".*.unsaved-*.toml")), lambda found: found
+    )[0]
+    eventually(
+        lambda: read_plan_file(wanted).spec.sharpen.gain,
+        lambda gain: gain == pytest.approx(1.4),
+    )
+    copy = plan.parent / "as-shown.toml"
+    shutil.copy(wanted, copy)
+    sheet = open_plan(copy)
+    with sheet.master:
+        corner = np.floor([across - width / 2 + 1e-6, down - height / 2 + 1e-6]).astype(
+            int
+        )
+        box = Box(int(corner[0]) + at, int(corner[1]) + 40, 64, 64)
+        proof = sheet.proof_window(box, Appearance.PAPER_ALONE)
+    np.testing.assert_array_equal(painted, proof)
+
+
+def test_undo_brings_back_the_line_and_redo_takes_it_away(day):
+    page, *_ = day
+    page.step("Size and place")
+    line = page.shown(".printplan-line")
+    before = line.inner_text()
+    page.field("sheet").select_option(label="A2")
+    changed = eventually(line.inner_text, lambda told: "on A2" in told)
+    page.press("Undo")
+    eventually(line.inner_text, lambda told: told == before)
+    page.press("Redo")
+    eventually(line.inner_text, lambda told: told == changed)
+    page.press("Undo")
+    eventually(line.inner_text, lambda told: told == before)
+
+
+def test_refused_size_makes_no_file_and_says_so(day):
+    page, *_ = day
+    page.step("Size and place")
+    page.field("sheet").select_option(label="A4")
+    eventually(page.button("Render the file").is_disabled, bool)
+    told = page.shown(".printplan-foot").inner_text()
+    assert re.search(r"Choose|Use|smaller|or less", told)
+    page.field("sheet").select_option(label="A3")
+    eventually(page.button("Render the file").is_enabled, bool)
+
+
+def test_choices_outlive_the_kernel(open_job):
+    page, _, plan = open_job("restarted")
+    page.wait_for_print()
+    page.field("sheet").select_option(label="A2")
+    line = page.shown(".printplan-line")
+    eventually(line.inner_text, lambda told: "on A2" in told)
+    eventually(lambda: list(plan.parent.glob(".*.unsaved-*.toml")), lambda found: found)
+    page.page.evaluate(
+        "() => jupyterapp.shell.currentWidget.sessionContext.restartKernel()"
+    )
+    notice = page.page.get_by_text("that were not saved are back")
+    notice.first.wait_for()
+    eventually(page.shown(".printplan-line").inner_text, lambda told: "on A2" in told)
+    assert find_unsaved(plan) is None
+    page.press("Undo")
+    eventually(page.shown(".printplan-line").inner_text, lambda told: "on A3" in told)
+    page.close()
+
+
+def test_page_says_when_no_kernel_answers_and_starts_again(open_job):
+    page, *_ = open_job("ended")
+    page.wait_for_print()
+    process = int(page.execute("import os; print(os.getpid())"))
+    os.kill(process, 19)  # stopped, as if it hung
+    try:
+        page.page.get_by_text("The kernel is busy").wait_for(timeout=20_000)
+        page.page.get_by_text("No kernel answers").wait_for(timeout=30_000)
+    finally:
+        os.kill(process, 18)
+    page.page.locator(".printplan-banner").wait_for(state="hidden", timeout=20_000)
+    page.close()
+
+
+def test_master_that_moved_is_asked_for(open_job):
+    def move(folder):
+        (folder / "elsewhere").mkdir()
+        (folder / "masters" / "seed-heads.tif").rename(folder / "elsewhere" / "it.tif")
+
+    page, folder, _ = open_job("moved", change=move)
+    page.page.get_by_text("seed-heads.tif").first.wait_for()
+    page.fill("master", str(folder / "elsewhere" / "it.tif"))
+    page.press("Open the job with this master")
+    page.wait_for_print()
+    page.close()
+
+
+def test_profile_that_has_gone_is_asked_for(open_job):
+    def remove(folder):
+        (folder / "profiles" / "fen-cotton-310.icc").rename(folder / "profile.icc")
+
+    page, folder, _ = open_job("no-profile", change=remove)
+    page.fill("profile", str(folder / "profile.icc"))
+    page.press("Write it into the paper book")
+    page.wait_for_print()
+    page.close()
+
+
+def test_page_of_somebody_else_is_not_run(new_day_page, lab):
+    """Only the page as this program wrote it runs by itself."""
+    folder = lab.folder / "strange"
+    folder.mkdir()
+    page = new_day_page()
+    notebook = json.loads(PAGE.read_text())
+    code = next(it for it in notebook["cells"] if it["cell_type"] == "code")
+    code["source"] = ["open('touched', 'w').close()"]
+    (folder / "print.ipynb").write_text(json.dumps(notebook))
+    page.open(Path("strange") / "print.ipynb")
+    page.page.wait_for_timeout(3000)
+    assert not (folder / "touched").exists()
+    page.close()
