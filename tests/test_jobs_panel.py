@@ -91,7 +91,7 @@ def controls(part):
 def test_the_list_says_what_each_job_is_and_opens_it(panel, folder, opened):
     (item,) = panel.jobs.items
     assert item["name"] == "first"
-    assert item["words"] == "120.0 mm wide on Fen Cotton 310: planned"
+    assert item["words"] == "120 mm wide on Fen Cotton 310: planned"
     assert item["picture"]
     assert panel.chosen.plan_path == folder / "jobs" / "first.toml"
     for words in ("first.tif", "Studio 24", "A4", "From the plan."):

@@ -118,7 +118,6 @@ class NewJobPanel(BookPanel):
         self.plan.on_click(self._guarded(self._start))
         self._lay_out(
             [
-                self.chooser.ui,
                 self.untagged,
                 self.transparent,
                 self.printer,
@@ -133,6 +132,10 @@ class NewJobPanel(BookPanel):
             ],
             beside=self.reasons,
         )
+        # Over the whole width: more photographs are in sight.
+        accessibility, body = self.ui.children
+        self.ui.children = [accessibility, self.chooser.ui, body]
+        self.accessibility.explain(self.ui)
         self._photograph_changed()
         self._guarded(self.refresh)()
 
