@@ -88,19 +88,18 @@ class PictureList(anywidget.AnyWidget):
         """
         self._photographs = dict(photographs)
         self.problems = {k: it for k, it in self.problems.items() if k in photographs}
-        with self.hold_sync():
-            self.items = [
-                {
-                    "key": key,
-                    "name": name,
-                    "words": words,
-                    "picture": key in photographs,
-                    "sign": "folder" if key.endswith("/") else "unread",
-                }
-                for key, name, words in items
-            ]
-            if self.value not in {key for key, _, _ in items}:
-                self.value = ""
+        self.items = [
+            {
+                "key": key,
+                "name": name,
+                "words": words,
+                "picture": key in photographs,
+                "sign": "folder" if key.endswith("/") else "unread",
+            }
+            for key, name, words in items
+        ]
+        if self.value not in {key for key, _, _ in items}:
+            self.value = ""
 
     def settle(self, timeout_s: float = 60.0) -> bool:
         """
