@@ -236,17 +236,26 @@ def test_a_new_job_is_planned_with_its_reasons_and_opened(
 
 
 @pytest.mark.slow
-def test_an_untagged_photograph_is_asked_for_its_space(panel, new, opened):
+def test_an_untagged_photograph_is_asked_for_its_space(panel, new, folder, opened):
     pick(new.chooser, "bare.png")
     assert not is_hidden(new.untagged)
     new.plan.click()
     assert "carries no colour profile" in new.message.value
     assert "its colours are" in new.message.value
-    new.untagged.value = NamedSpace.SRGB
+    new.untagged.value = "by-file"
+    assert not is_hidden(new.assumed.ui)
+    new.plan.click()
+    assert "No profile is chosen" in new.message.value
+    profile = folder / "own.icc"
+    profile.write_bytes(named_profile(NamedSpace.SRGB).data)
+    new.assumed.path.value = str(profile)
+    new.assumed.go.click()
+    assert is_hidden(new.assumed.ui)
     new.width.value = "100"
     new.plan.click()
     assert panel.settle()
-    assert read_plan_file(opened[0]).master.assume_profile == NamedSpace.SRGB
+    # As the plan says it: from its own folder, so that the studio can move.
+    assert read_plan_file(opened[0]).master.assume_profile == "../own.icc"
 
 
 def test_what_cannot_be_planned_is_told_and_can_be_mended(panel, new, opened):
