@@ -126,6 +126,19 @@ def test_a_studio_without_a_book_is_told(tmp_path, opened):
     assert BOOK_NAME in panel.new_job.message.value
 
 
+def test_a_job_whose_book_has_gone_is_listed_and_told(folder, opened):
+    (folder / BOOK_NAME).rename(folder / "moved.toml")
+    panel = JobsPanel(folder, opened.append)
+    assert panel.settle()
+    assert [it["name"] for it in panel.jobs.items] == ["first"]
+    assert f"{BOOK_NAME} cannot be read" in panel.message.value
+    (folder / "moved.toml").rename(folder / BOOK_NAME)
+    panel.again.click()
+    assert panel.settle()
+    assert panel.message.value == ""
+    assert OTHER in [it for it, _ in panel.paper.options]
+
+
 def test_what_a_callback_refuses_is_shown(folder):
     def refuse(path):
         read_plan_file(path.with_name("gone.toml"))

@@ -182,7 +182,7 @@ class JobsPanel(BookPanel):
                 self.jobs.value = next(iter(self._jobs))
         self._wanted = ""
         self.problems.value = "".join(problem_html(it) for it in listed.problems)
-        self._show_chosen()
+        self._guarded(self._show_chosen)()
 
     def _name(self, job: Job) -> str:
         """The plan's name, with its folder where that is not the usual one."""
