@@ -91,7 +91,7 @@ def controls(part):
 def test_the_list_says_what_each_job_is_and_opens_it(panel, folder, opened):
     (item,) = panel.jobs.items
     assert item["name"] == "first"
-    assert item["words"] == "120.0 mm wide on Fen Cotton 310: planned"
+    assert item["words"] == "120 mm wide on Fen Cotton 310: planned"
     assert item["picture"]
     assert panel.chosen.plan_path == folder / "jobs" / "first.toml"
     for words in ("first.tif", "Studio 24", "A4", "From the plan."):
@@ -124,6 +124,19 @@ def test_a_studio_without_a_book_is_told(tmp_path, opened):
     panel = JobsPanel(tmp_path, opened.append)
     assert panel.settle()
     assert BOOK_NAME in panel.new_job.message.value
+
+
+def test_a_job_whose_book_has_gone_is_listed_and_told(folder, opened):
+    (folder / BOOK_NAME).rename(folder / "moved.toml")
+    panel = JobsPanel(folder, opened.append)
+    assert panel.settle()
+    assert [it["name"] for it in panel.jobs.items] == ["first"]
+    assert f"{BOOK_NAME} cannot be read" in panel.message.value
+    (folder / "moved.toml").rename(folder / BOOK_NAME)
+    panel.again.click()
+    assert panel.settle()
+    assert panel.message.value == ""
+    assert OTHER in [it for it, _ in panel.paper.options]
 
 
 def test_what_a_callback_refuses_is_shown(folder):
@@ -236,17 +249,26 @@ def test_a_new_job_is_planned_with_its_reasons_and_opened(
 
 
 @pytest.mark.slow
-def test_an_untagged_photograph_is_asked_for_its_space(panel, new, opened):
+def test_an_untagged_photograph_is_asked_for_its_space(panel, new, folder, opened):
     pick(new.chooser, "bare.png")
     assert not is_hidden(new.untagged)
     new.plan.click()
     assert "carries no colour profile" in new.message.value
     assert "its colours are" in new.message.value
-    new.untagged.value = NamedSpace.SRGB
+    new.untagged.value = "by-file"
+    assert not is_hidden(new.assumed.ui)
+    new.plan.click()
+    assert "No profile is chosen" in new.message.value
+    profile = folder / "own.icc"
+    profile.write_bytes(named_profile(NamedSpace.SRGB).data)
+    new.assumed.path.value = str(profile)
+    new.assumed.go.click()
+    assert is_hidden(new.assumed.ui)
     new.width.value = "100"
     new.plan.click()
     assert panel.settle()
-    assert read_plan_file(opened[0]).master.assume_profile == NamedSpace.SRGB
+    # As the plan says it: from its own folder, so that the studio can move.
+    assert read_plan_file(opened[0]).master.assume_profile == "../own.icc"
 
 
 def test_what_cannot_be_planned_is_told_and_can_be_mended(panel, new, opened):

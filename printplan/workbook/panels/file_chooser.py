@@ -147,6 +147,11 @@ class FileChooser:
         )
         self.up = widgets.Button(description="Parent folder")
         self.go = widgets.Button(description=act, button_style="primary")
+        self.path.tooltip = "Its path on this computer: typed, or picked below"
+        self.entries.tooltip = "What the folder holds; arrow keys move through it"
+        self.places.tooltip = "Folders to begin in"
+        self.up.tooltip = "Go to the folder that this one lies in"
+        self.go.tooltip = "Go into the folder that is typed or picked, or take the file"
         self.note = text()
         self.path.observe(lambda change: self._on_typed(change["new"]), names="value")
         self.entries.observe(

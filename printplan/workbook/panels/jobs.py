@@ -11,10 +11,10 @@ import ipywidgets as widgets
 from printplan.errors import PrintPlanError, SpecError
 from printplan.record.duplicate_job import duplicate_job
 from printplan.record.job_list import Job, JobList, JobState, list_jobs
-from printplan.record.new_studio import BOOK_NAME
+from printplan.record.new_studio import BOOK_NAME, JOBS_FOLDER
 from printplan.record.paper_book import read_paper_book
 from printplan.spec import SizeRule
-from printplan.units import LengthUnit, length_words, parse_length_mm
+from printplan.units import LengthUnit, parse_length_mm, short_words
 from printplan.workbook.latest_only import LatestOnly
 from printplan.workbook.panels.book_panel import BookPanel
 from printplan.workbook.panels.controls import (
@@ -96,8 +96,10 @@ class JobsPanel(BookPanel):
             description="Plan it once more",
             tooltip="A copy of the chosen job on this paper, in this size; notes stay",
         )
+        once_more = text()
+        once_more.value = "<p>The same photograph once more:</p>"
         self._copy = widgets.VBox(
-            [self.paper, self.sheet, self.width, acts(self.duplicate)]
+            [once_more, self.paper, self.sheet, self.width, acts(self.duplicate)]
         )
         self._reading: LatestOnly[JobList] = LatestOnly(self._show_jobs, self._fail)
         self._copying: LatestOnly[Path] = LatestOnly(
@@ -165,7 +167,7 @@ class JobsPanel(BookPanel):
         with self._quietly():
             self.jobs.show(
                 [
-                    (key, it.plan_path.stem, self._line(it))
+                    (key, self._name(it), self._line(it))
                     for key, it in self._jobs.items()
                 ],
                 {
@@ -180,7 +182,12 @@ class JobsPanel(BookPanel):
                 self.jobs.value = next(iter(self._jobs))
         self._wanted = ""
         self.problems.value = "".join(problem_html(it) for it in listed.problems)
-        self._show_chosen()
+        self._guarded(self._show_chosen)()
+
+    def _name(self, job: Job) -> str:
+        """The plan's name, with its folder where that is not the usual one."""
+        place = job.plan_path.relative_to(self.folder).with_suffix("")
+        return place.as_posix().removeprefix(f"{JOBS_FOLDER}/")
 
     def _line(self, job: Job) -> str:
         if job.wish is None:
@@ -294,7 +301,7 @@ def _size_words(wish: PlanFile) -> str:
     """The size that is asked for, as it is asked for."""
     size, unit = wish.spec.size, wish.spec.lengths_in
     lengths = (size.width_mm, size.height_mm, size.longest_mm)
-    told = length_words(unit, *(it for it in lengths if it is not None))
+    told = short_words(unit, *(it for it in lengths if it is not None))
     return {
         SizeRule.WIDTH: f"{told} wide",
         SizeRule.HEIGHT: f"{told} high",

@@ -12,7 +12,7 @@ from printplan.errors import PrintPlanError, RecordError, SpecError
 from printplan.pixels.master_file import Transparency
 from printplan.pixels.master_reading import describe, open_file
 from printplan.record.job import JobWish, Planned, jobs_folder, plan_job, write_job
-from printplan.record.new_studio import MASTERS_FOLDER
+from printplan.record.new_studio import MASTERS_FOLDER, PROFILES_FOLDER
 from printplan.record.paper_book import read_paper_book
 from printplan.spec import AlphaRule, MasterSpec, NamedSpace
 from printplan.units import LengthUnit, parse_length_mm
@@ -22,10 +22,13 @@ from printplan.workbook.panels.controls import (
     CONTROL,
     acts,
     choice,
+    choose,
     line,
     show_if,
     text,
 )
+from printplan.workbook.panels.file_chooser import FileChooser
+from printplan.workbook.panels.master import PROFILE_ENDINGS
 from printplan.workbook.panels.photo_chooser import PhotoChooser
 
 if TYPE_CHECKING:
@@ -35,7 +38,12 @@ if TYPE_CHECKING:
     from printplan.record.paper_book import PaperBook
 
 
-_UNTAGGED = [("not said", ""), *[(str(space), str(space)) for space in NamedSpace]]
+_BY_FILE = "by-file"
+_UNTAGGED = [
+    ("not said", ""),
+    *[(str(space), str(space)) for space in NamedSpace],
+    ("those of a profile, chosen below", _BY_FILE),
+]
 _TRANSPARENT = [
     ("refuse it", AlphaRule.REFUSE),
     ("lay it on paper white", AlphaRule.FLATTEN),
@@ -73,6 +81,14 @@ class NewJobPanel(BookPanel):
         self.untagged = choice("its colours are", _UNTAGGED)
         self.untagged.tooltip = (
             "This photograph carries no profile: say in which space it is"
+        )
+        profiles = self.book_path.parent / PROFILES_FOLDER
+        self.assumed = FileChooser(
+            "its profile",
+            act="Take this profile",
+            endings=PROFILE_ENDINGS,
+            folder=profiles if profiles.is_dir() else self.book_path.parent,
+            chosen=self._assume,
         )
         self.transparent = choice("transparency", _TRANSPARENT)
         self.transparent.tooltip = "What to do where the photograph lets through"
@@ -113,13 +129,14 @@ class NewJobPanel(BookPanel):
         self._planning: LatestOnly[tuple[Planned, Path]] = LatestOnly(
             self._show_planned, self._fail_planning
         )
+        self.untagged.observe(self._guarded(self._show_assumed), names="value")
         for control in (self.printer, self.paper):
             control.observe(self._guarded(self._offer_below), names="value")
         self.plan.on_click(self._guarded(self._start))
         self._lay_out(
             [
-                self.chooser.ui,
                 self.untagged,
+                self.assumed.ui,
                 self.transparent,
                 self.printer,
                 self.paper,
@@ -133,6 +150,10 @@ class NewJobPanel(BookPanel):
             ],
             beside=self.reasons,
         )
+        # Over the whole width: more photographs are in sight.
+        accessibility, body = self.ui.children
+        self.ui.children = [accessibility, self.chooser.ui, body]
+        self.accessibility.explain(self.ui)
         self._photograph_changed()
         self._guarded(self.refresh)()
 
@@ -209,6 +230,14 @@ class NewJobPanel(BookPanel):
         show_if(self._is_untagged, self.untagged)
         show_if(self._is_transparent, self.transparent)
         self.untagged.value = ""
+        self._show_assumed()
+
+    def _show_assumed(self) -> None:
+        show_if(self._is_untagged and self.untagged.value == _BY_FILE, self.assumed.ui)
+
+    def _assume(self, profile: Path) -> None:
+        """Read the photograph by a profile's file, which is offered from then on."""
+        choose(self.untagged, str(profile))
 
     @property
     def _is_untagged(self) -> bool:
@@ -246,6 +275,11 @@ class NewJobPanel(BookPanel):
 
     def _wish(self, path: Path) -> JobWish:
         untagged, see_through = self._is_untagged, self._is_transparent
+        if untagged and self.untagged.value == _BY_FILE:
+            raise SpecError(
+                f"No profile is chosen for {path.name}.",
+                remedy='Choose its file at "its profile".',
+            )
         if untagged and not self.untagged.value:
             says = self._stored is not None and self._stored.says_srgb
             raise SpecError(

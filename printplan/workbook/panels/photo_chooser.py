@@ -60,9 +60,6 @@ class PhotoChooser(FileChooser):
         self.path.tooltip = (
             "Path of the photograph: TIFF, PNG or JPEG; or pick it below"
         )
-        self.places.tooltip = "Folders to begin in"
-        self.up.tooltip = "Go to the folder that this one lies in"
-        self.go.tooltip = "Show what the typed folder holds"
         self.ui.children = [
             self.pictures if it is self.entries else it for it in self.ui.children
         ]

@@ -41,7 +41,8 @@ function render({ model, el }) {
     node.hasPicture = it.picture;
     node.picture = part(node, "picture");
     node.picture.setAttribute("aria-hidden", "true");
-    if (!it.picture) node.picture.textContent = it.sign;
+    if (!it.picture && it.sign === "folder") part(node.picture, "folder");
+    else if (!it.picture) node.picture.textContent = "!";
     const told = document.createElement("div");
     told.className = "printplan-pictures-told";
     part(told, "name", it.name);

@@ -83,23 +83,23 @@ class PictureList(anywidget.AnyWidget):
         items : sequence of (str, str, str)
             Key, name, and words below it.
         photographs : mapping of str to Path
-            Which photograph a key stands for; a key without one gets a sign.
+            Which photograph a key stands for. A key without one is a folder if it ends
+            in a slash, and else something that cannot be read.
         """
         self._photographs = dict(photographs)
         self.problems = {k: it for k, it in self.problems.items() if k in photographs}
-        with self.hold_sync():
-            self.items = [
-                {
-                    "key": key,
-                    "name": name,
-                    "words": words,
-                    "picture": key in photographs,
-                    "sign": "" if key in photographs else "▸",
-                }
-                for key, name, words in items
-            ]
-            if self.value not in {key for key, _, _ in items}:
-                self.value = ""
+        self.items = [
+            {
+                "key": key,
+                "name": name,
+                "words": words,
+                "picture": key in photographs,
+                "sign": "folder" if key.endswith("/") else "unread",
+            }
+            for key, name, words in items
+        ]
+        if self.value not in {key for key, _, _ in items}:
+            self.value = ""
 
     def settle(self, timeout_s: float = 60.0) -> bool:
         """
