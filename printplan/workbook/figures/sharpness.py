@@ -170,10 +170,11 @@ def as_seen_picture(
         (seen_preview(sheet, box, distance_mm), f"as seen from {words}, enlarged")
         for distance_mm, words in zip(distances_mm, told, strict=True)
     ]
-    near = ", ".join(told)
+    near = ", ".join(words.removesuffix(f" {unit}") for words in told)
     return Picture(
         encoded(mounted(panes)),
-        f"One place of the print as seen on {sheet.plan.paper.name} from {near}.",
+        f"One place of the print as seen on {sheet.plan.paper.name} from {near} "
+        f"{unit}.",
     )
 
 
