@@ -149,6 +149,44 @@ def short_words(unit: LengthUnit, *lengths_mm: float) -> str:
     return f"{' × '.join(told)} {unit}"
 
 
+def distance_words(unit: LengthUnit, distance_mm: float) -> str:
+    """
+    A distance to look from: nobody measures it finer.
+
+    Returns
+    -------
+    str
+        Millimetres as they are, whole inches.
+
+    Examples
+    --------
+    >>> distance_words(LengthUnit.MM, 400.0), distance_words(LengthUnit.INCHES, 400.0)
+    ('400 mm', '16 in')
+    """
+    if unit is LengthUnit.INCHES:
+        return f"{in_unit(distance_mm, unit):.0f} in"
+    return f"{distance_mm:g} mm"
+
+
+def whole_words(unit: LengthUnit, *lengths_mm: float) -> str:
+    """
+    Lengths of sheets and prints where a rough one does.
+
+    Returns
+    -------
+    str
+        Whole millimetres, hundredths of an inch.
+
+    Examples
+    --------
+    >>> whole_words(LengthUnit.MM, 60.4, 45), whole_words(LengthUnit.INCHES, 60.4, 45)
+    ('60 × 45 mm', '2.38 × 1.77 in')
+    """
+    if unit is LengthUnit.MM:
+        lengths_mm = tuple(float(round(it)) for it in lengths_mm)
+    return short_words(unit, *lengths_mm)
+
+
 def span_words(unit: LengthUnit, low_mm: float, high_mm: float) -> str:
     """
     Two ends of a range.

@@ -7,6 +7,7 @@ drawn here, the studio is the invented one.
 """
 
 import ast
+import re
 from dataclasses import dataclass, field, replace
 from io import BytesIO
 from pathlib import Path
@@ -869,6 +870,27 @@ def test_sound_print_raises_no_alarm(desk, name):
 )
 def test_what_a_fault_is_planted_in_is_sound(desk, sound):
     assert [it for it in desk.findings(sound) if it.level is not NOTE] == []
+
+
+# In millimetres whatever the person's unit: sharpening's radius is set in them, and in
+# inches would be thousandths.
+ALWAYS_MM = re.compile(r"radius of [\d.]+ mm")
+
+
+@pytest.mark.slow
+def test_a_person_who_works_in_inches_reads_no_millimetres(desk):
+    """All that plans tell, and what pixels tell where it names a length."""
+    told = []
+    for job, changes, (_, about) in FAULTS.values():
+        wish = replace(job.but(**changes), unit=LengthUnit.INCHES)
+        if about in {"soft master", "not sharpened"}:
+            told += desk.findings(wish)
+        else:
+            told += check_plan(desk.plan(wish, desk.master(wish)))
+    assert len({it.topic for it in told}) > 30
+    for words in (part for it in told for part in (it.problem, it.remedy)):
+        assert not re.search(r"\bmm\b", ALWAYS_MM.sub("", words)), words
+    assert sum(" in " in it.remedy for it in told) > 5
 
 
 def test_there_are_sixty_of_each_and_no_two_alike():

@@ -14,6 +14,7 @@ from printplan.errors import SpecError
 from printplan.pixels.master_measures import MasterMeasures, measure_master
 from printplan.pixels.picture_content import FEWEST_EDGES, picture_content
 from printplan.spec import NamedSpace
+from printplan.units import LengthUnit, at_most_mm, short_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -113,13 +114,16 @@ def _soft_master(plan: PrintPlan, own_ppi: float, limit: float, why: str) -> Fin
         asked *= LOW_PPI / needed_ppi(plan)
     width_mm = plan.picture_size.width_mm * own_ppi / asked
     # Softness measures a little differently at each size.
+    smaller_mm, unit = 0.95 * width_mm, plan.spec.lengths_in
+    if unit is LengthUnit.MM:  # people set whole ones
+        smaller_mm = int(smaller_mm)
+    smaller = short_words(unit, at_most_mm(unit, smaller_mm))
     return warn(
         topic="soft master",
         problem=f"The master has {plan.effective_ppi:.0f} pixels per inch, but its own "
         f"detail is worth {own_ppi:.0f} ppi at this size; {limit:.0f} is the limit. "
         f"{why}.",
-        remedy=f"Print from the original file, or smaller: {int(0.95 * width_mm)} mm "
-        "wide.",
+        remedy=f"Print from the original file, or smaller: {smaller} wide.",
         source="Gallagher 2005 for traces of enlarging; the limit is "
         f"{Source.OUR_CHOICE}",
     )

@@ -8,10 +8,10 @@ from printplan.checks.finding import Finding, Level, Source, note, warn
 from printplan.sizing.print_size import acuity_ppi
 from printplan.spec import SHORTEST_MM, Delivery, SizeRule
 from printplan.units import (
-    MM_PER_INCH,
     LengthUnit,
     at_least_words,
     at_most_words,
+    distance_words,
     length_words,
     short_words,
 )
@@ -169,10 +169,7 @@ def _shortest_asked_mm(plan: PrintPlan, times: float) -> float:
 
 
 def _distance_words(plan: PrintPlan) -> str:
-    distance_mm = viewing_distance_mm(plan)
-    if plan.spec.lengths_in is LengthUnit.INCHES:
-        return f"{distance_mm / MM_PER_INCH:.0f} in"
-    return f"{distance_mm:.0f} mm"
+    return distance_words(plan.spec.lengths_in, round(viewing_distance_mm(plan)))
 
 
 def _about_resolution(plan: PrintPlan) -> Iterator[Finding]:

@@ -31,12 +31,19 @@ from printplan.sharpening.response import (
 )
 from printplan.sizing.layout import Box
 from printplan.spec import NamedSpace
-from printplan.units import mm_from_px, px_from_mm, whole_px
+from printplan.units import (
+    distance_words,
+    length_words,
+    mm_from_px,
+    px_from_mm,
+    whole_px,
+)
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from printplan.pixels.sheet import Sheet
+    from printplan.plan import PrintPlan
 
     Light = NDArray[np.float32]
     Floats = NDArray[np.float64]
@@ -197,13 +204,15 @@ def as_seen(  # noqa: PLR0913 - print, paper, viewer and screen
         screen_px_arcmin=screen_px_arcmin,
         words="",
     )
-    return replace(seen, words=_words(seen, spread, distance_mm, ppi))
+    return replace(seen, words=_words(seen, spread, distance_mm, sheet.plan))
 
 
 def _words(
-    seen: AsSeen, spread: float | SpreadCurve, distance_mm: float, ppi: float
+    seen: AsSeen, spread: float | SpreadCurve, distance_mm: float, plan: PrintPlan
 ) -> str:
     """What the picture is, what was done to it and what it cannot show."""
+    unit = plan.spec.lengths_in
+    seen_from = distance_words(unit, distance_mm)
     step = seen.print_px_per_screen_px
     paper = (
         "by the paper's measured response"
@@ -211,18 +220,18 @@ def _words(
         else f"as a Gaussian of {spread:g} µm"
     )
     viewer = (
-        f"Blurred as by an eye at {distance_mm:g} mm: {seen.eye_um:.0f} µm on paper."
+        f"Blurred as by an eye at {seen_from}: {seen.eye_um:.0f} µm on paper."
         if seen.eye_um
         else "The eye's own blur is left to yours: at true size, look from "
-        f"{distance_mm:g} mm; enlarged, from as many times that."
+        f"{seen_from}; enlarged, from as many times that."
     )
     words = (
-        f"{seen.width_mm:.1f} × {seen.height_mm:.1f} mm of the print, "
+        f"{length_words(unit, seen.width_mm, seen.height_mm)} of the print, "
         f"{seen.screen_px_per_mm:.4g} screen pixels to its millimetre; each averages "
         f"{step:.2f} × {step:.2f} print pixels. Light is spread {paper}. {viewer}"
     )
     shown = seen.screen_px_per_mm / 2
-    held = float(cycles_per_mm(NYQUIST_CYCLES_PX, ppi))
+    held = float(cycles_per_mm(NYQUIST_CYCLES_PX, plan.ppi))
     resolved = FINEST_SEEN_CYCLES_DEG / float(cycles_per_degree(1.0, distance_mm))
     if shown < min(held, resolved):
         words += (

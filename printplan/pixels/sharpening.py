@@ -166,6 +166,7 @@ def chosen_sharpening(
         lightness_l=chain.lightness_l,
         restore=restore * used_share,
         limits=limits,
+        unit=plan.spec.lengths_in,
     )
     tones_l = strongest_tones_l(content)
     allowed = max(limits.halo_limit * used_share, _LEAST_HALO)

@@ -22,7 +22,7 @@ from printplan.sharpening.halo import halo_arcmin, halo_of
 from printplan.sharpening.lightness import luminance
 from printplan.sharpening.response import SpreadCurve, spread_sigma_um
 from printplan.spec import NamedSpace
-from printplan.units import mm_from_px, px_from_mm
+from printplan.units import LengthUnit, distance_words, mm_from_px, px_from_mm
 from printplan.validation import require
 
 if TYPE_CHECKING:
@@ -258,7 +258,7 @@ def strongest_edge(
         in_print=in_print,
         words="",
     )
-    return replace(edge, words=_words(edge))
+    return replace(edge, words=_words(edge, sheet.plan.spec.lengths_in))
 
 
 def strongest_edge_of(
@@ -321,7 +321,7 @@ def _lightness(light: Light) -> Light:
     return lightness_of(np.clip(light, 0.0, None)[None], np.ones((3, 1)))
 
 
-def _words(edge: StrongestEdge) -> str:
+def _words(edge: StrongestEdge, unit: LengthUnit) -> str:
     """What sharpening and paper made of the edge."""
     own, file, paper = (
         profile.light for profile in (edge.before, edge.in_file, edge.in_print)
@@ -344,5 +344,6 @@ def _words(edge: StrongestEdge) -> str:
         f"{words} Its light side overshoots by {file.overshoot_share:.0%} in the file "
         f"and by {paper.overshoot_share:.0%} in the print; that halo is "
         f"{paper.width_um:.0f} µm wide, {paper.width_arcmin:.1f} arcmin at "
-        f"{edge.distance_mm:g} mm. Its dark side overshoots by {dark:.0%} in the print."
+        f"{distance_words(unit, edge.distance_mm)}. Its dark side overshoots by "
+        f"{dark:.0%} in the print."
     )

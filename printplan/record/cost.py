@@ -123,10 +123,12 @@ def _of_roll(basis: CostBasis, plan: PrintPlan, roll: Stock) -> CostBasis:
     used_m = plan.layout.in_feed_mm[1] / 1000
     basis = replace(basis, paper_amount=used_m, paper_unit="m", paper_price=None)
     whole = f"{roll.price_each:.2f} {basis.currency}".rstrip()
+    unit, across_mm = plan.spec.lengths_in, roll.roll_width_mm or 0.0
     if roll.roll_length_m is None:
-        words = f"a {roll.words} costs {whole}, and its length is not in the book"
+        across = short_words(unit, across_mm)
+        words = f"a roll {across} wide costs {whole}, and its length is not in the book"
         return replace(basis, source=f"{basis.source}; {words}")
-    margins, unit = plan.feed.margins, plan.spec.lengths_in
+    margins = plan.feed.margins
     words = (
         f"{whole} for a roll of {roll.roll_length_m:g} m, by the length cut off: "
         f"white edges of {short_words(unit, margins.leading_mm)} and "

@@ -28,7 +28,7 @@ from printplan.sharpening.limits import (
     gain_table,
 )
 from printplan.sharpening.noise import visible_noise
-from printplan.units import px_from_mm
+from printplan.units import LengthUnit, distance_words, px_from_mm
 from printplan.validation import require
 
 if TYPE_CHECKING:
@@ -89,6 +89,7 @@ def choose_sharpening(  # noqa: PLR0913 - paper, size, picture, viewer and wish
     lightness_l: float = 50.0,
     restore: float = 1.0,
     limits: SharpenLimits = _DEFAULT_LIMITS,
+    unit: LengthUnit = LengthUnit.MM,
 ) -> SharpenChoice:
     """
     Radius and gain of unsharp masking for one picture, paper, size and distance.
@@ -115,6 +116,8 @@ def choose_sharpening(  # noqa: PLR0913 - paper, size, picture, viewer and wish
     restore : float, optional
         Share of the gain to use, 0 to 1.5: 0 leaves the picture alone, 1 puts the
         loss back as far as the limits allow.
+    unit : LengthUnit, optional
+        Of the distance in its words.
 
     Raises
     ------
@@ -190,7 +193,7 @@ def choose_sharpening(  # noqa: PLR0913 - paper, size, picture, viewer and wish
         visible_noise_allowed=allowed,
         restored=gain / whole_gain if whole_gain > _NO_GAIN else 0.0,
         deciding_bound=bound,
-        why=_why(bound, chain, limits, shown=allowed > 1),
+        why=_why(bound, chain, limits, unit, shown=allowed > 1),
     )
 
 
@@ -251,7 +254,12 @@ _NO_GAIN = 1e-3
 
 
 def _why(
-    bound: DecidingBound, chain: Chain, limits: SharpenLimits, *, shown: bool
+    bound: DecidingBound,
+    chain: Chain,
+    limits: SharpenLimits,
+    unit: LengthUnit,
+    *,
+    shown: bool,
 ) -> str:
     """Say in one sentence what held the gain where it is."""
     noise = (
@@ -260,7 +268,7 @@ def _why(
         if shown
         else "more gain would sharpen noise that the master hides into view"
     )
-    seen = f"seen from {chain.distance_mm:g} mm"
+    seen = f"seen from {distance_words(unit, chain.distance_mm)}"
     return {
         DecidingBound.NOTHING_LOST: f"Nothing to put back: {seen}, the print loses "
         "nothing that the eye would miss.",

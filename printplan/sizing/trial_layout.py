@@ -10,7 +10,7 @@ from printplan.errors import FitError
 from printplan.sizing.layout import Box, Edges, lay_out
 from printplan.sizing.media_sizes import sheet_in_feed_mm
 from printplan.spec import Placement
-from printplan.units import mm_from_px
+from printplan.units import LengthUnit, at_most_mm, mm_from_px, short_words, whole_words
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -133,7 +133,7 @@ def trial_paper(
     return lay_out((1.0, 1.0), media_mm, feed.margins, bare)
 
 
-def trial_area(paper: SheetLayout, ppi: float) -> Box:
+def trial_area(paper: SheetLayout, ppi: float, unit: LengthUnit = LengthUnit.MM) -> Box:
     """
     The part of a sheet that a trial uses: printable, and clear of the edges.
 
@@ -157,15 +157,20 @@ def trial_area(paper: SheetLayout, ppi: float) -> Box:
     width, height = edges.right_mm - edges.left_mm, edges.bottom_mm - edges.top_mm
     if min(width, height) < LEAST_AREA_MM:
         raise FitError(
-            f"The sheet leaves {max(width, 0):.0f} × {max(height, 0):.0f} mm between "
-            f"its margins; a trial takes {LEAST_AREA_MM:.0f} mm of both at least.",
+            f"The sheet leaves {whole_words(unit, max(width, 0), max(height, 0))} "
+            f"between its margins; a trial takes {whole_words(unit, LEAST_AREA_MM)} of "
+            "both at least.",
             remedy="Choose a larger sheet, such as A4.",
         )
     return edges.in_px(ppi)
 
 
 def lay_out_trial(
-    paper: SheetLayout, ppi: float, parts: TrialParts, cover: TrialCover
+    paper: SheetLayout,
+    ppi: float,
+    parts: TrialParts,
+    cover: TrialCover,
+    unit: LengthUnit = LengthUnit.MM,
 ) -> TrialLayout:
     """
     Lay a trial out from the top: head, patches, targets.
@@ -185,12 +190,12 @@ def lay_out_trial(
     FitError
         If it does not go between the sheet's margins; it says how many patches do.
     """
-    area = trial_area(paper, ppi)
+    area = trial_area(paper, ppi, unit)
     widest = max((width for width, _ in parts.blocks_px), default=0)
     if widest > area.width:
         raise FitError(
-            f"The targets are {mm_from_px(widest, ppi):.0f} mm wide; the sheet takes "
-            f"{mm_from_px(area.width, ppi):.0f} mm between its margins.",
+            f"The targets are {_in_words(unit, ppi, widest)} wide; the sheet takes "
+            f"{_in_words(unit, ppi, area.width)} between its margins.",
             remedy="Choose a larger sheet, or leave the targets out.",
         )
     foot = parts.foot_px if cover is TrialCover.STRIP else 0
@@ -198,7 +203,7 @@ def lay_out_trial(
         layout = _laid(area, paper.sheet.in_px(ppi), parts, places, foot)
         if layout is not None:
             return layout
-    raise _too_many(area, ppi, parts, foot)
+    raise _too_many(area, ppi, parts, foot, unit)
 
 
 def _side_by_side(area: Box, parts: TrialParts, width_px: int) -> int:
@@ -281,12 +286,18 @@ def _room_for(area: Box, parts: TrialParts, size_px: tuple[int, int], foot: int)
     return max(left_over // each, 0) * _side_by_side(area, parts, width)
 
 
-def _too_many(area: Box, ppi: float, parts: TrialParts, foot: int) -> FitError:
+def _in_words(unit: LengthUnit, ppi: float, *lengths_px: int) -> str:
+    return whole_words(unit, *(mm_from_px(it, ppi) for it in lengths_px))
+
+
+def _too_many(
+    area: Box, ppi: float, parts: TrialParts, foot: int, unit: LengthUnit
+) -> FitError:
     """The refusal, with what would fit."""
     count = parts.groups[0] * parts.groups[1]
     room = (
-        f"the sheet, which takes {mm_from_px(area.width, ppi):.0f} × "
-        f"{mm_from_px(area.height, ppi):.0f} mm between its margins"
+        f"the sheet, which takes {_in_words(unit, ppi, area.width, area.height)} "
+        "between its margins"
     )
     if not count:
         return FitError(
@@ -295,7 +306,7 @@ def _too_many(area: Box, ppi: float, parts: TrialParts, foot: int) -> FitError:
         )
     width, height = parts.patch_px
     fits = _room_for(area, parts, parts.patch_px, foot)
-    size = f"{mm_from_px(width, ppi):.0f} × {mm_from_px(height, ppi):.0f} mm"
+    size = _in_words(unit, ppi, width, height)
     problem = (
         f"{count} patches of {size} with their words and targets do not fit on "
         f"{room}: {fits} of that size do."
@@ -303,11 +314,14 @@ def _too_many(area: Box, ppi: float, parts: TrialParts, foot: int) -> FitError:
     for share in _SMALLER:
         smaller = (round(width * share), round(height * share))
         if _room_for(area, parts, smaller, foot) >= count:
+            edges_mm = [mm_from_px(it, ppi) for it in smaller]
+            if unit is LengthUnit.MM:  # people set whole ones
+                edges_mm = [int(it) for it in edges_mm]
             return FitError(
                 problem,
-                remedy=f"Choose patches of {int(mm_from_px(smaller[0], ppi))} × "
-                f"{int(mm_from_px(smaller[1], ppi))} mm, fewer patches, or a larger "
-                "sheet.",
+                remedy="Choose patches of "
+                f"{short_words(unit, *(at_most_mm(unit, it) for it in edges_mm))}, "
+                "fewer patches, or a larger sheet.",
             )
     return FitError(
         problem, remedy="Choose fewer patches, a larger sheet, or no targets."

@@ -6,6 +6,7 @@ from html import escape
 from typing import TYPE_CHECKING
 
 from printplan.record.journal.misprints import CONFIDENCE
+from printplan.units import LengthUnit, length_words
 from printplan.workbook.pictures import Words, table_words
 
 if TYPE_CHECKING:
@@ -54,7 +55,7 @@ def differences_words(
     )
 
 
-def entry_words(entry: PrintEntry) -> Words:
+def entry_words(entry: PrintEntry, unit: LengthUnit = LengthUnit.MM) -> Words:
     """One print as the journal would note it."""
     paper = ("paper used", _UNKNOWN)
     if entry.paper_used is not None:
@@ -66,7 +67,7 @@ def entry_words(entry: PrintEntry) -> Words:
         ("printed at", moment_words(entry.printed_at)),
         ("plan", entry.plan_id),
         ("on", f"{entry.paper}, {entry.printer}"),
-        ("picture", f"{entry.width_mm:.1f} × {entry.height_mm:.1f} mm"),
+        ("picture", length_words(unit, entry.width_mm, entry.height_mm)),
         ("outcome", outcome_words(entry)),
         ("copies", str(entry.copies)),
         paper,

@@ -9,7 +9,7 @@ from printplan.checks import Level
 from printplan.pixels.sharpening_spec import restore_words
 from printplan.record.decision_sheet.print_facts import check_header
 from printplan.sharpening.kernel import blur_of, sigma_of
-from printplan.units import LengthUnit, length_text, length_words
+from printplan.units import LengthUnit, distance_words, length_text, length_words
 from printplan.workbook.pictures import Words, table_words
 
 if TYPE_CHECKING:
@@ -76,12 +76,12 @@ def advice_words(
         )
     return _told(
         [sharpening_words(plan), why, advice.reason, advice.spread.words],
-        effect_rows(effect, distance_mm=distance_mm),
+        effect_rows(effect, distance_mm=distance_mm, unit=plan.spec.lengths_in),
     )
 
 
 def effect_rows(
-    effect: SharpenEffect, *, distance_mm: float
+    effect: SharpenEffect, *, distance_mm: float, unit: LengthUnit = LengthUnit.MM
 ) -> list[tuple[str, str, str]]:
     """
     What a sharpening does, as numbers without and with it.
@@ -96,8 +96,9 @@ def effect_rows(
     list of (str, str, str)
         What, without and with.
     """
+    seen_from = distance_words(unit, round(distance_mm))
     return [
-        (f"predicted, from {distance_mm:.0f} mm", "without", "with"),
+        (f"predicted, from {seen_from}", "without", "with"),
         ("acutance", f"{effect.acutance_before:.2f}", f"{effect.acutance_after:.2f}"),
         (
             "subjective quality factor",

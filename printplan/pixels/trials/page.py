@@ -17,6 +17,7 @@ from printplan.pixels.stages import (
 )
 from printplan.sizing.layout import Box
 from printplan.spec import NamedSpace
+from printplan.units import LengthUnit
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -247,6 +248,8 @@ class TrialPlan:
         The print's.
     paper : SheetLayout
         The whole sheet in millimetres.
+    lengths_in : LengthUnit
+        The print's.
     """
 
     ppi: float
@@ -254,6 +257,7 @@ class TrialPlan:
     delivery: DeliverySpec
     paper: SheetLayout
     layout: TrialLayout
+    lengths_in: LengthUnit = LengthUnit.MM
 
 
 @dataclass(frozen=True, slots=True, eq=False)

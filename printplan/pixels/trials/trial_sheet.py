@@ -245,7 +245,7 @@ def make_trial(
         names,
         head_lines=head_sentences(sheet, steps, spec.sheet.feed, spec.on),
         foot=foot_words(spec.cover, (paper.width_mm, paper.height_mm)),
-        width_px=trial_area(paper, sheet.plan.ppi).width,
+        width_px=trial_area(paper, sheet.plan.ppi, plan.spec.lengths_in).width,
     )
     layout = lay_out_trial(
         paper,
@@ -261,6 +261,7 @@ def make_trial(
             gap_px=_px(GAP_MM, sheet),
         ),
         spec.cover,
+        plan.spec.lengths_in,
     )
     variants = [
         sheet if step.spec == plan.spec else varied(sheet, step.spec) for step in steps
@@ -298,6 +299,7 @@ def make_trial(
             delivery=plan.delivery,
             paper=paper,
             layout=layout,
+            lengths_in=plan.spec.lengths_in,
         ),
         patches,
         marks,

@@ -13,6 +13,7 @@ from printplan.pixels.trials.targets import INK_SHARE, Drawing
 from printplan.sizing.layout import Box
 from printplan.sizing.trial_layout import TrialCover
 from printplan.spec import Delivery
+from printplan.units import whole_words
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -51,8 +52,8 @@ def head_sentences(
     if on is not None:
         made.append(on.isoformat())
     size = plan.picture_size
-    patches = f"Patches at the scale of the print of {size.width_mm:.0f} × "
-    patches += f"{size.height_mm:.0f} mm, {plan.ppi:g} ppi"
+    told = whole_words(plan.spec.lengths_in, size.width_mm, size.height_mm)
+    patches = f"Patches at the scale of the print of {told}, {plan.ppi:g} ppi"
     common = _common_words(steps)
     how = "Print without scaling, colour conversion or sharpening."
     if plan.delivery.colour is not Delivery.PRINTER_COLOUR:

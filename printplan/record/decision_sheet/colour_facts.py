@@ -32,6 +32,7 @@ from printplan.record.decision_sheet.print_facts import (
 )
 from printplan.record.decision_sheet.response_graph import draw_responses
 from printplan.sharpening.kernel import blur_of, sigma_of
+from printplan.units import distance_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -155,7 +156,8 @@ def sharpening_facts(sheet: Sheet) -> tuple[Section, VectorDrawing | None]:
     if sharpen.distance_mm is None:
         size = plan.picture_size
         usual = f", {usual_distance_words(size.width_mm, size.height_mm)}"
-    rows += tuple(_effect_rows(effect, f"{distance_mm:.0f} mm{usual}"))
+    seen_from = distance_words(plan.spec.lengths_in, round(distance_mm))
+    rows += tuple(_effect_rows(effect, f"{seen_from}{usual}"))
     words = _why(plan, content, distance_mm)
     return Section(heading=_HEADING, rows=rows, words=words), drawing
 

@@ -26,6 +26,7 @@ from printplan.record.ipp.message import (
 )
 from printplan.sizing.media_sizes import pwg_media_size_name
 from printplan.spec import BlackPointCompensation, Delivery, Extent, Intent
+from printplan.units import LengthUnit
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -170,12 +171,15 @@ class JobTicket:
         Media type of the page.
     notes : tuple of str
         What the ticket cannot say.
+    lengths_in : LengthUnit
+        Unit of what is said about it; attributes are in hundredths of a millimetre.
     """
 
     attributes: tuple[Attribute, ...]
     media: str
     document_format: str = DOCUMENT_FORMAT
     notes: tuple[str, ...] = ()
+    lengths_in: LengthUnit = LengthUnit.MM
 
 
 def job_ticket(plan: PrintPlan) -> JobTicket:
@@ -259,6 +263,7 @@ def job_ticket(plan: PrintPlan) -> JobTicket:
         attributes=attributes,
         media=pwg_media_size_name(size),
         notes=(*resolution_note, *quality_note, *_colour_note(plan)),
+        lengths_in=plan.spec.lengths_in,
     )
 
 

@@ -15,6 +15,7 @@ from printplan.record.ipp.message import (
     members_of,
     one_value,
 )
+from printplan.units import LengthUnit, short_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -64,6 +65,7 @@ class _Findings:
     unknown: list[str] = field(default_factory=list)
     margins: list[str] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
+    unit: LengthUnit = LengthUnit.MM
 
     def sentences(self) -> tuple[str, ...]:
         notes = [*self.notes]
@@ -105,7 +107,7 @@ def fit_ticket(
         guessed in its place. All such values are named at once.
     """
     _require_in_ticket(ticket, words.leave_out)
-    findings = _Findings()
+    findings = _Findings(unit=ticket.lengths_in)
     fitted = []
     for attribute in ticket.attributes:
         if attribute.name in words.leave_out:
@@ -264,7 +266,7 @@ def _fit_margin(
     chosen = max(fitting)
     if chosen != wanted:
         edge = margin.name.removeprefix("media-").replace("-", " ")
-        findings.margins.append(f"{edge} of {chosen / 100:g} mm")
+        findings.margins.append(f"{edge} of {short_words(findings.unit, chosen / 100)}")
     return one_value(margin.name, ValueTag.INTEGER, chosen)
 
 

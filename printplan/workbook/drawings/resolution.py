@@ -8,6 +8,7 @@ import numpy as np
 
 from printplan.pixels.sharpening_spec import usual_distance_words
 from printplan.sizing.print_size import acuity_ppi
+from printplan.units import LengthUnit, distance_words, mm_from_inches, whole_words
 from printplan.workbook.drawings.page import (
     FAINT,
     INK,
@@ -29,7 +30,10 @@ if TYPE_CHECKING:
 DISTANCES_MM = (200.0, 4000.0)
 """From a print held close to one across a room: our choice."""
 
-_DISTANCE_TICKS = (200, 300, 500, 1000, 2000, 4000)
+_DISTANCE_TICKS_MM = {
+    LengthUnit.MM: {it: float(it) for it in (200, 300, 500, 1000, 2000, 4000)},
+    LengthUnit.INCHES: {it: mm_from_inches(it) for it in (8, 12, 20, 40, 80, 160)},
+}
 _PPI_TICKS = (20, 50, 100, 200, 300, 500)
 _NEED, _MASTER, _SENT = LINES[0], LINES[1], LINES[2]
 
@@ -53,7 +57,11 @@ def enough_from_mm(ppi: float) -> float:
 
 
 def draw_resolution(
-    master_ppi: float, sent_ppi: float, usual_mm: float, axes: Axes
+    master_ppi: float,
+    sent_ppi: float,
+    usual_mm: float,
+    axes: Axes,
+    unit: LengthUnit = LengthUnit.MM,
 ) -> Axes:
     """
     Pixels per inch that the eye can use, over the distance it looks from.
@@ -68,7 +76,7 @@ def draw_resolution(
         Distance that a print of this size is usually looked at from.
     """
     dress_axes(
-        axes, x_label="eye to paper (mm)", y_label="pixels per inch of paper (ppi)"
+        axes, x_label=f"eye to paper ({unit})", y_label="pixels per inch of paper (ppi)"
     )
     axes.set_xscale("log")
     axes.set_yscale("log")
@@ -95,7 +103,7 @@ def draw_resolution(
     if DISTANCES_MM[0] <= enough <= DISTANCES_MM[1]:
         axes.plot(enough, master_ppi, _MASTER.marker, color=_MASTER.colour, zorder=4)
         axes.annotate(
-            f"enough from {enough:.0f} mm on",
+            f"enough from {distance_words(unit, round(enough))} on",
             (enough, master_ppi),
             xytext=(10, 8),
             textcoords="offset points",
@@ -106,18 +114,22 @@ def draw_resolution(
         usual_mm,
         color=FAINT,
         linewidth=1.6,
-        label=f"usually looked at from {usual_mm:.0f} mm (common practice)",
+        label=f"usually looked at from {distance_words(unit, round(usual_mm))} "
+        "(common practice)",
     )
     axes.set_xlim(*DISTANCES_MM)
     axes.set_ylim(_PPI_TICKS[0], max(800.0, 1.2 * sent_ppi, 1.2 * master_ppi))
-    axes.set_xticks(_DISTANCE_TICKS, [f"{tick}" for tick in _DISTANCE_TICKS])
+    ticks = _DISTANCE_TICKS_MM[unit]
+    axes.set_xticks([*ticks.values()], [f"{told}" for told in ticks])
     axes.set_yticks(_PPI_TICKS, [f"{tick}" for tick in _PPI_TICKS])
     axes.minorticks_off()
     write_legend(axes, "lower left")
     return axes
 
 
-def resolution_words(size: PictureSize, usual_mm: float) -> str:
+def resolution_words(
+    size: PictureSize, usual_mm: float, unit: LengthUnit = LengthUnit.MM
+) -> str:
     """
     Whether the master has enough pixels, in words.
 
@@ -127,18 +139,25 @@ def resolution_words(size: PictureSize, usual_mm: float) -> str:
         Distance that a print of this size is usually looked at from.
     """
     why = usual_distance_words(size.width_mm, size.height_mm)
+    usual = distance_words(unit, round(usual_mm))
+    enough_mm = enough_from_mm(size.effective_ppi)
     return (
-        f"At {size.width_mm:.0f} × {size.height_mm:.0f} mm the master gives "
+        f"At {whole_words(unit, size.width_mm, size.height_mm)} the master gives "
         f"{size.effective_ppi:.0f} of its own pixels per inch: one arcminute each, or "
-        f"finer, from {enough_from_mm(size.effective_ppi):.0f} mm on. A print of this "
-        f"size is usually looked at from {usual_mm:.0f} mm, {why} (common "
+        f"finer, from {distance_words(unit, round(enough_mm))} on. A print of this "
+        f"size is usually looked at from {usual}, {why} (common "
         f"practice, no source), where {acuity_ppi(usual_mm):.0f} ppi would do. Sharp "
         "eyes and fine lines want more; a sheet laid on a table is looked at from "
         "nearer."
     )
 
 
-def resolution_figure(size: PictureSize, sent_ppi: float, usual_mm: float) -> Figure:
+def resolution_figure(
+    size: PictureSize,
+    sent_ppi: float,
+    usual_mm: float,
+    unit: LengthUnit = LengthUnit.MM,
+) -> Figure:
     """
     What the master gives beside what the eye can use, and what follows.
 
@@ -150,7 +169,10 @@ def resolution_figure(size: PictureSize, sent_ppi: float, usual_mm: float) -> Fi
         Distance that a print of this size is usually looked at from.
     """
     figure = new_page(
-        NARROW_CSS_PX, 420, "Pixels and distance", resolution_words(size, usual_mm)
+        NARROW_CSS_PX,
+        420,
+        "Pixels and distance",
+        resolution_words(size, usual_mm, unit),
     )
-    draw_resolution(size.effective_ppi, sent_ppi, usual_mm, figure.add_subplot())
+    draw_resolution(size.effective_ppi, sent_ppi, usual_mm, figure.add_subplot(), unit)
     return figure

@@ -113,9 +113,10 @@ def resolution_picture(sheet: Sheet) -> Drawing:
     """
     plan = sheet.plan
     usual_mm = usual_distance_mm(plan)
-    size = plan.picture_size
+    size, unit = plan.picture_size, plan.spec.lengths_in
     return as_drawing(
-        resolution_figure(size, plan.ppi, usual_mm), resolution_words(size, usual_mm)
+        resolution_figure(size, plan.ppi, usual_mm, unit),
+        resolution_words(size, usual_mm, unit),
     )
 
 

@@ -20,6 +20,7 @@ from printplan.pixels.sheet import Appearance, varied
 from printplan.pixels.strongest_edge import strongest_edge_of
 from printplan.sharpening.calibration import spread_on
 from printplan.sharpening.limits import SharpenLimits
+from printplan.units import distance_words, whole_words
 from printplan.workbook.drawings.page import as_drawing
 from printplan.workbook.drawings.response import (
     edge_figure,
@@ -163,14 +164,17 @@ def as_seen_picture(
         Enlarged alike: a pixel for each print pixel. Not the file's own pixels.
     """
     box = window_box(sheet.plan, _MIDDLE_PANE_PX, across_share, down_share)
+    unit = sheet.plan.spec.lengths_in
+    told = [distance_words(unit, it) for it in distances_mm]
     panes = [
-        (seen_preview(sheet, box, it), f"as seen from {it:g} mm, enlarged")
-        for it in distances_mm
+        (seen_preview(sheet, box, distance_mm), f"as seen from {words}, enlarged")
+        for distance_mm, words in zip(distances_mm, told, strict=True)
     ]
-    near = ", ".join(f"{distance_mm:g}" for distance_mm in distances_mm)
+    near = ", ".join(words.removesuffix(f" {unit}") for words in told)
     return Picture(
         encoded(mounted(panes)),
-        f"One place of the print as seen on {sheet.plan.paper.name} from {near} mm.",
+        f"One place of the print as seen on {sheet.plan.paper.name} from {near} "
+        f"{unit}.",
     )
 
 
@@ -275,8 +279,8 @@ def trial_picture(
     Picture
         An overview: to see what is where, never to judge sharpness.
     """
-    width_mm, height_mm = trial.plan.page_mm
-    caption = f"overview   ·   {width_mm:.0f} × {height_mm:.0f} mm, {_what(trial)}"
+    size = whole_words(trial.plan.lengths_in, *trial.plan.page_mm)
+    caption = f"overview   ·   {size}, {_what(trial)}"
     pixels = mounted([(trial.overview(_TRIAL_PX, appearance), caption)])
     rows, columns = pixels.shape[:2]
     width = min(columns / 2, _WIDEST_CSS_PX, _TALLEST_CSS_PX * columns / rows)

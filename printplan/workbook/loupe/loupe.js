@@ -174,10 +174,13 @@ function render({ model, el }) {
 
   // All that is said about the picture, for the eye and for the ear.
   function describe() {
-    const [width, height] = shownMm();
+    const digits = plan.unit === "in" ? 2 : 1;
+    const [width, height] = shownMm().map((mm) =>
+      (mm / plan.unit_mm).toFixed(digits)
+    );
     const isReach = frame.layer === "reach";
     page.caption.textContent =
-      `${frame.words} · ${width.toFixed(1)} × ${height.toFixed(1)} mm of print · ` +
+      `${frame.words} · ${width} × ${height} ${plan.unit} of print · ` +
       placeWords();
     page.layerWords.textContent = frame.layerWords;
     page.legend.hidden = !isReach;

@@ -13,7 +13,7 @@ import traitlets
 from printplan.colour.losses import FAR_OUT, OUT_OF_GAMUT
 from printplan.errors import PrintPlanError
 from printplan.pixels.look_here import look_here
-from printplan.units import px_from_mm
+from printplan.units import MM_PER_INCH, LengthUnit, px_from_mm
 from printplan.workbook.drawings.paint import FULL_REACH_DELTA_E
 from printplan.workbook.latest_only import LatestOnly
 from printplan.workbook.loupe.card_match import (
@@ -363,7 +363,7 @@ def _rgba(pixels: NDArray[np.uint8]) -> bytes:
 
 
 def _plan_numbers(sheet: Sheet, number: int) -> Message:
-    picture = sheet.plan.picture_in_file
+    picture, unit = sheet.plan.picture_in_file, sheet.plan.spec.lengths_in
     return {
         "number": number,
         "width_px": sheet.size_px[0],
@@ -371,6 +371,8 @@ def _plan_numbers(sheet: Sheet, number: int) -> Message:
         "picture": [picture.left, picture.top, picture.width, picture.height],
         "ppi": sheet.plan.ppi,
         "px_per_mm": px_from_mm(1.0, sheet.plan.ppi),
+        "unit": unit,
+        "unit_mm": MM_PER_INCH if unit is LengthUnit.INCHES else 1.0,
     }
 
 

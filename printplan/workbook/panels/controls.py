@@ -261,6 +261,8 @@ class LengthSlider(Slider):
         Range; a length outside it widens it.
     step_mm : float, optional
         A tenth of it is the step in inches.
+    digits : int, optional
+        Shown of millimetres; inches have one more.
 
     Attributes
     ----------
@@ -269,9 +271,16 @@ class LengthSlider(Slider):
     """
 
     def __init__(
-        self, label: str, low_mm: float, high_mm: float, *, step_mm: float = 0.5
+        self,
+        label: str,
+        low_mm: float,
+        high_mm: float,
+        *,
+        step_mm: float = 0.5,
+        digits: int = 1,
     ) -> None:
-        super().__init__(label, low_mm, high_mm, step_mm, digits=1)
+        super().__init__(label, low_mm, high_mm, step_mm, digits=digits)
+        self._digits = digits
         self.value_mm = low_mm
         self._label, self._step_mm = label, step_mm
         self._low_mm, self._high_mm = low_mm, high_mm
@@ -297,7 +306,7 @@ class LengthSlider(Slider):
         self._high = in_unit(self._high_mm, unit)
         with self.ui.hold_sync():
             self.ui.step = step
-            self.ui.readout_format = ".2f" if inches else ".1f"
+            self.ui.readout_format = f".{self._digits + inches}f"
             self.show(in_unit(value_mm, unit))
             self.ui.description = f"{self._label} ({unit})"
 

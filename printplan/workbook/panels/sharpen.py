@@ -26,7 +26,14 @@ from printplan.pixels.sharpening_spec import (
 from printplan.sharpening.choice import MOST_RESTORE
 from printplan.spec import SharpenSpec
 from printplan.workbook.figures.sharpness import edge_picture, responses_picture
-from printplan.workbook.panels.controls import Slider, acts, show_if, switch, text
+from printplan.workbook.panels.controls import (
+    LengthSlider,
+    Slider,
+    acts,
+    show_if,
+    switch,
+    text,
+)
 from printplan.workbook.panels.panel import Panel
 from printplan.workbook.pictures import SURROUND, encoded, problem_html
 from printplan.workbook.previews import (
@@ -160,12 +167,14 @@ class SharpenPanel(Panel):
         self.gain = Slider("gain", 0.0, 3.0, 0.05)
         self.radius = Slider("radius (mm)", 0.03, 0.6, 0.001, digits=3)
         self.grain_floor = Slider("grain floor (L*)", 0.0, 4.0, 0.05)
-        self.distance = Slider("viewing distance (mm)", 150.0, 3000.0, 10.0, digits=0)
+        self.distance = LengthSlider(
+            "viewing distance", 150.0, 3000.0, step_mm=10.0, digits=0
+        )
         self.across = Slider("window, across", 0.0, 1.0, 0.01)
         self.down = Slider("window, down", 0.0, 1.0, 0.01)
         self.restore.show(usual_restore(plan))
         self.halo_limit.show(wished_limits(plan.spec.sharpen).halo_limit)
-        self.distance.show(usual_distance_mm(plan))
+        self.distance.show_length(usual_distance_mm(plan), plan.spec.lengths_in)
         self.across.show(across_share)
         self.down.show(down_share)
         self.view = switch("show", _VIEWS)
@@ -232,11 +241,16 @@ class SharpenPanel(Panel):
                 (self.radius, spec.radius_mm),
                 (self.grain_floor, spec.grain_floor_l),
                 (self.restore, spec.restore),
-                (self.distance, spec.distance_mm),
                 (self.halo_limit, spec.print_halo_limit_share),
             ):
                 if value is not None:  # a manual spec has no restore
                     slider.show(value)
+            self.distance.show_length(
+                self.distance.value_mm
+                if spec.distance_mm is None
+                else spec.distance_mm,
+                self.bench.spec.lengths_in,
+            )
             self._show_those_that_matter()
         self._describe()
 
@@ -307,7 +321,7 @@ class SharpenPanel(Panel):
             halo_limit=self.halo_limit.value,
             grain_floor_l=self.grain_floor.value,
         )
-        wish = {"distance_mm": self.distance.value, "restore": self.restore.value}
+        wish = {"distance_mm": self.distance.value_mm, "restore": self.restore.value}
         asked = (self._basis(), limits, *wish.values())
         if self._advised is None or self._advised[0] != asked:
             advice = chosen_sharpening(plan, content, limits=limits, **wish)
@@ -320,7 +334,7 @@ class SharpenPanel(Panel):
         if content is None:
             self.words.value = waiting_words(plan, self._unmeasured).html
             return
-        distance_mm = self.distance.value
+        distance_mm = self.distance.value_mm
 
         def words() -> str:
             # The picture first, and its way to the page.
@@ -345,7 +359,7 @@ class SharpenPanel(Panel):
         sheet, view, distance_mm = (
             self.bench.sheet,
             self.view.value,
-            self.distance.value,
+            self.distance.value_mm,
         )
         width, height = WINDOW_PX
         if view in {View.SIDES, View.AS_SEEN}:
@@ -417,7 +431,7 @@ class SharpenPanel(Panel):
             self.note.value = "The picture is still being measured."
             return
         self.note.value = "Drawing."
-        box, distance_mm = self._box(sheet, WINDOW_PX), self.distance.value
+        box, distance_mm = self._box(sheet, WINDOW_PX), self.distance.value_mm
         self._drawing.do(
             lambda: [
                 _drawn(partial(edge_picture, sheet, [box], distance_mm=distance_mm)),

@@ -12,8 +12,8 @@ const TALLEST_SHARE = 0.64;
 const SHORTEST_PX = 240;
 const NARROWEST_TICK_PX = 5;
 const NARROWEST_NUMBER_PX = 42;
-const STEP_MM = 1;
-const FAR_STEP_MM = 10;
+// What an arrow key moves by, alone and with Shift, in the person's unit.
+const KEY_STEPS = { mm: [1, 10], in: [0.05, 0.5] };
 // From one tick to the next, and how many of them make a number's step.
 const STEPS = {
   mm: [1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000, 10000],
@@ -27,9 +27,13 @@ const ARROWS = {
 };
 const WAITING =
   "The picture comes from the kernel. If it does not appear, run this cell again.";
-const HELP =
-  "To scale. Drag the picture, or press Tab to reach it and move it with the arrow " +
-  "keys: 1 mm, with Shift 10 mm. Escape brings it back.";
+const helpIn = (unit) => {
+  const [near, far] = KEY_STEPS[unit];
+  return (
+    "To scale. Drag the picture, or press Tab to reach it and move it with the arrow " +
+    `keys: ${near} ${unit}, with Shift ${far} ${unit}. Escape brings it back.`
+  );
+};
 
 function make(name, className, parent, attributes = {}) {
   const node = document.createElementNS(SVG, name);
@@ -233,7 +237,8 @@ function render({ model, el }) {
       ask({ kind: "restore" });
     } else if (ARROWS[event.key]) {
       const [right, down] = ARROWS[event.key];
-      const step = event.shiftKey ? FAR_STEP_MM : STEP_MM;
+      const steps = KEY_STEPS[geometry.unit];
+      const step = steps[event.shiftKey ? 1 : 0] * geometry.mm_per_unit;
       const place = wishedPlace(handle);
       ask({
         kind: "move",
@@ -282,6 +287,7 @@ function render({ model, el }) {
 
   function draw() {
     geometry = model.get("geometry");
+    if (url && geometry.unit) help.textContent = helpIn(geometry.unit);
     if (!geometry.sheet || !root.clientWidth) return;
     const [width, height] = fit();
     const picture = toBox(geometry.picture);
@@ -433,7 +439,6 @@ function render({ model, el }) {
     if (message.kind === "picture") {
       if (url) URL.revokeObjectURL(url);
       url = URL.createObjectURL(new Blob([buffers[0]], { type: "image/jpeg" }));
-      help.textContent = HELP;
       draw();
     } else if (message.kind === "answer" && message.view === view) {
       if (underWay?.number === message.number) underWay = null;
