@@ -199,7 +199,7 @@ def test_arrow_keys_move_by_a_millimetre_and_ten_with_shift(sheet):
 
 
 def test_arrow_keys_move_by_hundredths_of_an_inch_for_whoever_works_in_inches(sheet):
-    execute(sheet, "_ = bench.change(lengths_in=LengthUnit.INCHES)")
+    execute(sheet, "panel.unit.value = LengthUnit.INCHES")
     try:
         sheet.get_by_text("keys: 0.05 in, with Shift 0.5 in").wait_for()
         picture(sheet).focus()
@@ -209,7 +209,7 @@ def test_arrow_keys_move_by_hundredths_of_an_inch_for_whoever_works_in_inches(sh
         # The inch is 25.4 mm by definition.
         assert (after["right"], after["down"]) == pytest.approx((2.54, 12.7))
     finally:
-        execute(sheet, "_ = bench.change(lengths_in=LengthUnit.MM)")
+        execute(sheet, "panel.unit.value = LengthUnit.MM")
 
 
 def test_keys_that_come_faster_than_answers_all_count(sheet):
