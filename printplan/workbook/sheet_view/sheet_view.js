@@ -27,7 +27,7 @@ const ARROWS = {
 };
 const WAITING =
   "The picture comes from the kernel. If it does not appear, run this cell again.";
-const helpIn = (unit) => {
+const helpFor = (unit) => {
   const [near, far] = KEY_STEPS[unit];
   return (
     "To scale. Drag the picture, or press Tab to reach it and move it with the arrow " +
@@ -287,7 +287,7 @@ function render({ model, el }) {
 
   function draw() {
     geometry = model.get("geometry");
-    if (url && geometry.unit) help.textContent = helpIn(geometry.unit);
+    if (url && geometry.unit) help.textContent = helpFor(geometry.unit);
     if (!geometry.sheet || !root.clientWidth) return;
     const [width, height] = fit();
     const picture = toBox(geometry.picture);
