@@ -10,6 +10,7 @@ from notebook_page import RUN_S, NotebookPage, eventually
 PAGE = Path(__file__).parents[2] / "notebooks" / "print.ipynb"
 
 MOST_STOPS = 200
+FOLDS = ".printplan-steps > .widget-accordion .jupyter-widget-Collapse-header"
 
 SETTLED = """() => {
   const canvas = document.querySelector(".printplan-loupe-stage canvas");
@@ -66,10 +67,11 @@ class DayPage(NotebookPage):
         self.field(label).select_option(label=option)
 
     def step(self, title):
-        """Unfold one of the steps beside the picture."""
+        """Unfold one of the steps beside the picture, if it is not unfolded."""
         self.choices += 1
-        header = self.shown(".printplan-steps .jupyter-widget-Collapse-header")
-        header.filter(has_text=title).click()
+        header = self.shown(FOLDS).filter(has_text=title)
+        if header.get_attribute("aria-expanded") != "true":
+            header.click()
 
     def wait_for_print(self):
         self.shown(".printplan-foot").wait_for(timeout=RUN_S * 1e3)

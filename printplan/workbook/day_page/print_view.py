@@ -15,7 +15,7 @@ from printplan.record.reprint import compare_values
 from printplan.workbook.history import History
 from printplan.workbook.loupe.cutter import SIDES, Side
 from printplan.workbook.loupe.loupe import Loupe
-from printplan.workbook.panels.controls import acts, plain_row, show_if, switch, text
+from printplan.workbook.panels.controls import plain_row, show_if, switch, text
 from printplan.workbook.panels.finish import FinishPanel
 from printplan.workbook.panels.master import MasterPanel
 from printplan.workbook.panels.proof import ProofPanel
@@ -158,7 +158,7 @@ class PrintView:
         finish = self.finish
         picture = widgets.VBox([self._sheet_place, self._pixels_place])
         picture.add_class("printplan-picture")
-        column = widgets.VBox([self.steps, acts(self.compare), self.differences])
+        column = widgets.VBox([self.steps, plain_row(self.compare), self.differences])
         column.add_class("printplan-steps")
         main = widgets.HBox([picture, column])
         main.add_class("printplan-main")

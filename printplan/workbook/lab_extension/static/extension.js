@@ -103,6 +103,7 @@
   style.textContent = `
     .printplan-own-page .jp-InputArea, .printplan-own-page .jp-InputPrompt,
     .printplan-own-page .jp-OutputPrompt, .printplan-own-page .jp-Collapser,
+    .printplan-own-page .jp-OutputArea-promptOverlay,
     .printplan-own-page .jp-Placeholder, .printplan-own-page .jp-Notebook-footer,
     .printplan-own-page .jp-CellHeader, .printplan-own-page .jp-CellFooter,
     .printplan-own-page .jp-Cell-inputWrapper { display: none !important; }
