@@ -905,6 +905,9 @@ def test_every_finding_has_a_seeded_fault():
     """Every subject that the checks can name, by their syntax trees."""
     named = set()
     for path in Path(checks.__file__).parent.glob("*.py"):
+        # Of a profile without a plan; its faults are planted in test_profile_quality.
+        if path.name == "output_profile.py":
+            continue
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             if isinstance(node, ast.keyword) and node.arg == "topic":
                 named.add(ast.literal_eval(node.value))
