@@ -2,7 +2,7 @@
 
 import csv
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -117,6 +117,42 @@ def test_a_misprint_is_noted_with_its_cause_and_what_had_said_so(panel):
     assert "had said so" in panel.table.value
 
 
+def test_a_misprint_wants_a_cause_that_somebody_chose(panel):
+    panel.outcome.value = Outcome.MISPRINT
+    note(panel)
+    assert "no cause is chosen" in panel.message.value
+    assert not panel.path.exists()
+
+
+@pytest.mark.parametrize("typed", ["1e9", "two", "", "2.5"])
+def test_copies_that_are_no_whole_number_are_refused(typed, panel):
+    panel.copies.value = typed
+    note(panel)
+    assert "Type a whole number" in panel.message.value
+    assert not panel.path.exists()
+
+
+def test_a_print_of_tomorrow_is_refused(panel):
+    panel.printed_at.value = datetime.now().astimezone() + timedelta(days=1)
+    note(panel)
+    assert "still to come" in panel.message.value
+    assert not panel.path.exists()
+
+
+def test_an_entry_is_struck_out_with_its_reason(panel):
+    note(panel)
+    panel.strike.click()
+    assert "no reason is given" in panel.message.value
+    panel.why.value = "Noted twice."
+    panel.strike.click()
+    assert panel.settle()
+    assert "Entry 1 is struck out: Noted twice." in panel.written.value
+    with read_journal(panel.path) as journal:
+        (kept,) = journal.struck_entries()
+    assert (kept.is_struck, kept.why) == (True, "Noted twice.")
+    assert panel.entry.options == ()
+
+
 def test_a_cause_chosen_before_is_not_noted_of_a_good_print(panel):
     panel.outcome.value = Outcome.MISPRINT
     panel.caught_by.value = "display and room"
@@ -129,7 +165,7 @@ def test_copies_of_an_edition_get_its_next_numbers(panel):
     panel.edition.value = panel.edition.options[-1][1]
     assert not is_hidden(panel.new_title)
     panel.new_title.value, panel.new_size.value = "Waves", 5
-    panel.copies.value = 2
+    panel.copies.value = "2"
     note(panel)
     assert "with number 1/5, 2/5." in panel.noted.value
     assert panel.edition.value == "Waves"

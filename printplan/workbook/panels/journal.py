@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, ClassVar
 
 import ipywidgets as widgets
 
-from printplan.errors import RecordError
+from printplan.errors import RecordError, SpecError
 from printplan.pixels.free_name import free_path
 from printplan.record.atomic_write import read_text
 from printplan.record.journal.entry import CAUSES, MOST_COPIES, Outcome
@@ -96,9 +96,8 @@ class JournalPanel(Panel):
         self.outcome = switch("outcome", _OUTCOMES)
         self.cause = choice("cause", [])
         self.caught_by = choice("finding that warned", [("no finding", "")])
-        self.copies = widgets.BoundedIntText(
-            description="copies", value=1, min=1, max=MOST_COPIES, **CONTROL
-        )
+        # A browser's field for numbers reads 1e9 as 1.
+        self.copies = widgets.Text(description="copies", value="1", **CONTROL)
         self.ink_ml = widgets.BoundedFloatText(
             description="ink per copy (ml)",
             value=0,
@@ -117,6 +116,12 @@ class JournalPanel(Panel):
             description="Add to the journal", button_style="primary"
         )
         self.table, self.rate, self.noted, self.written = (text() for _ in range(4))
+        self.entry = choice("entry", [])
+        self.why = widgets.Text(description="reason", **CONTROL)
+        self.strike = widgets.Button(
+            description="Strike it out",
+            tooltip="The entry stays in the journal and counts no more",
+        )
         self.export = widgets.Button(description="Export all prints (CSV)")
         self.again.on_click(self._guarded(self._look))
         self.record.observe(self._guarded(self._read), names="value")
@@ -124,6 +129,7 @@ class JournalPanel(Panel):
             control.observe(self._guarded(self._allow), names="value")
         self.add.on_click(self._guarded(self._note))
         self.export.on_click(self._guarded(self._export))
+        self.strike.on_click(self._guarded(self._strike))
         self._open(
             [
                 self.record,
@@ -142,7 +148,15 @@ class JournalPanel(Panel):
                 self.noted,
             ],
             beside=widgets.VBox(
-                [self.rate, self.table, plain_row(self.export), self.written],
+                [
+                    self.rate,
+                    self.table,
+                    plain_row(self.export),
+                    self.written,
+                    self.entry,
+                    self.why,
+                    plain_row(self.strike),
+                ],
                 layout={"min_width": "0", "padding": "0 0 0 16px"},
             ),
         )
@@ -189,7 +203,9 @@ class JournalPanel(Panel):
             if it.next_number <= it.size
         ]
         editions = [("none", ""), *titles, ("a new one", _NEW)]
-        _offer(self.cause, [(it, it) for it in seen.causes], self.cause.value)
+        causes = [("choose it", ""), *[(it, it) for it in seen.causes]]
+        _offer(self.cause, causes, self.cause.value)
+        _offer(self.entry, [(_entry_words(it), it) for it in seen.newest], None)
         abouts = [("no finding", ""), *[(it, it) for it in seen.findings]]
         _offer(self.caught_by, abouts, self.caught_by.value)
         _offer(self.edition, editions, self._edition(titles))
@@ -212,11 +228,25 @@ class JournalPanel(Panel):
         show_if(is_new, self.new_title, self.new_size)
         self.add.disabled = self._is_working or self.record.value is None
         self.export.disabled = self._is_working or not self._has_entries
+        show_if(self._has_entries, self.entry, self.why, self.strike)
+        self.strike.disabled = self._is_working or self.entry.value is None
 
     def _note(self) -> None:
         """Note the print as the controls say now."""
         bench, path, outcome = self.bench, self.record.value, self.outcome.value
         is_lost, now = outcome is Outcome.MISPRINT, datetime.now().astimezone()
+        printed_at = self.printed_at.value or now
+        if printed_at > now:
+            raise SpecError(
+                f"The print is noted as made on {printed_at:%d %B %Y, %H:%M}, which is "
+                "still to come.",
+                remedy='Set "printed at" to when it was made, or leave it empty.',
+            )
+        if is_lost and not self.cause.value:
+            raise SpecError(
+                "The print was lost, and no cause is chosen.",
+                remedy='Choose it at "cause".',
+            )
         is_new = self.edition.value is _NEW
         edition = self.new_title.value.strip() if is_new else self.edition.value
         size = self.new_size.value if is_new else None
@@ -224,11 +254,11 @@ class JournalPanel(Panel):
             edition, size = "", None
         entry_of = partial(
             entry_from_record,
-            printed_at=self.printed_at.value or now,
+            printed_at=printed_at,
             outcome=outcome,
-            cause=(self.cause.value or "") if is_lost else "",
+            cause=self.cause.value if is_lost else "",
             caught_by=self.caught_by.value if is_lost else "",
-            copies=self.copies.value,
+            copies=_whole_number(self.copies.value),
             ink_ml=self.ink_ml.value or None,
             currency=(bench.book.currency or "") if bench.files is not None else "",
             note=self.note.value.strip(),
@@ -245,6 +275,23 @@ class JournalPanel(Panel):
             return f"{words}, with number {numbers}." if numbers else f"{words}."
 
         self._work(self.noted, work)
+
+    def _strike(self) -> None:
+        """Strike the chosen entry out, with the reason that was given."""
+        entry, why, path = self.entry.value, self.why.value.strip(), self.path
+        if not why:
+            raise SpecError(
+                f"Entry {entry.entry_id} is to be struck out, and no reason is given.",
+                remedy='Say why at "reason".',
+            )
+        now = datetime.now().astimezone()
+
+        def work() -> str:
+            with open_journal(path) as opened:
+                opened.strike(entry, changed_at=now, why=why)
+            return f"Entry {entry.entry_id} is struck out: {why}"
+
+        self._work(self.written, work)
 
     def _export(self) -> None:
         self._work(self.written, lambda: f"Written: {_export(self.path)}.")
@@ -275,6 +322,22 @@ def _usual_journal(bench: Bench) -> Path:
     """Beside the paper book, since a studio has one of each."""
     files = bench.files
     return (bench.folder if files is None else files.book_path.parent) / JOURNAL_NAME
+
+
+def _entry_words(entry: JournalEntry) -> str:
+    printed = entry.entry.printed_at
+    return f"{entry.entry_id}: {printed:%d %B %Y}, {outcome_words(entry.entry)}"
+
+
+def _whole_number(typed: str) -> int:
+    """Copies as they were typed."""
+    try:
+        return int(typed.strip())
+    except ValueError as error:
+        raise SpecError(
+            f"{typed!r} is no number of copies.",
+            remedy=f'Type a whole number from 1 to {MOST_COPIES} at "copies".',
+        ) from error
 
 
 def _short(record: Path) -> str:
