@@ -2,6 +2,7 @@ import os
 import subprocess
 import sys
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
@@ -92,6 +93,18 @@ def test_choices_of_a_living_page_are_not_taken(bench, job):
     as_left_by(os.getppid(), job)
     assert find_unsaved(job) is None
     assert open_elsewhere(job)
+
+
+@pytest.mark.skipif(not Path("/proc/self").is_dir(), reason="There is no /proc here.")
+def test_number_of_an_ended_kernel_that_another_process_has_now(bench, job):
+    """The running process of that number began after the choices were written."""
+    unsaved = UnsavedChoices(bench)
+    bench.change(colour=PERCEPTUAL)
+    unsaved.write()
+    left = as_left_by(os.getppid(), job)
+    os.utime(left, (1, 1))
+    assert not open_elsewhere(job)
+    assert find_unsaved(job).path == left
 
 
 def test_newest_of_several_is_taken(bench, job, ended):

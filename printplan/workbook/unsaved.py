@@ -17,6 +17,9 @@ if TYPE_CHECKING:
     from printplan.record.plan_file import PlanFile
     from printplan.workbook.bench import Bench, Change
 
+_SAME_S = 1.0
+"""Clocks of files and processes agree to less than this."""
+
 _PAUSE_S = 0.4
 """How long no control moves before the choices are written. Our choice."""
 
@@ -107,7 +110,7 @@ def find_unsaved(plan_path: str | Path) -> Found | None:
     Found or None
         None if there are none, or what is there cannot be read as a plan.
     """
-    found = [it for it in _left_of(Path(plan_path)) if not _is_alive(_process_of(it))]
+    found = [it for it in _left_of(Path(plan_path)) if not _is_kept_open(it)]
     for path in sorted(found, key=_time_of, reverse=True):
         with suppress(PrintPlanError):
             at = datetime.fromtimestamp(_time_of(path)).astimezone()
@@ -117,8 +120,9 @@ def find_unsaved(plan_path: str | Path) -> Found | None:
 
 def open_elsewhere(plan_path: str | Path) -> bool:
     """Whether another kernel has choices of this plan that are not saved."""
-    others = (_process_of(it) for it in _left_of(Path(plan_path)))
-    return any(it != os.getpid() and _is_alive(it) for it in others)
+    own = unsaved_path(Path(plan_path))
+    others = (it for it in _left_of(Path(plan_path)) if it.name != own.name)
+    return any(map(_is_kept_open, others))
 
 
 def apply_unsaved(bench: Bench, found: Found) -> None:
@@ -152,6 +156,15 @@ def _left_of(plan_path: Path) -> list[Path]:
 def _process_of(path: Path) -> int:
     number = path.stem.rpartition("-")[2]
     return int(number) if number.isdecimal() else 0
+
+
+def _is_kept_open(path: Path) -> bool:
+    """Whether the process that wrote a file still runs, and is not a later one."""
+    process = _process_of(path)
+    if not _is_alive(process):
+        return False
+    begun = _time_of(Path("/proc") / str(process))  # 0 where there is none
+    return begun <= _time_of(path) + _SAME_S
 
 
 def _is_alive(process: int) -> bool:

@@ -106,6 +106,7 @@
     .printplan-own-page .jp-OutputArea-promptOverlay,
     .printplan-own-page .jp-Placeholder, .printplan-own-page .jp-Notebook-footer,
     .printplan-own-page .jp-CellHeader, .printplan-own-page .jp-CellFooter,
+    .printplan-own-page .jp-MarkdownCell,
     .printplan-own-page .jp-Cell-inputWrapper { display: none !important; }
     .printplan-own-page .jp-Notebook::after,
     .printplan-own-page .jp-WindowedPanel-inner::after,
