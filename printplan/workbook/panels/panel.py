@@ -19,6 +19,7 @@ from printplan.workbook.panels.controls import (
     ui_of,
     when_changed,
 )
+from printplan.workbook.panels.tips import give_tips
 from printplan.workbook.pictures import problem_html
 
 if TYPE_CHECKING:
@@ -156,6 +157,8 @@ class Panel(ABC):
         body = widgets.HBox([column] if self._column_only else [column, seen])
         body.add_class("printplan-body")
         self.ui.children = [self.accessibility, body]
+        give_tips(self.ui)
+        self.accessibility.explain(self.ui)
         if self.exactness is not None:
             self._show_status(self.exactness)
         self._sync_quietly()

@@ -1,0 +1,81 @@
+"""What does each control of a plan do, and which way is it moved?"""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+import ipywidgets as widgets
+
+TIPS: Final = {
+    # Paper and printer
+    "paper": "Paper of the paper book; what was last chosen for it comes back",
+    "printer": "Printer of the paper book that prints it",
+    "setup": "Which profile and quality of this paper on this printer",
+    "assume profile": "How to read a master that carries no profile",
+    "alpha": "What to do with a master that is transparent",
+    "Cancel": "Go back to what was there before",
+    # Size and place
+    "lengths in": "Unit that lengths are given and told in; no pixel changes",
+    "size by": "Which length is given; the other follows from the photograph",
+    "width": "Of the picture on paper; longer shows fewer master pixels an inch",
+    "height": "Of the picture on paper; longer shows fewer master pixels an inch",
+    "edge": "Longest edge of the picture on paper",
+    "crop, across": "Which part is kept: left 0, right 1",
+    "crop, down": "Which part is kept: top 0, bottom 1",
+    "resolution": "Print pixels an inch; those listed the printer takes as they are",
+    "sheet": "Size of the paper; sizes kept of this paper are listed",
+    "feed path": "Way into the printer; its margins are hatched on the sheet",
+    "orientation": "How the sheet lies; by the picture follows its longer edge",
+    "placement": "The optical centre leaves a little more white below",
+    "offset right": "Moves the picture: to the right above 0, to the left below",
+    "offset down": "Moves the picture: down above 0, up below",
+    "border": "White that is kept round the picture; longer keeps more",
+    "mount": "What the print goes into; checked, and changes no pixel",
+    "opening width": "Of the mat, as the picture stands",
+    "opening height": "Of the mat, as the picture stands",
+    "wrap": "Picture that goes round the bar; longer leaves less front",
+    "bar depth": "Depth of the stretcher's bar",
+    # Sharpness
+    "sharpening": "Auto chooses by picture, paper and distance; manual is yours",
+    "restore": "Share of the paper's loss to put back: 1 is all, more exaggerates",
+    "halo limit": "Greatest overshoot at an edge in the print; lower is calmer",
+    "gain": "How much; 0 is none",
+    "radius": "How wide, on paper; finer detail wants less",
+    "grain floor": "Steps of lightness up to here stay; raise it if grain shows",
+    "viewing distance": "From eye to print; farther wants wider and less",
+    "window, across": "Where to look: left 0, right 1",
+    "window, down": "Where to look: top 0, bottom 1",
+    "show": "The window before sharpening, after it, both, or as an eye sees it",
+    "Draw edge and responses": "Draw the strongest edge here, and what is lost where",
+    # Colour
+    "intent": "How colours that the paper cannot hold are moved into it",
+    "black point": "On: shadows are scaled to the paper's black; off: they merge",
+    "lighten": "Raises the middle tones for a dim room; below 0 darkens",
+    "proof": "Seen by an eye used to this paper, or beside a whiter white",
+    # The file
+    "colour": "Converted for the printer, or left to whoever prints",
+    "space": "Space that a print service asks for",
+    "format": "Kind of file; 16 bits keep more steps where the driver takes them",
+    "covers": "The sheet with its white, or the picture alone",
+    "file name": "Of the next file; a name that is taken gets a number",
+    "plan file": "Another name saves another plan",
+    "note": "A few words for the record of the next file",
+    "Save this plan": "Write what is chosen into the plan's file",
+    "Render the file": "Make the file with its record; nothing is written over",
+    "Render despite findings": "Make it although a finding says stop",
+    "Write the decision sheet": "Write the page to file away, beside the record",
+    "Write the answers into the record": "Keep what was done about each finding",
+}
+"""By the words on the control, without their unit."""
+
+
+def give_tips(ui: widgets.Widget) -> None:
+    """Give every control in a part of the page its tip, unless it has one."""
+    parts: list[Any] = [ui]
+    while parts:
+        part = parts.pop()
+        parts.extend(getattr(part, "children", ()))
+        words = getattr(part, "description", "")
+        tip = TIPS.get(words.partition(" (")[0]) if words else None
+        if tip is not None and not part.tooltip:
+            part.tooltip = tip
