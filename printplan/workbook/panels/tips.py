@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
-import ipywidgets as widgets
+if TYPE_CHECKING:
+    import ipywidgets as widgets
 
 TIPS: Final = {
     # Paper and printer
