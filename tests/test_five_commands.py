@@ -78,16 +78,6 @@ def finished(said, printer_options, profile, *, channels):
 
 
 @pytest.mark.slow
-def test_rgb_paper_and_a_printer_by_its_class(said, studio):
-    profile = studio.folder / "profiles" / "fen-cotton-310.icc"
-    planned, kept = finished(
-        said, ("--class", "17in", "--black-ink", "matte black"), profile, channels=3
-    )
-    assert "Intent: " in planned
-    assert kept.spec.size.width_mm == 152.4
-
-
-@pytest.mark.slow
 def test_cmyk_paper_and_a_printer_whose_driver_takes_cmyk(said):
     """A characterization of a printing condition: Fogra39, by its makers' data."""
     _, kept = finished(

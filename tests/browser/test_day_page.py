@@ -144,7 +144,12 @@ def open_job(new_day_page, new_desk):
 
 @pytest.fixture(scope="module")
 def day(open_job):
-    page, folder, plan = open_job("day")
+    def add_photographs(folder):
+        masters = folder / "masters"
+        shutil.copytree(masters, masters / "spring", copy_function=os.link)
+        (masters / "broken.jpg").write_bytes(b"\xff\xd8\xff\xe0 no more")
+
+    page, folder, plan = open_job("day", change=add_photographs)
     page.wait_for_print()
     page.page.locator(FIRST_PICTURE).first.wait_for(state="attached")
     return page, folder, plan
@@ -188,14 +193,22 @@ SIDEWAYS = """() => {
 }"""
 
 
-@pytest.mark.parametrize("width", [900, 1440, 2400])
+WIDTHS = (900, 1440, 2400)
+
+
+def require_room(page, width):
+    """Nothing is cut off, and nothing scrolls sideways, at a width of the window."""
+    page.page.set_viewport_size({"width": width, "height": 900})
+    eventually(lambda: page.page.evaluate(SIDEWAYS), lambda wider: wider <= 0)
+    eventually(lambda: page.page.evaluate(CUT), lambda found: found == [])
+
+
+@pytest.mark.parametrize("width", WIDTHS)
 def test_nothing_is_cut_and_nothing_scrolls_sideways(width, day):
     page, *_ = day
-    page.page.set_viewport_size({"width": width, "height": 900})
     for title in ("Paper and printer", "Size and place", "Sharpness", "File and"):
         page.step(title)
-        eventually(lambda: page.page.evaluate(SIDEWAYS), lambda wider: wider <= 0)
-        eventually(lambda: page.page.evaluate(CUT), lambda found: found == [])
+        require_room(page, width)
     page.page.set_viewport_size(DESK)
 
 
@@ -308,12 +321,12 @@ def test_choices_outlive_the_kernel(open_job):
     assert find_unsaved(plan) is None
     page.press("Undo")
     eventually(page.shown(".printplan-line").inner_text, lambda told: "on A3" in told)
+    require_said_when_hung(page)
     page.close()
 
 
-def test_page_says_when_no_kernel_answers_and_starts_again(open_job):
-    page, *_ = open_job("ended")
-    page.wait_for_print()
+def require_said_when_hung(page):
+    """A kernel that does not answer is told in the page, and when it does again."""
     process = int(page.execute("import os; print(os.getpid())"))
     os.kill(process, 19)  # stopped, as if it hung
     try:
@@ -322,28 +335,19 @@ def test_page_says_when_no_kernel_answers_and_starts_again(open_job):
     finally:
         os.kill(process, 18)
     page.page.locator(".printplan-banner").wait_for(state="hidden", timeout=20_000)
-    page.close()
 
 
-def test_master_that_moved_is_asked_for(open_job):
+def test_what_has_moved_is_asked_for(open_job):
     def move(folder):
         (folder / "elsewhere").mkdir()
-        (folder / "masters" / "seed-heads.tif").rename(folder / "elsewhere" / "it.tif")
+        for name in ("masters/seed-heads.tif", "profiles/fen-cotton-310.icc"):
+            path = folder / name
+            path.rename(folder / "elsewhere" / path.name)
 
     page, folder, _ = open_job("moved", change=move)
-    page.page.get_by_text("seed-heads.tif").first.wait_for()
-    page.fill("master", str(folder / "elsewhere" / "it.tif"))
+    page.fill("master", str(folder / "elsewhere" / "seed-heads.tif"))
     page.press("Open the job with this master")
-    page.wait_for_print()
-    page.close()
-
-
-def test_profile_that_has_gone_is_asked_for(open_job):
-    def remove(folder):
-        (folder / "profiles" / "fen-cotton-310.icc").rename(folder / "profile.icc")
-
-    page, folder, _ = open_job("no-profile", change=remove)
-    page.fill("profile", str(folder / "profile.icc"))
+    page.fill("profile", str(folder / "elsewhere" / "fen-cotton-310.icc"))
     page.press("Write it into the paper book")
     page.wait_for_print()
     page.close()
@@ -362,3 +366,62 @@ def test_page_of_somebody_else_is_not_run(new_day_page, lab):
     page.page.wait_for_timeout(3000)
     assert not (folder / "touched").exists()
     page.close()
+
+
+# Papers and jobs, on the page that is open; these come last, as they change what it
+# shows.
+
+
+def test_profile_becomes_a_paper_that_was_corrected_by_hand(day, axe_source):
+    page, folder, _ = day
+    page.press("printers and papers")
+    page.press("add a paper")
+    page.fill("profile", "alder-satin-260.icc")  # in the studio's own folder
+    page.press("Read this profile")
+    page.page.get_by_text("Nothing speaks against this profile.").wait_for()
+    for width in WIDTHS:
+        require_room(page, width)
+    page.page.set_viewport_size(DESK)
+    assert violations(page.page, axe_source) == []
+    page.select("surface", "matte")
+    eventually(page.field("spread (µm)").input_value, lambda told: told == "47")
+    page.fill("paper", "Own Matte")
+    page.press("Add this paper to the book")
+    eventually(
+        lambda: [it.name for it in read_paper_book(folder / "paper-book.toml").papers],
+        lambda names: names[-1] == "Own Matte",
+    )
+
+
+PAINTED = """(list) => [...list.querySelectorAll("img")].map(
+  (it) => it.complete && it.naturalWidth > 20
+)"""
+
+
+def test_photograph_is_picked_by_keys_planned_and_opened(day, axe_source):
+    page, folder, _ = day
+    page.press("all jobs")
+    listed = page.page.get_by_role("listbox", name="photographs and folders")
+    eventually(lambda: listed.evaluate(PAINTED), lambda it: len(it) > 2 and all(it))
+    listed.get_by_text("spring", exact=True).click()
+    eventually(
+        page.field("photograph").input_value, lambda it: it.endswith("/masters/spring/")
+    )
+    page.press("Parent folder")
+    listed.get_by_text("cannot be read").wait_for()
+    for width in WIDTHS:
+        require_room(page, width)
+    page.page.set_viewport_size(DESK)
+    assert violations(page.page, axe_source) == []
+    eventually(lambda: listed.evaluate(PAINTED), lambda it: len(it) > 2 and all(it))
+    listed.locator('[tabindex="0"]').focus()
+    page.page.keyboard.press("End")
+    page.page.keyboard.press("Enter")
+    chosen = listed.locator('[aria-selected="true"]').inner_text().strip()
+    page.select("paper", "Curlew Matte 200")
+    page.press("Plan this print")
+    page.wait_for_print()
+    line = page.shown(".printplan-line")
+    eventually(line.inner_text, lambda told: "Curlew Matte 200" in told)
+    stem = Path(chosen).stem
+    assert list((folder / "jobs").glob(f"{stem}-on-curlew-matte-200*.toml"))
