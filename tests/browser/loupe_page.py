@@ -72,6 +72,7 @@ class LoupePage(NotebookPage):
         centre = tuple(float(number) for number in data["centre"].split())
         return {
             "id": int(data["id"]),
+            "shown": int(data["shown"]),
             "scale": float(data["scale"]),
             "zoom": data["zoom"],
             "centre": centre,

@@ -112,7 +112,7 @@ class DayPage:
         try:
             bench = Bench.open(path, master=master)
         except PrintPlanError as error:
-            self._show_unopened(path, error)
+            self._show_unopened(path, error, master)
             return
         self._close_job()
         self.print_view = PrintView(bench)
@@ -218,7 +218,9 @@ class DayPage:
         make.on_click(begin)
         self.view.children = [widgets.VBox([told, make])]
 
-    def _show_unopened(self, path: Path, error: PrintPlanError) -> None:
+    def _show_unopened(
+        self, path: Path, error: PrintPlanError, master: str | Path | None = None
+    ) -> None:
         """Say why a job cannot be opened, and ask for the file that is missing."""
         asked: list[widgets.Widget] = []
         if isinstance(error, MasterError):
@@ -238,14 +240,16 @@ class DayPage:
                     act="Write it into the paper book",
                     endings=PROFILE_ENDINGS,
                     folder=self.folder,
-                    chosen=lambda profile: self._take_profile(path, profile),
+                    chosen=lambda profile: self._take_profile(path, profile, master),
                 ).ui
             ]
         told = widgets.HTML(problem_html(error))
         self.view.children = [widgets.VBox([told, *asked])]
         self.title.value = escape(path.name)
 
-    def _take_profile(self, path: Path, profile: Path) -> None:
+    def _take_profile(
+        self, path: Path, profile: Path, master: str | Path | None
+    ) -> None:
         """Write the profile of a job's paper into the book, and open the job."""
         try:
             wish = JobFiles.read(path).whole_wish
@@ -257,9 +261,9 @@ class DayPage:
                 setup=wish.spec.setup,
             )
         except PrintPlanError as error:
-            self._show_unopened(path, error)
+            self._show_unopened(path, error, master)
         else:
-            self.open_job(path)
+            self.open_job(path, master=master)
 
     def _close_job(self) -> None:
         if self.print_view is not None:

@@ -110,6 +110,7 @@ function render({ model, el }) {
     frame = { ...asked, laid, words: message.words, layerWords: message.layer_words };
     complain(model.get("problem"));
     page.pane.classList.remove("printplan-loupe-stale");
+    page.canvas.dataset.shown = Number(page.canvas.dataset.shown ?? 0) + 1;
     paint();
     describe();
     return undefined;
