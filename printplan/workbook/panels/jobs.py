@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from html import escape
 from pathlib import Path
+from threading import RLock
 from typing import TYPE_CHECKING, ClassVar
 
 import ipywidgets as widgets
@@ -65,6 +66,7 @@ class JobsPanel(BookPanel):
         self._wanted = ""
         self._unit = LengthUnit.MM
         self._is_duplicating = False
+        self._offering = RLock()
         self.words, self.problems = text(), text()
         self.jobs = PictureList(
             "jobs, the newest first", form="lines", picked=self._pick, acted=self._act
@@ -239,8 +241,9 @@ class JobsPanel(BookPanel):
         book = read_paper_book(job.wish.book)
         by = book.printer(job.wish.printer)
         papers = [it.name for it in book.papers if it.in_use and it.setups(by)]
-        chosen = self.paper.value
-        with self._quietly():
+        # The list is read aside while somebody picks from it.
+        with self._offering, self._quietly():
+            chosen = self.paper.value
             self.paper.options = [("the same", ""), *[(it, it) for it in papers]]
             self.paper.value = chosen if chosen in papers else ""
         self._unit = book.lengths_in
