@@ -8,12 +8,8 @@ import pytest
 from ipp_printers import needs_printer, real_printer, service_discovery
 
 from printplan.media import DriverColour, MediaForm
-from printplan.record.paper_book import (
-    PaperBook,
-    change_printer,
-    read_paper_book,
-    write_paper_book,
-)
+from printplan.record.book_changes import change_printer
+from printplan.record.paper_book import PaperBook, read_paper_book, write_paper_book
 from printplan.record.printer_classes import PrinterClass, draft_of_class
 from printplan.units import LengthUnit
 from printplan.workbook.panels import add_printer as panel_module

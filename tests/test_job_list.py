@@ -10,12 +10,12 @@ import pytest
 from recorded_print import MADE_ON, recorded, small_studio, with_spec
 
 from printplan.errors import FitError, RecordError
+from printplan.record.book_changes import change_paper
 from printplan.record.duplicate_job import duplicate_job
 from printplan.record.job_list import JobState, list_jobs
 from printplan.record.journal.entry import Outcome
 from printplan.record.journal.from_record import entry_from_record
 from printplan.record.journal.journal import create_journal, open_journal
-from printplan.record.paper_book import change_paper
 from printplan.record.plan_file import read_plan_file, write_plan_file
 from printplan.record.sidecar import write_sidecar_record
 from printplan.spec import DeliverySpec, RoomSpec, SizeRule, SizeSpec

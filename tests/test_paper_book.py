@@ -21,15 +21,17 @@ from printplan.media import (
     Surface,
 )
 from printplan.record import atomic_write
-from printplan.record.paper_book import (
-    BOOK_COMMENTS,
-    PaperBook,
+from printplan.record.book_changes import (
     add_paper,
     add_printer,
     change_paper,
     change_printer,
-    read_paper_book,
     update_paper,
+)
+from printplan.record.paper_book import (
+    BOOK_COMMENTS,
+    PaperBook,
+    read_paper_book,
     write_paper_book,
 )
 
@@ -695,7 +697,7 @@ import sys
 from dataclasses import replace
 from pathlib import Path
 from time import sleep
-from printplan.record import atomic_write, paper_book as papers
+from printplan.record import atomic_write, book_changes, paper_book as papers
 
 path, name, go, stale_s = sys.argv[1:]
 atomic_write.STALE_S = float(stale_s)
@@ -705,7 +707,7 @@ while len(list(Path(go).iterdir())) < 2:
 for turn in range(1, 21):
     before = papers.read_paper_book(path).paper(name)
     assert before.note == (str(turn - 1) if turn > 1 else ""), (before.note, turn)
-    papers.update_paper(path, replace(before, note=str(turn)))
+    book_changes.update_paper(path, replace(before, note=str(turn)))
 """
 
 

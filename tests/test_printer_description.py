@@ -8,6 +8,7 @@ from ipp_printers import needs_printer, real_printer, service_discovery
 
 from printplan.errors import RecordError
 from printplan.media import DriverColour, Margins, MediaForm
+from printplan.record.book_changes import add_printer
 from printplan.record.ipp.keywords import ResolutionUnit, ValueTag
 from printplan.record.ipp.media_described import feeds_described
 from printplan.record.ipp.message import (
@@ -19,7 +20,7 @@ from printplan.record.ipp.message import (
     one_value,
 )
 from printplan.record.ipp.printer_description import ask_printer, described_printer
-from printplan.record.paper_book import PaperBook, add_printer, write_paper_book
+from printplan.record.paper_book import PaperBook, write_paper_book
 from printplan.record.printer_classes import PrinterClass, class_for, draft_of_class
 from printplan.record.printer_draft import SaidBy
 from printplan.units import LengthUnit

@@ -77,7 +77,7 @@ def add_printer(
     from dataclasses import replace  # noqa: PLC0415
 
     from printplan.media import DriverColour  # noqa: PLC0415
-    from printplan.record.paper_book import add_printer as add_to  # noqa: PLC0415
+    from printplan.record.book_changes import add_printer as add_to  # noqa: PLC0415
 
     papers = _book(book)
     draft = _draft(name, address, kind)

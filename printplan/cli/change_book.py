@@ -41,7 +41,7 @@ def change_one_printer(
     printer: str, book: Path, *, name: str | None, in_use: bool | None
 ) -> None:
     """Rename a printer, or take it out of use."""
-    from printplan.record.paper_book import change_printer  # noqa: PLC0415
+    from printplan.record.book_changes import change_printer  # noqa: PLC0415
 
     _require_change(name, in_use)
     now = change_printer(book, printer, lambda old: _changed(old, name, in_use))
@@ -57,7 +57,7 @@ def change_one_paper(
     paper: str, book: Path, *, name: str | None, in_use: bool | None
 ) -> None:
     """Rename a paper, or take it out of use."""
-    from printplan.record.paper_book import change_paper  # noqa: PLC0415
+    from printplan.record.book_changes import change_paper  # noqa: PLC0415
 
     _require_change(name, in_use)
     now = change_paper(book, paper, lambda old: _changed(old, name, in_use))

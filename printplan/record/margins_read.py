@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Final
 from printplan.checks.finding import Finding, Source, note, warn
 from printplan.errors import SpecError
 from printplan.media import Margins
+from printplan.record.book_changes import change_printer
 from printplan.record.margin_sheet import LINE_MM, ruler_mm
-from printplan.record.paper_book import change_printer
 from printplan.units import LengthUnit, length_words, short_words
 
 if TYPE_CHECKING:

@@ -11,7 +11,7 @@ from printplan.colour.profiles import open_profile, require_output_profile
 from printplan.errors import ProfileError, RecordError
 from printplan.pixels.free_name import free_path, give_free_name
 from printplan.record.atomic_write import part_beside
-from printplan.record.paper_book import add_paper, change_paper
+from printplan.record.book_changes import add_paper, change_paper
 from printplan.record.paper_proposal import propose_paper
 
 if TYPE_CHECKING:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from printplan.errors import RecordError, SpecError, did_you_mean
 from printplan.measurements import RestorePick, SpreadReading
-from printplan.record.paper_book import change_paper
+from printplan.record.book_changes import change_paper
 
 if TYPE_CHECKING:
     from collections.abc import Callable

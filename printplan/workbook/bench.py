@@ -32,7 +32,8 @@ from printplan.pixels.free_name import free_path as free_path  # noqa: PLC0414 -
 from printplan.pixels.master import open_master
 from printplan.pixels.sheet import build_sheet, varied
 from printplan.plan import resolve
-from printplan.record.paper_book import read_paper_book, record_profile
+from printplan.record.book_changes import record_profile
+from printplan.record.paper_book import read_paper_book
 from printplan.record.paper_defaults import (
     defaults_path,
     paper_defaults_of,

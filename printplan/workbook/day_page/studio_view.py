@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING
 import ipywidgets as widgets
 
 from printplan.errors import PrintPlanError
-from printplan.record.paper_book import change_book, read_paper_book
+from printplan.record.book_changes import change_book
+from printplan.record.paper_book import read_paper_book
 from printplan.units import LengthUnit
 from printplan.workbook.panels.add_paper import AddPaperPanel
 from printplan.workbook.panels.add_printer import AddPrinterPanel

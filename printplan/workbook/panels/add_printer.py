@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING, ClassVar
 import ipywidgets as widgets
 
 from printplan.errors import PrintPlanError, RecordError
+from printplan.record.book_changes import add_printer, change_printer
 from printplan.record.ipp.printer_description import ask_printer
-from printplan.record.paper_book import add_printer, change_printer, read_paper_book
+from printplan.record.paper_book import read_paper_book
 from printplan.record.printer_classes import PrinterClass, draft_of_class
 from printplan.record.printer_draft import PrinterDraft, SaidBy
 from printplan.workbook.latest_only import LatestOnly

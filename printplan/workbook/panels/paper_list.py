@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, ClassVar
 import ipywidgets as widgets
 
 from printplan.errors import RecordError
-from printplan.record.paper_book import change_paper, read_paper_book
+from printplan.record.book_changes import change_paper
+from printplan.record.paper_book import read_paper_book
 from printplan.workbook.panels.book_panel import BookPanel
 from printplan.workbook.panels.controls import acts, choice, line, show_if, text
 from printplan.workbook.pictures import table_words
