@@ -11,10 +11,11 @@ from printplan.colour.spaces import named_profile
 from printplan.errors import FitError, RecordError, SpecError
 from printplan.media import Stock
 from printplan.pixels.consequences import picture_colours
-from printplan.record.job import JobWish, book_near, plan_job, write_job
+from printplan.record.job import JobWish, plan_job, write_job
 from printplan.record.new_studio import new_studio
 from printplan.record.paper_book import PaperBook, read_paper_book, write_paper_book
 from printplan.record.plan_file import open_plan, read_plan_file
+from printplan.record.studio_folder import book_near
 from printplan.spec import Intent, MasterSpec, NamedSpace, SizeRule
 from printplan.units import LengthUnit
 

@@ -10,9 +10,9 @@ from PIL import Image
 from recorded_print import small_studio
 
 from printplan.colour.spaces import named_profile
-from printplan.record.new_studio import BOOK_NAME
 from printplan.record.paper_book import write_paper_book
 from printplan.record.plan_file import read_plan_file, write_plan_file
+from printplan.record.studio_folder import BOOK_NAME
 from printplan.spec import NamedSpace
 from printplan.workbook.panels.jobs import JobsPanel
 

@@ -19,13 +19,13 @@ from printplan.errors import ProfileError, RecordError, SpecError
 from printplan.media import DriverColour, Surface
 from printplan.record.paper_book import PaperBook, read_paper_book, write_paper_book
 from printplan.record.paper_from_profile import (
-    PROFILES_FOLDER,
     add_from_profile,
     judge_profile,
     printer_for_paper,
     propose_from,
 )
 from printplan.record.paper_proposal import PaperWish, propose_paper
+from printplan.record.studio_folder import PROFILES_FOLDER
 from printplan.spec import NamedSpace
 
 

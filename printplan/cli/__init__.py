@@ -241,7 +241,7 @@ cli.add_command(change)
 @click.option("--voila", is_flag=True, help="Show pages without code, by Voila.")
 def open_workbook(folder: Path | None, *, no_browser: bool, voila: bool) -> None:
     """Open the workbook: copy its notebooks and start JupyterLab on the day's page."""
-    from printplan.record.new_studio import BOOK_NAME  # noqa: PLC0415
+    from printplan.record.studio_folder import BOOK_NAME  # noqa: PLC0415
     from printplan.workbook.launch import Front, launch  # noqa: PLC0415
 
     if folder is None:

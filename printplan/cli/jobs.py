@@ -60,8 +60,8 @@ def _length(
 
 
 def _unit(book: Path | None) -> LengthUnit:
-    from printplan.record.job import book_near  # noqa: PLC0415
     from printplan.record.paper_book import read_paper_book  # noqa: PLC0415
+    from printplan.record.studio_folder import book_near  # noqa: PLC0415
     from printplan.units import LengthUnit  # noqa: PLC0415
 
     path = book or book_near(Path())
@@ -112,14 +112,9 @@ def plan(  # noqa: PLR0913 - each is an option
     out: Path | None,
 ) -> None:
     """Write a plan in which all is chosen that is not said, each choice in a line."""
-    from printplan.record.job import (  # noqa: PLC0415
-        JobWish,
-        book_near,
-        jobs_folder,
-        plan_job,
-        write_job,
-    )
+    from printplan.record.job import JobWish, plan_job, write_job  # noqa: PLC0415
     from printplan.record.plan_file import open_plan, write_plan_file  # noqa: PLC0415
+    from printplan.record.studio_folder import book_near, jobs_folder  # noqa: PLC0415
     from printplan.spec import MasterSpec  # noqa: PLC0415
 
     book = book or book_near(Path()) or book_near(master.absolute().parent)

@@ -14,7 +14,6 @@ from printplan.demo.scenario import (
     studio_printer,
 )
 from printplan.demo.year_of_prints import make_year_of_prints
-from printplan.errors import RecordError
 from printplan.pixels.render import Rendered, render
 from printplan.record.paper_book import (
     PaperBook,
@@ -28,6 +27,7 @@ from printplan.record.plan_file import (
     read_plan_file,
     write_plan_file,
 )
+from printplan.record.studio_folder import BOOK_NAME, make_folder
 from printplan.spec import (
     ColourSpec,
     Intent,
@@ -47,7 +47,6 @@ if TYPE_CHECKING:
     from printplan.pixels.picture_file import Progress
 
 
-_BOOK_NAME = "paper-book.toml"
 _JOB_FOLDER = "job"
 _LESSON_FOLDER = "lesson"
 _JOURNAL_NAME = "invented-year.db"
@@ -107,7 +106,7 @@ def make_studio(
     """
     folder = Path(folder)
     scenario = make_scenario(folder, progress=progress)
-    book_path = folder / _BOOK_NAME
+    book_path = folder / BOOK_NAME
     if not book_path.exists():
         book = PaperBook(
             printers=(studio_printer(),),
@@ -184,7 +183,7 @@ def make_demo_journal(studio: Studio) -> Path:
 
 def _make_job(path: Path, plan: PlanFile) -> None:
     """Lay a plan out in a folder below the studio's own."""
-    _make_folder(path.parent)
+    make_folder(path.parent)
     master = replace(plan.master, file=f"../{plan.master.file}")
     write_plan_file(replace(plan, master=master, book=f"../{plan.book}"), path)
 
@@ -192,28 +191,18 @@ def _make_job(path: Path, plan: PlanFile) -> None:
 def _make_lesson(path: Path, job_path: Path) -> None:
     """Copy a job and its paper book, so that practice changes neither."""
     folder = path.parent
-    _make_folder(folder)
+    make_folder(folder)
     whole = read_plan_file(job_path).resolved(job_path)
 
     def seen_from_copy(file: str) -> str:
         return Path(os.path.relpath(file, folder.absolute())).as_posix()
 
-    if not (folder / _BOOK_NAME).exists():
+    if not (folder / BOOK_NAME).exists():
         book = read_paper_book(whole.book)
         papers = [with_profile_paths(it, seen_from_copy) for it in book.papers]
-        write_paper_book(replace(book, papers=tuple(papers)), folder / _BOOK_NAME)
+        write_paper_book(replace(book, papers=tuple(papers)), folder / BOOK_NAME)
     master = replace(whole.master, file=seen_from_copy(whole.master.file))
-    write_plan_file(replace(whole, master=master, book=_BOOK_NAME), path)
-
-
-def _make_folder(folder: Path) -> None:
-    try:
-        folder.mkdir(exist_ok=True)
-    except OSError as error:
-        raise RecordError(
-            f"{folder} cannot be made ({error.strerror or error}).",
-            remedy="Choose a folder that you may write to, or move that file away.",
-        ) from error
+    write_plan_file(replace(whole, master=master, book=BOOK_NAME), path)
 
 
 def _plans() -> dict[str, PlanFile]:
@@ -261,7 +250,7 @@ def _plan(  # noqa: PLR0913 - a plan has that many sides
 ) -> PlanFile:
     return PlanFile(
         master=MasterSpec(file=f"masters/{master}.tif"),
-        book=_BOOK_NAME,
+        book=BOOK_NAME,
         paper=paper,
         printer=studio_printer().name,
         spec=PrintSpec(

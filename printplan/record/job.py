@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import os
 import re
 from dataclasses import dataclass, replace
 from math import floor
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING
 
 from printplan.errors import FitError, RecordError, SpecError
-from printplan.media import Paper, Printer
 from printplan.pixels.consequences import judged, with_intent
 from printplan.pixels.free_name import free_path
 from printplan.pixels.master import open_master
@@ -24,10 +22,10 @@ from printplan.pixels.sharpening_spec import (
 from printplan.pixels.sheet import build_sheet, varied
 from printplan.plan import resolve
 from printplan.record.decision_sheet.print_facts import check_header
-from printplan.record.new_studio import BOOK_NAME, JOBS_FOLDER
-from printplan.record.paper_book import read_paper_book
+from printplan.record.paper_book import only_in_use, read_paper_book
 from printplan.record.paper_defaults import defaults_path, read_paper_defaults
 from printplan.record.plan_file import PlanFile, with_master_paths, write_plan_file
+from printplan.record.studio_folder import make_folder, path_in_studio
 from printplan.sizing.print_size import acuity_ppi
 from printplan.spec import (
     SHORTEST_MM,
@@ -43,16 +41,14 @@ from printplan.spec import (
 from printplan.units import LengthUnit, length_words, mm_from_inches
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
+    from collections.abc import Callable, Iterator
 
-    from printplan.media import PaperOnPrinter
+    from printplan.media import Paper, PaperOnPrinter, Printer
     from printplan.pixels.master import Master
     from printplan.pixels.sheet import Sheet
     from printplan.plan import PrintPlan
     from printplan.record.paper_book import PaperBook
     from printplan.record.paper_defaults import PaperDefaults
-
-_Named = TypeVar("_Named", Paper, Printer)
 
 _PROBE_MM = 10.0
 """Edge of a picture that goes on any sheet: it asks where a sheet can be printed on."""
@@ -219,13 +215,7 @@ def write_job(planned: Planned, folder: str | Path) -> Path:
     """
     folder = Path(folder).absolute()
     wish = planned.plan_file
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise RecordError(
-            f"{folder} cannot be made ({error.strerror or error}).",
-            remedy="Choose a folder that you may write to.",
-        ) from error
+    make_folder(folder)
     studio = Path(wish.book).parent
     near = replace(
         wish,
@@ -240,77 +230,25 @@ def write_job(planned: Planned, folder: str | Path) -> Path:
     return path
 
 
-def jobs_folder(book_path: str | Path) -> Path:
-    """Where new plans of a studio go: beside its paper book."""
-    return Path(book_path).absolute().parent / JOBS_FOLDER
-
-
-def book_near(folder: str | Path) -> Path | None:
-    """The paper book of the studio that a folder lies in; None outside of any."""
-    start = Path(folder).absolute()
-    return next(
-        (
-            it / BOOK_NAME
-            for it in (start, *start.parents)
-            if (it / BOOK_NAME).is_file()
-        ),
-        None,
-    )
-
-
-def path_in_studio(whole: str, folder: Path, studio: Path) -> str:
-    """
-    How a plan file in a folder names a file.
-
-    Parameters
-    ----------
-    whole : str
-        Absolute path.
-    folder : Path
-        Of the plan file.
-    studio : Path
-        Folder of the paper book.
-
-    Returns
-    -------
-    str
-        From the folder, if both lie in the studio; else the absolute path.
-    """
-    path, folder, studio = Path(whole).resolve(), folder.resolve(), studio.resolve()
-    both_inside = path.is_relative_to(studio) and folder.is_relative_to(studio)
-    if not path.is_relative_to(folder) and not both_inside:
-        return whole
-    return Path(os.path.relpath(path, folder)).as_posix()
-
-
 # What is printed on
 
 
 def _printer(book: PaperBook, name: str) -> Printer:
     if name:
         return book.printer(name)
-    return _only_one("printer", [it for it in book.printers if it.in_use])
+    return only_in_use(
+        "printer", book.printers, remedy="Name the printer of this print."
+    )
 
 
 def _paper(book: PaperBook, name: str, printer: Printer) -> Paper:
     if name:
         return book.paper(name)
-    papers = [it for it in book.papers if it.in_use and it.setups(printer)]
-    return _only_one("paper", papers)
-
-
-def _only_one(what: str, in_use: Sequence[_Named]) -> _Named:
-    if len(in_use) == 1:
-        return in_use[0]
-    if not in_use:
-        raise RecordError(
-            f"The paper book has no {what} in use for this print.",
-            remedy=f"Add a {what} first.",
-        )
-    names = ", ".join(f'"{it.name}"' for it in in_use)
-    raise RecordError(
-        f"The paper book has {len(in_use)} {what}s in use: {names}.",
-        remedy=f"Name the {what} of this print.",
+    return only_in_use(
+        "paper",
+        [it for it in book.papers if it.setups(printer)],
+        where=f" for {printer.name}",
+        remedy="Name the paper of this print.",
     )
 
 

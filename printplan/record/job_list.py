@@ -16,6 +16,7 @@ from printplan.record.journal.view import read_journal
 from printplan.record.made_files import MadeFile, made_in, own_files
 from printplan.record.plan_file import PLAN_HEADER, PlanFile, parse_plan_text
 from printplan.record.sidecar import RECORD_ENDING, records_in
+from printplan.record.studio_folder import JOBS_FOLDER
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
     from printplan.record.journal.entry import JournalEntry
 
 
-JOB_FOLDERS: Final = ("job", "jobs")
+JOB_FOLDERS: Final = ("job", JOBS_FOLDER)
 """Folders of a studio that hold plans; `job` alone was made by earlier versions."""
 
 _MOST_KEPT = 4096

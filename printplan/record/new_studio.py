@@ -4,16 +4,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Final
 
 from printplan.errors import RecordError
 from printplan.record.paper_book import PaperBook, write_paper_book
+from printplan.record.studio_folder import (
+    BOOK_NAME,
+    JOBS_FOLDER,
+    MASTERS_FOLDER,
+    PROFILES_FOLDER,
+    make_folder,
+)
 from printplan.units import LengthUnit
-
-BOOK_NAME: Final = "paper-book.toml"
-JOBS_FOLDER: Final = "jobs"
-MASTERS_FOLDER: Final = "masters"
-PROFILES_FOLDER: Final = "profiles"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,18 +63,8 @@ def new_studio(
     below = [folder / it for it in (MASTERS_FOLDER, PROFILES_FOLDER, JOBS_FOLDER)]
     made = [path for path in (folder, *below) if not path.is_dir()]
     for path in made:
-        _make(path)
+        make_folder(path)
     write_paper_book(
         PaperBook(printers=(), papers=(), lengths_in=lengths_in), book_path
     )
     return NewStudio(folder=folder, book_path=book_path, made=(*made, book_path))
-
-
-def _make(path: Path) -> None:
-    try:
-        path.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise RecordError(
-            f"{path} cannot be made ({error.strerror or error}).",
-            remedy="Choose a folder that you may write to, or move that file away.",
-        ) from error

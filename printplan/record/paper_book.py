@@ -80,6 +80,37 @@ class PaperBook:
         return _by_name("printer", name, self.printers)
 
 
+def only_in_use(
+    what: str, among: Iterable[_Named], *, where: str = "", remedy: str
+) -> _Named:
+    """
+    The printer or paper that needs no name, as it is the only one in use.
+
+    Parameters
+    ----------
+    what : str
+        ``printer`` or ``paper``.
+    where : str, optional
+        What it is wanted for, as the end of a sentence.
+    remedy : str
+        What to do if there are several.
+
+    Raises
+    ------
+    RecordError
+        If there are several in use, or none.
+    """
+    in_use = [it for it in among if it.in_use]
+    if len(in_use) == 1:
+        return in_use[0]
+    names = ", ".join(f'"{it.name}"' for it in in_use)
+    raise RecordError(
+        f"The paper book has {len(in_use)} {what}s in use{where}"
+        f"{f': {names}' if names else ''}.",
+        remedy=remedy if in_use else f"Add the {what} first.",
+    )
+
+
 def _by_name(what: str, name: str, among: tuple[_Named, ...]) -> _Named:
     for one in among:
         if one.name == name:

@@ -12,7 +12,9 @@ from printplan.errors import ProfileError, RecordError
 from printplan.pixels.free_name import free_path, give_free_name
 from printplan.record.atomic_write import part_beside
 from printplan.record.book_changes import add_paper, change_paper
+from printplan.record.paper_book import only_in_use
 from printplan.record.paper_proposal import propose_paper
+from printplan.record.studio_folder import PROFILES_FOLDER
 
 if TYPE_CHECKING:
     from printplan.colour.profile_quality import ProfileQuality
@@ -20,9 +22,6 @@ if TYPE_CHECKING:
     from printplan.media import Paper, PaperOnPrinter, Printer
     from printplan.record.paper_book import PaperBook
     from printplan.record.paper_proposal import PaperProposal, PaperWish
-
-PROFILES_FOLDER = "profiles"
-"""Folder beside the book that profiles from elsewhere are copied to."""
 
 _MOST_NAMES = 20
 
@@ -86,16 +85,10 @@ def printer_for_paper(book: PaperBook, name: str | None = None) -> Printer:
     """
     if name is not None:
         return book.printer(name)
-    in_use = [printer for printer in book.printers if printer.in_use]
-    if len(in_use) == 1:
-        return in_use[0]
-    names = ", ".join(f'"{printer.name}"' for printer in in_use)
-    raise RecordError(
-        f"The paper book has {len(in_use)} printers in use"
-        f"{f': {names}' if names else ''}.",
-        remedy="Name the printer that the profile was made for."
-        if in_use
-        else "Add the printer first.",
+    return only_in_use(
+        "printer",
+        book.printers,
+        remedy="Name the printer that the profile was made for.",
     )
 
 

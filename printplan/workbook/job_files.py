@@ -7,7 +7,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Self
 
 from printplan.record.atomic_write import read_text
-from printplan.record.job import path_in_studio
 from printplan.record.plan_file import (
     PlanFile,
     parse_plan_text,
@@ -16,6 +15,7 @@ from printplan.record.plan_file import (
     with_kernel_path,
     write_plan_file,
 )
+from printplan.record.studio_folder import path_in_studio
 from printplan.spec import MasterSpec, NamedSpace
 
 if TYPE_CHECKING:

@@ -14,8 +14,9 @@ import ipywidgets as widgets
 
 from printplan.errors import MasterError, PrintPlanError, ProfileError
 from printplan.record.book_changes import record_profile
-from printplan.record.new_studio import BOOK_NAME, new_studio
+from printplan.record.new_studio import new_studio
 from printplan.record.paper_book import read_paper_book
+from printplan.record.studio_folder import BOOK_NAME
 from printplan.workbook.bench import Bench
 from printplan.workbook.day_page.frame import Frame
 from printplan.workbook.day_page.print_view import PrintView

@@ -14,12 +14,12 @@ from printplan.checks.output_profile import profile_lines
 from printplan.errors import PrintPlanError, RecordError
 from printplan.record.paper_book import read_paper_book
 from printplan.record.paper_from_profile import (
-    PROFILES_FOLDER,
     add_from_profile,
     judge_profile,
     propose_from,
 )
 from printplan.record.paper_proposal import OF_THE_PAPER, PaperWish
+from printplan.record.studio_folder import PROFILES_FOLDER
 from printplan.workbook.latest_only import LatestOnly
 from printplan.workbook.panels.book_panel import BookPanel
 from printplan.workbook.panels.controls import acts, choice, show_if, text

@@ -12,8 +12,8 @@ import ipywidgets as widgets
 from printplan.errors import PrintPlanError, SpecError
 from printplan.record.duplicate_job import duplicate_job
 from printplan.record.job_list import Job, JobList, JobState, list_jobs
-from printplan.record.new_studio import BOOK_NAME, JOBS_FOLDER
 from printplan.record.paper_book import read_paper_book
+from printplan.record.studio_folder import BOOK_NAME, JOBS_FOLDER
 from printplan.spec import SizeRule
 from printplan.units import LengthUnit, parse_length_mm, short_words
 from printplan.workbook.latest_only import LatestOnly

@@ -11,9 +11,9 @@ import ipywidgets as widgets
 from printplan.errors import PrintPlanError, RecordError, SpecError
 from printplan.pixels.master_file import Transparency
 from printplan.pixels.master_reading import describe, open_file
-from printplan.record.job import JobWish, Planned, jobs_folder, plan_job, write_job
-from printplan.record.new_studio import MASTERS_FOLDER, PROFILES_FOLDER
+from printplan.record.job import JobWish, Planned, plan_job, write_job
 from printplan.record.paper_book import read_paper_book
+from printplan.record.studio_folder import MASTERS_FOLDER, PROFILES_FOLDER, jobs_folder
 from printplan.spec import AlphaRule, MasterSpec, NamedSpace
 from printplan.units import LengthUnit, parse_length_mm
 from printplan.workbook.latest_only import LatestOnly
