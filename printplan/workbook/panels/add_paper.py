@@ -20,9 +20,8 @@ from printplan.record.paper_from_profile import (
 )
 from printplan.record.paper_proposal import OF_THE_PAPER, PaperWish
 from printplan.record.studio_folder import PROFILES_FOLDER
-from printplan.workbook.latest_only import LatestOnly
 from printplan.workbook.panels.book_panel import BookPanel
-from printplan.workbook.panels.controls import acts, choice, show_if, text
+from printplan.workbook.panels.controls import acts, choice, offer, show_if, text
 from printplan.workbook.panels.file_chooser import FileChooser
 from printplan.workbook.panels.master import PROFILE_ENDINGS
 from printplan.workbook.panels.proposed_fields import proposed_fields
@@ -85,9 +84,7 @@ class AddPaperPanel(BookPanel):
         self._form = widgets.VBox(
             [*(field.ui for field in self.fields.values()), acts(self.add)]
         )
-        self._reading: LatestOnly[JudgedProfile] = LatestOnly(
-            self._show_read, self._fail
-        )
+        self._reading = self._worker(self._show_read)
         self.printer.observe(self._guarded(self._read_again), names="value")
         for field in self.fields.values():
             field.when_typed(self._guarded(partial(self._typed, field)))
@@ -127,11 +124,8 @@ class AddPaperPanel(BookPanel):
         """
         book = read_paper_book(self.book_path)
         names = [it.name for it in book.printers if it.in_use]
-        chosen = self.printer.value
         with self._quietly():
-            self.printer.options = [(name, name) for name in names]
-            if names:
-                self.printer.value = chosen if chosen in names else names[0]
+            offer(self.printer, [(it, it) for it in names], self.printer.value)
         show_if(len(names) > 1, self.printer)
         show_if(self._judged is not None, self._form)
         if not names:

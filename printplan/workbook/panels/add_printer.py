@@ -14,7 +14,6 @@ from printplan.record.ipp.printer_description import ask_printer
 from printplan.record.paper_book import read_paper_book
 from printplan.record.printer_classes import PrinterClass, draft_of_class
 from printplan.record.printer_draft import PrinterDraft, SaidBy
-from printplan.workbook.latest_only import LatestOnly
 from printplan.workbook.panels.book_panel import BookPanel
 from printplan.workbook.panels.controls import acts, choice, line, show_if, text
 from printplan.workbook.panels.margins_form import MarginsForm
@@ -91,9 +90,7 @@ class AddPrinterPanel(BookPanel):
             ready=self._require_kept,
             changed=self._margins_changed,
         )
-        self._asking: LatestOnly[PrinterDraft] = LatestOnly(
-            self._answered, self._not_answered
-        )
+        self._asking = self._worker(self._answered, self._not_answered)
         self._start = widgets.VBox(
             [self.address, acts(self.ask), self.kind, acts(self.begin)]
         )
@@ -189,23 +186,7 @@ class AddPrinterPanel(BookPanel):
         self.ask.disabled = True
         self._say(f"{uri} is being asked; a printer that sleeps may take a minute.")
 
-        def ask() -> PrinterDraft:
-            try:
-                return ask_printer(uri, name=name)
-            except PrintPlanError:
-                raise
-            except Exception as error:
-                self._not_answered(
-                    RecordError(
-                        "This is a fault in printplan "
-                        f"({type(error).__name__}: {error}).",
-                        remedy="Begin with the printer's class instead, and report the "
-                        "fault with the notebook's log.",
-                    )
-                )
-                raise
-
-        self._asking.do(ask)
+        self._asking.do(lambda: ask_printer(uri, name=name))
 
     def _answered(self, draft: PrinterDraft) -> None:
         self.ask.disabled = False

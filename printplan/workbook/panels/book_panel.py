@@ -5,16 +5,20 @@ from __future__ import annotations
 from contextlib import contextmanager
 from html import escape
 from pathlib import Path
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, ClassVar, TypeVar
 
 import ipywidgets as widgets
 
 from printplan.errors import PrintPlanError, RecordError
+from printplan.workbook.latest_only import LatestOnly
 from printplan.workbook.panels.controls import Accessibility, text
 from printplan.workbook.pictures import problem_html
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
+
+
+_Result = TypeVar("_Result")
 
 
 class BookPanel:
@@ -72,22 +76,22 @@ class BookPanel:
             if self._is_showing:
                 return
             self.message.value = ""
-            try:
-                action()
-            except PrintPlanError as error:
-                self._fail(error)
-            except Exception as error:
-                self._fail(
-                    RecordError(
-                        "This is a fault in printplan "
-                        f"({type(error).__name__}: {error}).",
-                        remedy="Look into the book before you go on, and report the "
-                        "fault with the notebook's log.",
-                    )
-                )
-                raise
+            with _faults_told(self._fail):
+                try:
+                    action()
+                except PrintPlanError as error:
+                    self._fail(error)
 
         return call
+
+    def _worker(
+        self,
+        show: Callable[[_Result], None],
+        fail: Callable[[PrintPlanError], None] | None = None,
+    ) -> LatestOnly[_Result]:
+        """Work aside whose result is shown; what goes wrong in it is shown too."""
+        failed = fail or self._fail
+        return LatestOnly(show, failed, lambda: _faults_told(failed))
 
     @contextmanager
     def _quietly(self) -> Iterator[None]:
@@ -97,3 +101,21 @@ class BookPanel:
             yield
         finally:
             self._is_showing = before
+
+
+@contextmanager
+def _faults_told(tell: Callable[[PrintPlanError], None]) -> Iterator[None]:
+    """Tell a fault of our own; the kernel's log gets its trace."""
+    try:
+        yield
+    except PrintPlanError:
+        raise
+    except Exception as error:
+        tell(
+            RecordError(
+                f"This is a fault in printplan ({type(error).__name__}: {error}).",
+                remedy="Look into the book before you go on, and report the fault with "
+                "the notebook's log.",
+            )
+        )
+        raise

@@ -14,7 +14,7 @@ from printplan.units import LengthUnit, in_unit, mm_from_inches
 from printplan.workbook.pictures import SURROUND
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Iterator, Sequence
 
     Control: TypeAlias = "widgets.Widget | Slider"
 
@@ -77,10 +77,7 @@ class Accessibility(anywidget.AnyWidget):
     def explain(self, ui: widgets.Widget) -> None:
         """Say what the controls in a part of the panel are for: their ``tooltip``."""
         tips: dict[str, str] = {}
-        parts = [ui]
-        while parts:
-            part = parts.pop()
-            parts.extend(getattr(part, "children", ()))
+        for part in parts_of(ui):
             words = getattr(part, "tooltip", None)
             if words and not isinstance(part, widgets.Button):  # which shows it itself
                 mark = f"printplan-tip-{part.model_id}"
@@ -88,6 +85,15 @@ class Accessibility(anywidget.AnyWidget):
                 tips[mark] = words
         if tips != self.tips:
             self.tips = tips
+
+
+def parts_of(ui: widgets.Widget) -> Iterator[Any]:
+    """A part of the page, and all that is in it."""
+    parts: list[Any] = [ui]
+    while parts:
+        part = parts.pop()
+        parts.extend(getattr(part, "children", ()))
+        yield part
 
 
 CONTROL = {
@@ -159,6 +165,19 @@ def choose(control: widgets.Dropdown, value: Any) -> None:
     if value not in [it for _, it in control.options]:
         control.options = [*control.options, (str(value), value)]
     control.value = value
+
+
+def offer(
+    control: widgets.Dropdown, options: Sequence[tuple[str, Any]], chosen: Any
+) -> None:
+    """Offer other things; what is chosen stays if it is among them, else the first."""
+    if list(control.options) != list(options):
+        control.options = options
+    values = [value for _, value in options]
+    if chosen in values:
+        control.value = chosen
+    elif values:
+        control.value = values[0]
 
 
 def ui_of(control: Control) -> widgets.Widget:

@@ -16,13 +16,13 @@ from printplan.record.paper_book import read_paper_book
 from printplan.record.studio_folder import BOOK_NAME, JOBS_FOLDER
 from printplan.spec import SizeRule
 from printplan.units import LengthUnit, parse_length_mm, short_words
-from printplan.workbook.latest_only import LatestOnly
 from printplan.workbook.panels.book_panel import BookPanel
 from printplan.workbook.panels.controls import (
     CONTROL,
     acts,
     choice,
     line,
+    offer,
     show_if,
     text,
 )
@@ -103,10 +103,8 @@ class JobsPanel(BookPanel):
         self._copy = widgets.VBox(
             [once_more, self.paper, self.sheet, self.width, acts(self.duplicate)]
         )
-        self._reading: LatestOnly[JobList] = LatestOnly(self._show_jobs, self._fail)
-        self._copying: LatestOnly[Path] = LatestOnly(
-            self._show_copied, self._fail_copying
-        )
+        self._reading = self._worker(self._show_jobs)
+        self._copying = self._worker(self._show_copied, self._fail_copying)
         self.jobs.observe(self._guarded(self._show_chosen), names="value")
         self.paper.observe(self._guarded(self._offer_sheets), names="value")
         for button, press in (
@@ -243,9 +241,8 @@ class JobsPanel(BookPanel):
         papers = [it.name for it in book.papers if it.in_use and it.setups(by)]
         # The list is read aside while somebody picks from it.
         with self._offering, self._quietly():
-            chosen = self.paper.value
-            self.paper.options = [("the same", ""), *[(it, it) for it in papers]]
-            self.paper.value = chosen if chosen in papers else ""
+            offered = [("the same", ""), *[(it, it) for it in papers]]
+            offer(self.paper, offered, self.paper.value)
         self._unit = book.lengths_in
         self.width.description = f"width ({self._unit})"
         self._offer_sheets()

@@ -25,6 +25,7 @@ from printplan.workbook.panels.controls import (
     CONTROL,
     acts,
     choice,
+    offer,
     plain_row,
     show_if,
     switch,
@@ -170,7 +171,7 @@ class JournalPanel(Panel):
             records = records_in(self.bench.folder)
         except RecordError as error:
             self._show_problem(error)
-        _offer(self.record, [(_short(path), path) for path in records], chosen)
+        offer(self.record, [(_short(path), path) for path in records], chosen)
         if self.record.value != chosen:
             self._read(anew=True)
         self.words.value = (
@@ -204,11 +205,11 @@ class JournalPanel(Panel):
         ]
         editions = [("none", ""), *titles, ("a new one", _NEW)]
         causes = [("choose it", ""), *[(it, it) for it in seen.causes]]
-        _offer(self.cause, causes, self.cause.value)
-        _offer(self.entry, [(_entry_words(it), it) for it in seen.newest], None)
+        offer(self.cause, causes, self.cause.value)
+        offer(self.entry, [(_entry_words(it), it) for it in seen.newest], None)
         abouts = [("no finding", ""), *[(it, it) for it in seen.findings]]
-        _offer(self.caught_by, abouts, self.caught_by.value)
-        _offer(self.edition, editions, self._edition(titles))
+        offer(self.caught_by, abouts, self.caught_by.value)
+        offer(self.edition, editions, self._edition(titles))
         self._has_entries = bool(seen.count)
         self._allow()
 
@@ -342,19 +343,6 @@ def _whole_number(typed: str) -> int:
 
 def _short(record: Path) -> str:
     return record.name.removesuffix(RECORD_ENDING)
-
-
-def _offer(
-    control: widgets.Dropdown, options: Sequence[tuple[str, object]], chosen: object
-) -> None:
-    """Offer other things; what is chosen stays if it is among them, else the first."""
-    if list(control.options) != list(options):
-        control.options = options
-    values = [value for _, value in options]
-    if chosen in values:
-        control.value = chosen
-    elif values:
-        control.value = values[0]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -14,7 +14,14 @@ from printplan.record.margin_page import cautions, margin_page, margin_page_name
 from printplan.record.margin_sheet import LINE_MM, sheet_on_feed_mm, usual_sheet
 from printplan.record.margins_read import MarginReadings, margins_read, use_margins
 from printplan.units import LengthUnit, parse_length_mm, short_words
-from printplan.workbook.panels.controls import LONG_LABEL, acts, choice, line, text
+from printplan.workbook.panels.controls import (
+    LONG_LABEL,
+    acts,
+    choice,
+    line,
+    offer,
+    text,
+)
 from printplan.workbook.words import findings_words
 
 if TYPE_CHECKING:
@@ -122,11 +129,9 @@ class MarginsForm:
 
     def show(self, printer: Printer) -> None:
         """Offer the feed paths of a printer that is in the book."""
-        kept = self.feed.value
         self._printer = printer
-        names = [feed.name for feed in printer.feeds]
-        self.feed.options = [(name, name) for name in names]
-        self.feed.value = kept if kept in names else names[0]
+        names = [(feed.name, feed.name) for feed in printer.feeds]
+        offer(self.feed, names, self.feed.value)
         self._suggest_sheet()
 
     def forget(self) -> None:

@@ -16,7 +16,6 @@ from printplan.record.paper_book import read_paper_book
 from printplan.record.studio_folder import MASTERS_FOLDER, PROFILES_FOLDER, jobs_folder
 from printplan.spec import AlphaRule, MasterSpec, NamedSpace
 from printplan.units import LengthUnit, parse_length_mm
-from printplan.workbook.latest_only import LatestOnly
 from printplan.workbook.panels.book_panel import BookPanel
 from printplan.workbook.panels.controls import (
     CONTROL,
@@ -24,6 +23,7 @@ from printplan.workbook.panels.controls import (
     choice,
     choose,
     line,
+    offer,
     show_if,
     text,
 )
@@ -126,9 +126,7 @@ class NewJobPanel(BookPanel):
         self.chooser = PhotoChooser(
             folder=places[0][1], changed=self._photograph_changed, places=places
         )
-        self._planning: LatestOnly[tuple[Planned, Path]] = LatestOnly(
-            self._show_planned, self._fail_planning
-        )
+        self._planning = self._worker(self._show_planned, self._fail_planning)
         self.untagged.observe(self._guarded(self._show_assumed), names="value")
         for control in (self.printer, self.paper):
             control.observe(self._guarded(self._offer_below), names="value")
@@ -195,21 +193,24 @@ class NewJobPanel(BookPanel):
         book = read_paper_book(self.book_path)
         with self._quietly():
             printers = [it for it in book.printers if it.in_use]
-            _offer(self.printer, [it.name for it in printers])
+            names = [(it.name, it.name) for it in printers]
+            offer(self.printer, names, self.printer.value)
             by = next((it for it in printers if it.name == self.printer.value), None)
             papers = (
                 []
                 if by is None
                 else [it for it in book.papers if it.in_use and it.setups(by)]
             )
-            _offer(self.paper, [it.name for it in papers])
+            names = [(it.name, it.name) for it in papers]
+            offer(self.paper, names, self.paper.value)
             to = next((it for it in papers if it.name == self.paper.value), None)
             setups = (
                 []
                 if by is None or to is None
                 else [it.setup for it in to.setups(by) if it.in_use]
             )
-            _offer(self.setup, setups)
+            names = [(it or "the only one", it) for it in setups]
+            offer(self.setup, names, self.setup.value)
             self.sheet.options = [] if to is None else list(to.sheets)
         show_if(len(printers) > 1, self.printer)
         show_if(len(setups) > 1, self.setup)
@@ -333,11 +334,3 @@ class NewJobPanel(BookPanel):
     def _busy(self, *, is_planning: bool) -> None:
         self._is_planning = is_planning
         self.plan.disabled = is_planning or self.chooser.selected is None
-
-
-def _offer(control: widgets.Dropdown, names: list[str]) -> None:
-    """Offer other names; what is chosen stays if it is among them, else the first."""
-    chosen = control.value
-    control.options = [(name or "the only one", name) for name in names]
-    if names:
-        control.value = chosen if chosen in names else names[0]

@@ -12,7 +12,7 @@ from printplan.errors import RecordError
 from printplan.record.book_changes import change_paper
 from printplan.record.paper_book import read_paper_book
 from printplan.workbook.panels.book_panel import BookPanel
-from printplan.workbook.panels.controls import acts, choice, line, show_if, text
+from printplan.workbook.panels.controls import acts, choice, line, offer, show_if, text
 from printplan.workbook.pictures import table_words
 
 if TYPE_CHECKING:
@@ -104,14 +104,12 @@ class PaperList(BookPanel):
         """
         papers = read_paper_book(self.book_path).papers
         wanted = name if name is not None else self.paper.value
-        names = [paper.name for paper in papers]
         with self._quietly():
-            self.paper.options = [
+            offered = [
                 (it.name if it.in_use else f"{it.name} (out of use)", it.name)
                 for it in papers
             ]
-            if names:
-                self.paper.value = wanted if wanted in names else names[0]
+            offer(self.paper, offered, wanted)
         self._show()
 
     @property
@@ -128,12 +126,8 @@ class PaperList(BookPanel):
             return
         with self._quietly():
             self.name.value = paper.name
-            setups = paper.on_printer
-            chosen = self.setup.value
-            self.setup.options = [(_setup_words(it), it.words) for it in setups]
-            known = [it.words for it in setups]
-            if known:
-                self.setup.value = chosen if chosen in known else known[0]
+            setups = [(_setup_words(it), it.words) for it in paper.on_printer]
+            offer(self.setup, setups, self.setup.value)
         self.words.value = _paper_html(paper)
         self._show_buttons()
 

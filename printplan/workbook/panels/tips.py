@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
+
+from printplan.workbook.panels.controls import parts_of
 
 if TYPE_CHECKING:
     import ipywidgets as widgets
@@ -72,10 +74,7 @@ TIPS: Final = {
 
 def give_tips(ui: widgets.Widget) -> None:
     """Give every control in a part of the page its tip, unless it has one."""
-    parts: list[Any] = [ui]
-    while parts:
-        part = parts.pop()
-        parts.extend(getattr(part, "children", ()))
+    for part in parts_of(ui):
         words = getattr(part, "description", "")
         tip = TIPS.get(words.partition(" (")[0]) if words else None
         if tip is not None and not part.tooltip:
