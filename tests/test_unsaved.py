@@ -58,10 +58,9 @@ def test_choice_comes_back_after_its_kernel_ended(bench, job, ended):
 
 
 def test_choice_is_written_soon_without_being_asked(bench, job):
-    UnsavedChoices(bench)
+    unsaved = UnsavedChoices(bench)
     bench.change(colour=PERCEPTUAL)
-    timer = bench._watchers["unsaved"]._timer
-    timer.join(10)
+    assert unsaved.settle()
     assert read_plan_file(unsaved_path(job)).spec.colour == PERCEPTUAL
 
 

@@ -11,7 +11,7 @@ from printplan.spec import Intent
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from printplan.colour.profile_quality import GreyBalance, ProfileQuality
+    from printplan.colour.profile_quality import GreyBalance, ProfileQuality, Smoothness
 
 ROUND_TRIP_DELTA_E = (1.0, 3.0)
 """dE00 of the round trip's median and 95 % that are warned of. Our choice: 1 is
@@ -255,17 +255,28 @@ def _round_trip(quality: ProfileQuality) -> ProfileLine:
     )
 
 
+def _is_uneven(found: Smoothness) -> bool:
+    p95, worst = UNEVEN_DELTA_E
+    return found.p95_delta_e > p95 or found.worst_delta_e > worst
+
+
+def _uneven_words(found: Smoothness) -> str:
+    """How far steps are off, where most, and how far they may be."""
+    p95, worst = UNEVEN_DELTA_E
+    return (
+        f"{found.p95_delta_e:.2f} dE00 at 95 % and by {found.worst_delta_e:.2f} near "
+        f"L*a*b* {_lab_words(found.worst_lab)}; the limits are {p95:g} and {worst:g}"
+    )
+
+
 def _back(quality: ProfileQuality) -> ProfileLine:
     found = quality.back
-    p95, worst = UNEVEN_DELTA_E
     finding = None
-    if found.p95_delta_e > p95 or found.worst_delta_e > worst:
+    if _is_uneven(found):
         finding = warn(
             topic="profile's smoothness",
-            problem=f"Even ramps print unevenly: steps are off by "
-            f"{found.p95_delta_e:.2f} dE00 at 95 % and by {found.worst_delta_e:.2f} "
-            f"near L*a*b* {_lab_words(found.worst_lab)}; the limits are {p95:g} and "
-            f"{worst:g}.",
+            problem="Even ramps print unevenly: steps are off by "
+            f"{_uneven_words(found)}.",
             remedy="Look for edges in skies and skin in the soft proof, or print a "
             f"ramp first. {_FETCH}",
             source=Source.OUR_CHOICE,
@@ -283,15 +294,12 @@ def _back(quality: ProfileQuality) -> ProfileLine:
 
 def _there(quality: ProfileQuality) -> ProfileLine:
     found = quality.there
-    p95, worst = UNEVEN_DELTA_E
     finding = None
-    if found.p95_delta_e > p95 or found.worst_delta_e > worst:
+    if _is_uneven(found):
         finding = warn(
             topic="profile's smoothness in proof",
             problem="Ramps of the printer's colours are read back unevenly: off by "
-            f"{found.p95_delta_e:.2f} dE00 at 95 % and by {found.worst_delta_e:.2f} "
-            f"near L*a*b* {_lab_words(found.worst_lab)}; the limits are {p95:g} and "
-            f"{worst:g}.",
+            f"{_uneven_words(found)}.",
             remedy="Do not judge fine gradients there by the soft proof; print them "
             "small.",
             source=Source.OUR_CHOICE,

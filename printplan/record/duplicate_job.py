@@ -8,13 +8,12 @@ from typing import TYPE_CHECKING
 
 from printplan.pixels.free_name import free_path
 from printplan.record.paper_book import read_paper_book
-from printplan.record.paper_defaults import defaults_path, read_paper_defaults
+from printplan.record.paper_defaults import defaults_path, moved_to, read_paper_defaults
 from printplan.record.plan_file import open_plan_file, read_plan_file, write_plan_file
 from printplan.spec import SizeRule
 
 if TYPE_CHECKING:
-    from printplan.media import Paper, Printer
-    from printplan.spec import PrintSpec, SizeSpec
+    from printplan.spec import SizeSpec
 
 
 def duplicate_job(  # noqa: PLR0913 - what another print of a picture can differ in
@@ -62,13 +61,12 @@ def duplicate_job(  # noqa: PLR0913 - what another print of a picture can differ
     book = read_paper_book(whole.book)
     to, by = book.paper(paper or old.paper), book.printer(printer or old.printer)
     before = book.paper(old.paper).name, book.printer(old.printer).name
-    spec = whole.spec
+    kept = None
     if (to.name, by.name) != before:
         kept = read_paper_defaults(
             defaults_path(whole.book), paper=to.name, printer=by.name
         )
-        spec = spec if kept is None else kept.applied_to(spec)
-    spec = _fed(spec, to, by, setup)
+    spec = moved_to(whole.spec, to, by, defaults=kept, setup=setup)
     if media_size is not None:
         sheet = replace(
             spec.sheet, media_size=media_size, width_mm=None, height_mm=None
@@ -87,19 +85,6 @@ def duplicate_job(  # noqa: PLR0913 - what another print of a picture can differ
         replace(old, paper=to.name, printer=by.name, spec=spec, note=""), target
     )
     return target
-
-
-def _fed(
-    spec: PrintSpec, paper: Paper, printer: Printer, setup: str | None
-) -> PrintSpec:
-    """The same spec with a setup and a feed path that the paper has."""
-    if setup is None:
-        known = {it.setup for it in paper.setups(printer)}
-        setup = spec.setup if spec.setup in known else ""
-    feeds = paper.on(printer, setup).feeds
-    if spec.sheet.feed not in feeds:
-        spec = replace(spec, sheet=replace(spec.sheet, feed=feeds[0]))
-    return replace(spec, setup=setup)
 
 
 def _as_wide(size: SizeSpec, width_mm: float) -> SizeSpec:

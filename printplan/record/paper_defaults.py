@@ -27,6 +27,7 @@ from printplan.spec import (
 )
 
 if TYPE_CHECKING:
+    from printplan.media import Paper, Printer
     from printplan.plan import PrintPlan
 
 
@@ -131,6 +132,46 @@ class PaperDefaults:
 
 def _values(part: DefaultSheet | DefaultDelivery) -> dict[str, Any]:
     return {it.name: getattr(part, it.name) for it in fields(part)}
+
+
+def moved_to(
+    spec: PrintSpec,
+    paper: Paper,
+    printer: Printer,
+    *,
+    defaults: PaperDefaults | None = None,
+    setup: str | None = None,
+) -> PrintSpec:
+    """
+    A spec on another paper or printer, with a setup and a feed path that it has.
+
+    Parameters
+    ----------
+    defaults : PaperDefaults, optional
+        What was last chosen for them; nothing of it if not given.
+    setup : str, optional
+        Which of the paper's setups; that of the spec, if there is one of its name, if
+        not given.
+
+    Returns
+    -------
+    PrintSpec
+        A feed path that does not take the paper gives way to the first that does.
+
+    Raises
+    ------
+    SpecError
+        If the paper was never set up for that printer, or has no such setup.
+    """
+    if defaults is not None:
+        spec = defaults.applied_to(spec)
+    if setup is None:
+        known = {it.setup for it in paper.setups(printer)}
+        setup = spec.setup if spec.setup in known else ""
+    feeds = paper.on(printer, setup).feeds
+    if spec.sheet.feed not in feeds:
+        spec = replace(spec, sheet=replace(spec.sheet, feed=feeds[0]))
+    return replace(spec, setup=setup)
 
 
 def paper_defaults_of(plan: PrintPlan) -> PaperDefaults:

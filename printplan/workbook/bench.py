@@ -36,6 +36,7 @@ from printplan.record.book_changes import record_profile
 from printplan.record.paper_book import read_paper_book
 from printplan.record.paper_defaults import (
     defaults_path,
+    moved_to,
     paper_defaults_of,
     read_paper_defaults,
     write_paper_defaults,
@@ -450,14 +451,7 @@ class Bench:
             defaults_path(job.book_path), paper=to.name, printer=by.name
         )
         same = (to.name, by.name) == (self.paper.name, self.printer.name)
-        spec = self.spec if kept is None or same else kept.applied_to(self.spec)
-        if setup is None:
-            known = {it.setup for it in to.setups(by)}
-            setup = spec.setup if spec.setup in known else ""
-        spec = replace(spec, setup=setup)
-        feeds = to.on(by, setup).feeds
-        if spec.sheet.feed not in feeds:
-            spec = replace(spec, sheet=replace(spec.sheet, feed=feeds[0]))
+        spec = moved_to(self.spec, to, by, defaults=None if same else kept, setup=setup)
         try:
             plan = resolve(self.master.facts, to, by, spec)
         except FitError as error:

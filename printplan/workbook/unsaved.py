@@ -7,11 +7,12 @@ from contextlib import suppress
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
-from threading import Timer
+from time import sleep
 from typing import TYPE_CHECKING, NamedTuple
 
 from printplan.errors import PrintPlanError, RecordError
 from printplan.record.plan_file import read_plan_file, write_plan_file
+from printplan.workbook.latest_only import LatestOnly
 
 if TYPE_CHECKING:
     from printplan.record.plan_file import PlanFile
@@ -56,20 +57,31 @@ class UnsavedChoices:
 
     def __init__(self, bench: Bench) -> None:
         self._bench = bench
-        self._timer: Timer | None = None
+        self._is_replaced = False
+        self._writing: LatestOnly[None] = LatestOnly(
+            lambda _: self._write_unreplaced(), lambda _: None
+        )
         bench.watch("unsaved", self)
 
     def plan_changed(self, change: Change) -> None:
         """Write the choices soon; a control that moves on puts it off."""
         if change.refusal is None and change.parts:
-            self._stop()
-            self._timer = Timer(_PAUSE_S, self.write)
-            self._timer.daemon = True
-            self._timer.start()
+            self._writing.do(lambda: sleep(_PAUSE_S))
 
     def replaced(self) -> None:
         """Stop: a newer one watches the bench."""
-        self._stop()
+        self._is_replaced = True
+
+    def settle(self, timeout_s: float = 60.0) -> bool:
+        """
+        Wait until all choices are written.
+
+        Returns
+        -------
+        bool
+            Whether that was so in time.
+        """
+        return self._writing.settle(timeout_s)
 
     def write(self) -> None:
         """Write the choices that are not saved now, or take away what was written."""
@@ -90,9 +102,9 @@ class UnsavedChoices:
             else:
                 write_plan_file(whole, path, overwrite=True)
 
-    def _stop(self) -> None:
-        if self._timer is not None:
-            self._timer.cancel()
+    def _write_unreplaced(self) -> None:
+        if not self._is_replaced:
+            self.write()
 
 
 def unsaved_path(plan_path: Path, process: int | None = None) -> Path:

@@ -45,7 +45,6 @@ function render({ model, el }) {
 
   // Heartbeat
   let sentAt = 0;
-  let heardAt = performance.now();
   let sent = 0;
   let heard = 0;
   function say(text, canStart) {
@@ -74,8 +73,6 @@ function render({ model, el }) {
   const receive = (message) => {
     if (message.kind !== "beat") return;
     heard = Math.max(heard, message.number);
-    heardAt = performance.now();
-    el.dataset.heardAt = heardAt;
     if (heard === sent) say("", false);
   };
   model.on("msg:custom", receive);
