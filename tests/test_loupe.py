@@ -413,6 +413,51 @@ def test_a_view_that_follows_gets_a_new_plan_unasked_and_only_what_changed(
         np.testing.assert_array_equal(got[..., :3], cut.pixels)
 
 
+@pytest.mark.parametrize("divider", [0.0, 0.31, 0.5, 1.0])
+def test_a_new_plan_is_sent_as_far_as_each_side_is_seen(bench, loupe, divider):
+    """All columns that the divider leaves in sight, each at its place, and exact."""
+    ask(loupe, bench, id=3, follows=True, divider=0.9)
+    loupe._handle_custom_msg({"kind": "divider", "view": "one", "divider": divider}, [])
+    bench.change(
+        sharpen=SharpenSpec(gain=2.5), colour=ColourSpec(intent=Intent.SATURATION)
+    )
+    assert loupe.settle()
+    reply, buffers = loupe.sent[-1]
+    assert reply["part"]
+    fresh = Cutter(bench.sheet, SIDES, OverviewStore()).frame(wish(bench.sheet))
+    for number, whole in enumerate(fresh.cuts):
+        cut = reply["cuts"][number]
+        shape = (cut["rows"], cut["columns"], 4)
+        got = np.frombuffer(buffers[number], np.uint8).reshape(shape)[..., :3]
+        here = slice(cut["from"], cut["from"] + cut["columns"])
+        np.testing.assert_array_equal(got, whole.pixels[:, here])
+        at = divider * wish(bench.sheet).width_px - reply["left"]
+        seen_from, seen_until = ((0, at), (at, np.inf))[number]
+        assert here.start * whole.repeat <= max(seen_from, 0)
+        width_px = whole.pixels.shape[1] * whole.repeat
+        assert here.stop * whole.repeat >= min(seen_until, width_px)
+    sent = sum(cut["columns"] for cut in reply["cuts"])
+    assert sent < 1.2 * fresh.cuts[0].pixels.shape[1]
+
+
+def test_a_view_that_asks_after_a_part_gets_the_whole(bench, loupe):
+    ask(loupe, bench, id=3, follows=True, divider=0.5)
+    bench.change(sharpen=SharpenSpec(gain=2.5))
+    assert loupe.settle()
+    reply, _ = ask(loupe, bench, id=4, has=3, divider=0.5)
+    assert not reply["part"]
+    assert [cut["kept"] for cut in reply["cuts"]] == [True, False]
+    assert {cut["from"] for cut in reply["cuts"]} == {0}
+
+
+def test_sharpening_leaves_the_side_before_it_alone(bench, loupe):
+    """Also its radius, which says nothing where there is no gain."""
+    ask(loupe, bench, id=3, follows=True)
+    bench.change(sharpen=SharpenSpec(gain=1, radius_mm=0.2, halo_limit_share=0.1))
+    assert loupe.settle()
+    assert [cut["kept"] for cut in loupe.sent[-1][0]["cuts"]] == [True, False]
+
+
 def test_a_change_of_colour_sends_both_sides(bench, loupe):
     ask(loupe, bench, id=3, follows=True)
     bench.change(colour=ColourSpec(intent=Intent.SATURATION))
@@ -433,7 +478,7 @@ def test_a_frame_that_was_dropped_is_not_taken_for_what_a_view_has(bench, loupe)
     first = ask(loupe, bench, id=3)
     colour = bench.spec.colour
     bench.change(colour=ColourSpec(intent=Intent.SATURATION))
-    cutter = Cutter(bench.sheet, SIDES, OverviewStore(), loupe._cuts["one"])
+    cutter = Cutter(bench.sheet, SIDES, OverviewStore(), loupe._views["one"].cuts)
     cut_frame(cutter, message(bench, id=4, has=3))  # never sent
     reply, _ = ask(loupe, bench, id=5, has=3)
     assert not any(cut["kept"] for cut in reply["cuts"])

@@ -10,8 +10,6 @@ from math import floor
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from fpdf import FPDF
-
 from printplan.media import MediaForm
 from printplan.pixels.free_name import give_free_name
 from printplan.record.atomic_write import part_beside
@@ -26,6 +24,7 @@ from printplan.units import (
 )
 
 if TYPE_CHECKING:
+    from fpdf import FPDF
     from fpdf.fonts import TTFFont
 
     from printplan.media import FeedPath, Printer
@@ -148,6 +147,8 @@ def _page(  # noqa: PLR0913, PLR0917 - as many as the page names
     made_on: date,
     unit: LengthUnit,
 ) -> bytes:
+    from fpdf import FPDF  # noqa: PLC0415 - 0.5 s to load
+
     pdf = FPDF(unit="mm", format=sheet_mm)
     pdf.set_auto_page_break(auto=False)
     pdf.set_margin(0)

@@ -24,6 +24,7 @@ from printplan.spec import (
     DeliverySpec,
     Intent,
     NamedSpace,
+    SharpenSpec,
 )
 from printplan.units import px_from_mm
 from printplan.workbook.pictures import SURROUND, TEXT, mounted
@@ -104,9 +105,10 @@ def master_and_proof(
 
 
 def unsharpened(sheet: Sheet) -> Sheet:
-    """The same print without sharpening."""
+    """The same print without sharpening, whatever sharpening it was planned with."""
     spec = sheet.plan.spec
-    return varied(sheet, replace(spec, sharpen=replace(spec.sharpen, gain=0.0)))
+    none = SharpenSpec(distance_mm=spec.sharpen.distance_mm)
+    return varied(sheet, replace(spec, sharpen=none))
 
 
 def in_screen_colour(sheet: Sheet) -> Sheet:

@@ -103,7 +103,7 @@ def in_kernel(folder):
                 "layer": "none",
             }
             start = time.perf_counter()
-            frame_reply(*cut_frame(cutter, message), {})
+            frame_reply(*cut_frame(cutter, message))
             taken.append((time.perf_counter() - start) * 1e3)
         print(f"{' and '.join(sides)}: kernel {statistics.median(taken[1:]):.0f} ms")
 

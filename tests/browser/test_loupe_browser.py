@@ -316,6 +316,21 @@ def test_a_change_of_the_plan_is_seen_at_once(demo):
     assert (after[:, right:] != before[:, right:]).any()
 
 
+def test_columns_that_were_not_sent_come_before_the_divider_gets_there(demo):
+    """While nobody is near, a new plan comes without what the divider covers."""
+    demo.page.mouse.move(0, 0)
+    demo.page.evaluate("document.activeElement.blur()")
+    number = int(demo.shown()["shown"])
+    demo.execute("bench.change(sharpen=SharpenSpec(gain=1.7, radius_mm=0.15))")
+    eventually(lambda: int(demo.shown()["shown"]), lambda count: count > number)
+    demo.page.locator(".printplan-loupe-divider").focus()
+    demo.page.keyboard.press("Home")
+    demo.settle()
+    shown = demo.pixels()
+    demo.press("d")
+    np.testing.assert_array_equal(shown[:, 1:], demo.pixels()[:, 1:])
+
+
 HOLD_BACK = """
 from threading import Event
 from printplan.workbook.loupe.cutter import Cutter

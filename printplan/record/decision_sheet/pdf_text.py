@@ -5,8 +5,6 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING, Literal, cast
 
-from fpdf.enums import MethodReturnValue
-
 from printplan.pixels.typeface import font_path
 from printplan.units import MM_PER_INCH, POINTS_PER_INCH
 
@@ -171,9 +169,7 @@ class Writer:
             return max(label_end_mm, end_mm)
         lines = cast(
             "list[str]",
-            self.pdf.multi_cell(
-                rest_mm, text=text, dry_run=True, output=MethodReturnValue.LINES
-            ),
+            self.pdf.multi_cell(rest_mm, text=text, dry_run=True, output="LINES"),
         )
         free_mm = rest_mm - self.pdf.get_string_width(lines[-1]) - 1.5
         line_mm = self._line_mm

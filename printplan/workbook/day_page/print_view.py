@@ -83,6 +83,8 @@ class PrintView:
 
     def __init__(self, bench: Bench) -> None:
         self.bench = bench
+        # First, so that its pixels are under way while panels find their words.
+        self.loupe = Loupe(bench, sides=(*SIDES, self._saved_side()), slot="page loupe")
         self.unsaved = UnsavedChoices(bench)
         self.history = History(bench, on_change=self._show_steps_back)
         self.material = MasterPanel(bench, column_only=True)
@@ -97,7 +99,6 @@ class PrintView:
             self.proof,
             self.finish,
         )
-        self.loupe = Loupe(bench, sides=(*SIDES, self._saved_side()), slot="page loupe")
         self.looking = switch("", _LOOKINGS)
         self.undo = widgets.Button(description="Undo", tooltip="Back one choice")
         self.redo = widgets.Button(description="Redo", tooltip="Forth one choice")

@@ -23,6 +23,7 @@ from printplan.workbook.loupe.frames import (
     place_overview,
     place_print_pixels,
     place_true_size,
+    seen_part,
     shown_px,
 )
 from printplan.workbook.loupe.overviews import (
@@ -134,21 +135,26 @@ class CutStore:
     """
 
     def __init__(self) -> None:
-        self._kept: dict[str, tuple[tuple[object, ...], Cut]] = {}
+        self._kept: dict[str, tuple[tuple[object, ...], Box, Cut]] = {}
 
-    def cut(self, name: str, basis: tuple[object, ...], make: Callable[[], Cut]) -> Cut:
+    def cut(
+        self, name: str, basis: tuple[object, ...], part: Box, make: Callable[[], Cut]
+    ) -> Cut:
         """
-        The very cut of before if its basis is the same, or a new one.
+        The very cut of before if its basis is the same and it holds enough, or a new
+        one.
 
         Parameters
         ----------
         basis : tuple
             All that the pixels depend on.
+        part : Box
+            What is wanted of the sheet.
         """
         kept = self._kept.get(name)
-        if kept is None or kept[0] != basis:
-            kept = self._kept[name] = (basis, make())
-        return kept[1]
+        if kept is None or kept[0] != basis or kept[1].common(part) != part:
+            kept = self._kept[name] = (basis, part, make())
+        return kept[2]
 
 
 class Cutter:
@@ -196,7 +202,10 @@ class Cutter:
         placed = place_print_pixels if is_exact else place_true_size
         place = placed(self.sheet.size_px, wish)
         if is_exact:
-            cuts = [self._window(side, place.box, repeat) for side in sides]
+            cuts = [
+                self._window(side, place.box, self._part(wish, place, number), repeat)
+                for number, side in enumerate(sides)
+            ]
             words = f"{repeat}:1, each print pixel is " + (
                 "one pixel of the screen"
                 if repeat == 1
@@ -219,7 +228,7 @@ class Cutter:
             layer_words = reach_words(self.sheet, linear)
         return _frame(place, cuts, words, layer_words)
 
-    def _window(self, side: Side, box: Box, repeat: int) -> Cut:
+    def _window(self, side: Side, box: Box, part: Box, repeat: int) -> Cut:
         """Exact print pixels; where the paper spreads them, as fine as the screen."""
         if side.spreading is Spreading.IN_PAPER:
             return Cut(pixels=self._as_seen(side, box, float(repeat)), repeat=1)
@@ -227,10 +236,19 @@ class Cutter:
 
         def window() -> Cut:
             if side.appearance is None:
-                return Cut(pixels=in_8_bits(sheet.window(box)), repeat=repeat)
-            return Cut(pixels=sheet.proof_window(box, side.appearance), repeat=repeat)
+                pixels = in_8_bits(sheet.window(part))
+            else:
+                pixels = sheet.proof_window(part, side.appearance)
+            return Cut(pixels=pixels, repeat=repeat, from_px=part.left - box.left)
 
-        return self._cuts.cut(side.name, (sheet.plan, box, repeat), window)
+        return self._cuts.cut(side.name, (sheet.plan, box, repeat), part, window)
+
+    @staticmethod
+    def _part(wish: FrameWish, place: Placement, number: int) -> Box:
+        """What is seen of a side; the layer is painted over all of it."""
+        if wish.layer is Layer.NONE:
+            return seen_part(place, int(wish.scale), wish, number)
+        return place.box
 
     def _true_size(self, side: Side, box: Box, scale: float) -> NDArray[np.uint8]:
         if side.appearance is not None:

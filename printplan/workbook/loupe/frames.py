@@ -64,6 +64,9 @@ class FrameWish:
         Names of one or two sides.
     layer : Layer, optional
         Over the last side.
+    divider_share : float or None, optional
+        Where the divider stands, from 0 at the left edge of the view to 1: of exact
+        print pixels, each side is cut as far as it is seen. None cuts both whole.
     """
 
     centre_px: tuple[float, float]
@@ -73,6 +76,7 @@ class FrameWish:
     height_px: int
     sides: tuple[str, ...]
     layer: Layer = Layer.NONE
+    divider_share: float | None = None
 
     def __post_init__(self) -> None:
         if not all(isfinite(number) for number in (*self.centre_px, self.scale)):
@@ -128,10 +132,13 @@ class Cut:
         sRGB.
     repeat : int
         Device pixels along each of them.
+    from_px : int, optional
+        Columns of the frame that lie before them, in print pixels.
     """
 
     pixels: NDArray[np.uint8]
     repeat: int
+    from_px: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -204,6 +211,33 @@ def place_print_pixels(size_px: tuple[int, int], wish: FrameWish) -> Placement:
     right, bottom = -(-shown.right // repeat), -(-shown.bottom // repeat)
     box = Box(left, top, right - left, bottom - top)
     return Placement(box=box, left=left * repeat - x, top=top * repeat - y)
+
+
+def seen_part(place: Placement, repeat: int, wish: FrameWish, number: int) -> Box:
+    """
+    The columns of a frame that are seen of one of two sides.
+
+    Parameters
+    ----------
+    repeat : int
+        Device pixels along a print pixel.
+    number : int
+        0 for the side on the left of the divider, 1 for that on its right.
+
+    Returns
+    -------
+    Box
+        In file pixels; at least one column, and all of them without a divider.
+    """
+    box = place.box
+    if wish.divider_share is None or len(wish.sides) == 1:
+        return box
+    divider_px = wish.divider_share * wish.width_px - place.left
+    if number == 0:
+        columns = min(max(ceil(divider_px / repeat) + 1, 1), box.width)
+        return Box(box.left, box.top, columns, box.height)
+    before = min(max(floor(divider_px / repeat) - 1, 0), box.width - 1)
+    return Box(box.left + before, box.top, box.width - before, box.height)
 
 
 def place_overview(size_px: tuple[int, int], wish: FrameWish) -> Placement:

@@ -53,6 +53,7 @@ function render({ model, el }) {
       id: lastId, centre: [...centre], zoom, scale,
       sides: isSplit ? [...sides] : [sides[shownSide]],
       width: page.canvas.width, height: page.canvas.height, layer,
+      divider: isSplit ? share : null,
     };
     // What the view has need not be sent again.
     request.has = frame ? frame.id : 0;
@@ -104,16 +105,31 @@ function render({ model, el }) {
       cut.kept
         ? frame.laid[which]
         : laidOut(
-            cut, buffers[which], message.left, message.top, asked.width, asked.height
+            cut, buffers[which], message.left + cut.from * cut.repeat, message.top,
+            asked.width, asked.height
           )
     );
-    frame = { ...asked, laid, words: message.words, layerWords: message.layer_words };
+    frame = {
+      ...asked, laid, words: message.words, layerWords: message.layer_words,
+      isPart: message.part,
+    };
+    if (isNear()) askForRest();
     complain(model.get("problem"));
     page.pane.classList.remove("printplan-loupe-stale");
     page.canvas.dataset.shown = Number(page.canvas.dataset.shown ?? 0) + 1;
     paint();
     describe();
     return undefined;
+  }
+
+  // While a slider moves, each side is sent as far as it is seen. Whoever comes near
+  // may move the divider or the picture, and finds all of it there.
+  function askForRest() {
+    if (frame?.isPart && !isPending) ask();
+  }
+
+  function isNear() {
+    return page.pane.matches(":hover, :focus-within");
   }
 
   function complain({ problem, remedy }) {
@@ -320,7 +336,12 @@ function render({ model, el }) {
     share = Math.round(clamped(wanted, 0, 1) * width) / width;
     showControls();
     paint();
+    askForRest();
+    model.send({ kind: "divider", view: viewId, divider: isSplit ? share : null });
   }
+
+  page.pane.addEventListener("pointerenter", askForRest);
+  page.pane.addEventListener("focusin", askForRest);
 
   page.left.addEventListener("change", () =>
     change(() => {

@@ -138,10 +138,7 @@ class Loupe(anywidget.AnyWidget):
         self._bench = bench
         self._sides = tuple(sides)
         self._overviews = OverviewStore()
-        self._cuts: dict[str, CutStore] = {}
-        self._asked: dict[str, Message] = {}
-        self._held: dict[str, Held] = {}
-        self._views: dict[str, LatestOnly[Cutting]] = {}
+        self._views: dict[str, _View] = {}
         self._searcher: LatestOnly[list[Message]] = LatestOnly(
             self._show_stops, self._show_error, bench.keep_master_open
         )
@@ -158,8 +155,10 @@ class Loupe(anywidget.AnyWidget):
         self.plan = _plan_numbers(self._bench.sheet, before["number"] + 1)
         if self.plan | {"number": 0} == before | {"number": 0}:
             # All views stand where they stood: they need not ask.
-            for message in list(self._asked.values()):
-                self._answer_frame(message | {"has": message["id"]})
+            for view in list(self._views.values()):
+                if view.asked is not None:
+                    known = {"has": view.asked["id"], "part": "divider" in view.asked}
+                    self._cut(view, view.asked | known)
         if self._wants_stops and change.parts & _STOPS_DEPEND_ON:
             self._search()
 
@@ -189,7 +188,7 @@ class Loupe(anywidget.AnyWidget):
         """
         views = list(self._views.values())
         return self._searcher.settle(timeout_s) and all(
-            view.settle(timeout_s) for view in views
+            view.worker.settle(timeout_s) for view in views
         )
 
     def _answer(self, _: object, message: Message, __: Sequence[memoryview]) -> None:
@@ -202,26 +201,26 @@ class Loupe(anywidget.AnyWidget):
             self._search()
         elif kind == "match":
             self._match(message)
+        elif kind == "divider" and message["view"] in self._views:
+            view = self._views[message["view"]]
+            if view.asked is not None:
+                view.asked["divider"] = message["divider"]
         elif kind == "gone":
-            for of_views in (self._views, self._cuts, self._asked, self._held):
-                of_views.pop(message["view"], None)
+            self._views.pop(message["view"], None)
 
     def _answer_frame(self, message: Message) -> None:
-        """Cut a frame in the view's own worker, for the plan as it is now."""
-        view = message["view"]
-        if view not in self._views:
-            self._cuts[view] = CutStore()
-            self._views[view] = LatestOnly(
-                lambda cutting: self.send(*frame_reply(*cutting, self._held)),
-                self._show_error,
-                self._bench.keep_master_open,
-            )
+        """Cut what a view asks for, and remember it if the view follows."""
+        view = self._views.get(message["view"])
+        if view is None:
+            view = self._views[message["view"]] = _View(self)
         if message.get("follows"):
-            self._asked[view] = message
-        cutter = Cutter(
-            self._bench.sheet, self._sides, self._overviews, self._cuts[view]
-        )
-        self._views[view].do(partial(cut_frame, cutter, message))
+            view.asked = message
+        self._cut(view, message)
+
+    def _cut(self, view: _View, message: Message) -> None:
+        """Cut a frame in the view's own worker, for the plan as it is now."""
+        cutter = Cutter(self._bench.sheet, self._sides, self._overviews, view.cuts)
+        view.worker.do(partial(cut_frame, cutter, message))
 
     def _search(self) -> None:
         self._searcher.do(partial(_found_stops, self._bench.sheet))
@@ -252,6 +251,28 @@ class Loupe(anywidget.AnyWidget):
             self._show_error(error)
 
 
+class _View:
+    """One view: its worker, what it asked for last, and what it has."""
+
+    def __init__(self, loupe: Loupe) -> None:
+        self.cuts = CutStore()
+        self.asked: Message | None = None
+        self._held: Held | None = None
+        self._loupe = loupe
+        self.worker: LatestOnly[Cutting] = LatestOnly(
+            self._send,
+            loupe._show_error,  # noqa: SLF001 - a part of it
+            loupe._bench.keep_master_open,  # noqa: SLF001 - likewise
+        )
+
+    def _send(self, cutting: Cutting) -> None:
+        message, cut = cutting
+        reply = frame_reply(message, cut, self._held)
+        if not isinstance(cut, PrintPlanError):
+            self._held = Held(message["id"], cut)
+        self._loupe.send(*reply)
+
+
 class Held(NamedTuple):
     """What a view holds: the number of its request, and the frame that it got."""
 
@@ -268,7 +289,8 @@ def cut_frame(cutter: Cutter, message: Mapping[str, Any]) -> Cutting:
     message : mapping
         ``view``, ``id``, ``centre``, ``zoom``, ``scale``, ``width``, ``height``,
         ``sides`` and ``layer``; ``has`` is the number of the request whose frame the
-        view shows.
+        view shows; with ``part``, each side is cut as far as it is seen beside
+        ``divider``, a share of the view's width or None.
 
     Returns
     -------
@@ -286,6 +308,7 @@ def cut_frame(cutter: Cutter, message: Mapping[str, Any]) -> Cutting:
                 height_px=message["height"],
                 sides=tuple(message["sides"]),
                 layer=Layer(message["layer"]),
+                divider_share=message["divider"] if message.get("part") else None,
             )
         )
     except PrintPlanError as error:
@@ -293,7 +316,7 @@ def cut_frame(cutter: Cutter, message: Mapping[str, Any]) -> Cutting:
 
 
 def frame_reply(
-    message: Mapping[str, Any], cut: Frame | PrintPlanError, held: dict[str, Held]
+    message: Mapping[str, Any], cut: Frame | PrintPlanError, held: Held | None = None
 ) -> Reply:
     """
     Answer a view's request with what was cut for it.
@@ -302,29 +325,29 @@ def frame_reply(
     ----------
     message : mapping
         See `cut_frame`.
-    held : dict of str to Held
-        What views hold, changed here: call it when the reply is sent. A side whose
-        pixels a view has already is not sent again.
+    held : Held, optional
+        What the view holds: a side whose pixels it has already is not sent again.
 
     Returns
     -------
     message : dict
         Where the pixels lie in the view, or ``problem`` and ``remedy``. A cut that is
-        ``kept`` is the one of the frame that the view has, whose request was ``base``.
+        ``kept`` is the one of the frame that the view has, whose request was ``base``;
+        ``from`` columns of print pixels lie before it. With ``part`` there may be
+        more to either side than was sent.
     buffers : list of bytes
         Red, green, blue and opaque alpha of each side, row by row; empty where kept.
     """
     reply = {"kind": "frame", "view": message["view"], "id": message["id"]}
     if isinstance(cut, PrintPlanError):
         return reply | _problem(cut), []
-    before = held.get(message["view"])
     known = None
-    if before is not None and message.get("has") == before.number:
-        known = before.frame
-    held[message["view"]] = Held(message["id"], cut)
+    if held is not None and message.get("has") == held.number:
+        known = held.frame
     kept = [_is_kept(cut, known, number) for number in range(len(cut.cuts))]
     reply |= {
-        "base": 0 if before is None else before.number,
+        "part": bool(message.get("part")),
+        "base": 0 if held is None else held.number,
         "left": cut.left,
         "top": cut.top,
         "cuts": [
@@ -332,6 +355,7 @@ def frame_reply(
                 "columns": side.pixels.shape[1],
                 "rows": side.pixels.shape[0],
                 "repeat": side.repeat,
+                "from": side.from_px,
                 "kept": is_kept,
             }
             for side, is_kept in zip(cut.cuts, kept, strict=True)

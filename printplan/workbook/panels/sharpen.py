@@ -25,7 +25,7 @@ from printplan.pixels.sharpening_spec import (
 )
 from printplan.sharpening.choice import MOST_RESTORE
 from printplan.spec import SharpenSpec
-from printplan.workbook.figures.sharpness import edge_picture, responses_picture
+from printplan.workbook import figures
 from printplan.workbook.panels.controls import (
     LengthSlider,
     Slider,
@@ -434,8 +434,10 @@ class SharpenPanel(Panel):
         box, distance_mm = self._box(sheet, WINDOW_PX), self.distance.value_mm
         self._drawing.do(
             lambda: [
-                _drawn(partial(edge_picture, sheet, [box], distance_mm=distance_mm)),
-                responses_picture(sheet, content, distance_mm=distance_mm),
+                _drawn(
+                    partial(figures.edge_picture, sheet, [box], distance_mm=distance_mm)
+                ),
+                figures.responses_picture(sheet, content, distance_mm=distance_mm),
             ]
         )
 
