@@ -356,6 +356,23 @@ def test_pages_without_code_are_shown_by_voila(work, tmp_path, monkeypatch):
 
 
 @pytest.mark.usefixtures("package")
+def test_kernels_get_a_small_heap_unless_a_person_chose_one(
+    work, tmp_path, monkeypatch
+):
+    stand_in = tmp_path / "stand-in"
+    stand_in.mkdir()
+    (stand_in / "jupyterlab.py").write_text(
+        "import json, os; json.dump(dict(os.environ), open('told', 'w'))"
+    )
+    monkeypatch.setenv("PYTHONPATH", str(stand_in))
+    monkeypatch.setenv("MALLOC_ARENA_MAX", "7")
+    assert launch_module.launch(work, browser=False) == 0
+    told = json.loads((work / "told").read_text())
+    wanted = launch_module.kernel_environment() | {"MALLOC_ARENA_MAX": "7"}
+    assert {name: told.get(name) for name in wanted} == wanted
+
+
+@pytest.mark.usefixtures("package")
 def test_without_voila_it_says_how_to_get_it(work, monkeypatch):
     monkeypatch.setattr(launch_module, "find_spec", {}.get)
     with pytest.raises(RecordError) as caught:

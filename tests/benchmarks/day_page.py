@@ -37,6 +37,7 @@ from printplan.spec import (  # noqa: E402
     SizeRule,
     SizeSpec,
 )
+from printplan.workbook.launch import kernel_environment  # noqa: E402
 from printplan.workbook.own_page import lab_extension  # noqa: E402
 
 PAGE = HERE.parents[1] / "notebooks" / "print.ipynb"
@@ -131,7 +132,7 @@ def main():
         home, desk = Path(folder, "home"), Path(folder, "desk")
         home.mkdir()
         desk.mkdir()
-        os.environ["PRINTPLAN_CACHE"] = str(home / "cache")
+        os.environ |= kernel_environment() | {"PRINTPLAN_CACHE": str(home / "cache")}
         make_job(desk / "studio")
         with lab_extension(PAGE) as extension:
             option = f"--LabApp.extra_labextensions_path={extension}"

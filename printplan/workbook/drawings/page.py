@@ -314,7 +314,10 @@ def show_picture(picture_rgb: NDArray[np.uint8], axes: Axes) -> Axes:
     """
     clear_axes(axes)
     rows, columns = picture_rgb.shape[:2]
-    axes.imshow(picture_rgb, extent=(0, columns, rows, 0), aspect="equal")
+    # With its own opaque alpha, bytes stay bytes; matplotlib would make floats of three
+    # channels, eight times as large.
+    opaque = np.dstack([picture_rgb, np.full((rows, columns), 255, np.uint8)])
+    axes.imshow(opaque, extent=(0, columns, rows, 0), aspect="equal")
     return axes
 
 

@@ -1,0 +1,100 @@
+"""
+How much memory does a kernel take that runs the first lesson on a large master?
+
+Makes two 50 megapixel 16-bit masters, runs every cell of the first notebook on one of
+them with the environment that ``printplan open`` gives to kernels, and then lays the
+other one on the bench. Prints the kernel's largest resident memory after each step, and
+what of it holds pages of files, which the system takes back when it needs them.
+
+    python -m pip install ".[benchmarks]"
+    python tests/benchmarks/kernel_memory.py
+
+Linux only.
+"""
+
+import os
+import shutil
+import sys
+import tempfile
+from pathlib import Path
+
+import nbformat
+import numpy as np
+import tifffile
+from nbclient import NotebookClient
+
+HERE = Path(__file__).parent
+sys.path.insert(0, str(HERE))
+
+from engine import make_master  # noqa: E402 - beside this file
+
+from printplan.workbook.launch import kernel_environment  # noqa: E402 - after the path
+
+LESSON = HERE.parents[1] / "notebooks" / "1-print-one-photograph.ipynb"
+OPENED = "Bench.open(studio.lesson_path"
+ALLOWED_MB = 1000
+MEASURE = """
+_told = dict(line.split(":") for line in open("/proc/self/status"))
+print(*(int(_told[it].split()[0]) * 1024 // 10**6 for it in ("VmHWM", "RssFile")))
+"""
+CHANGE = """
+bench.change_master("{master}")
+for _it in bench._watchers.values():
+    getattr(_it, "settle", lambda: None)()
+"""
+
+
+def make_masters(folder):
+    """Two landscapes, of which the second is the first one turned round."""
+    make_master(folder / "portrait.tif")
+    with tifffile.TiffFile(folder / "portrait.tif") as file:
+        pixels, profile = file.asarray(), file.pages[0].iccprofile
+    for name, turns in (("one.tif", 1), ("two.tif", 3)):
+        tifffile.imwrite(
+            folder / name,
+            np.ascontiguousarray(np.rot90(pixels, turns)),
+            photometric="rgb",
+            iccprofile=profile,
+            metadata=None,
+        )
+    (folder / "portrait.tif").unlink()
+
+
+def steps(folder):
+    """The lesson's code on a large master, each cell followed by a measurement."""
+    code = [it for it in nbformat.read(LESSON, 4).cells if it.cell_type == "code"]
+    begun = next(it for it in code if OPENED in it.source)
+    master = folder / "one.tif"
+    begun.source = begun.source.replace(OPENED, f'{OPENED}, master="{master}"')
+    change = CHANGE.format(master=folder / "two.tif")
+    code.append(nbformat.v4.new_code_cell(change))
+    for cell in code:
+        yield cell
+        yield nbformat.v4.new_code_cell(MEASURE)
+
+
+def main():
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        make_masters(folder)
+        os.environ |= kernel_environment() | {"PRINTPLAN_CACHE": str(folder / "cache")}
+        shutil.copy(LESSON, folder)
+        notebook = nbformat.v4.new_notebook(cells=list(steps(folder)))
+        client = NotebookClient(
+            notebook,
+            timeout=600,
+            kernel_name="python3",
+            resources={"metadata": {"path": name}},
+        )
+        client.execute()
+        print("largest MB, of them now pages of files")
+        for cell, measured in zip(
+            notebook.cells[::2], notebook.cells[1::2], strict=True
+        ):
+            last = cell.source.strip().splitlines()[-1]
+            print(f"{measured.outputs[0].text.strip():>9}  {last[:70]}")
+        print(f"allowed: {ALLOWED_MB}")
+
+
+if __name__ == "__main__":
+    main()
