@@ -29,6 +29,7 @@ from .figures import sheet_picture as sheet_picture
 from .figures import solid_picture as solid_picture
 from .figures import tone_picture as tone_picture
 from .figures import trial_picture as trial_picture
+from .live_figure import live as live
 from .loupe.loupe import Loupe as Loupe
 from .panels.check import CheckPanel as CheckPanel
 from .panels.finish import FinishPanel as FinishPanel
