@@ -171,13 +171,15 @@ def test_a_figure_left_alone_would_look_the_same(bench, page, name):
 def test_the_notebook_keeps_the_latest_without_a_kernel(bench, tmp_path):
     """In a real kernel: the output of the first cell is of the last plan."""
     plan_path = bench.files.plan_path
+    shows = f"""
+from printplan import ColourSpec, SizeSpec
+from printplan.workbook import Bench, figures, live
+bench = Bench.open({str(plan_path)!r})
+bench.change(size=SizeSpec(rule='width', width_mm=120, ppi=150))
+figure = live(figures.proof_picture, bench)
+figure"""
     cells = [
-        "from printplan import ColourSpec, SizeSpec\n"
-        "from printplan.workbook import Bench, figures, live\n"
-        f"bench = Bench.open({str(plan_path)!r})\n"
-        "bench.change(size=SizeSpec(rule='width', width_mm=120, ppi=150))\n"
-        "figure = live(figures.proof_picture, bench)\n"
-        "figure",
+        shows,
         "bench.change(colour=ColourSpec(lighten_l=8.0))\nassert figure.settle()",
         "figures.proof_picture(bench.sheet)",
     ]
