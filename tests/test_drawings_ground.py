@@ -1,8 +1,10 @@
 """Every drawing is read in light pages and in dark ones, by any eye."""
 
+from base64 import b64decode
 from dataclasses import replace
 from io import BytesIO
 
+import html5lib
 import numpy as np
 import pytest
 from matplotlib.colors import to_hex
@@ -248,10 +250,13 @@ def test_lines_that_share_a_field_differ_for_every_eye(vision):
 
 
 def test_a_drawing_tells_what_it_shows(figures):
-    drawing = as_drawing(figures["tone"], "The tone test.")
-    assert repr(drawing) == "The tone test."
-    png, how = drawing._repr_png_()
-    assert how == {"width": 1080}
+    drawing = as_drawing(figures["tone"], 'The "tone" test.')
+    assert repr(drawing) == 'The "tone" test.'
+    parsed = html5lib.parseFragment(drawing._repr_html_(), namespaceHTMLElements=False)
+    (image,) = parsed.iter("img")
+    assert image.get("alt") == 'The "tone" test.'
+    assert image.get("width") == "1080"
+    png = b64decode(image.get("src").removeprefix("data:image/png;base64,"))
     # Two pixels for one of the page.
     assert Image.open(BytesIO(png)).width == 2160
 

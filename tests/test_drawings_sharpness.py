@@ -28,7 +28,9 @@ from printplan.workbook.drawings.response import (
 )
 
 DARK_L, LIGHT_L, DISTANCE_MM = 40.0, 70.0, 500.0
-NO_HALO = SideHalo(overshoot_share=0.0, width_um=0.0, width_arcmin=0.0)
+NO_HALO = SideHalo(
+    overshoot_share=0.0, crest_mm=0.0, begins_mm=0.0, width_um=0.0, width_arcmin=0.0
+)
 
 
 def profile(position_mm, gain, edge_sigma_mm):
@@ -37,10 +39,17 @@ def profile(position_mm, gain, edge_sigma_mm):
     edge = (1 + gain) * ndtr(position_mm / edge_sigma_mm)
     edge -= gain * ndtr(position_mm / wide)
     above = edge - 1
-    width_um = 1000 * np.ptp(position_mm[above >= above.max() / 2])
+    crest, half = above.argmax(), above.max() / 2
+    middle = position_mm.size // 2
+    inner, outer = slice(middle, crest + 1), slice(crest, None)
+    begins_mm = np.interp(half, above[inner], position_mm[inner])
+    ends_mm = np.interp(-half, -above[outer], position_mm[outer])
+    width_um = 1000 * (ends_mm - begins_mm)
     lightness = DARK_L + (LIGHT_L - DARK_L) * edge
     halo = SideHalo(
         overshoot_share=float(above.max()),
+        crest_mm=float(position_mm[crest]),
+        begins_mm=float(begins_mm),
         width_um=float(width_um),
         width_arcmin=float(np.degrees(width_um / 1000 / DISTANCE_MM) * 60),
     )
@@ -126,6 +135,18 @@ def test_overshoot_is_marked_at_its_height_and_said(edge):
         label = f"overshoot in the {name}: {share:.1%} of the step"
         height = DARK_L + (LIGHT_L - DARK_L) * (1 + share)
         assert lines_of(drawn)[label].get_ydata()[0] == pytest.approx(height)
+
+
+def test_crests_of_both_sides_are_marked_and_stand_inside_the_axes(edge):
+    drawn = draw_edge_profile(edge, axes())
+    marks = [line for line in drawn.lines if len(line.get_xdata()) == 1]
+    assert len(marks) == 4
+    at_mm = sorted(float(line.get_xdata()[0]) for line in marks)
+    # The same closed form on both sides of the edge.
+    assert at_mm == pytest.approx([-it for it in reversed(at_mm)])
+    left, right = drawn.get_xlim()
+    assert left + 0.1 < at_mm[0]
+    assert at_mm[-1] < right - 0.1
 
 
 def test_the_ruler_is_as_wide_as_the_halo(edge):

@@ -3,10 +3,12 @@
 import ast
 import base64
 import re
+from io import BytesIO
 from pathlib import Path
 
 import nbformat
 import pytest
+from PIL import Image
 
 from printplan import colour, sharpening, sizing
 
@@ -56,6 +58,22 @@ FEWEST_OF_FAMILIES = {
 }
 """Functions of the families that a notebook calls itself, not through a panel. The
 fifth is about findings, records and the journal, which have their own functions."""
+
+WRITERS = {
+    "render",
+    "reprint",
+    "write_trial_key",
+    "write_sidecar_record",
+    "make_invented_scan",
+    "make_year_of_prints",
+    "save_spread_reading",
+    "save_restore_pick",
+}
+OF_A_PRACTICE_FILE = {"write_sidecar_record", "save_restore_pick"}
+"""These write beside a file, or into a book, that an earlier cell put there."""
+
+IN_THE_DEMO = re.compile(r"seed head|grass|hairs of|stem\b", re.IGNORECASE)
+"""What only that photograph shows."""
 
 HIDDEN = re.compile(
     r"\n\n<details>\n<summary>[^<\n]+</summary>\n\n.+?\n\n</details>", re.DOTALL
@@ -187,6 +205,42 @@ def test_notebook_works_on_a_copy_and_keeps_nothing(path):
         assert ".keep" not in source
         assert "job_path" not in source
         assert "studio.book_path" not in source
+        # What is rendered or written goes into the folder that is gone afterwards.
+        for name in WRITERS & called_names(ast.parse(source)):
+            assert "practice" in source or name in OF_A_PRACTICE_FILE, source
+
+
+@each_notebook
+def test_a_figure_of_the_bench_follows_it(path):
+    """Where a slider is bound to it, it follows the slider."""
+    for cell in code_cells(nbformat.read(path, as_version=4)):
+        if "@interact" not in cell.source:
+            assert not re.search(r"_picture\(\s*bench\b", cell.source), cell.source
+
+
+@each_notebook
+def test_what_is_plotted_is_said(path):
+    for cell in code_cells(nbformat.read(path, as_version=4)):
+        assert ("plt.figure(" in cell.source) == ("plot_picture(" in cell.source)
+
+
+@each_notebook
+def test_a_photograph_of_ones_own_can_be_opened(path):
+    """Nothing of the demo's is in the code: neither its space nor its pixels' depth."""
+    sources = [it.source for it in code_cells(nbformat.read(path, as_version=4))]
+    assert any("MasterPanel(bench).ui" in it for it in sources)
+    for source in sources:
+        assert "romm" not in source
+        assert "65535" not in source
+
+
+@each_notebook
+def test_places_in_the_demo_s_photograph_are_said_to_be_there(path):
+    for cell in nbformat.read(path, as_version=4).cells:
+        if cell.cell_type == "markdown":
+            for line in cell.source.splitlines():
+                if IN_THE_DEMO.search(line):
+                    assert "demo's photograph" in line, line
 
 
 @each_notebook
@@ -198,14 +252,19 @@ def test_a_picture_is_there_before_anything_is_run(path):
     embedded = re.fullmatch(r"!\[(.{30,})\]\(attachment:(.+)\)", picture)
     alternative, name = embedded.groups()
     assert alternative[0].isupper()
-    assert len(base64.b64decode(first.attachments[name]["image/jpeg"])) > 10_000
+    data = base64.b64decode(first.attachments[name]["image/jpeg"])
+    width_px, height_px = Image.open(BytesIO(data)).size
+    assert width_px >= 800
+    # JupyterLab leaves about 690 px of 900 to a page, and the title takes 90.
+    assert height_px <= 600
 
 
 @each_notebook
 def test_a_picture_comes_early(path):
     """The second cell of code already ends with one."""
     _, second, *_ = code_cells(nbformat.read(path, as_version=4))
-    assert re.fullmatch(r"figures\.\w+_picture\(.*\)", second.source.splitlines()[-1])
+    last = second.source.splitlines()[-1]
+    assert re.fullmatch(r"live\(figures\.\w+_picture, bench.*\)", last)
 
 
 @each_notebook

@@ -854,6 +854,13 @@ def test_the_page_has_the_surround_of_the_pictures(bench):
     assert "$" not in style
 
 
+def image_of(shown):
+    """The one image of an output."""
+    parsed = html5lib.parse(shown._repr_html_())
+    (image,) = (it for it in parsed.iter() if it.get("src"))
+    return image
+
+
 def test_every_step_leaves_a_picture_that_says_what_it_is(bench):
     pictures = [
         figures.master_picture(bench.master),
@@ -861,16 +868,16 @@ def test_every_step_leaves_a_picture_that_says_what_it_is(bench):
         figures.proof_picture(bench.sheet),
     ]
     for picture in pictures:
-        jpeg, _ = picture._repr_jpeg_()
+        shown = image_of(picture)
+        jpeg = b64decode(shown.get("src").removeprefix("data:image/jpeg;base64,"))
         assert local_contrast(decoded(jpeg)) > 1
-        assert repr(picture) == picture.description
-    _, how = figures.sharpening_picture(bench.sheet)._repr_jpeg_()
-    assert how == {"unconfined": True}
+        assert repr(picture) == picture.description == shown.get("alt")
+    exact = image_of(figures.sharpening_picture(bench.sheet))
+    assert "max-width: none" in exact.get("style")
+    assert exact.get("width") is None
     drawing = figures.sheet_picture(bench.sheet)
     assert repr(drawing) == drawing.description
-    (shown,) = (
-        it for it in html5lib.parse(drawing._repr_html_()).iter() if it.get("src")
-    )
+    shown = image_of(drawing)
     assert shown.get("alt").startswith("Sheet ")
     svg = b64decode(shown.get("src").removeprefix("data:image/svg+xml;base64,"))
     (jpeg,) = re.findall(rb'href="data:image/jpeg;base64,([^"]*)"', svg)

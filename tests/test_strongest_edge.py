@@ -7,6 +7,7 @@ from scipy.special import ndtr
 
 from printplan.colour.spaces import encode
 from printplan.errors import SpecError
+from printplan.pixels.master import open_master
 from printplan.pixels.sheet import Appearance, build_sheet
 from printplan.pixels.strongest_edge import strongest_edge, strongest_edge_of
 from printplan.sharpening.edge_trace import find_straight_edge
@@ -100,6 +101,68 @@ def test_overshoot_is_the_closed_forms(
     assert edge.in_print.light.width_arcmin == pytest.approx(
         edge.in_print.light.width_um / 116.36, rel=1e-3
     )
+
+
+def crest_px(gain, radius, softness):
+    """Where that edge is highest, from the middle outwards."""
+    position = np.linspace(0, 20, 20001)
+    return position[closed_form(position, gain, radius, softness).argmax()]
+
+
+def test_the_crest_is_the_closed_forms(sheet_of):
+    gain, radius_px, edge_sigma_px = 1.5, 2.0, 1.2
+    sheet = sheet_of(
+        edge_l(31.0, edge_sigma_px), gain=gain, radius_mm=radius_px * PX_MM
+    )
+    edge = strongest_edge(sheet, sheet.plan.picture_in_file, **VIEW)
+    in_print = np.hypot(edge_sigma_px, 0.060 / PX_MM)
+    for profile, softness in ((edge.in_file, edge_sigma_px), (edge.in_print, in_print)):
+        expected_mm = crest_px(gain, radius_px, softness) * PX_MM
+        for side in (profile.light, profile.dark):
+            # Light, not L*, spreads in paper: a step of 12 L* bends it a little.
+            assert side.crest_mm == pytest.approx(expected_mm, abs=0.2 * PX_MM)
+
+
+def local_crest(position_mm, lightness_l):
+    """The first point outwards that is higher than both neighbours, by itself."""
+    middle = position_mm.size // 2
+    for at in range(middle + 1, position_mm.size - 1):
+        if lightness_l[at - 1] < lightness_l[at] >= lightness_l[at + 1]:
+            return at
+    return None
+
+
+def test_a_tone_that_climbs_beside_the_edge_is_no_halo(sheet_of):
+    """As in photographs: the picture goes on to brighten far out."""
+    slope = 0.12 * np.maximum(distance(5.0) - 5, 0)
+    lightness = edge_l() + np.minimum(slope, 1.0)
+    sheet = sheet_of(lightness, gain=1.5, radius_mm=1.5 * PX_MM)
+    edge = strongest_edge(sheet, sheet.plan.picture_in_file, **VIEW)
+    own = edge.before.light
+    assert own.overshoot_share == 0
+    expected = gaussian_overshoot(gain=1.5, radius=1.5, softness=1.0)
+    assert edge.in_file.light.overshoot_share == pytest.approx(expected, abs=0.03)
+    assert edge.in_file.light.overshoot_share > edge.in_print.light.overshoot_share > 0
+    for profile in (edge.in_file, edge.in_print):
+        at = local_crest(edge.position_mm, profile.lightness_l)
+        assert profile.light.crest_mm == edge.position_mm[at]
+
+
+@pytest.mark.slow
+def test_marks_of_a_photograph_stand_on_its_own_crests(studio, plan_for):
+    """Found again on the curves, and lower in the print than in the file."""
+    with open_master(studio.scenario.seed_heads) as master:
+        sheet = build_sheet(master, plan_for(master, width_mm=360.0, gain=0.8))
+        picture = sheet.plan.picture_in_file
+        below = Box(picture.left, picture.bottom - 600, 900, 600)
+        places = [below, below.moved(1676, 0), below.moved(3352, 0)]
+        edge = strongest_edge_of(sheet, places, **VIEW)
+    for profile in (edge.in_file, edge.in_print):
+        at = local_crest(edge.position_mm, profile.lightness_l)
+        assert profile.light.crest_mm == edge.position_mm[at]
+        assert at < edge.position_mm.size - 20
+    file, paper = edge.in_file.light, edge.in_print.light
+    assert file.overshoot_share > paper.overshoot_share > 0
 
 
 @pytest.mark.parametrize("edge_sigma_px", [0.8, 1.5])

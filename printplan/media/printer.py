@@ -53,6 +53,14 @@ class Margins:
     def __post_init__(self) -> None:
         require_numbers("The margins", self)
 
+    @property
+    def words(self) -> str:
+        """Where how much stays white."""
+        return (
+            f"leading {self.leading_mm:g}, trailing {self.trailing_mm:g}, left "
+            f"{self.left_mm:g}, right {self.right_mm:g} mm"
+        )
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FeedPath:

@@ -16,9 +16,14 @@ from printplan.pixels.as_seen import print_light
 from printplan.pixels.search import lightness_of
 from printplan.pixels.sheet import Appearance, varied
 from printplan.sharpening.as_seen import spread_on_paper
-from printplan.sharpening.edge_profile import across_edge, positions_px, rise_px
+from printplan.sharpening.edge_profile import (
+    across_edge,
+    positions_px,
+    rise_px,
+    steps_to_level,
+)
 from printplan.sharpening.edge_trace import find_straight_edge
-from printplan.sharpening.halo import halo_arcmin, halo_of
+from printplan.sharpening.halo import halo_arcmin
 from printplan.sharpening.lightness import luminance
 from printplan.sharpening.response import SpreadCurve, spread_sigma_um
 from printplan.spec import NamedSpace
@@ -46,12 +51,20 @@ class SideHalo:
     Attributes
     ----------
     overshoot_share : float
-        Share of the edge's step in L* by which the even tone is passed, 0 or more.
+        Share of the edge's step in L* by which the crest passes the outermost tone
+        that lay beside the edge before sharpening, 0 or more.
+    crest_mm : float
+        Of the highest point, or on the dark side the lowest, from the edge's middle
+        outwards; 0 without a halo, as all that follows.
+    begins_mm : float
+        Where half of the overshoot is reached, from the middle outwards.
     width_um, width_arcmin : float
-        At half of that height, on paper and at the eye; 0 without a halo.
+        From there to where it is left again, on paper and at the eye.
     """
 
     overshoot_share: float
+    crest_mm: float
+    begins_mm: float
     width_um: float
     width_arcmin: float
 
@@ -80,8 +93,9 @@ class EdgeProfile:
     rise_um: float
 
 
-def edge_profile(
+def edge_profile(  # noqa: PLR0913, PLR0917 - a profile, what it was, and its scales
     lightness: Floats,
+    before: Floats,
     place: EdgePlace,
     position: Floats,
     ppi: float,
@@ -92,8 +106,8 @@ def edge_profile(
 
     Parameters
     ----------
-    lightness : ndarray of float64, shape (positions,)
-        L*.
+    lightness, before : ndarray of float64, shape (positions,)
+        L*, and that before sharpening.
     place : EdgePlace
         Whose even tones count as 0 and 1.
     position : ndarray of float64, shape (positions,)
@@ -103,23 +117,53 @@ def edge_profile(
     distance_mm : float
         Eye to print.
     """
-    edge = (lightness - place.dark_l) / (place.light_l - place.dark_l)
+    edge, was = (
+        (it - place.dark_l) / (place.light_l - place.dark_l)
+        for it in (lightness, before)
+    )
     middle = position.size // 2
-    outwards = position[middle:]
+    out_mm = np.asarray(mm_from_px(1.0, ppi) * position[middle:])
     return EdgeProfile(
         luminance=light_of_lightness(np.maximum(lightness, 0.0) / 100),
         lightness_l=lightness,
-        light=_side(outwards, edge[middle:], ppi, distance_mm),
-        dark=_side(outwards, 1 - edge[middle::-1], ppi, distance_mm),
+        light=_side(out_mm, edge[middle:], was[middle:], distance_mm),
+        dark=_side(out_mm, 1 - edge[middle::-1], 1 - was[middle::-1], distance_mm),
         rise_um=1000 * mm_from_px(rise_px(edge, position), ppi),
     )
 
 
-def _side(outwards: Floats, edge: Floats, ppi: float, distance_mm: float) -> SideHalo:
-    halo = halo_of(outwards, edge)
-    width_mm = mm_from_px(halo.width, ppi)
+def _side(out_mm: Floats, edge: Floats, before: Floats, distance_mm: float) -> SideHalo:
+    """
+    The first crest beside the edge; what rises farther out is the picture's own.
+
+    A halo is seen against what lies beside it, which in a photograph is seldom the even
+    tone farther out. Before sharpening, a crest has that even tone alone to pass.
+    """
+    fallen = np.flatnonzero(np.maximum.accumulate(edge) - edge > _NO_HALO)
+    crest = int(edge[: fallen[0]].argmax()) if fallen.size else 0
+    beside = min(float(before[: _BESIDE * crest // 2 + 1].max()), 1.0)
+    overshoot = float(edge[crest]) - beside
+    if not crest or overshoot <= 0:
+        return SideHalo(
+            overshoot_share=0.0,
+            crest_mm=0.0,
+            begins_mm=0.0,
+            width_um=0.0,
+            width_arcmin=0.0,
+        )
+    rising = np.flatnonzero(np.diff(edge[crest:]) > 0)
+    valley = crest + int(rising[0]) if rising.size else edge.size - 1
+    half = beside + overshoot / 2
+    inner, outer = (
+        min(float(steps_to_level(-part, -half)), part.size - 1)
+        for part in (edge[crest::-1], edge[crest : valley + 1])
+    )
+    step_mm = float(out_mm[1])
+    width_mm = step_mm * (inner + outer)
     return SideHalo(
-        overshoot_share=max(halo.overshoot, 0.0),
+        overshoot_share=overshoot,
+        crest_mm=float(out_mm[crest]),
+        begins_mm=step_mm * (crest - inner),
         width_um=1000 * width_mm,
         width_arcmin=halo_arcmin(width_mm, distance_mm),
     )
@@ -127,6 +171,10 @@ def _side(outwards: Floats, edge: Floats, ppi: float, distance_mm: float) -> Sid
 
 LEAST_ROOM_PX = 8.0
 """Even tone wanted beside an edge, at least, in print pixels: our choice."""
+
+# Halves of the crest's distance out to which tones lie beside it: an edge before
+# sharpening has come within 0.4 % of its even tone there. Our choice.
+_BESIDE = 3
 
 # What is worth words: our choice.
 _NO_HALO, _OWN_HALO = 0.005, 0.03
@@ -210,8 +258,9 @@ def strongest_edge(
     that they lie on each other. L* is read by a spline between pixels and averaged
     over 17 print pixels along the edge. In the print, light of the file's own pixels
     spreads in two dimensions, as in `as_seen`. Overshoot and widths are of L*, in
-    which sharpening works, against the even tones before sharpening: a grain floor, a
-    halo limit and whatever lies beside the edge are in them, unlike in a prediction.
+    which sharpening works, against the tones beside the edge before sharpening, up to
+    half again as far out as the crest: a grain floor, a halo limit and whatever lies
+    beside the edge are in them, unlike in a prediction.
     """
     if not isinstance(spread, SpreadCurve):
         require("Paper spread", spread, 0, 500, "µm")
@@ -236,11 +285,10 @@ def strongest_edge(
         _lightness(spread_on_paper(light, spread, ppi)[inner, inner]),
     )
     position = positions_px(room_px)
+    lines = [across_edge(plane, place, position) for plane in planes]
     before, in_file, in_print = (
-        edge_profile(
-            across_edge(plane, place, position), place, position, ppi, distance_mm
-        )
-        for plane in planes
+        edge_profile(line, lines[0], place, position, ppi, distance_mm)
+        for line in lines
     )
     down, across = place.towards_light
     edge = StrongestEdge(

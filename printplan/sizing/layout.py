@@ -186,6 +186,14 @@ class Edges:
     right_mm: float
     bottom_mm: float
 
+    @property
+    def words(self) -> str:
+        """Its edges."""
+        return (
+            f"left {self.left_mm:.1f}, top {self.top_mm:.1f}, right "
+            f"{self.right_mm:.1f}, bottom {self.bottom_mm:.1f} mm"
+        )
+
     def in_px(self, ppi: float) -> Box:
         """
         The rectangle in whole pixels, each edge rounded once.

@@ -17,6 +17,7 @@ from .figures import paper_gamut as paper_gamut
 from .figures import papers_picture as papers_picture
 from .figures import pixels_picture as pixels_picture
 from .figures import places_picture as places_picture
+from .figures import plot_picture as plot_picture
 from .figures import proof_picture as proof_picture
 from .figures import reach_picture as reach_picture
 from .figures import resolution_picture as resolution_picture
@@ -29,14 +30,17 @@ from .figures import sheet_picture as sheet_picture
 from .figures import solid_picture as solid_picture
 from .figures import tone_picture as tone_picture
 from .figures import trial_picture as trial_picture
+from .live_figure import live as live
 from .loupe.loupe import Loupe as Loupe
 from .panels.check import CheckPanel as CheckPanel
 from .panels.finish import FinishPanel as FinishPanel
 from .panels.journal import JournalPanel as JournalPanel
 from .panels.master import MasterPanel as MasterPanel
 from .panels.proof import ProofPanel as ProofPanel
+from .panels.questions import QuestionsPanel as QuestionsPanel
 from .panels.sharpen import SharpenPanel as SharpenPanel
 from .panels.size import SizePanel as SizePanel
+from .practice import practice_folder as practice_folder
 from .record_words import dialogue_words as dialogue_words
 from .record_words import differences_words as differences_words
 from .record_words import entry_words as entry_words
@@ -44,4 +48,5 @@ from .record_words import rates_words as rates_words
 from .sheet_view.sheet_view import SheetView as SheetView
 from .words import advice_words as advice_words
 from .words import findings_words as findings_words
+from .words import header_words as header_words
 from .words import rendered_words as rendered_words

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from base64 import b64encode
 from dataclasses import dataclass
 from html import escape
 from io import BytesIO
@@ -53,11 +54,9 @@ class Picture:
     def __repr__(self) -> str:
         return self.description
 
-    def _repr_jpeg_(self) -> tuple[bytes, dict[str, int | bool]]:
-        """The picture and how to show it, as IPython asks for it."""
-        if self.width_css_px is None:
-            return self.jpeg, {"unconfined": True}
-        return self.jpeg, {"width": self.width_css_px}
+    def _repr_html_(self) -> str:
+        """The picture with its description, as IPython asks for it."""
+        return image_html(self.jpeg, "jpeg", self.description, self.width_css_px)
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +79,32 @@ class Words:
     def _repr_html_(self) -> str:
         """The lines, as IPython asks for them."""
         return self.html
+
+
+def image_html(
+    data: bytes, kind: str, description: str, width_css_px: int | None
+) -> str:
+    """
+    A picture that stays in the notebook and says what it shows.
+
+    Parameters
+    ----------
+    kind : str
+        ``jpeg`` or ``png``.
+    description : str
+        For those who cannot see it.
+    width_css_px : int or None
+        As for `Picture`.
+
+    Notes
+    -----
+    JupyterLab shows a bare JPEG or PNG without alternative text.
+    """
+    source = f"data:image/{kind};base64,{b64encode(data).decode('ascii')}"
+    image = f'<img src="{source}" alt="{escape(description)}"'
+    if width_css_px is None:
+        return f'<div style="overflow-x: auto">{image} style="max-width: none"></div>'
+    return f'{image} width="{width_css_px}" style="max-width: 100%; height: auto">'
 
 
 def encoded(pixels: NDArray[np.uint8]) -> bytes:

@@ -15,7 +15,7 @@ from matplotlib.layout_engine import ConstrainedLayoutEngine
 from printplan.colour.spaces import encode, xyz_d50_from_linear, xyz_from_lab
 from printplan.pixels.typeface import font_at
 from printplan.spec import NamedSpace
-from printplan.workbook.pictures import SURROUND, TEXT, Picture
+from printplan.workbook.pictures import SURROUND, TEXT, Picture, image_html
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -238,9 +238,9 @@ class Drawing:
     def __repr__(self) -> str:
         return self.description
 
-    def _repr_png_(self) -> tuple[bytes, dict[str, int]]:
-        """The drawing and how wide to show it, as IPython asks for it."""
-        return self.png, {"width": self.width_css_px}
+    def _repr_html_(self) -> str:
+        """The drawing with its description, as IPython asks for it."""
+        return image_html(self.png, "png", self.description, self.width_css_px)
 
 
 def new_page(

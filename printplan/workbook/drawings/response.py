@@ -239,8 +239,8 @@ def draw_edge_profile(edge: StrongestEdge, axes: Axes) -> Axes:
     Returns
     -------
     Axes
-        Millimetres on paper below, minutes of arc above; the overshoot of file and
-        print on the light side, and the width of the print's halo, are marked.
+        Millimetres on paper below, minutes of arc above; the crests of file and print
+        on both sides, and the width of the print's halo, are marked.
     """
     dress_axes(
         axes, x_label="distance across the edge on paper (mm)", y_label="lightness L*"
@@ -276,24 +276,26 @@ def draw_edge_profile(edge: StrongestEdge, axes: Axes) -> Axes:
 
 
 def _mark_overshoot(edge: StrongestEdge, axes: Axes) -> None:
-    """Highest points of file and print on the light side."""
-    middle = edge.position_mm.size // 2
+    """The crests beside the edge; those of the light side are said."""
     for profile, name, style in (
         (edge.in_file, "file", _FILE),
         (edge.in_print, "print", _PRINT),
     ):
-        share = profile.light.overshoot_share
-        if share < _LEAST_MARKED:
-            continue
-        peak = middle + int(profile.lightness_l[middle:].argmax())
-        axes.plot(
-            edge.position_mm[peak],
-            profile.lightness_l[peak],
-            style.marker,
-            color=style.colour,
-            markersize=7,
-            label=f"overshoot in the {name}: {share:.1%} of the step",
-        )
+        for halo, outwards, label in (
+            (profile.light, 1, f"overshoot in the {name}: {{:.1%}} of the step"),
+            (profile.dark, -1, "_{}"),
+        ):
+            if halo.overshoot_share < _LEAST_MARKED:
+                continue
+            at_mm = outwards * halo.crest_mm
+            axes.plot(
+                at_mm,
+                np.interp(at_mm, edge.position_mm, profile.lightness_l),
+                style.marker,
+                color=style.colour,
+                markersize=7,
+                label=label.format(halo.overshoot_share),
+            )
 
 
 def _mark_width(edge: StrongestEdge, axes: Axes) -> None:
@@ -301,16 +303,8 @@ def _mark_width(edge: StrongestEdge, axes: Axes) -> None:
     halo = edge.in_print.light
     if halo.overshoot_share < _LEAST_MARKED:
         return
-    middle = edge.position_mm.size // 2
-    position, lightness = edge.position_mm[middle:], edge.in_print.lightness_l[middle:]
-    half = edge.light_l + halo.overshoot_share / 2 * (edge.light_l - edge.dark_l)
-    # From the highest point back to half of its height, as `halo_of` goes.
-    peak = int(lightness.argmax())
-    below = np.flatnonzero(lightness[: peak + 1] <= half)
-    first = int(below[-1]) if below.size else 0
-    start = float(
-        np.interp(half, lightness[first : first + 2], position[first : first + 2])
-    )
+    start = halo.begins_mm
+    half = np.interp(start, edge.position_mm, edge.in_print.lightness_l)
     axes.plot(
         [start, start + halo.width_um / 1000],
         [half, half],

@@ -1,4 +1,5 @@
 from .arrays import pixels_picture as pixels_picture
+from .arrays import plot_picture as plot_picture
 from .colour import intents_picture as intents_picture
 from .colour import light_picture as light_picture
 from .colour import papers_picture as papers_picture

@@ -1,18 +1,24 @@
-"""What do arrays of pixels look like, one beside the other?"""
+"""What do arrays look like: pixels beside each other, and curves?"""
 
 from __future__ import annotations
 
+from io import BytesIO
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from printplan.errors import SpecError
+from printplan.workbook.drawings.page import Drawing
 from printplan.workbook.pictures import Picture, encoded, mounted
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from numpy.typing import NDArray
+
+
+_PLOT_PX_PER_INCH = 90
+"""A figure of 8 inches has room in an output of 1024 pixels' width."""
 
 
 def pixels_picture(panes: Mapping[str, NDArray[Any]], *, enlarged: int = 1) -> Picture:
@@ -44,6 +50,29 @@ def pixels_picture(panes: Mapping[str, NDArray[Any]], *, enlarged: int = 1) -> P
         )
     shown = [(_screen_pixels(it, enlarged), words) for words, it in panes.items()]
     return Picture(encoded(mounted(shown)), f"Pixels: {', '.join(panes)}.")
+
+
+def plot_picture(description: str) -> Drawing:
+    """
+    What was plotted with pyplot, with words for those who cannot see it.
+
+    Parameters
+    ----------
+    description : str
+        What the plot shows, with its axes.
+
+    Returns
+    -------
+    Drawing
+        Of the current figure, which is closed.
+    """
+    from matplotlib import pyplot as plt  # noqa: PLC0415 - 0.4 s
+
+    figure, file = plt.gcf(), BytesIO()
+    figure.savefig(file, format="png", dpi=2 * _PLOT_PX_PER_INCH)
+    width_css_px = round(float(figure.get_size_inches()[0]) * _PLOT_PX_PER_INCH)
+    plt.close(figure)
+    return Drawing(file.getvalue(), description, width_css_px)
 
 
 def _screen_pixels(image: NDArray[Any], enlarged: int) -> NDArray[np.uint8]:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from printplan.pixels.comparisons import picture_proof
 from printplan.pixels.sharpening_spec import usual_distance_mm
-from printplan.pixels.sheet import Appearance
+from printplan.pixels.sheet import Appearance, Sheet
 from printplan.record.decision_sheet.sheet_drawing import draw_sheet
 from printplan.record.decision_sheet.write import html_page
 from printplan.record.journal.misprints import before_after
@@ -27,7 +27,6 @@ if TYPE_CHECKING:
     from datetime import date
 
     from printplan.pixels.master import Master
-    from printplan.pixels.sheet import Sheet
     from printplan.record.decision_sheet.facts import DecisionFacts
     from printplan.record.journal.entry import JournalEntry
     from printplan.workbook.drawings.page import Drawing
@@ -59,15 +58,21 @@ class InlinePage:
         return self.html
 
 
-def master_picture(master: Master) -> Picture:
+def master_picture(of: Master | Sheet) -> Picture:
     """
     The whole master on the screen.
+
+    Parameters
+    ----------
+    of : Master or Sheet
+        The master, or a print of it.
 
     Returns
     -------
     Picture
         An overview.
     """
+    master = of.master if isinstance(of, Sheet) else of
     facts = master.facts
     caption = (
         f"overview   ·   {facts.width_px} × {facts.height_px} px, {facts.bits} bits, "

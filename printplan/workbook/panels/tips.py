@@ -55,6 +55,9 @@ TIPS: Final = {
     "black point": "On: shadows are scaled to the paper's black; off: they merge",
     "lighten": "Raises the middle tones for a dim room; below 0 darkens",
     "proof": "Seen by an eye used to this paper, or beside a whiter white",
+    # Questions on paper
+    "page": "Size of the sheet that it is printed on",
+    "Write the page of questions": "Writes a new PDF into the lesson's folder",
     # The file
     "colour": "Converted for the printer, or left to whoever prints",
     "space": "Space that a print service asks for",
