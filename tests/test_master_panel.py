@@ -305,7 +305,7 @@ def test_a_made_file_is_recorded_beside_it_with_the_answers(bench, job, dim):
     panel.fields[dim].value = " A lamp: <500 lx>. "
     panel.note.value = "For the stairs."
     made(panel)
-    record = read_record(job.with_name("plan.record.toml"))
+    record = read_record(job.with_name("plan.tif.record.toml"))
     digest = sha256(job.with_name("plan.tif").read_bytes()).hexdigest()
     assert record.rendered.sha256 == digest
     assert {it.done for it in record.findings if it.finding.topic == dim} == {
@@ -314,16 +314,16 @@ def test_a_made_file_is_recorded_beside_it_with_the_answers(bench, job, dim):
     assert record.note == "For the stairs."
     assert record.plan_note == read_plan_file(job).note
     assert record.moment.utcoffset() is not None
-    assert "plan.record.toml" in panel.recorded.value
+    assert "plan.tif.record.toml" in panel.recorded.value
     assert made(panel).name.value == "plan-3.tif"
-    assert job.with_name("plan-2.record.toml").exists()
+    assert job.with_name("plan-2.tif.record.toml").exists()
 
 
 @pytest.mark.slow
 def test_the_record_names_the_master_that_lies_on_the_bench(bench, job, untagged):
     bench.change_master(untagged, assume_profile=str(NamedSpace.SRGB))
     made(FinishPanel(bench))
-    record = read_record(job.with_name("plan.record.toml"))
+    record = read_record(job.with_name("plan.tif.record.toml"))
     assert record.master.file == str(untagged)
     assert record.master.assume_profile == NamedSpace.SRGB
     again = reprint(record, job.with_name("again.tif"))
@@ -353,7 +353,7 @@ def test_an_answer_given_later_goes_into_the_record(bench, job, dim):
     panel.update.click()
     assert panel.settle()
     assert is_hidden(panel.update)
-    record = read_record(job.with_name("plan.record.toml"))
+    record = read_record(job.with_name("plan.tif.record.toml"))
     assert "A lamp was hung over it." in {it.done for it in record.findings}
 
 
@@ -380,25 +380,25 @@ def test_the_decision_sheet_is_written_aside_with_the_latest_answers(bench, job,
     assert is_hidden(panel.cancel)
     assert panel.settle()
     assert panel.message.value == ""
-    page = job.with_name("plan.decision.html").read_text("utf-8")
+    page = job.with_name("plan.tif.decision.html").read_text("utf-8")
     assert "A lamp was hung over it." in page
     assert "4.80 EUR" in page
-    assert job.with_name("plan.decision.pdf").read_bytes().startswith(b"%PDF-")
-    assert "plan.decision.pdf" in panel.recorded.value
+    assert job.with_name("plan.tif.decision.pdf").read_bytes().startswith(b"%PDF-")
+    assert "plan.tif.decision.pdf" in panel.recorded.value
     assert not panel.decision_sheet.disabled
 
 
 @pytest.mark.slow
 def test_a_decision_sheet_of_a_changed_profile_is_refused(bench, job):
     panel = made(FinishPanel(bench))
-    path = job.with_name("plan.record.toml")
+    path = job.with_name("plan.tif.record.toml")
     hashed = read_record(path).profile.sha256
     path.write_text(path.read_text("utf-8").replace(hashed, "0" * 64), "utf-8")
     panel.decision_sheet.click()
     assert panel.settle()
     assert "has changed" in panel.message.value
     assert "Put the old profile back" in panel.message.value
-    assert not job.with_name("plan.decision.html").exists()
+    assert not job.with_name("plan.tif.decision.html").exists()
     assert panel.recorded.value == ""
 
 

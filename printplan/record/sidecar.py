@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 
 RECORD_ENDING: Final = ".record.toml"
+"""After the whole name of the file: `print.tif.record.toml` is of `print.tif`."""
 SHEET_ENDINGS: Final = (".decision.html", ".decision.pdf")
 
 
@@ -62,7 +63,8 @@ def write_sidecar_record(record: PrintRecord) -> Path:
     Returns
     -------
     Path
-        The file's name and `RECORD_ENDING`, with a number where that is taken.
+        The file's whole name and `RECORD_ENDING`, with a number between where that is
+        taken by the record of an earlier file of this name.
 
     Raises
     ------
@@ -70,9 +72,25 @@ def write_sidecar_record(record: PrintRecord) -> Path:
         If it cannot be written.
     """
     made = Path(record.rendered.path)
-    (path,) = free_paths(made.parent, made.stem, (RECORD_ENDING,))
+    (path,) = free_paths(made.parent, made.name, (RECORD_ENDING,))
     write_record(record, path)
     return path
+
+
+def free_print_path(path: str | Path) -> Path:
+    """
+    That path for a new file, or the first numbered one that no file had before.
+
+    Returns
+    -------
+    Path
+        With ``-2``, ``-3`` and so on before the ending if need be. The name of a file
+        that has gone and left its record is not given again: two records would name
+        one file.
+    """
+    path = Path(path)
+    endings = (path.suffix, f"{path.suffix}{RECORD_ENDING}")
+    return free_paths(path.parent, path.stem, endings)[0]
 
 
 def write_sidecar_sheets(

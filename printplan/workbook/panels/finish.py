@@ -16,11 +16,14 @@ import ipywidgets as widgets
 
 from printplan.checks import Level
 from printplan.errors import PrintPlanError
-from printplan.pixels.free_name import free_path
 from printplan.pixels.render import ending_of, render
 from printplan.record.record import make_record
 from printplan.record.record_file import save_actions
-from printplan.record.sidecar import write_sidecar_record, write_sidecar_sheets
+from printplan.record.sidecar import (
+    free_print_path,
+    write_sidecar_record,
+    write_sidecar_sheets,
+)
 from printplan.spec import Delivery, Extent, FileFormat, NamedSpace
 from printplan.workbook.panels.check import findings_of
 from printplan.workbook.panels.controls import (
@@ -233,7 +236,7 @@ class FinishPanel(Panel):
 
     def _suggest_name(self) -> None:
         """Show the name that is wanted, or the next of it that is free."""
-        self._suggested = free_path(self.bench.folder / self._wanted).name
+        self._suggested = free_print_path(self.bench.folder / self._wanted).name
         self.name.value = self._suggested
 
     def _name_typed(self) -> None:
