@@ -78,9 +78,9 @@ def is_hidden(control):
 
 
 def test_journal_lies_beside_the_paper_book_and_begins_with_the_first_print(
-    panel, record
+    panel, record, bench
 ):
-    assert panel.path.parent == panel.bench.files.book_path.parent
+    assert panel.path.parent == bench.files.book_path.parent
     assert not panel.path.exists()
     assert "No print is noted yet" in panel.rate.value
     assert panel.table.value == ""

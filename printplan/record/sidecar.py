@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from glob import escape
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -93,6 +94,36 @@ def free_print_path(path: str | Path) -> Path:
     return free_paths(path.parent, path.stem, endings)[0]
 
 
+def sidecar_sheets(record_path: str | Path) -> tuple[Path, ...]:
+    """
+    The pages of a record's decision sheet that lie beside it, the newest of each kind.
+
+    Returns
+    -------
+    tuple of Path
+        The HTML before the PDF; empty if none was written.
+    """
+    record_path = Path(record_path).absolute()
+    folder, name = record_path.parent, _bare(record_path)
+    found = []
+    for ending in SHEET_ENDINGS:
+        own = []
+        for path in folder.glob(f"{escape(name)}*{ending}"):
+            bare = path.name.removesuffix(ending)
+            number = bare.removeprefix(name)
+            # What begins with the name of another record is that record's page.
+            is_numbered = number[:1] == "-" and number[1:].isdecimal()
+            of_other = (folder / f"{bare}{RECORD_ENDING}").exists()
+            if bare == name or (is_numbered and not of_other):
+                own.append(path)
+        found += sorted(own, key=lambda it: it.stat().st_mtime_ns)[-1:]
+    return tuple(found)
+
+
+def _bare(record_path: Path) -> str:
+    return record_path.name.removesuffix(RECORD_ENDING)
+
+
 def write_sidecar_sheets(
     record_path: str | Path,
     *,
@@ -140,7 +171,6 @@ def write_sidecar_sheets(
     with sheet.master:
         report("Measuring the picture and comparing the intents.")
         facts = decision_facts(record, sheet, cost=cost)
-    name = record_path.name.removesuffix(RECORD_ENDING)
-    page, pdf = free_paths(record_path.parent, name, SHEET_ENDINGS)
+    page, pdf = free_paths(record_path.parent, _bare(record_path), SHEET_ENDINGS)
     report(f"Writing {page.name} and {pdf.name}.")
     return write_decision_sheet(facts, page), write_decision_sheet(facts, pdf)

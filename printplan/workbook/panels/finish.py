@@ -118,7 +118,9 @@ class FinishPanel(Panel):
             description="Render the file", button_style="primary"
         )
         self.plan_name = line("plan file")
+        self._plan_path: Path | None = None
         if bench.files is not None:
+            self._plan_path = bench.files.plan_path
             self.plan_name.value = bench.files.plan_path.name
         self.keep = widgets.Button(description="Save this plan")
         self.kept, self.result, self.recorded = text(), text(), text()
@@ -211,6 +213,13 @@ class FinishPanel(Panel):
         self.file_format.value = delivery.file_format
         self.extent.value = delivery.extent
         ending = ending_of(delivery.file_format)
+        if files is not None and files.plan_path != self._plan_path:  # another job
+            self._plan_path = files.plan_path
+            self.plan_name.value = files.plan_path.name
+            for field in (self.note, *self.fields.values()):
+                field.value = ""
+            self._forget_made()
+            self._want_name(self.bench.stem)
         if ending != self._ending:  # else a name that was typed stays
             self._ending = ending
             self._want_name(Path(self._wanted).stem)
@@ -344,8 +353,7 @@ class FinishPanel(Panel):
         rendered = render(sheet, path, progress=self._making.show_progress)
         self.result.value = rendered_words(rendered, sheet.plan.spec.lengths_in).html
         self._suggest_name()
-        # Without a record there is nothing to write pages of.
-        self._record_path, self._recorded, self.recorded.value = None, {}, ""
+        self._forget_record()
         findings = findings_of(sheet) if found is None else found
         record = make_record(
             sheet,
@@ -363,6 +371,14 @@ class FinishPanel(Panel):
         )
         if self._column_only:
             self._write_sheets()
+
+    def _forget_made(self) -> None:
+        self.result.value = ""
+        self._forget_record()
+
+    def _forget_record(self) -> None:
+        """Without a record there is nothing to write pages of."""
+        self._record_path, self._recorded, self.recorded.value = None, {}, ""
 
     def _write_answers(self) -> None:
         """Write changed answers into the record."""
@@ -401,7 +417,7 @@ class FinishPanel(Panel):
         if files is None or name in {"", files.plan_path.name}:
             kept = self.bench.keep()
         else:
-            kept = self.bench.keep_as(name)
+            kept = self._plan_path = self.bench.keep_as(name)
             self._want_name(self.bench.stem)
         self.plan_name.value = kept.name
         self.kept.value = f"<p>Saved in {escape(str(kept))}.</p>"
