@@ -376,6 +376,9 @@ def test_a_day_to_come_is_refused(panel, answers, own):
 def test_a_pick_is_kept_with_its_day_distance_and_note(panel, answers, own):
     panel.part.value = Part.PICK
     assert is_hidden(panel.sheet_part)
+    # No sheet is laid out here; the one that was printed lies on the table.
+    assert is_hidden(panel.picture)
+    assert "on the printed sheet itself" in panel.status.value
     assert [name for _, name in answers.patch.options][:3] == ["A1", "B1", "C1"]
     answers.patch.value = "B1"
     answers.distance.show_length(600, answers.bench.spec.lengths_in)

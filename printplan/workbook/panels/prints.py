@@ -126,6 +126,7 @@ class PrintsPanel(BookPanel):
         )
         self.problems, self.none = text(), text()
         self.question = switch("", _QUESTIONS)
+        self.question.tooltip = "What is asked of the chosen print"
         self.question.tooltips = _TIPS
         self.words = text()
         self.write_sheets = widgets.Button(
@@ -160,7 +161,7 @@ class PrintsPanel(BookPanel):
         self._parts = self._laid_out()
         show_if(False, self.master.ui)
         self.prints.observe(self._guarded(self._show_chosen), names="value")
-        self.question.observe(self._guarded(self._show_part), names="value")
+        self.question.observe(self._guarded(self._ask), names="value")
         self.other.observe(self._guarded(self._compare), names="value")
         for button, press in (
             (self.again, self.refresh),
@@ -286,6 +287,12 @@ class PrintsPanel(BookPanel):
         with self._quietly():
             offer(self.other, others, self.other.value)
         self.journal.choose(None if chosen is None else chosen.record_path)
+        self._show_part()
+
+    def _ask(self) -> None:
+        """Ask something else: what was said before goes."""
+        if not self._is_working:
+            self._say("")
         self._show_part()
 
     def _show_part(self) -> None:

@@ -123,6 +123,7 @@ class TrialPanel(Panel):
 
     def __init__(self, bench: Bench, *, column_only: bool = False) -> None:
         super().__init__(bench, column_only=column_only)
+        self._is_open = False
         self._laid: _Laid | None = None
         self._laid_for: Sheet | None = None
         self._known_places: tuple[Sheet, tuple[LookHere, ...]] | None = None
@@ -133,6 +134,7 @@ class TrialPanel(Panel):
         self.cancel, self.progress = self._making.cancel, self._making.progress
         plan = bench.plan
         self.part = switch("", _PARTS)
+        self.part.tooltip = "What is done with a trial sheet"
         self.part.tooltips = [
             "Lay out and render a sheet of patches",
             "What the scan of a printed sheet says of the paper",
@@ -185,7 +187,7 @@ class TrialPanel(Panel):
         )
         self.result = text()
         self.picture = widgets.Image(format="jpeg")
-        self.answers = TrialAnswersPanel(bench, self._answered)
+        self.answers = TrialAnswersPanel(bench, self._show_answered)
         self.stage.children = [self.picture, self.answers.picture]
         self.stage.add_class("printplan-fits")
         self.view = widgets.VBox([self.stage, self.status])
@@ -223,6 +225,7 @@ class TrialPanel(Panel):
         self.lay_out.on_click(self._guarded(self._lay_out))
         self.make.on_click(self._guarded(self._begin))
         self._open([self.part, self.sheet_part, self.answers.ui])
+        self._is_open = True
         self._show_part()
 
     def plan_changed(self, change: Change) -> None:
@@ -268,16 +271,21 @@ class TrialPanel(Panel):
 
     def _show_picture(self) -> None:
         """Show the sheet, or the scan that is read, or say that there is none yet."""
-        is_scan = self.part.value is Part.SCAN
-        show_if(not is_scan and bool(self.picture.value), self.picture)
-        show_if(is_scan and bool(self.answers.picture.value), self.answers.picture)
+        part = self.part.value
+        is_scan = part is Part.SCAN
         shown = self.answers.picture if is_scan else self.picture
-        stale = not is_scan and self._is_stale
+        # Of a sheet made earlier there is only the print itself.
+        elsewhere = part is Part.PICK and not self._is_picked_from
+        for picture in (self.picture, self.answers.picture):
+            show_if(picture is shown and bool(picture.value) and not elsewhere, picture)
+        stale = part is Part.MAKE and self._is_stale
         if stale:
             self.stage.add_class("printplan-dimmed")
         else:
             self.stage.remove_class("printplan-dimmed")
-        if not shown.value:
+        if elsewhere:
+            words = "Pick on the printed sheet itself, where the print will hang."
+        elif not shown.value:
             words = "No scan is read." if is_scan else "No trial sheet is laid out."
         elif stale:
             words = "Laid out for an earlier plan: lay it out again."
@@ -289,8 +297,17 @@ class TrialPanel(Panel):
     def _is_stale(self) -> bool:
         return self._laid_for is not None and self._laid_for is not self.bench.sheet
 
-    def _answered(self) -> None:
-        self._show_picture()
+    def _show_answered(self) -> None:
+        if self._is_open:
+            self._show_picture()
+
+    @property
+    def _is_picked_from(self) -> bool:
+        """Whether the sheet that is laid out is the one that a patch is picked of."""
+        laid, key = self._laid, self.answers.key
+        if laid is None or laid.trial is None or key is None:
+            return False
+        return laid.trial.key == key
 
     def _allow(self) -> None:
         """Enable what makes sense now."""
@@ -390,13 +407,7 @@ class TrialPanel(Panel):
             box.observe(self._guarded(self._again), names="value")
             boxes.append(box)
         self.places.children = boxes
-        told = "".join(
-            f"<li>{number}: {escape(it.words)}</li>"
-            for number, it in enumerate(places, 1)
-        )
-        self._places_words.value = (
-            f"<p>Patches are cut out of the places that are ticked:</p><ul>{told}</ul>"
-        )
+        self._places_words.value = "<p>Patches are cut out of these places:</p>"
         self.accessibility.explain(self.ui)
 
     # Rendering it

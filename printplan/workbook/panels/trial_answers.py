@@ -45,6 +45,7 @@ if TYPE_CHECKING:
 
     from printplan.media import Paper, PaperOnPrinter
     from printplan.pixels.trials.scan import ScanReading
+    from printplan.pixels.trials.steps import TrialKey
     from printplan.plan import PrintPlan
     from printplan.record.trial_key import SavedTrialKey
     from printplan.spec import SharpenSpec
@@ -100,7 +101,8 @@ class TrialAnswersPanel(Panel):
         The trial sheets whose keys lie beside its finished files can be chosen; what
         they teach goes into its paper book.
     on_shown : callable, optional
-        Told when the picture of a scan is there, or gone.
+        Told when another sheet is chosen, and when the picture of a scan is there or
+        gone.
 
     Attributes
     ----------
@@ -151,7 +153,7 @@ class TrialAnswersPanel(Panel):
             folder=folder,
             chosen=self._use_response,
         )
-        self.said = text()
+        self.none, self.said = text(), text()
         self.left_out = widgets.Checkbox(
             description="some edges were left out: write it all the same",
             indent=False,
@@ -206,6 +208,7 @@ class TrialAnswersPanel(Panel):
         self.write_pick.on_click(self._guarded(self._write_pick))
         self._open(
             [
+                self.none,
                 self.trial,
                 acts(self.again),
                 self._scan_part,
@@ -235,6 +238,12 @@ class TrialAnswersPanel(Panel):
         self._show_trial()
         for problem in problems:
             self._show_problem(problem)
+
+    @property
+    def key(self) -> TrialKey | None:
+        """What the patches of the chosen sheet are; None if there is no sheet."""
+        saved = self._keys.get(self.trial.value)
+        return None if saved is None else saved.key
 
     def show(self, answer: Answer) -> None:
         """Show the controls of one of the two questions."""
@@ -276,7 +285,14 @@ class TrialAnswersPanel(Panel):
             [(f"{it.name}: {it.label}", it.name) for it in patches],
             self.patch.value,
         )
+        self.none.value = (
+            ""
+            if self._keys
+            else "<p>No trial sheet lies beside this plan yet: make one first.</p>"
+        )
+        show_if(bool(self._keys), self.trial)
         self._allow()
+        self._on_shown()
 
     def _allow(self) -> None:
         """Enable and show what makes sense now."""
