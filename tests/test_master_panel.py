@@ -450,3 +450,58 @@ def test_a_fault_in_a_callback_is_shown_and_logged(bench, monkeypatch, caplog):
     panel.keep.click()
     assert "fault in printplan (ZeroDivisionError: by zero)" in panel.message.value
     assert "ZeroDivisionError" in caplog.text
+
+
+# Another plan of the studio
+
+
+def choose_plan(panel, path):
+    panel.plan.path.value = str(path)
+    panel.plan.go.click()
+
+
+@pytest.fixture
+def other(job):
+    """Another plan beside the first one, of the same photograph."""
+    wish = read_plan_file(job)
+    size = replace(wish.spec.size, longest_mm=50.0)
+    path = job.with_name("other.toml")
+    write_plan_file(replace(wish, spec=replace(wish.spec, size=size)), path)
+    return path
+
+
+def test_another_plan_is_opened_and_the_file_takes_its_name(bench, panel, other):
+    finish = FinishPanel(bench)
+    finish.note.value = "For the stairs."
+    before = bench.files.plan_path, bench.files.plan_path.read_bytes()
+    choose_plan(panel, other)
+    assert panel.settle()
+    assert finish.settle()
+    assert bench.files.plan_path == other
+    assert bench.spec.size.longest_mm == 50.0
+    assert finish.name.value == "other.tif"
+    assert finish.plan_name.value == "other.toml"
+    # What was said of the print before is not said of this one.
+    assert finish.note.value == ""
+    assert before[0].read_bytes() == before[1]
+
+
+def test_what_is_no_plan_is_told_and_the_print_stays(bench, panel, job):
+    sheet = bench.sheet
+    choose_plan(panel, job.with_name("book.toml"))
+    assert 'class="printplan-problem"' in panel.message.value
+    assert bench.sheet is sheet
+    assert bench.refusal is None
+    assert bench.files.plan_path == job
+
+
+def test_a_plan_whose_master_has_gone_leaves_the_bench_as_it_was(bench, panel, other):
+    wish = read_plan_file(other)
+    gone = replace(wish, master=replace(wish.master, file="gone.tif"))
+    write_plan_file(gone, other, overwrite=True)
+    sheet, files = bench.sheet, bench.files
+    choose_plan(panel, other)
+    assert "gone.tif" in panel.message.value
+    assert (bench.sheet, bench.files) == (sheet, files)
+    # Its master is still open.
+    assert bench.sheet.overview(100).pixels.size > 0
