@@ -408,7 +408,9 @@ def test_sheets_are_listed_with_day_paper_and_printer(answers, own):
     old = replace(read_trial_key(path), on=None, paper="Heron Baryta 315")
     write_trial_key(old, own / "job" / "older.toml")
     (own / "job" / "broken.toml").write_text('format = "printplan trial key"\n[')
+    (own / "job" / "new-scan.png").touch()
     answers.again.click()
+    assert "new-scan.png" in answers.scan.entries.options
     assert "Heron Baryta 315, Studio 24: older" in dict(answers.trial.options)
     assert "broken.toml" in answers.message.value
 

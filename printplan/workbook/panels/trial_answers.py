@@ -236,6 +236,8 @@ class TrialAnswersPanel(Panel):
         wanted = chosen if chosen in self._keys else self.trial.value
         offer(self.trial, [(_listed(it, key), it) for it, key in keys], wanted)
         self._show_trial()
+        for chooser in (self.scan, self.response):
+            chooser.refresh()
         for problem in problems:
             self._show_problem(problem)
 
