@@ -113,7 +113,7 @@ NOT_OURS = {
     ("__init__.py", "AttributeError"),  # as Python wants it of a module
     ("checks/__init__.py", "AttributeError"),  # the same
     ("workbook/figures/__init__.py", "AttributeError"),  # the same
-    ("workbook/panels/finish.py", "_Cancelled"),  # between two of its own functions
+    ("workbook/panels/making.py", "_Cancelled"),  # between two of its own functions
     ("workbook/panels/sharpen.py", "_unmeasured"),  # a kept one of ours
     ("workbook/thumbnails.py", "made"),  # likewise
 }

@@ -59,7 +59,7 @@ def plan(folder):
 @pytest.fixture
 def unmade(plan):
     """The plan without its file."""
-    (plan.parent / "print.record.toml").unlink()
+    (plan.parent / "print.tif.record.toml").unlink()
     (plan.parent / "print.tif").unlink()
     return plan
 
@@ -86,7 +86,7 @@ def test_a_plan_without_a_file_is_planned(folder, unmade):
 def test_a_file_is_its_plans_own_while_the_same_pixels_are_asked(folder, plan):
     job = only(list_jobs(folder))
     assert job.state is JobState.FILE_MADE
-    assert job.record_path == plan.parent / "print.record.toml"
+    assert job.record_path == plan.parent / "print.tif.record.toml"
     assert job.file_path == plan.parent / "print.tif"
     # Neither the room nor the number of copies changes a pixel of the file.
     rewrite(plan, room=RoomSpec(illuminance_lx=150), delivery=DeliverySpec(copies=3))
@@ -139,10 +139,10 @@ def test_a_journal_that_cannot_be_read_is_told_and_hides_no_job(folder):
 
 
 def test_a_damaged_record_is_told_and_hides_no_job(folder, plan):
-    (plan.parent / "print.record.toml").write_text("made_at = ", "utf-8")
+    (plan.parent / "print.tif.record.toml").write_text("made_at = ", "utf-8")
     listed = list_jobs(folder)
     assert [job.state for job in listed.jobs] == [JobState.PLANNED]
-    assert "print.record.toml" in listed.problems[0].problem
+    assert "print.tif.record.toml" in listed.problems[0].problem
 
 
 def test_a_damaged_plan_is_listed_with_its_reason(folder, plan):
@@ -216,6 +216,6 @@ def test_a_duplicate_that_cannot_be_printed_is_not_written(plan):
     assert wider.spec.sheet.media_size == "A2"
     assert sorted(it.name for it in plan.parent.glob("*.toml")) == [
         "print-2.toml",
-        "print.record.toml",
+        "print.tif.record.toml",
         "print.toml",
     ]

@@ -78,9 +78,9 @@ def is_hidden(control):
 
 
 def test_journal_lies_beside_the_paper_book_and_begins_with_the_first_print(
-    panel, record
+    panel, record, bench
 ):
-    assert panel.path.parent == panel.bench.files.book_path.parent
+    assert panel.path.parent == bench.files.book_path.parent
     assert not panel.path.exists()
     assert "No print is noted yet" in panel.rate.value
     assert panel.table.value == ""
@@ -225,25 +225,25 @@ def test_table_for_other_programs_gets_a_free_name(panel):
 
 @pytest.mark.slow
 def test_a_new_record_is_found_and_chosen(panel, wish, job):
-    assert [words for words, _ in panel.record.options] == ["print"]
+    assert [words for words, _ in panel.record.options] == ["print.tif"]
     write_sidecar_record(recorded(wish, job / "<i>second"))
     panel.again.click()
     assert panel.settle()
-    assert panel.record.value.name == "<i>second.record.toml"
+    assert panel.record.value.name == "<i>second.tif.record.toml"
     note(panel)
     assert "&lt;i&gt;second" in panel.table.value
     assert "<i>second" not in panel.table.value
 
 
 def test_without_a_record_nothing_can_be_noted(panel, job):
-    (job / "print.record.toml").unlink()
+    (job / "print.tif.record.toml").unlink()
     panel.again.click()
     assert panel.settle()
     assert panel.add.disabled
 
 
 def test_a_record_that_is_gone_is_told_and_nothing_noted(panel, job):
-    (job / "print.record.toml").unlink()
+    (job / "print.tif.record.toml").unlink()
     note(panel)
     assert "cannot be read" in panel.message.value
     assert not panel.path.exists()

@@ -305,7 +305,7 @@ def test_a_made_file_is_recorded_beside_it_with_the_answers(bench, job, dim):
     panel.fields[dim].value = " A lamp: <500 lx>. "
     panel.note.value = "For the stairs."
     made(panel)
-    record = read_record(job.with_name("plan.record.toml"))
+    record = read_record(job.with_name("plan.tif.record.toml"))
     digest = sha256(job.with_name("plan.tif").read_bytes()).hexdigest()
     assert record.rendered.sha256 == digest
     assert {it.done for it in record.findings if it.finding.topic == dim} == {
@@ -314,16 +314,16 @@ def test_a_made_file_is_recorded_beside_it_with_the_answers(bench, job, dim):
     assert record.note == "For the stairs."
     assert record.plan_note == read_plan_file(job).note
     assert record.moment.utcoffset() is not None
-    assert "plan.record.toml" in panel.recorded.value
+    assert "plan.tif.record.toml" in panel.recorded.value
     assert made(panel).name.value == "plan-3.tif"
-    assert job.with_name("plan-2.record.toml").exists()
+    assert job.with_name("plan-2.tif.record.toml").exists()
 
 
 @pytest.mark.slow
 def test_the_record_names_the_master_that_lies_on_the_bench(bench, job, untagged):
     bench.change_master(untagged, assume_profile=str(NamedSpace.SRGB))
     made(FinishPanel(bench))
-    record = read_record(job.with_name("plan.record.toml"))
+    record = read_record(job.with_name("plan.tif.record.toml"))
     assert record.master.file == str(untagged)
     assert record.master.assume_profile == NamedSpace.SRGB
     again = reprint(record, job.with_name("again.tif"))
@@ -353,7 +353,7 @@ def test_an_answer_given_later_goes_into_the_record(bench, job, dim):
     panel.update.click()
     assert panel.settle()
     assert is_hidden(panel.update)
-    record = read_record(job.with_name("plan.record.toml"))
+    record = read_record(job.with_name("plan.tif.record.toml"))
     assert "A lamp was hung over it." in {it.done for it in record.findings}
 
 
@@ -380,25 +380,25 @@ def test_the_decision_sheet_is_written_aside_with_the_latest_answers(bench, job,
     assert is_hidden(panel.cancel)
     assert panel.settle()
     assert panel.message.value == ""
-    page = job.with_name("plan.decision.html").read_text("utf-8")
+    page = job.with_name("plan.tif.decision.html").read_text("utf-8")
     assert "A lamp was hung over it." in page
     assert "4.80 EUR" in page
-    assert job.with_name("plan.decision.pdf").read_bytes().startswith(b"%PDF-")
-    assert "plan.decision.pdf" in panel.recorded.value
+    assert job.with_name("plan.tif.decision.pdf").read_bytes().startswith(b"%PDF-")
+    assert "plan.tif.decision.pdf" in panel.recorded.value
     assert not panel.decision_sheet.disabled
 
 
 @pytest.mark.slow
 def test_a_decision_sheet_of_a_changed_profile_is_refused(bench, job):
     panel = made(FinishPanel(bench))
-    path = job.with_name("plan.record.toml")
+    path = job.with_name("plan.tif.record.toml")
     hashed = read_record(path).profile.sha256
     path.write_text(path.read_text("utf-8").replace(hashed, "0" * 64), "utf-8")
     panel.decision_sheet.click()
     assert panel.settle()
     assert "has changed" in panel.message.value
     assert "Put the old profile back" in panel.message.value
-    assert not job.with_name("plan.decision.html").exists()
+    assert not job.with_name("plan.tif.decision.html").exists()
     assert panel.recorded.value == ""
 
 
@@ -450,3 +450,58 @@ def test_a_fault_in_a_callback_is_shown_and_logged(bench, monkeypatch, caplog):
     panel.keep.click()
     assert "fault in printplan (ZeroDivisionError: by zero)" in panel.message.value
     assert "ZeroDivisionError" in caplog.text
+
+
+# Another plan of the studio
+
+
+def choose_plan(panel, path):
+    panel.plan.path.value = str(path)
+    panel.plan.go.click()
+
+
+@pytest.fixture
+def other(job):
+    """Another plan beside the first one, of the same photograph."""
+    wish = read_plan_file(job)
+    size = replace(wish.spec.size, longest_mm=50.0)
+    path = job.with_name("other.toml")
+    write_plan_file(replace(wish, spec=replace(wish.spec, size=size)), path)
+    return path
+
+
+def test_another_plan_is_opened_and_the_file_takes_its_name(bench, panel, other):
+    finish = FinishPanel(bench)
+    finish.note.value = "For the stairs."
+    before = bench.files.plan_path, bench.files.plan_path.read_bytes()
+    choose_plan(panel, other)
+    assert panel.settle()
+    assert finish.settle()
+    assert bench.files.plan_path == other
+    assert bench.spec.size.longest_mm == 50.0
+    assert finish.name.value == "other.tif"
+    assert finish.plan_name.value == "other.toml"
+    # What was said of the print before is not said of this one.
+    assert finish.note.value == ""
+    assert before[0].read_bytes() == before[1]
+
+
+def test_what_is_no_plan_is_told_and_the_print_stays(bench, panel, job):
+    sheet = bench.sheet
+    choose_plan(panel, job.with_name("book.toml"))
+    assert 'class="printplan-problem"' in panel.message.value
+    assert bench.sheet is sheet
+    assert bench.refusal is None
+    assert bench.files.plan_path == job
+
+
+def test_a_plan_whose_master_has_gone_leaves_the_bench_as_it_was(bench, panel, other):
+    wish = read_plan_file(other)
+    gone = replace(wish, master=replace(wish.master, file="gone.tif"))
+    write_plan_file(gone, other, overwrite=True)
+    sheet, files = bench.sheet, bench.files
+    choose_plan(panel, other)
+    assert "gone.tif" in panel.message.value
+    assert (bench.sheet, bench.files) == (sheet, files)
+    # Its master is still open.
+    assert bench.sheet.overview(100).pixels.size > 0

@@ -47,6 +47,7 @@ from printplan.workbook.panels import finish as finish_module
 from printplan.workbook.panels import proof as proof_module
 from printplan.workbook.panels import sharpen as sharpen_module
 from printplan.workbook.panels.finish import FinishPanel
+from printplan.workbook.panels.making import Making
 from printplan.workbook.panels.proof import ProofPanel
 from printplan.workbook.panels.sharpen import WINDOW_PX, Mode, SharpenPanel
 from printplan.workbook.panels.size import SizePanel
@@ -745,13 +746,13 @@ def test_a_file_being_made_outlives_its_master_on_the_bench(
 ):
     """Another photograph may be laid out meanwhile; the one being made stays open."""
     gate = Event()
-    told = FinishPanel._show_progress
+    told = Making.show_progress
 
     def slow(self, done_rows, all_rows):
         gate.wait(30)
         told(self, done_rows, all_rows)
 
-    monkeypatch.setattr(FinishPanel, "_show_progress", slow)
+    monkeypatch.setattr(Making, "show_progress", slow)
     other = master_of(255 - textured).facts.path
     expected = bench.sheet.window(Box(0, 0, *bench.sheet.size_px))
     panel = FinishPanel(bench)

@@ -2,6 +2,7 @@
 
 import os
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 from recorded_print import recorded, small_studio, with_spec
@@ -10,6 +11,7 @@ from printplan.errors import RecordError
 from printplan.record.record import with_actions
 from printplan.record.record_file import read_record, save_actions
 from printplan.record.sidecar import (
+    free_print_path,
     records_in,
     write_sidecar_record,
     write_sidecar_sheets,
@@ -42,15 +44,37 @@ def path(record, tmp_path):
 
 
 def test_record_takes_the_files_name_and_a_number_where_that_is_taken(path, record):
-    assert path.name == "print.record.toml"
+    assert path.name == "print.tif.record.toml"
     first = path.read_bytes()
     moved = record.with_paths(
         lambda it: (
             str(path.with_name("print.tif")) if it == record.rendered.path else it
         )
     )
-    assert write_sidecar_record(moved).name == "print-2.record.toml"
+    assert write_sidecar_record(moved).name == "print.tif-2.record.toml"
     assert path.read_bytes() == first
+
+
+def test_name_of_a_record_holds_the_whole_name_of_its_file(path, record):
+    """A TIFF and a PDF page of one name have a record each, and show whose it is."""
+    page = record.with_paths(
+        lambda it: (
+            str(path.with_name("print.pdf")) if it == record.rendered.path else it
+        )
+    )
+    assert write_sidecar_record(page).name == "print.pdf.record.toml"
+    for it in records_in(path.parent):
+        made = read_record(it).rendered.path
+        assert it.name.startswith(Path(made).name)
+
+
+def test_a_name_that_left_its_record_is_not_given_to_another_file(path):
+    """The file has gone, and its record is there: the next file is told apart."""
+    assert not path.with_name("print.tif").exists()
+    assert free_print_path(path.with_name("print.tif")).name == "print-2.tif"
+    path.with_name("print-2.tif").touch()
+    assert free_print_path(path.with_name("print.tif")).name == "print-3.tif"
+    assert free_print_path(path.with_name("print.pdf")).name == "print.pdf"
 
 
 def test_records_are_listed_newest_first_and_alone(path):
@@ -88,13 +112,13 @@ def test_an_answer_to_no_finding_changes_nothing(path):
 
 @pytest.mark.slow
 def test_sheets_lie_beside_the_record_under_one_number(path):
-    taken = path.with_name("print.decision.pdf")
+    taken = path.with_name("print.tif.decision.pdf")
     taken.write_bytes(b"mine")
     save_actions(path, {ABOUT: "A lamp was hung over it."})
     told = []
     page, pdf = write_sidecar_sheets(path, currency="EUR", report=told.append)
-    assert page == path.with_name("print-2.decision.html")
-    assert pdf == path.with_name("print-2.decision.pdf")
+    assert page == path.with_name("print.tif-2.decision.html")
+    assert pdf == path.with_name("print.tif-2.decision.pdf")
     assert "A lamp was hung over it." in page.read_text("utf-8")
     # The A4 sheet at the price in the demo's paper book, which names its currency.
     assert "2.40 EUR (1 sheet at 2.40)" in page.read_text("utf-8")

@@ -298,10 +298,10 @@ def _render_as(
 
 def _render_beside(path: Path, *, decision_sheet: bool, say: bool) -> tuple[str, ...]:
     """Make the file of a plan beside it under a free name, with its record."""
-    from printplan.pixels.free_name import free_path  # noqa: PLC0415
     from printplan.pixels.render import ending_of  # noqa: PLC0415
     from printplan.record.plan_file import open_plan_file  # noqa: PLC0415
     from printplan.record.sidecar import (  # noqa: PLC0415
+        free_print_path,
         write_sidecar_record,
         write_sidecar_sheets,
     )
@@ -310,7 +310,8 @@ def _render_beside(path: Path, *, decision_sheet: bool, say: bool) -> tuple[str,
     sheet = open_plan_file(plan_file)
     with sheet.master, progress_shown() as progress:
         findings = all_findings(sheet)
-        out = free_path(path.with_suffix(ending_of(sheet.plan.delivery.file_format)))
+        ending = ending_of(sheet.plan.delivery.file_format)
+        out = free_print_path(path.with_suffix(ending))
         made = printplan.render(sheet, out, progress=progress)
         kept = printplan.make_record(
             sheet,

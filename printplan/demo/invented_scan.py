@@ -15,6 +15,8 @@ from scipy import ndimage
 from printplan.colour.spaces import encode, named_profile, xyz_from_lab
 from printplan.colour.transforms import device_to_lab
 from printplan.errors import RecordError, SpecError
+from printplan.pixels.free_name import free_path
+from printplan.pixels.trials.scanner_response import write_response
 from printplan.sharpening.response import SpreadCurve, box_mtf, gaussian_mtf
 from printplan.spec import Delivery, Intent, NamedSpace
 from printplan.units import MM_PER_INCH, mm_from_px, px_from_mm, whole_px
@@ -55,12 +57,15 @@ class InventedScan:
     ----------
     path : Path
         An 8-bit TIFF in sRGB, as scanners write it. It says that it is invented.
+    response_path : Path
+        The scanner's response as a file, for `read_response`.
     scanner_sfr : SpreadCurve
         What this scanner makes of a perfectly sharp edge. For a real one, it is
         measured on the edge of a blade.
     """
 
     path: Path
+    response_path: Path
     scan_ppi: float
     scanner_sfr: SpreadCurve
 
@@ -114,9 +119,15 @@ def make_invented_scan(
     scanned = ceil(LEAST_SCAN_PPI / ppi)
     scan_ppi = ppi * scanned
     light = _seen(_printed(trial), ppi, scanned, psf_sigma_um)
+    scanner_sfr = _scanner_sfr(scan_ppi)
     _write(path, light, scan_ppi)
+    response_path = free_path(path.with_name(f"{path.stem}-scanner.csv"))
+    write_response(scanner_sfr, response_path)
     return InventedScan(
-        path=path, scan_ppi=scan_ppi, scanner_sfr=_scanner_sfr(scan_ppi)
+        path=path,
+        response_path=response_path,
+        scan_ppi=scan_ppi,
+        scanner_sfr=scanner_sfr,
     )
 
 

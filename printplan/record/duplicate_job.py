@@ -1,4 +1,4 @@
-"""How is the same picture planned once more, on another paper or in another size?"""
+"""How is the same picture planned once more, from its plan or its record?"""
 
 from __future__ import annotations
 
@@ -9,7 +9,15 @@ from typing import TYPE_CHECKING
 from printplan.pixels.free_name import free_path
 from printplan.record.paper_book import read_paper_book
 from printplan.record.paper_defaults import defaults_path, moved_to, read_paper_defaults
-from printplan.record.plan_file import open_plan_file, read_plan_file, write_plan_file
+from printplan.record.plan_file import (
+    open_plan_file,
+    read_plan_file,
+    with_kernel_path,
+    with_master_paths,
+    write_plan_file,
+)
+from printplan.record.record_file import read_record
+from printplan.record.studio_folder import path_in_studio
 from printplan.spec import SizeRule
 
 if TYPE_CHECKING:
@@ -84,6 +92,48 @@ def duplicate_job(  # noqa: PLR0913 - what another print of a picture can differ
     write_plan_file(
         replace(old, paper=to.name, printer=by.name, spec=spec, note=""), target
     )
+    return target
+
+
+def plan_of_record(record_path: str | Path) -> Path:
+    """
+    Write the plan that a print was made from as a new job.
+
+    Parameters
+    ----------
+    record_path : str or Path
+        The print's record, which stays as it is.
+
+    Returns
+    -------
+    Path
+        A new plan beside the record, under the name of the print's file and a number
+        where that is taken. Paper and printer are what the paper book holds now.
+
+    Raises
+    ------
+    PrintPlanError
+        If the record does not tell its paper book, something that it names cannot be
+        read, or the print cannot be made so. Then there is no new plan.
+    """
+    record_path = Path(record_path).absolute()
+    record = read_record(record_path)
+    wish = record.plan_file()
+    # A plan that cannot be made is not written: it could not be opened either.
+    open_plan_file(wish).master.close()
+    folder, studio = record_path.parent, Path(wish.book).parent
+
+    def near(whole: str) -> str:
+        return path_in_studio(whole, folder, studio)
+
+    target = free_path(folder / f"{Path(record.rendered.path).stem}.toml")
+    near_wish = replace(
+        wish,
+        master=with_master_paths(wish.master, near),
+        book=near(wish.book),
+        spec=with_kernel_path(wish.spec, near),
+    )
+    write_plan_file(near_wish, target)
     return target
 
 

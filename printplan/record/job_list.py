@@ -128,15 +128,7 @@ def list_jobs(folder: str | Path, journal: str | Path | None = None) -> JobList:
     folder = Path(folder).absolute()
     records_in(folder)  # which refuses a folder that cannot be read
     problems: list[PrintPlanError] = []
-    entries: dict[str, JournalEntry] = {}
-    if journal is not None and Path(journal).exists():
-        try:
-            with read_journal(journal) as opened:
-                # In the order of their printing: the newest of a file stays.
-                entries = {it.entry.file_sha256: it for it in opened.entries()}
-        except PrintPlanError as error:
-            problems.append(error)
-    entries.pop("", None)
+    entries = newest_entries(journal, problems)
     by_folder: dict[Path, list[_Plan]] = {}
     for path in _plan_paths(folder):
         plan = _plan_at(path)
@@ -147,6 +139,29 @@ def list_jobs(folder: str | Path, journal: str | Path | None = None) -> JobList:
         jobs += _jobs(plans, made_in(beside, problems), entries)
     jobs.sort(key=lambda it: (it.touched_at, it.plan_path), reverse=True)
     return JobList(jobs=tuple(jobs), problems=tuple(problems))
+
+
+def newest_entries(
+    journal: str | Path | None, problems: list[PrintPlanError]
+) -> Mapping[str, JournalEntry]:
+    """
+    The newest entry about each file, by the file's SHA-256.
+
+    Parameters
+    ----------
+    problems : list of PrintPlanError
+        Takes why the journal cannot be read.
+    """
+    entries: dict[str, JournalEntry] = {}
+    if journal is not None and Path(journal).exists():
+        try:
+            with read_journal(journal) as opened:
+                # In the order of their printing: the newest of a file stays.
+                entries = {it.entry.file_sha256: it for it in opened.entries()}
+        except PrintPlanError as error:
+            problems.append(error)
+    entries.pop("", None)
+    return entries
 
 
 def _plan_paths(folder: Path) -> Iterator[Path]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from glob import escape
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
 
 
 RECORD_ENDING: Final = ".record.toml"
+"""After the whole name of the file: `print.tif.record.toml` is of `print.tif`."""
 SHEET_ENDINGS: Final = (".decision.html", ".decision.pdf")
 
 
@@ -62,7 +64,8 @@ def write_sidecar_record(record: PrintRecord) -> Path:
     Returns
     -------
     Path
-        The file's name and `RECORD_ENDING`, with a number where that is taken.
+        The file's whole name and `RECORD_ENDING`, with a number between where that is
+        taken by the record of an earlier file of this name.
 
     Raises
     ------
@@ -70,9 +73,55 @@ def write_sidecar_record(record: PrintRecord) -> Path:
         If it cannot be written.
     """
     made = Path(record.rendered.path)
-    (path,) = free_paths(made.parent, made.stem, (RECORD_ENDING,))
+    (path,) = free_paths(made.parent, made.name, (RECORD_ENDING,))
     write_record(record, path)
     return path
+
+
+def free_print_path(path: str | Path) -> Path:
+    """
+    That path for a new file, or the first numbered one that no file had before.
+
+    Returns
+    -------
+    Path
+        With ``-2``, ``-3`` and so on before the ending if need be. The name of a file
+        that has gone and left its record is not given again: two records would name
+        one file.
+    """
+    path = Path(path)
+    endings = (path.suffix, f"{path.suffix}{RECORD_ENDING}")
+    return free_paths(path.parent, path.stem, endings)[0]
+
+
+def sidecar_sheets(record_path: str | Path) -> tuple[Path, ...]:
+    """
+    The pages of a record's decision sheet that lie beside it, the newest of each kind.
+
+    Returns
+    -------
+    tuple of Path
+        The HTML before the PDF; empty if none was written.
+    """
+    record_path = Path(record_path).absolute()
+    folder, name = record_path.parent, _bare(record_path)
+    found = []
+    for ending in SHEET_ENDINGS:
+        own = []
+        for path in folder.glob(f"{escape(name)}*{ending}"):
+            bare = path.name.removesuffix(ending)
+            number = bare.removeprefix(name)
+            # What begins with the name of another record is that record's page.
+            is_numbered = number[:1] == "-" and number[1:].isdecimal()
+            of_other = (folder / f"{bare}{RECORD_ENDING}").exists()
+            if bare == name or (is_numbered and not of_other):
+                own.append(path)
+        found += sorted(own, key=lambda it: it.stat().st_mtime_ns)[-1:]
+    return tuple(found)
+
+
+def _bare(record_path: Path) -> str:
+    return record_path.name.removesuffix(RECORD_ENDING)
 
 
 def write_sidecar_sheets(
@@ -122,7 +171,6 @@ def write_sidecar_sheets(
     with sheet.master:
         report("Measuring the picture and comparing the intents.")
         facts = decision_facts(record, sheet, cost=cost)
-    name = record_path.name.removesuffix(RECORD_ENDING)
-    page, pdf = free_paths(record_path.parent, name, SHEET_ENDINGS)
+    page, pdf = free_paths(record_path.parent, _bare(record_path), SHEET_ENDINGS)
     report(f"Writing {page.name} and {pdf.name}.")
     return write_decision_sheet(facts, page), write_decision_sheet(facts, pdf)

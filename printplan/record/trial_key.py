@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from datetime import date  # noqa: TC003 - read by its hints
+from pathlib import Path
+from typing import Final
 
-from printplan.errors import RecordError
+from printplan.errors import PrintPlanError, RecordError
 from printplan.pixels.trials.steps import TrialKey, TrialPatch
 from printplan.pixels.trials.targets import DrawnSquares  # noqa: TC001 - read by its hints
 from printplan.record.atomic_write import FileHeader, read_text, write_text
@@ -17,10 +19,6 @@ from printplan.spec import (
     SharpenSpec,  # noqa: TC001 - read by their hints
 )
 
-if TYPE_CHECKING:
-    from pathlib import Path
-
-
 TRIAL_HEADER: Final = FileHeader(
     name="printplan trial key",
     version=1,
@@ -28,6 +26,7 @@ TRIAL_HEADER: Final = FileHeader(
 )
 
 _COMMENTS: Final = {
+    "on": "day on which the sheet was made",
     "paper": "that it was made for",
     "printer": "that it was made for",
     "squares": "slanted squares, for a scan",
@@ -46,11 +45,14 @@ class SavedTrialKey:
     ----------
     paper, printer : str
         Names in the paper book.
+    on : datetime.date or None
+        Day on which the sheet was made; keys of earlier versions do not say it.
     """
 
     paper: str
     printer: str
     key: TrialKey
+    on: date | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,6 +75,7 @@ class _Patch:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Layout:
+    on: date | None = None
     paper: str
     printer: str
     squares: DrawnSquares | None = None
@@ -105,6 +108,7 @@ def write_trial_key(trial: SavedTrialKey, path: str | Path) -> None:
         for patch in trial.key.patches
     )
     layout = _Layout(
+        on=trial.on,
         paper=trial.paper,
         printer=trial.printer,
         squares=trial.key.squares,
@@ -142,7 +146,50 @@ def read_trial_key(path: str | Path) -> SavedTrialKey:
         paper=layout.paper,
         printer=layout.printer,
         key=TrialKey(patches=patches, squares=layout.squares),
+        on=layout.on,
     )
+
+
+def trial_keys_in(
+    folder: str | Path,
+) -> tuple[tuple[tuple[Path, SavedTrialKey], ...], tuple[PrintPlanError, ...]]:
+    """
+    The keys of trial sheets that lie in a folder.
+
+    Returns
+    -------
+    tuple of (Path, SavedTrialKey)
+        Newest first, by when they were written.
+    tuple of PrintPlanError
+        Why others that name themselves keys cannot be read.
+
+    Raises
+    ------
+    RecordError
+        If the folder cannot be read.
+    """
+    found: list[tuple[int, Path, SavedTrialKey]] = []
+    problems: list[PrintPlanError] = []
+    try:
+        paths = [it for it in Path(folder).iterdir() if it.suffix == ".toml"]
+    except OSError as error:
+        raise RecordError(
+            f"The folder {folder} cannot be read ({error.strerror or error}).",
+            remedy="Choose another folder, or check that you may read this one.",
+        ) from error
+    for path in paths:
+        try:
+            written_ns, text = path.stat().st_mtime_ns, read_text(path)
+        except (OSError, RecordError):  # a folder, or no text: no key at any rate
+            continue
+        if TRIAL_HEADER.name not in text:
+            continue
+        try:
+            found.append((written_ns, path, read_trial_key(path)))
+        except PrintPlanError as error:
+            problems.append(error)
+    found.sort(reverse=True, key=lambda it: it[:2])
+    return tuple((path, key) for _, path, key in found), tuple(problems)
 
 
 def _numbers(box: Box) -> tuple[int, ...]:

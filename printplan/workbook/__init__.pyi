@@ -36,10 +36,12 @@ from .panels.check import CheckPanel as CheckPanel
 from .panels.finish import FinishPanel as FinishPanel
 from .panels.journal import JournalPanel as JournalPanel
 from .panels.master import MasterPanel as MasterPanel
+from .panels.prints import PrintsPanel as PrintsPanel
 from .panels.proof import ProofPanel as ProofPanel
 from .panels.questions import QuestionsPanel as QuestionsPanel
 from .panels.sharpen import SharpenPanel as SharpenPanel
 from .panels.size import SizePanel as SizePanel
+from .panels.trial import TrialPanel as TrialPanel
 from .practice import practice_folder as practice_folder
 from .record_words import dialogue_words as dialogue_words
 from .record_words import differences_words as differences_words

@@ -402,6 +402,34 @@ class Bench:
         self._masters.replace(before)
         return plan
 
+    def open_plan(self, path: str | Path) -> PrintPlan:
+        """
+        Go on with another plan file; the master before is closed.
+
+        Parameters
+        ----------
+        path : str or Path
+            Finished files go beside it from then on, under its name.
+
+        Raises
+        ------
+        PrintPlanError
+            As for `open`. The bench is as it was.
+        """
+        files = JobFiles.read(path)
+        sheet = open_plan_file(files.whole_wish)
+        try:
+            self._keep_new_choices()
+        except BaseException:
+            sheet.master.close()
+            raise
+        before = self.master
+        self.files, self.master_spec = files, files.whole_wish.master
+        self.folder, self.stem = files.plan_path.parent, files.plan_path.stem
+        self._set_sheet(sheet)
+        self._masters.replace(before)
+        return self.plan
+
     @property
     def book(self) -> PaperBook:
         """

@@ -13,12 +13,15 @@ from accessibility import violations
 from day_page import PAGE, SETTLED, ByKeyboard, DayPage
 from ipp_printers import needs_printer, real_printer, service_discovery
 from notebook_page import eventually, slider
+from recorded_print import recorded, with_spec
 
 from printplan.pixels.sheet import Appearance
 from printplan.record.paper_book import read_paper_book
 from printplan.record.plan_file import open_plan, read_plan_file
 from printplan.record.record_file import read_record
+from printplan.record.sidecar import write_sidecar_record
 from printplan.sizing.layout import Box
+from printplan.spec import ColourSpec, SizeRule, SizeSpec
 from printplan.workbook.unsaved import find_unsaved
 
 DATA = Path(__file__).parents[1] / "data"
@@ -130,13 +133,13 @@ def test_keyboard_alone_from_empty_folder_to_finished_file(new_day_page, lab):
 def open_job(new_day_page, new_desk):
     """The page, open on a job of the demo's in a folder of its own."""
 
-    def make(name, size=DESK, change=None):
+    def make(name, size=DESK, change=None, kind=DayPage):
         folder = new_desk(name)
         plan = folder / "job" / "seed-heads-on-fen-cotton.toml"
         (folder / ".printplan-last-job").write_text(f"{plan.relative_to(folder)}\n")
         if change is not None:
             change(folder)
-        page = new_day_page(size=size).open_in(folder)
+        page = new_day_page(kind, size).open_in(folder)
         return page, folder, plan
 
     return make
@@ -206,7 +209,13 @@ def require_room(page, width):
 @pytest.mark.parametrize("width", WIDTHS)
 def test_nothing_is_cut_and_nothing_scrolls_sideways(width, day):
     page, *_ = day
-    for title in ("Paper and printer", "Size and place", "Sharpness", "File and"):
+    for title in (
+        "Paper and printer",
+        "Size and place",
+        "Sharpness",
+        "Trial sheet",
+        "File and",
+    ):
         page.step(title)
         require_room(page, width)
     page.page.set_viewport_size(DESK)
@@ -218,10 +227,16 @@ def test_page_breaks_no_serious_rule(theme, day, axe_source):
     if theme == "dark":
         page.use_dark_theme()
     try:
-        for title in ("Paper and printer", "Size and place", "Sharpness", "Colour"):
+        for title in (
+            "Paper and printer",
+            "Size and place",
+            "Sharpness",
+            "Trial sheet",
+            "Colour",
+        ):
             page.step(title)
             assert violations(page.page, axe_source) == []
-        for place in ("all jobs", "printers and papers", "this print"):
+        for place in ("all jobs", "prints made", "printers and papers", "this print"):
             page.press(place)
             page.shown(".printplan-view").wait_for()
             assert violations(page.page, axe_source) == []
@@ -365,6 +380,106 @@ def test_page_of_somebody_else_is_not_run(new_day_page, lab):
     page.open(Path("strange") / "print.ipynb")
     page.page.wait_for_timeout(3000)
     assert not (folder / "touched").exists()
+    page.close()
+
+
+# A trial sheet, and prints that were made.
+
+
+TRIAL_PICTURE = ".printplan-trial img"
+TRIAL_AREA = """(it) => {
+  const box = it.getBoundingClientRect();
+  const room = it.closest(".printplan-picture").getBoundingClientRect();
+  const inside = box.left >= room.left - 1 && box.right <= room.right + 1 &&
+    box.top >= room.top - 1 && box.bottom <= room.bottom + 1;
+  return inside && it.naturalWidth > 0 && box.height > 0.6 * room.height;
+}"""
+
+
+@pytest.mark.parametrize("theme", ["light", "dark"])
+def test_trial_sheet_is_laid_out_in_the_place_of_the_picture(theme, day, axe_source):
+    page, folder, _ = day
+    if theme == "dark":
+        page.use_dark_theme()
+    try:
+        page.page.set_viewport_size(DESK)
+        page.step("Trial sheet")
+        for part in ("read its scan", "pick a patch", "make a sheet"):
+            page.press(part)
+            for width in WIDTHS:
+                require_room(page, width)
+            assert violations(page.page, axe_source) == []
+        page.page.set_viewport_size(DESK)
+        page.press("Lay out the trial sheet")
+        picture = page.shown(TRIAL_PICTURE).first
+        picture.wait_for(timeout=60_000)
+        eventually(lambda: picture.evaluate(TRIAL_AREA), bool)
+        eventually(page.button("Render the trial sheet").is_enabled, bool)
+        for width in WIDTHS:
+            require_room(page, width)
+        page.page.set_viewport_size(DESK)
+        assert violations(page.page, axe_source) == []
+    finally:
+        page.use_light_theme()
+    assert list(folder.rglob("*-trial.tif")) == []
+
+
+def test_prints_are_made_again_and_compared_by_keyboard_alone(open_job, axe_source):
+    """Two prints of the demo's job, lighter the second time."""
+
+    def make_two(folder):
+        plan = folder / "job" / "seed-heads-on-fen-cotton.toml"
+        wish = read_plan_file(plan).resolved(plan)
+        size = SizeSpec(rule=SizeRule.WIDTH, width_mm=120, ppi=150)
+        for name, lighten_l in (("first", 0.0), ("second", 4.0)):
+            colour = ColourSpec(lighten_l=lighten_l)
+            one = with_spec(wish, size=size, colour=colour)
+            write_sidecar_record(recorded(one, folder / "job" / name))
+
+    page, folder, _ = open_job("prints", change=make_two, kind=ByKeyboard)
+    page.wait_for_print()
+    page.press("prints made")
+    listed = page.page.get_by_role("listbox", name="prints, the newest first")
+    listed.get_by_text("second.tif").wait_for()
+    page.press("the file again")
+    page.press("Make the same file again")
+    page.page.get_by_text("Identical: the same file, byte for byte.").wait_for(
+        timeout=60_000
+    )
+    again = [*(folder / "job").glob("*-again.tif")]
+    assert len(again) == 1
+    made = {digest(folder / "job" / f"{it}.tif") for it in ("first", "second")}
+    assert digest(again[0]) in made
+    page.press("compare")
+    page.shown("td").get_by_text("4 L*").first.wait_for()
+    page.press("its record")
+    page.press("Write the decision sheet")
+    page.shown("iframe").wait_for(timeout=60_000)
+    page.press("how it came out")
+    page.press("Add to the journal")
+    listed.get_by_text(": good").wait_for()
+    try:
+        for theme in ("light", "dark"):
+            if theme == "dark":
+                page.use_dark_theme()
+            for question in (
+                "its record",
+                "how it came out",
+                "the file again",
+                "compare",
+                "its plan",
+            ):
+                page.press(question)
+                for width in WIDTHS:
+                    require_room(page, width)
+                page.page.set_viewport_size(DESK)
+                assert violations(page.page, axe_source) == []
+    finally:
+        page.use_light_theme()
+    page.press("Write its plan as a new job")
+    page.wait_for_print()
+    assert len([*(folder / "job").glob("first*.toml")]) >= 1
+    page.check()
     page.close()
 
 

@@ -26,6 +26,7 @@ from printplan.workbook.panels.controls import Accessibility, switch, text
 from printplan.workbook.panels.file_chooser import FileChooser
 from printplan.workbook.panels.jobs import JobsPanel
 from printplan.workbook.panels.master import MASTER_ENDINGS, PROFILE_ENDINGS
+from printplan.workbook.panels.prints import PrintsPanel
 from printplan.workbook.pictures import problem_html
 from printplan.workbook.unsaved import apply_unsaved, find_unsaved, open_elsewhere
 
@@ -41,12 +42,14 @@ class Place(StrEnum):
 
     PRINT = "print"
     JOBS = "jobs"
+    PRINTS = "prints"
     STUDIO = "studio"
 
 
 _PLACES = [
     ("this print", Place.PRINT),
     ("all jobs", Place.JOBS),
+    ("prints made", Place.PRINTS),
     ("printers and papers", Place.STUDIO),
 ]
 
@@ -71,6 +74,8 @@ class DayPage:
         The job that is open.
     jobs : JobsPanel or None
         All jobs, once they were looked at.
+    prints : PrintsPanel or None
+        What was printed, once it was looked at.
     studio : StudioView or None
         Printers and papers, once they were looked at.
     """
@@ -80,6 +85,7 @@ class DayPage:
         self._loop = _running_loop()
         self.print_view: PrintView | None = None
         self.jobs: JobsPanel | None = None
+        self.prints: PrintsPanel | None = None
         self.studio: StudioView | None = None
         self.place = switch("", _PLACES)
         self.title = text("printplan-bar-title")
@@ -126,6 +132,7 @@ class DayPage:
         show: dict[Place, Callable[[], widgets.Widget]] = {
             Place.PRINT: self._print_ui,
             Place.JOBS: self._jobs_ui,
+            Place.PRINTS: self._prints_ui,
             Place.STUDIO: self._studio_ui,
         }
         try:
@@ -150,13 +157,20 @@ class DayPage:
 
     def _jobs_ui(self) -> widgets.Widget:
         if self.jobs is None:
-            self.jobs = JobsPanel(
-                self.folder,
-                lambda plan: self._in_one_thread(partial(self.open_job, plan)),
-            )
+            self.jobs = JobsPanel(self.folder, self._open_later)
         else:
             self.jobs.refresh()
         return self.jobs.ui
+
+    def _prints_ui(self) -> widgets.Widget:
+        if self.prints is None:
+            self.prints = PrintsPanel(self.folder, on_open=self._open_later)
+        else:
+            self.prints.refresh()
+        return self.prints.ui
+
+    def _open_later(self, plan: Path) -> None:
+        self._in_one_thread(partial(self.open_job, plan))
 
     def _studio_ui(self) -> widgets.Widget:
         self.studio = StudioView(self.book_path, lambda: self._go(Place.JOBS))

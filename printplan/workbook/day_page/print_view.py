@@ -21,6 +21,7 @@ from printplan.workbook.panels.master import MasterPanel
 from printplan.workbook.panels.proof import ProofPanel
 from printplan.workbook.panels.sharpen import SharpenPanel
 from printplan.workbook.panels.size import SizePanel
+from printplan.workbook.panels.trial import TrialPanel
 from printplan.workbook.pictures import problem_html
 from printplan.workbook.record_words import differences_words
 from printplan.workbook.unsaved import UnsavedChoices
@@ -42,8 +43,15 @@ class Looking(StrEnum):
     PIXELS = "pixels"
     """The print's own pixels, two states side by side."""
 
+    TRIAL = "trial"
+    """The trial sheet that is laid out, or the scan of one."""
 
-_LOOKINGS = [("the whole sheet", Looking.SHEET), ("print pixels", Looking.PIXELS)]
+
+_LOOKINGS = [
+    ("the whole sheet", Looking.SHEET),
+    ("print pixels", Looking.PIXELS),
+    ("trial sheet", Looking.TRIAL),
+]
 
 
 class _Step(NamedTuple):
@@ -58,6 +66,7 @@ _STEPS = (
     _Step("Paper and printer", Looking.SHEET),
     _Step("Size and place", Looking.SHEET),
     _Step("Sharpness", Looking.PIXELS, ("before", "after")),
+    _Step("Trial sheet", Looking.TRIAL),
     _Step("Colour", Looking.PIXELS, ("master", "after")),
     _Step("File and record"),
 )
@@ -90,12 +99,14 @@ class PrintView:
         self.material = MasterPanel(bench, column_only=True)
         self.size = SizePanel(bench, column_only=True)
         self.sharpen = SharpenPanel(bench, column_only=True)
+        self.trial = TrialPanel(bench, column_only=True)
         self.proof = ProofPanel(bench, column_only=True)
         self.finish = FinishPanel(bench, column_only=True)
         self.panels = (
             self.material,
             self.size,
             self.sharpen,
+            self.trial,
             self.proof,
             self.finish,
         )
@@ -116,6 +127,8 @@ class PrintView:
         )
         self._sheet_place = _filling(self.size.view)
         self._pixels_place = _filling(self.loupe)
+        self._trial_place = _filling(self.trial.view)
+        self._trial_place.add_class("printplan-trial")
         self.tools = widgets.HBox([self.looking, plain_row(self.undo, self.redo)])
         self.tools.add_class("printplan-tools")
         self.ui = self._laid_out()
@@ -157,7 +170,9 @@ class PrintView:
 
     def _laid_out(self) -> widgets.Widget:
         finish = self.finish
-        picture = widgets.VBox([self._sheet_place, self._pixels_place])
+        picture = widgets.VBox(
+            [self._sheet_place, self._pixels_place, self._trial_place]
+        )
         picture.add_class("printplan-picture")
         column = widgets.VBox([self.steps, plain_row(self.compare), self.differences])
         column.add_class("printplan-steps")
@@ -197,9 +212,13 @@ class PrintView:
         self.line.value = escape(print_line(self.bench.sheet))
 
     def _show_looking(self) -> None:
-        is_sheet = self.looking.value is Looking.SHEET
-        show_if(is_sheet, self._sheet_place)
-        show_if(not is_sheet, self._pixels_place)
+        places = {
+            Looking.SHEET: self._sheet_place,
+            Looking.PIXELS: self._pixels_place,
+            Looking.TRIAL: self._trial_place,
+        }
+        for looking, place in places.items():
+            show_if(looking is self.looking.value, place)
 
     def _show_steps_back(self) -> None:
         self.undo.disabled = not self.history.can_undo

@@ -135,10 +135,14 @@ def decision_picture(facts: DecisionFacts) -> InlinePage:
         In a frame of its own, where its style touches nothing else; it stays in the
         notebook without kernel, file or network.
     """
-    description = f"Decision sheet: {facts.title}, {facts.line}"
+    return framed_page(html_page(facts), f"Decision sheet: {facts.title}, {facts.line}")
+
+
+def framed_page(html: str, description: str) -> InlinePage:
+    """A whole page in a frame of its own, as `decision_picture` shows one."""
     return InlinePage(
         f'<iframe title="{escape(description)}" sandbox '
-        f'srcdoc="{escape(html_page(facts))}" style="width: 100%; '
+        f'srcdoc="{escape(html)}" style="width: 100%; '
         f'height: {_HEIGHT_CSS_PX}px; border: 1px solid #888; background: #fff">'
         "</iframe>",
         description,

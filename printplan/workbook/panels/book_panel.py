@@ -12,10 +12,12 @@ import ipywidgets as widgets
 from printplan.errors import PrintPlanError, RecordError
 from printplan.workbook.latest_only import LatestOnly
 from printplan.workbook.panels.controls import Accessibility, text
+from printplan.workbook.panels.tips import give_tips
 from printplan.workbook.pictures import problem_html
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
+    from contextlib import AbstractContextManager
 
 
 _Result = TypeVar("_Result")
@@ -60,6 +62,7 @@ class BookPanel:
         body = widgets.HBox([column, seen])
         body.add_class("printplan-body")
         self.ui.children = [self.accessibility, body]
+        give_tips(self.ui)
         self.accessibility.explain(self.ui)
 
     def _say(self, words: str) -> None:
@@ -92,6 +95,10 @@ class BookPanel:
         """Work aside whose result is shown; what goes wrong in it is shown too."""
         failed = fail or self._fail
         return LatestOnly(show, failed, lambda: _faults_told(failed))
+
+    def _faults_shown(self) -> AbstractContextManager[None]:
+        """Show a fault of our own here; the kernel's log gets its trace."""
+        return _faults_told(self._fail)
 
     @contextmanager
     def _quietly(self) -> Iterator[None]:

@@ -179,6 +179,11 @@ class FileChooser:
         self._write(str(path))
         self._follow(path)
 
+    def refresh(self) -> None:
+        """List the folder as it is now; what is typed stays."""
+        if self._list(self._folder):
+            self._follow(self._typed_path(self.path.value))
+
     def act(self) -> None:
         """Go into the folder that the path names, or choose its file."""
         path = self._typed_path(self.path.value)

@@ -8,7 +8,6 @@ from datetime import datetime
 from functools import partial
 from html import escape
 from pathlib import Path
-from threading import Event, Thread
 from time import sleep
 from typing import TYPE_CHECKING, ClassVar
 
@@ -16,11 +15,14 @@ import ipywidgets as widgets
 
 from printplan.checks import Level
 from printplan.errors import PrintPlanError
-from printplan.pixels.free_name import free_path
 from printplan.pixels.render import ending_of, render
 from printplan.record.record import make_record
 from printplan.record.record_file import save_actions
-from printplan.record.sidecar import write_sidecar_record, write_sidecar_sheets
+from printplan.record.sidecar import (
+    free_print_path,
+    write_sidecar_record,
+    write_sidecar_sheets,
+)
 from printplan.spec import Delivery, Extent, FileFormat, NamedSpace
 from printplan.workbook.panels.check import findings_of
 from printplan.workbook.panels.controls import (
@@ -32,6 +34,7 @@ from printplan.workbook.panels.controls import (
     show_if,
     text,
 )
+from printplan.workbook.panels.making import Making
 from printplan.workbook.panels.panel import Panel
 from printplan.workbook.pictures import problem_html
 from printplan.workbook.words import (
@@ -70,10 +73,6 @@ _CHECK_WAIT_S = 0.25
 _ASKED = "<p>What was done about it? A few words for the record:</p>"
 
 
-class _Cancelled(Exception):  # noqa: N818 - nothing is wrong, the user had enough
-    """The user cancels a file that is being made."""
-
-
 class FinishPanel(Panel):
     """
     The kind of file, making and recording it, and saving the plan.
@@ -100,9 +99,10 @@ class FinishPanel(Panel):
 
     def __init__(self, bench: Bench, *, column_only: bool = False) -> None:
         super().__init__(bench, column_only=column_only)
-        self._cancelled = Event()
-        self._thread: Thread | None = None
-        self._is_making = False
+        self._making = Making(
+            fail=self._show_problem, faults=self._faults_shown, changed=self._allow
+        )
+        self.cancel, self.progress = self._making.cancel, self._making.progress
         self._found: list[Finding] | None = None
         self._record_path: Path | None = None
         self._recorded: dict[str, str] = {}
@@ -117,12 +117,10 @@ class FinishPanel(Panel):
         self.make = widgets.Button(
             description="Render the file", button_style="primary"
         )
-        self.cancel = widgets.Button(description="Cancel")
-        self.progress = widgets.IntProgress(
-            layout={"width": "auto", "margin": "2px 4px 6px 144px"}
-        )
         self.plan_name = line("plan file")
+        self._plan_path: Path | None = None
         if bench.files is not None:
+            self._plan_path = bench.files.plan_path
             self.plan_name.value = bench.files.plan_path.name
         self.keep = widgets.Button(description="Save this plan")
         self.kept, self.result, self.recorded = text(), text(), text()
@@ -148,11 +146,10 @@ class FinishPanel(Panel):
         for button, press in (
             (self.make, self._begin),
             (self.keep, self._keep),
-            (self.update, partial(self._work, self._write_answers)),
-            (self.decision_sheet, partial(self._work, self._write_sheets)),
+            (self.update, partial(self._making.do, self._write_answers)),
+            (self.decision_sheet, partial(self._making.do, self._write_sheets)),
         ):
             button.on_click(self._guarded(partial(self._pressed, press)))
-        self.cancel.on_click(self._guarded(self._cancelled.set))
         file = [*kind, self.name]
         plan = [self.plan_name, acts(self.keep), self.kept]
         told = [
@@ -193,10 +190,8 @@ class FinishPanel(Panel):
         bool
             Whether that was so in time.
         """
-        is_checked, thread = super().settle(timeout_s), self._thread
-        if thread is not None:
-            thread.join(timeout_s)
-        return is_checked and (thread is None or not thread.is_alive())
+        is_checked = super().settle(timeout_s)
+        return self._making.settle(timeout_s) and is_checked
 
     def _spec(self) -> PrintSpec:
         named = self.delivery.value is Delivery.NAMED_SPACE
@@ -218,6 +213,13 @@ class FinishPanel(Panel):
         self.file_format.value = delivery.file_format
         self.extent.value = delivery.extent
         ending = ending_of(delivery.file_format)
+        if files is not None and files.plan_path != self._plan_path:  # another job
+            self._plan_path = files.plan_path
+            self.plan_name.value = files.plan_path.name
+            for field in (self.note, *self.fields.values()):
+                field.value = ""
+            self._forget_made()
+            self._want_name(self.bench.stem)
         if ending != self._ending:  # else a name that was typed stays
             self._ending = ending
             self._want_name(Path(self._wanted).stem)
@@ -233,7 +235,7 @@ class FinishPanel(Panel):
 
     def _suggest_name(self) -> None:
         """Show the name that is wanted, or the next of it that is free."""
-        self._suggested = free_path(self.bench.folder / self._wanted).name
+        self._suggested = free_print_path(self.bench.folder / self._wanted).name
         self.name.value = self._suggested
 
     def _name_typed(self) -> None:
@@ -294,15 +296,15 @@ class FinishPanel(Panel):
 
     def _allow(self) -> None:
         """Enable and show what makes sense now."""
-        working, found = self._thread is not None, self._found
+        working, found = self._making.is_busy, self._found
         against = found is not None and any(it.level is Level.STOP for it in found)
         stopped = found is None or (against and not self.despite.value)
         refused = self.bench.refusal is not None
         self.make.disabled = working or stopped or refused
         self.keep.disabled = refused
-        self.cancel.disabled = not self._is_making
+        self.cancel.disabled = not self._making.is_making
         self.update.disabled = self.decision_sheet.disabled = working
-        show_if(self._is_making, self.cancel, self.progress)
+        show_if(self._making.is_making, self.cancel, self.progress)
         show_if(against, self.despite)
         show_if(bool(self.answers.children), self._asked)
         show_if(self._record_path is not None, self.done)
@@ -315,9 +317,7 @@ class FinishPanel(Panel):
         act()
 
     def _begin(self) -> None:
-        self._cancelled.clear()
         self.result.value = ""
-        self.progress.value = 0
         bench = self.bench
         try:
             if self._column_only and bench.files is not None:
@@ -337,25 +337,10 @@ class FinishPanel(Panel):
             with open_until_made:
                 self._render(sheet, path, found, wish)
 
-        self._is_making = True
-        self._work(make)
+        self._making.make(make, self._show_cancelled)
 
-    def _work(self, job: Callable[[], None]) -> None:
-        """Do something that takes long aside; what goes wrong in it is shown."""
-
-        def work() -> None:
-            try:
-                with self._faults_shown():
-                    job()
-            except PrintPlanError as error:
-                self._show_problem(error)
-            finally:
-                self._thread, self._is_making = None, False
-                self._allow()
-
-        self._thread = Thread(target=work, name="printplan-finish")
-        self._allow()
-        self._thread.start()
+    def _show_cancelled(self) -> None:
+        self.result.value = "<p>Cancelled. No file was written.</p>"
 
     def _render(
         self,
@@ -365,15 +350,10 @@ class FinishPanel(Panel):
         wish: PlanFile | None,
     ) -> None:
         """Make the file and write its record beside it."""
-        try:
-            rendered = render(sheet, path, progress=self._show_progress)
-        except _Cancelled:
-            self.result.value = "<p>Cancelled. No file was written.</p>"
-            return
+        rendered = render(sheet, path, progress=self._making.show_progress)
         self.result.value = rendered_words(rendered, sheet.plan.spec.lengths_in).html
         self._suggest_name()
-        # Without a record there is nothing to write pages of.
-        self._record_path, self._recorded, self.recorded.value = None, {}, ""
+        self._forget_record()
         findings = findings_of(sheet) if found is None else found
         record = make_record(
             sheet,
@@ -392,12 +372,13 @@ class FinishPanel(Panel):
         if self._column_only:
             self._write_sheets()
 
-    def _show_progress(self, done_rows: int, all_rows: int) -> None:
-        """Show how far the file is; end it if the user asked for that."""
-        if self._cancelled.is_set():
-            raise _Cancelled
-        self.progress.max = all_rows
-        self.progress.value = done_rows
+    def _forget_made(self) -> None:
+        self.result.value = ""
+        self._forget_record()
+
+    def _forget_record(self) -> None:
+        """Without a record there is nothing to write pages of."""
+        self._record_path, self._recorded, self.recorded.value = None, {}, ""
 
     def _write_answers(self) -> None:
         """Write changed answers into the record."""
@@ -436,7 +417,7 @@ class FinishPanel(Panel):
         if files is None or name in {"", files.plan_path.name}:
             kept = self.bench.keep()
         else:
-            kept = self.bench.keep_as(name)
+            kept = self._plan_path = self.bench.keep_as(name)
             self._want_name(self.bench.stem)
         self.plan_name.value = kept.name
         self.kept.value = f"<p>Saved in {escape(str(kept))}.</p>"

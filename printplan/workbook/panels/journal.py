@@ -19,8 +19,13 @@ from printplan.record.journal.from_record import entry_from_record
 from printplan.record.journal.journal import create_journal, open_journal
 from printplan.record.journal.misprints import overall_rate
 from printplan.record.journal.view import read_journal, write_journal_csv
+from printplan.record.paper_book import read_paper_book
+from printplan.record.print_list import list_prints
 from printplan.record.record_file import parse_record_text, read_record
 from printplan.record.sidecar import RECORD_ENDING, records_in
+from printplan.record.studio_folder import BOOK_NAME
+from printplan.workbook.bench import Bench
+from printplan.workbook.panels.book_panel import BookPanel
 from printplan.workbook.panels.controls import (
     CONTROL,
     acts,
@@ -31,7 +36,6 @@ from printplan.workbook.panels.controls import (
     switch,
     text,
 )
-from printplan.workbook.panels.panel import Panel
 from printplan.workbook.record_words import entries_words, outcome_words, rate_words
 
 if TYPE_CHECKING:
@@ -41,7 +45,7 @@ if TYPE_CHECKING:
     from printplan.record.journal.entry import JournalEntry, PrintEntry
     from printplan.record.journal.journal import Journal
     from printplan.record.journal.misprints import Rate
-    from printplan.workbook.bench import Bench
+    from printplan.workbook.bench import Change
 
 MOST_SHOWN = 12
 """Prints in the table; the exported one holds all. Our choice."""
@@ -60,17 +64,21 @@ _Done = tuple[widgets.HTML, str]
 """Where to say what was done, and the words."""
 
 
-class JournalPanel(Panel):
+class JournalPanel(BookPanel):
     """
     Noting prints, the newest of them, and the share that was lost.
 
     Parameters
     ----------
-    bench : Bench
-        The records beside its finished files can be noted.
+    prints : Bench or str or Path
+        The prints that can be noted: those beside a bench's finished files, or those
+        of the studio in a folder.
     journal : str or Path, optional
         `JOURNAL_NAME` beside the paper book if not given; the first print that is
         noted starts it.
+    on_written : callable, optional
+        Told when something was noted or struck out. A panel that gives it says by
+        `choose` which print is noted.
 
     Attributes
     ----------
@@ -78,15 +86,21 @@ class JournalPanel(Panel):
         The journal.
     """
 
-    slot: ClassVar[str] = "journal"
-    depends_on: ClassVar[frozenset[str]] = frozenset()
     column_px: ClassVar[int] = 400
     title: ClassVar[str] = "Journal of prints"
 
-    def __init__(self, bench: Bench, *, journal: str | Path | None = None) -> None:
-        super().__init__(bench)
-        self.path = (
-            _usual_journal(bench) if journal is None else Path(journal)
+    def __init__(
+        self,
+        prints: Bench | str | Path,
+        *,
+        journal: str | Path | None = None,
+        on_written: Callable[[], None] | None = None,
+    ) -> None:
+        super().__init__(book_of(prints))
+        self._prints = prints
+        self._on_written = on_written
+        self.path = Path(
+            self.book_path.parent / JOURNAL_NAME if journal is None else journal
         ).absolute()
         self._is_working = self._has_entries = False
         self._reading = self._worker(self._show_journal)
@@ -112,7 +126,9 @@ class JournalPanel(Panel):
         self.new_size = widgets.BoundedIntText(
             description="edition size", value=10, min=1, max=MOST_COPIES, **CONTROL
         )
-        self.note = widgets.Text(description="note", **CONTROL)
+        self.note = widgets.Text(
+            description="note", tooltip="What the journal should say of it", **CONTROL
+        )
         self.add = widgets.Button(
             description="Add to the journal", button_style="primary"
         )
@@ -131,7 +147,8 @@ class JournalPanel(Panel):
         self.add.on_click(self._guarded(self._note))
         self.export.on_click(self._guarded(self._export))
         self.strike.on_click(self._guarded(self._strike))
-        self._open(
+        self.about = text()
+        self._lay_out(
             [
                 self.record,
                 acts(self.again),
@@ -146,7 +163,9 @@ class JournalPanel(Panel):
                 self.new_size,
                 self.note,
                 acts(self.add),
+                self.message,
                 self.noted,
+                self.about,
             ],
             beside=widgets.VBox(
                 [
@@ -158,38 +177,73 @@ class JournalPanel(Panel):
                     self.why,
                     plain_row(self.strike),
                 ],
-                layout={"min_width": "0", "padding": "0 0 0 16px"},
+                layout={"min_width": "0"},
             ),
         )
-        self._read()
-
-    def _sync(self) -> None:
-        """Offer the records of the bench's folder, which a plan kept anew changes."""
-        chosen: Path | None = self.record.value
-        records: tuple[Path, ...] = ()
-        try:
-            records = records_in(self.bench.folder)
-        except RecordError as error:
-            self._show_problem(error)
-        offer(self.record, [(_short(path), path) for path in records], chosen)
-        if self.record.value != chosen:
-            self._read(anew=True)
-        self.words.value = (
+        self.about.value = (
             f"<p>The journal is {escape(str(self.path))}. Without a time, a print is "
             "noted as made now; ink of 0 ml is not known. What is noted stays.</p>"
         )
+        if on_written is not None:
+            self.choose(None)
+            return
+        self._sync()
+        self._read()
+        if isinstance(prints, Bench):
+            prints.watch("journal", self)
+
+    def plan_changed(self, change: Change) -> None:
+        """Offer the records beside another plan of the bench."""
+        if change.refusal is None:
+            self._guarded(self._sync)()
+
+    def replaced(self) -> None:
+        """Give way to a newer panel of this kind."""
+        self.ui.children = [widgets.HTML("This panel was opened again elsewhere.")]
+
+    def settle(self, timeout_s: float = 60.0) -> bool:
+        """
+        Wait until the journal is written and read.
+
+        Returns
+        -------
+        bool
+            Whether that was so in time.
+        """
+        return all(it.settle(timeout_s) for it in (self._writing, self._reading))
+
+    def choose(self, record: Path | None) -> None:
+        """Note about the print of that record, and of no other."""
+        with self._quietly():
+            options = [] if record is None else [(_short(record), record)]
+            offer(self.record, options, record)
+        show_if(False, self.record, self.again)
+        self.noted.value = ""
+        self._allow()
+        self._read()
+
+    def _sync(self) -> None:
+        """Offer the records that lie there now."""
+        chosen: Path | None = self.record.value
+        records: tuple[Path, ...] = ()
+        try:
+            records = _records_of(self._prints)
+        except RecordError as error:
+            self._fail(error)
+        with self._quietly():
+            offer(self.record, [(_short(path), path) for path in records], chosen)
+        if self.record.value != chosen:
+            self._read()
         self._allow()
 
     def _look(self) -> None:
         """Choose the newest record there is now, and read the journal anew."""
-        self._clear_error()
-        self._sync_quietly()
+        self._sync()
         self.record.index = 0 if self.record.options else None
         self._read()
 
-    def _read(self, *, anew: bool = False) -> None:
-        if anew or not self._is_syncing:
-            self._reading.do(partial(_contents, self.path, self.record.value))
+    def _read(self) -> None:
+        self._reading.do(partial(_contents, self.path, self.record.value))
 
     def _show_journal(self, seen: _Contents) -> None:
         """Show what the journal holds."""
@@ -234,7 +288,7 @@ class JournalPanel(Panel):
 
     def _note(self) -> None:
         """Note the print as the controls say now."""
-        bench, path, outcome = self.bench, self.record.value, self.outcome.value
+        path, outcome = self.record.value, self.outcome.value
         is_lost, now = outcome is Outcome.MISPRINT, datetime.now().astimezone()
         printed_at = self.printed_at.value or now
         if printed_at > now:
@@ -261,7 +315,7 @@ class JournalPanel(Panel):
             caught_by=self.caught_by.value if is_lost else "",
             copies=_whole_number(self.copies.value),
             ink_ml=self.ink_ml.value or None,
-            currency=(bench.book.currency or "") if bench.files is not None else "",
+            currency=self._currency(),
             note=self.note.value.strip(),
         )
 
@@ -294,6 +348,12 @@ class JournalPanel(Panel):
 
         self._work(self.written, work)
 
+    def _currency(self) -> str:
+        """That of the paper book; a bench without one has none."""
+        if not self.book_path.exists():
+            return ""
+        return read_paper_book(self.book_path).currency or ""
+
     def _export(self) -> None:
         self._work(self.written, lambda: f"Written: {_export(self.path)}.")
 
@@ -307,7 +367,6 @@ class JournalPanel(Panel):
                 self._is_working = False
                 self._allow()
 
-        self._clear_error()
         self.noted.value = self.written.value = ""
         self._is_working = True
         self._allow()
@@ -317,12 +376,22 @@ class JournalPanel(Panel):
         place, words = done
         place.value = f'<p role="status">{escape(words)}</p>'
         self._read()
+        if self._on_written is not None:
+            self._on_written()
 
 
-def _usual_journal(bench: Bench) -> Path:
-    """Beside the paper book, since a studio has one of each."""
-    files = bench.files
-    return (bench.folder if files is None else files.book_path.parent) / JOURNAL_NAME
+def book_of(prints: Bench | str | Path) -> Path:
+    """The paper book of a bench or of the studio in a folder; a studio has one."""
+    if not isinstance(prints, Bench):
+        return Path(prints).absolute() / BOOK_NAME
+    files = prints.files
+    return prints.folder / BOOK_NAME if files is None else files.book_path
+
+
+def _records_of(prints: Bench | str | Path) -> tuple[Path, ...]:
+    if isinstance(prints, Bench):
+        return records_in(prints.folder)
+    return tuple(it.record_path for it in list_prints(prints).prints)
 
 
 def _entry_words(entry: JournalEntry) -> str:

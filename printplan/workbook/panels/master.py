@@ -78,6 +78,13 @@ class MasterPanel(Panel):
             folder=bench.folder,
             chosen=self._record_profile,
         )
+        self.plan = FileChooser(
+            "plan",
+            act="Open this plan",
+            endings=(".toml",),
+            folder=bench.folder,
+            chosen=lambda path: self._guarded(lambda: bench.open_plan(path))(),
+        )
         self.cancel = widgets.Button(description="Cancel")
         self.picture = widgets.Image(format="jpeg")
         self.stage.children = [self.picture]
@@ -92,8 +99,13 @@ class MasterPanel(Panel):
             self.transparent,
             self.assumed.ui,
         ]
+        has_plan = bench.files is not None and not column_only
+        plan = widgets.Accordion(
+            [self.plan.ui], titles=("Another plan of the studio",), selected_index=None
+        )
         self._open(
             [
+                *([plan] if has_plan else []),
                 self.paper,
                 self.printer,
                 self.setup,
@@ -121,6 +133,8 @@ class MasterPanel(Panel):
         self.setup.value = bench.plan.setup.setup
         show_if(len(setups) > 1, self.setup)
         self.chooser.show(Path(master.file))
+        if bench.files is not None:
+            self.plan.show(bench.files.plan_path)
         choose(self.untagged, master.assume_profile)
         self.transparent.value = master.alpha
         show_if(False, self.missing.ui, self.cancel)

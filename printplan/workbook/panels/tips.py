@@ -71,6 +71,22 @@ TIPS: Final = {
     "Render despite findings": "Make it although a finding says stop",
     "Write the decision sheet": "Write the page to file away, beside the record",
     "Write the answers into the record": "Keep what was done about each finding",
+    # The journal
+    "record": "Print that is noted, by its record",
+    "Find new records": "Read the folder anew, and choose the newest",
+    "printed at": "When it came out of the printer; empty: now",
+    "outcome": "A trial does not count among good prints and misprints",
+    "cause": "What the print was lost to",
+    "finding that warned": "The finding that had said so before ink was spent",
+    "copies": "How many came out alike",
+    "ink per copy": "As the printer counted it; 0 is not known",
+    "edition": "Numbered copies of one picture, in one size",
+    "title": "Of the edition: the picture's",
+    "edition size": "How many copies there will ever be",
+    "Add to the journal": "It stays: a slip is struck out, never wiped away",
+    "Export all prints": "As a table for other programs, beside the journal",
+    "entry": "One of the newest",
+    "reason": "Why the entry is struck out",
 }
 """By the words on the control, without their unit."""
 

@@ -1,0 +1,91 @@
+"""How is what a scanner makes of a sharp edge kept in a file?"""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import numpy as np
+
+from printplan.errors import RecordError, SpecError
+from printplan.pixels.free_name import give_free_name
+from printplan.sharpening.response import SpreadCurve
+
+_HEAD = "# cycles per mm, contrast left\n"
+_LONGEST_FILE = 1_000_000
+
+
+def read_response(path: str | Path) -> SpreadCurve:
+    """
+    Read a scanner's response from a CSV file.
+
+    Parameters
+    ----------
+    path : str or Path
+        A frequency in cycles per mm of the scanned paper and the contrast left there
+        on each line, with points and a comma, frequencies rising from above 0. Lines
+        that begin with ``#`` are skipped.
+
+    Returns
+    -------
+    SpreadCurve
+        For `spread_from_scan`.
+
+    Raises
+    ------
+    SpecError
+        If it cannot be read, or is no such curve.
+    """
+    remedy = (
+        "Write a line for each frequency: cycles per mm, a comma, and the contrast "
+        "left, such as 5.0, 0.93."
+    )
+    try:
+        data = Path(path).read_bytes()[: _LONGEST_FILE + 1]
+        lines = data.decode("utf-8-sig").splitlines()
+        if len(data) > _LONGEST_FILE or not any(it.strip() for it in lines):
+            raise SpecError(
+                f"The response {path} has {len(data)} bytes.", remedy=remedy
+            )
+        rows = np.loadtxt(lines, delimiter=",", ndmin=2)
+    except (OSError, ValueError) as error:
+        if isinstance(error, SpecError):
+            raise
+        raise SpecError(
+            f"The response {path} cannot be read ({error}).", remedy=remedy
+        ) from error
+    if rows.shape[1] != 2:
+        raise SpecError(
+            f"The response {path} has {rows.shape[1]} numbers on a line.", remedy=remedy
+        )
+    frequencies, contrasts = rows.T.tolist()
+    return SpreadCurve(cycles_per_mm=tuple(frequencies), values=tuple(contrasts))
+
+
+def write_response(curve: SpreadCurve, path: str | Path) -> None:
+    """
+    Write a scanner's response into a new CSV file, for `read_response`.
+
+    Raises
+    ------
+    RecordError
+        If there is such a file, or it cannot be written.
+    """
+    path = Path(path)
+    pairs = zip(curve.cycles_per_mm, curve.values, strict=True)
+    text = _HEAD + "".join(f"{float(x)!r}, {float(y)!r}\n" for x, y in pairs)
+    part = path.with_name(f".{path.name}-{os.getpid()}.part")
+    try:
+        part.write_text(text, encoding="utf-8")
+        give_free_name(part, path)
+    except FileExistsError as error:
+        raise RecordError(
+            f"{path} exists already.", remedy="Choose another name for the response."
+        ) from error
+    except OSError as error:
+        raise RecordError(
+            f"{path} cannot be written ({error.strerror or error}).",
+            remedy="Choose a folder that you may write to.",
+        ) from error
+    finally:
+        part.unlink(missing_ok=True)

@@ -1,0 +1,132 @@
+"""How is a file made aside, with its progress and a way to cancel it?"""
+
+from __future__ import annotations
+
+from threading import Event, Thread
+from typing import TYPE_CHECKING
+
+import ipywidgets as widgets
+
+from printplan.errors import PrintPlanError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from contextlib import AbstractContextManager
+
+
+class _Cancelled(Exception):  # noqa: N818 - nothing is wrong, the user had enough
+    """The user cancels a file that is being made."""
+
+
+class Making:
+    """
+    One piece of work aside that is never dropped; a file's can be cancelled.
+
+    Parameters
+    ----------
+    fail : callable
+        Takes the error that the work ended in.
+    faults : callable
+        Gives the context that shows faults of our own.
+    changed : callable
+        Told when work begins and when it has ended: what can be pressed changes.
+
+    Attributes
+    ----------
+    cancel : ipywidgets.Button
+    progress : ipywidgets.IntProgress
+        Both for the panel to lay out, and to show while `is_making`.
+    """
+
+    def __init__(
+        self,
+        *,
+        fail: Callable[[PrintPlanError], None],
+        faults: Callable[[], AbstractContextManager[None]],
+        changed: Callable[[], None],
+    ) -> None:
+        self._fail, self._faults, self._changed = fail, faults, changed
+        self._cancelled = Event()
+        self._thread: Thread | None = None
+        self._is_making = False
+        self.cancel = widgets.Button(
+            description="Cancel", tooltip="Stop; no file is written"
+        )
+        self.progress = widgets.IntProgress(
+            layout={"width": "auto", "margin": "2px 4px 6px 144px"}
+        )
+        self.cancel.on_click(lambda _: self._cancelled.set())
+
+    @property
+    def is_busy(self) -> bool:
+        """Whether anything is being done."""
+        return self._thread is not None
+
+    @property
+    def is_making(self) -> bool:
+        """Whether a file is being made, which can be cancelled."""
+        return self._is_making
+
+    def do(self, job: Callable[[], None]) -> None:
+        """Do something that takes long aside."""
+        self._begin(job)
+
+    def make(self, job: Callable[[], None], cancelled: Callable[[], None]) -> None:
+        """
+        Make a file aside.
+
+        Parameters
+        ----------
+        job : callable
+            Gives `show_progress` to what it calls.
+        cancelled : callable
+            Told if the user cancelled it: then no file was written.
+        """
+        self._cancelled.clear()
+        self.progress.value = 0
+        self._is_making = True
+
+        def work() -> None:
+            try:
+                job()
+            except _Cancelled:
+                cancelled()
+
+        self._begin(work)
+
+    def show_progress(self, done_rows: int, all_rows: int) -> None:
+        """Show how far the file is; end it if the user asked for that."""
+        if self._cancelled.is_set():
+            raise _Cancelled
+        self.progress.max = all_rows
+        self.progress.value = done_rows
+
+    def settle(self, timeout_s: float = 60.0) -> bool:
+        """
+        Wait until nothing is being done.
+
+        Returns
+        -------
+        bool
+            Whether that was so in time.
+        """
+        thread = self._thread
+        if thread is None:
+            return True
+        thread.join(timeout_s)
+        return not thread.is_alive()
+
+    def _begin(self, job: Callable[[], None]) -> None:
+        def work() -> None:
+            try:
+                with self._faults():
+                    job()
+            except PrintPlanError as error:
+                self._fail(error)
+            finally:
+                self._thread, self._is_making = None, False
+                self._changed()
+
+        self._thread = Thread(target=work, name="printplan-making")
+        self._changed()
+        self._thread.start()
