@@ -196,6 +196,18 @@ SIDEWAYS = """() => {
 }"""
 
 
+# What is chosen in a list stands there whole, before the arrow of some 16 px.
+CHOSEN_CUT = """() => [...document.querySelectorAll(".printplan-page select")].filter(
+  (it) => {
+    const { font, paddingLeft } = getComputedStyle(it);
+    const context = document.createElement("canvas").getContext("2d");
+    context.font = font;
+    const words = it.selectedOptions[0]?.label ?? "";
+    const room = it.clientWidth - parseFloat(paddingLeft) - 16;
+    return it.clientWidth > 0 && context.measureText(words).width > room;
+  }).map((it) => it.selectedOptions[0].label)"""
+
+
 WIDTHS = (900, 1440, 2400)
 
 
@@ -204,6 +216,7 @@ def require_room(page, width):
     page.page.set_viewport_size({"width": width, "height": 900})
     eventually(lambda: page.page.evaluate(SIDEWAYS), lambda wider: wider <= 0)
     eventually(lambda: page.page.evaluate(CUT), lambda found: found == [])
+    assert page.page.evaluate(CHOSEN_CUT) == []
 
 
 @pytest.mark.parametrize("width", WIDTHS)
@@ -214,6 +227,7 @@ def test_nothing_is_cut_and_nothing_scrolls_sideways(width, day):
         "Size and place",
         "Sharpness",
         "Trial sheet",
+        "Colour",
         "File and",
     ):
         page.step(title)

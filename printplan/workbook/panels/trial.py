@@ -70,7 +70,7 @@ _PARTS = [
 ]
 _COVERS = [("a whole sheet", TrialCover.SHEET), ("a strip of it", TrialCover.STRIP)]
 _TARGETS = [
-    ("squares for a scan, lines and greys", TrialTargets.DRAWN),
+    ("squares, lines and greys", TrialTargets.DRAWN),
     ("none", TrialTargets.NONE),
 ]
 _USUAL_STEPS = "0.5, 0.75, 1, 1.25"
