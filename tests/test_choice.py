@@ -400,7 +400,7 @@ def test_limits_refuse_what_contradicts_itself(limits, remedy):
 
 
 def test_limits_that_leave_no_radius_are_refused():
-    with pytest.raises(SpecError, match=r"Lower least_radius_px to 5\.91"):
+    with pytest.raises(SpecError, match=r"Lower the least radius to 5\.91"):
         choose(ppi=30.0, limits=SharpenLimits(least_radius_px=8))
 
 

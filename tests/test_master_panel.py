@@ -106,7 +106,7 @@ def test_an_untagged_master_is_refused_with_its_remedy(panel, untagged):
     before = panel.bench.sheet
     lay_out(panel, untagged)
     assert "carries no colour profile" in panel.message.value
-    assert "assume_profile" in panel.message.value
+    assert "&quot;its colours are&quot;" in panel.message.value
     assert 'role="alert"' in panel.message.value
     assert panel.bench.sheet is before
     assert "printplan-dimmed" in panel.stage._dom_classes

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 import traceback
+from dataclasses import fields
 from io import TextIOWrapper
 from pathlib import Path
 
@@ -16,6 +17,7 @@ from printplan.cli.change_book import change
 from printplan.cli.jobs import check, new, plan, render
 from printplan.cli.telling import progress_shown, tell_rendered
 from printplan.errors import PrintPlanError
+from printplan.spec import MasterSpec
 
 NOT_THE_SAME = 1
 """Exit status of `reprint` if the file is not the recorded one, byte for byte."""
@@ -266,7 +268,7 @@ def main() -> None:
     try:
         status = cli(prog_name="printplan", standalone_mode=False)
     except PrintPlanError as error:
-        status = _end(MISTAKE, error.problem, error.remedy)
+        status = _end(MISTAKE, error.problem, f"{error.remedy}{_option_words(error)}")
     except click.UsageError as error:
         command = error.ctx.command_path if error.ctx is not None else "printplan"
         remedy = f'Type "{command} --help" to see what it takes.'
@@ -281,6 +283,26 @@ def main() -> None:
         problem = f"This is a fault in printplan ({type(error).__name__}: {error})."
         status = _end(FAULT, problem, "Report it with all the lines above.")
     sys.exit(status)
+
+
+def _option_words(error: PrintPlanError) -> str:
+    """By which option of the command that was called a remedy is taken, if by one."""
+    if error.setting is None:
+        return ""
+    command: click.Command = cli
+    for word in sys.argv[1:]:
+        if isinstance(command, click.Group):
+            command = command.commands.get(word, command)
+    name = error.setting.partition("=")[0]
+    options = {it.name: it.opts[0] for it in command.params}
+    if name in options:
+        return f" The option is {options[name]}."
+    is_plan_key = name in {it.name for it in fields(MasterSpec)}
+    if not is_plan_key:
+        return ""
+    return (
+        f" In the plan file it is {error.setting.replace('=', ' = ')}, under [master]."
+    )
 
 
 def _end(status: int, problem: str, remedy: str) -> int:

@@ -209,7 +209,7 @@ class _Layout:
             if pair in seen:
                 raise RecordError(
                     f'The choices for "{one.paper}" on "{one.printer}" are kept twice.',
-                    remedy="Delete one of the two [[kept]] tables.",
+                    remedy="Delete one of the two tables in that file.",
                 )
             seen.add(pair)
 

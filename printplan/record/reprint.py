@@ -10,7 +10,7 @@ from textwrap import wrap
 from typing import TYPE_CHECKING
 
 from printplan.colour.profiles import open_profile
-from printplan.errors import ProfileError, RecordError, SpecError
+from printplan.errors import ProfileError, RecordError, Setting, SpecError
 from printplan.pixels.free_name import free_path
 from printplan.pixels.master import open_master
 from printplan.pixels.render import Rendered, render
@@ -398,8 +398,8 @@ def _open_master(record: PrintRecord, path: str) -> Master:
     if not Path(path).is_file():
         raise RecordError(
             f"The master {path} is not there.",
-            remedy="Say where it lies now (master=..., or --master on the command "
-            f"line); its SHA-256 begins {_short(wanted)}.",
+            remedy=f"Say where it lies now; its SHA-256 begins {_short(wanted)}.",
+            setting=Setting.MASTER,
         )
     spec = replace(record.master, file=path)
     opened = open_master(
@@ -413,8 +413,9 @@ def _open_master(record: PrintRecord, path: str) -> Master:
         raise RecordError(
             f"The master {path} is not the one that was printed: its SHA-256 begins "
             f"{_short(facts.sha256)}, and {_short(wanted)} when the print was made.",
-            remedy="Put the old master back or name a copy of it (master=..., or "
-            "--master on the command line), or render the plan for a new print.",
+            remedy="Put the old master back or name a copy of it, or render the plan "
+            "for a new print.",
+            setting=Setting.MASTER,
         )
     raise RecordError(
         f'The master {path} is read as "{facts.profile_name}" now, and was read as '

@@ -210,7 +210,7 @@ def _radius_range_px(chain: Chain, limits: SharpenLimits) -> tuple[float, float]
         raise SpecError(
             f"The least radius is {least:.2f} px; at {chain.ppi:g} ppi the largest "
             f"that a plan takes is {largest:.2f} px.",
-            remedy=f"Lower least_radius_px to {largest:.2f} or less.",
+            remedy=f"Lower the least radius to {largest:.2f} or less.",
         )
     widest = MOST_SOFTNESSES * printed_edge_sigma_px(chain)
     return least, max(least, min(largest, widest))

@@ -584,8 +584,7 @@ class Bench:
         if self.files is None:
             raise RecordError(
                 "This bench was not opened from a plan file, so it has no paper book.",
-                remedy="Write a plan file (write_plan_file) and open it with "
-                "Bench.open.",
+                remedy="Write a plan file, and open that.",
             )
         return self.files
 

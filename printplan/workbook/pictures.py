@@ -11,6 +11,7 @@ import numpy as np
 from PIL import Image, ImageDraw
 
 from printplan.pixels.typeface import font_at
+from printplan.workbook.remedies import remedy_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -184,5 +185,5 @@ def problem_html(error: PrintPlanError) -> str:
     """An error's two sentences for the page."""
     return (
         f'<div class="printplan-problem" role="alert">{escape(error.problem)}<br>'
-        f"<b>{escape(error.remedy)}</b></div>"
+        f"<b>{escape(remedy_words(error))}</b></div>"
     )

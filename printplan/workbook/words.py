@@ -11,6 +11,7 @@ from printplan.record.decision_sheet.print_facts import check_header
 from printplan.sharpening.kernel import blur_of, sigma_of
 from printplan.units import LengthUnit, distance_words, length_text, length_words
 from printplan.workbook.pictures import Words, table_words
+from printplan.workbook.remedies import remedy_words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -37,7 +38,7 @@ def waiting_words(plan: PrintPlan, problem: PrintPlanError | None) -> Words:
     problem : PrintPlanError or None
         Why it cannot be known; None while it is being measured.
     """
-    why = MEASURING if problem is None else f"{problem.problem} {problem.remedy}"
+    why = MEASURING if problem is None else f"{problem.problem} {remedy_words(problem)}"
     return _told([sharpening_words(plan), why], [])
 
 

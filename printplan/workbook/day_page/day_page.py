@@ -27,6 +27,7 @@ from printplan.workbook.panels.file_chooser import FileChooser
 from printplan.workbook.panels.jobs import JobsPanel
 from printplan.workbook.panels.master import MASTER_ENDINGS, PROFILE_ENDINGS
 from printplan.workbook.pictures import problem_html
+from printplan.workbook.remedies import remedy_words
 from printplan.workbook.unsaved import apply_unsaved, find_unsaved, open_elsewhere
 
 if TYPE_CHECKING:
@@ -318,7 +319,7 @@ def _brought_back(bench: Bench, path: Path) -> str:
     try:
         apply_unsaved(bench, found)
     except PrintPlanError as error:
-        return f"{error.problem} {error.remedy}"
+        return f"{error.problem} {remedy_words(error)}"
     return (
         f"Choices of {found.at:%d %B, %H:%M} that were not saved are back. “Undo” "
         "returns to the saved plan."

@@ -62,8 +62,8 @@ class MasterPanel(Panel):
             folder=folder,
             chosen=self._open_master,
         )
-        self.untagged = choice("assume profile", _UNTAGGED)
-        self.transparent = choice("alpha", _TRANSPARENT)
+        self.untagged = choice("its colours are", _UNTAGGED)
+        self.transparent = choice("transparency", _TRANSPARENT)
         self.assumed = FileChooser(
             "its profile",
             act="Assume this profile",

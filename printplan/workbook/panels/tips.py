@@ -14,8 +14,8 @@ TIPS: Final = {
     "paper": "Paper of the paper book; what was last chosen for it comes back",
     "printer": "Printer of the paper book that prints it",
     "setup": "Which profile and quality of this paper on this printer",
-    "assume profile": "How to read a master that carries no profile",
-    "alpha": "What to do with a master that is transparent",
+    "its colours are": "How to read a master that carries no profile",
+    "transparency": "What to do with a master that is transparent",
     "Cancel": "Go back to what was there before",
     # Size and place
     "lengths in": "Unit that lengths are given and told in; no pixel changes",
