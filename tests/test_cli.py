@@ -471,7 +471,11 @@ MISTAKES = {
         "is the master itself",
         "another name",
     ),
-    "existing output": ({"out": "bare.tif"}, "exists already", "another name"),
+    "existing output": (
+        {"out": "bare.tif"},
+        "exists already",
+        "another name. The option is --overwrite.",
+    ),
     "no place for copies": (
         in_plan("master.tif", "packed.tif") | {"cache": "plan.toml/cache"},
         "cannot",
