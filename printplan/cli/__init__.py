@@ -15,7 +15,7 @@ from printplan.cli.add_paper import add_paper
 from printplan.cli.add_printer import add_printer, margin_page, margins
 from printplan.cli.change_book import change
 from printplan.cli.jobs import check, new, plan, render
-from printplan.cli.telling import progress_shown, tell_rendered
+from printplan.cli.telling import PATH, progress_shown, tell_rendered
 from printplan.errors import PrintPlanError
 from printplan.spec import MasterSpec
 
@@ -32,7 +32,6 @@ INTERRUPTED = 130
 """Exit status after Ctrl-C: 128 and the signal's number, as shells have it."""
 
 _DEMO_FOLDER = Path("printplan-demo")
-_PATH = click.Path(path_type=Path)
 
 
 def _tell_version(
@@ -69,7 +68,7 @@ def cli(context: click.Context) -> None:
 @cli.command()
 @click.option(
     "--folder",
-    type=_PATH,
+    type=PATH,
     default=_DEMO_FOLDER,
     show_default=True,
     help="Where to make it.",
@@ -95,9 +94,9 @@ def demo(folder: Path) -> None:
 
 
 @cli.command()
-@click.argument("record", type=_PATH)
-@click.option("--out", type=_PATH, help="The file to write; by default beside it.")
-@click.option("--master", type=_PATH, help="Where the master lies now.")
+@click.argument("record", type=PATH)
+@click.option("--out", type=PATH, help="The file to write; by default beside it.")
+@click.option("--master", type=PATH, help="Where the master lies now.")
 @click.option("--overwrite", is_flag=True, help="Replace that file if it is there.")
 def reprint(
     record: Path, out: Path | None, master: Path | None, *, overwrite: bool
@@ -120,8 +119,8 @@ def reprint(
 
 
 @cli.command()
-@click.argument("first", type=_PATH)
-@click.argument("second", type=_PATH)
+@click.argument("first", type=PATH)
+@click.argument("second", type=PATH)
 def compare(first: Path, second: Path) -> None:
     """Show side by side in what two records differ."""
     from printplan.record.reprint import side_by_side  # noqa: PLC0415
@@ -133,9 +132,9 @@ def compare(first: Path, second: Path) -> None:
 
 
 @cli.command(name="decision-sheet")
-@click.argument("record", type=_PATH)
+@click.argument("record", type=PATH)
 @click.option(
-    "--out", type=_PATH, required=True, help="The page to write: .html or .pdf."
+    "--out", type=PATH, required=True, help="The page to write: .html or .pdf."
 )
 @click.option(
     "--page",
@@ -145,7 +144,7 @@ def compare(first: Path, second: Path) -> None:
     help="Paper of the PDF.",
 )
 @click.option("--edition", default="", help='Number in its edition, such as "3 of 10".')
-@click.option("--master", type=_PATH, help="Where the master lies now.")
+@click.option("--master", type=PATH, help="Where the master lies now.")
 @click.option("--overwrite", is_flag=True, help="Replace that page if it is there.")
 def decision_sheet(  # noqa: PLR0913 - as many as the page has sides
     record: Path,
@@ -176,7 +175,7 @@ def decision_sheet(  # noqa: PLR0913 - as many as the page has sides
 
 
 @cli.command()
-@click.argument("plan", type=_PATH)
+@click.argument("plan", type=PATH)
 @click.option("--to", required=True, help="The printer: ipp://host:port/path.")
 @click.option("--media-source", default="", help="Its word for the feed path.")
 @click.option("--media-type", default="", help="Its word for the paper.")
@@ -236,7 +235,7 @@ cli.add_command(change)
 @cli.command(name="open")
 @click.option(
     "--folder",
-    type=_PATH,
+    type=PATH,
     help="The studio's; by default this folder if it is one, else the demo's.",
 )
 @click.option("--no-browser", is_flag=True, help="Print the address and open nothing.")

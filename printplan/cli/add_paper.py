@@ -2,29 +2,23 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
+from printplan.cli.telling import BOOK, PATH
+
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from pathlib import Path
 
     from printplan.record.paper_from_profile import AddedPaper, JudgedProfile
     from printplan.record.paper_proposal import PaperProposal
 
-_PATH = click.Path(path_type=Path)
-
 
 @click.command(name="paper")
-@click.argument("profile", type=_PATH)
-@click.option(
-    "--book",
-    type=_PATH,
-    default=Path("paper-book.toml"),
-    show_default=True,
-    help="The paper book.",
-)
+@click.argument("profile", type=PATH)
+@BOOK
 @click.option("--printer", help="Its name in the book, if there are several.")
 @click.option("--name", help="What the paper is called; another setup if it is known.")
 @click.option("--surface", help="matte, satin, baryta, gloss or canvas.")
