@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 @click.option("--thickness-um", type=float, help="On the maker's sheet, 1 mm = 1000.")
 @click.option("--drying-h", type=float, help="Hours before stacking or framing.")
 @click.option("--feed", "feeds", multiple=True, help="A feed path that takes it.")
-@click.option("--sheet", "sheets", multiple=True, help="A size kept: A4, 17x22 in.")
+@click.option("--sheet", "sheets", multiple=True, help="A size kept: A4, 24 in roll.")
 @click.option("--media-type", help="What the driver calls such a paper.")
 @click.option("--quality", help="What the driver calls the quality to print with.")
 @click.option("--setup", help="Tells several setups on one printer apart.")
