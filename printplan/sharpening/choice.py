@@ -27,7 +27,7 @@ from printplan.sharpening.limits import (
     SharpenLimits,
     gain_table,
 )
-from printplan.sharpening.noise import visible_noise
+from printplan.sharpening.noise import MOST_NOISE_L, visible_noise
 from printplan.units import LengthUnit, distance_words, px_from_mm
 from printplan.validation import require
 
@@ -156,7 +156,7 @@ def choose_sharpening(  # noqa: PLR0913 - paper, size, picture, viewer and wish
     >>> choice.error_after < choice.error_before / 2
     True
     """
-    require("Noise", noise_l, 0, 20, "L*")
+    require("Noise", noise_l, 0, MOST_NOISE_L, "L*")
     require("Restore", restore, 0, MOST_RESTORE, "(share of the loss)")
     chain = Chain(
         spread=paper_psf_sigma_um,
