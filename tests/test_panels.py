@@ -7,6 +7,7 @@ from dataclasses import replace
 from io import BytesIO
 from pathlib import Path
 from threading import Event, current_thread
+from time import perf_counter
 
 import colour
 import html5lib
@@ -17,6 +18,11 @@ from PIL import Image
 
 from printplan.colour.transforms import device_to_lab
 from printplan.errors import MasterError, SpecError
+from printplan.pixels.picture_content import (
+    estimated_content,
+    known_content,
+    picture_content,
+)
 from printplan.pixels.sheet import Appearance, build_sheet, varied
 from printplan.record.decision_sheet.sheet_drawing import draw_sheet
 from printplan.record.plan_file import (
@@ -409,6 +415,101 @@ def test_a_panel_opens_without_waiting_for_the_content(detailed_bench, monkeypat
     assert detailed_bench.spec.sharpen.restore == 0.75
     assert detailed_bench.spec.sharpen.gain > 0
     assert "Measuring" not in panel.words.value
+
+
+@pytest.fixture
+def held_measuring(monkeypatch):
+    """Measuring the picture waits for a sign; the sizes that it was begun at."""
+    go_on, begun, measure = Event(), [], sharpen_module.picture_content
+
+    def slowly(sheet):
+        begun.append(sheet.plan.picture.width)
+        assert go_on.wait(60)
+        return measure(sheet)
+
+    monkeypatch.setattr(sharpen_module, "picture_content", slowly)
+    return go_on, begun
+
+
+@pytest.mark.slow
+def test_another_size_is_sharpened_at_once_and_refined_when_it_is_measured(
+    detailed_bench, held_measuring
+):
+    go_on, begun = held_measuring
+    go_on.set()
+    panel = SharpenPanel(detailed_bench)
+    choose_auto(panel)
+    first, size = detailed_bench.spec.sharpen, detailed_bench.spec.size
+    go_on.clear()
+    begun.clear()
+    start = perf_counter()
+    detailed_bench.change(size=replace(size, width_mm=1.5 * size.width_mm))
+    estimated = detailed_bench.spec.sharpen
+    assert perf_counter() - start < 0.3
+    assert (estimated.gain, estimated.radius_mm) != (first.gain, first.radius_mm)
+    assert known_content(detailed_bench.plan) is None
+    go_on.set()
+    assert panel.settle()
+    measured = detailed_bench.spec.sharpen
+    content = known_content(detailed_bench.plan)
+    assert len(begun) == 1
+    assert measured == panel._advice(content).spec
+    assert estimated.gain == pytest.approx(measured.gain, rel=0.25)
+    assert "estimated" not in panel.words.value
+
+
+@pytest.mark.slow
+def test_a_move_of_place_measures_nothing_again(detailed_bench, held_measuring):
+    go_on, begun = held_measuring
+    go_on.set()
+    size = detailed_bench.spec.size
+    detailed_bench.change(size=replace(size, width_mm=size.width_mm + 0.04))
+    panel = SharpenPanel(detailed_bench)
+    choose_auto(panel)
+    begun.clear()
+    sheet, sharpen = detailed_bench.spec.sheet, detailed_bench.spec.sharpen
+    sizes = set()
+    for step in range(8):
+        moved = replace(
+            sheet,
+            placement="offset",
+            offset_right_mm=0.03 * step,
+            offset_down_mm=-0.05 * step,
+        )
+        detailed_bench.change(sheet=moved)
+        assert panel.settle()
+        sizes.add(
+            (detailed_bench.plan.picture.width, detailed_bench.plan.picture.height)
+        )
+    assert begun == []
+    assert len(sizes) > 1  # its edges are rounded on the sheet
+    assert detailed_bench.spec.sharpen == sharpen
+
+
+@pytest.mark.slow
+def test_estimate_of_another_size_is_near_what_is_measured(detailed_bench):
+    sheet, size = detailed_bench.sheet, detailed_bench.spec.size
+    picture_content(sheet)
+    for times in (0.8, 1.25, 1.6):
+        wider = replace(
+            detailed_bench.spec, size=replace(size, width_mm=times * size.width_mm)
+        )
+        other = varied(sheet, wider)
+        estimate = estimated_content(other.plan)
+        measured = picture_content(other)
+        # Edges are measured to some 10 %, noise to less; see FEWEST_EDGES.
+        assert estimate.master_edge_sigma_px == pytest.approx(
+            measured.master_edge_sigma_px, rel=0.15
+        )
+        assert estimate.noise_l == pytest.approx(measured.noise_l, rel=0.15)
+        assert "estimated" in estimate.words
+
+
+def test_nothing_is_estimated_of_a_picture_that_was_never_measured(
+    detailed_bench, monkeypatch
+):
+    monkeypatch.setattr("printplan.pixels.picture_content._kept", {})
+    assert estimated_content(detailed_bench.plan) is None
 
 
 @pytest.mark.slow

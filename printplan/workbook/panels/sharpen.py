@@ -14,6 +14,7 @@ import numpy as np
 from printplan.errors import PrintPlanError
 from printplan.pixels.picture_content import (
     content_key,
+    estimated_content,
     known_content,
     picture_content,
 )
@@ -154,6 +155,7 @@ class SharpenPanel(Panel):
         self._measured: object = None
         self._unmeasured: PrintPlanError | None = None
         self._waits = False
+        self._is_estimate = False
         self._chosen_for = self._basis()
         self._thumbnail: tuple[Master, Bytes] | None = None
         self._located: tuple[object, bytes] | None = None
@@ -262,7 +264,9 @@ class SharpenPanel(Panel):
         """Ask the bench, now or when the picture's content is known."""
         if self._is_syncing:
             return
-        self._waits = self.is_auto and self._content() is None
+        content = self._content()
+        self._waits = self.is_auto and content is None
+        self._is_estimate = self.is_auto and content != known_content(self.bench.plan)
         if not self._waits:
             super()._ask()
         elif self._unmeasured is not None:
@@ -284,19 +288,25 @@ class SharpenPanel(Panel):
     # The picture's content
 
     def _content(self) -> ContentFacts | None:
-        """Content of the picture if it is known; else its measurement is begun."""
+        """
+        Content of the picture if it is known; else its measurement is begun.
+
+        Until that is done, what another size of the picture lets expect is given.
+        """
         sheet = self.bench.sheet
         content, key = known_content(sheet.plan), content_key(sheet.plan)
-        if content is None and key != self._measured:
+        if content is not None:
+            return content
+        if key != self._measured:
             self._measured, self._unmeasured = key, None
             self._measuring.do(lambda: picture_content(sheet))
-        return content
+        return None if self._unmeasured is not None else estimated_content(sheet.plan)
 
     def _content_known(self, _: ContentFacts) -> None:
-        """Go on with what waited for the content, in the worker's thread."""
+        """Go on with what waited for the content, or was chosen by an estimate."""
         self._measured = None
-        if self._waits:
-            self._waits = False
+        if self._waits or (self._is_estimate and self.is_auto):
+            self._waits = self._is_estimate = False
             self._do(lambda: self.bench.ask(self._spec()))
         with self._faults_shown():
             self._describe()
@@ -322,7 +332,7 @@ class SharpenPanel(Panel):
             grain_floor_l=self.grain_floor.value,
         )
         wish = {"distance_mm": self.distance.value_mm, "restore": self.restore.value}
-        asked = (self._basis(), limits, *wish.values())
+        asked = (self._basis(), content, limits, *wish.values())
         if self._advised is None or self._advised[0] != asked:
             advice = chosen_sharpening(plan, content, limits=limits, **wish)
             self._advised = (asked, advice)
@@ -426,7 +436,8 @@ class SharpenPanel(Panel):
         )
 
     def _draw(self) -> None:
-        sheet, content = self.bench.sheet, self._content()
+        self._content()
+        sheet, content = self.bench.sheet, known_content(self.bench.plan)
         if content is None:
             self.note.value = "The picture is still being measured."
             return
