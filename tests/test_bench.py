@@ -25,6 +25,7 @@ from printplan.pixels.free_name import free_path
 from printplan.pixels.master import open_master
 from printplan.pixels.sheet import build_sheet
 from printplan.plan import resolve
+from printplan.record.book_changes import change_paper, change_printer
 from printplan.record.paper_book import read_paper_book
 from printplan.record.paper_defaults import defaults_path, read_paper_defaults
 from printplan.record.plan_file import open_plan
@@ -316,6 +317,24 @@ def test_choices_stick_to_their_paper_until_changed(opened, job):
     assert opened.spec.colour == ColourSpec(intent=Intent.MEDIA_RELATIVE)
     assert opened.spec.sharpen == SharpenSpec(gain=1.5)
     assert kept_of(job, "Fen Cotton 310").colour.lighten_l == 3.0
+
+
+@pytest.mark.parametrize("what", ["paper", "printer"])
+def test_choices_come_back_after_paper_or_printer_got_another_name(opened, what):
+    opened.change(colour=ColourSpec(intent=Intent.PERCEPTUAL, lighten_l=3.0))
+    opened.change_paper("Heron Baryta 315")
+    opened.change(colour=ColourSpec(intent=Intent.MEDIA_RELATIVE))
+    book = opened.files.book_path
+    paper, printer = "Fen Cotton 310", opened.printer.name
+    if what == "paper":
+        change_paper(book, paper, lambda it: replace(it, name="Cotton"))
+        paper = "Cotton"
+    else:
+        change_printer(book, printer, lambda it: replace(it, name="The tall one"))
+        printer = "The tall one"
+    opened.change_paper(paper, printer=printer)
+    assert opened.paper.name == paper
+    assert opened.spec.colour == ColourSpec(intent=Intent.PERCEPTUAL, lighten_l=3.0)
 
 
 def test_choices_of_a_plan_that_was_only_opened_do_not_stick(job):

@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-import asyncio
 from contextlib import suppress
 from enum import StrEnum
-from functools import partial
 from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import ipywidgets as widgets
 
-from printplan.errors import MasterError, PrintPlanError, ProfileError
+from printplan.errors import MasterError, PrintPlanError, ProfileError, RecordError
+from printplan.record.atomic_write import part_beside
 from printplan.record.book_changes import record_profile
 from printplan.record.new_studio import new_studio
 from printplan.record.paper_book import read_paper_book
@@ -78,7 +77,6 @@ class DayPage:
 
     def __init__(self, folder: str | Path = ".") -> None:
         self.folder = Path(folder).absolute()
-        self._loop = _running_loop()
         self.print_view: PrintView | None = None
         self.jobs: JobsPanel | None = None
         self.studio: StudioView | None = None
@@ -151,10 +149,7 @@ class DayPage:
 
     def _jobs_ui(self) -> widgets.Widget:
         if self.jobs is None:
-            self.jobs = JobsPanel(
-                self.folder,
-                lambda plan: self._in_one_thread(partial(self.open_job, plan)),
-            )
+            self.jobs = JobsPanel(self.folder, self.open_job)
         else:
             self.jobs.refresh()
         return self.jobs.ui
@@ -273,13 +268,6 @@ class DayPage:
             with suppress(PrintPlanError):  # the choices for the paper, no more
                 self.print_view.close()
 
-    def _in_one_thread(self, act: Callable[[], None]) -> None:
-        """Let the thread that serves the page act: a job is planned in another."""
-        if self._loop is None:
-            act()
-        else:
-            self._loop.call_soon_threadsafe(act)
-
     # The job that was open last
 
     def _last_job(self) -> Path | None:
@@ -294,16 +282,14 @@ class DayPage:
         told = path
         with suppress(ValueError):
             told = path.relative_to(self.folder)
-        with suppress(OSError):  # a page that forgets is no reason to stop
-            (self.folder / LAST_JOB_NAME).write_text(f"{told}\n", encoding="utf-8")
-
-
-def _running_loop() -> asyncio.AbstractEventLoop | None:
-    """The kernel's loop; None where no kernel runs."""
-    try:
-        return asyncio.get_running_loop()
-    except RuntimeError:
-        return None
+        target = self.folder / LAST_JOB_NAME
+        # A page that forgets is no reason to stop.
+        with (
+            suppress(RecordError),
+            part_beside(target, if_exists="Delete that file.") as part,
+        ):
+            part.write_text(f"{told}\n", encoding="utf-8")
+            part.replace(target)
 
 
 def _brought_back(bench: Bench, path: Path) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from contextlib import contextmanager
+from functools import partial
 from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar, TypeVar
@@ -11,11 +12,14 @@ import ipywidgets as widgets
 
 from printplan.errors import PrintPlanError, RecordError
 from printplan.workbook.latest_only import LatestOnly
+from printplan.workbook.page_thread import page_thread
 from printplan.workbook.panels.controls import Accessibility, text
+from printplan.workbook.panels.panel import faults_told
 from printplan.workbook.pictures import problem_html
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
+    from contextlib import AbstractContextManager
 
 
 _Result = TypeVar("_Result")
@@ -44,6 +48,7 @@ class BookPanel:
 
     def __init__(self, book_path: str | Path) -> None:
         self.book_path = Path(book_path).absolute()
+        self.page = page_thread()
         self.message, self.status = text(), text()
         self.accessibility = Accessibility(self.title)
         self.ui = widgets.VBox()
@@ -76,7 +81,7 @@ class BookPanel:
             if self._is_showing:
                 return
             self.message.value = ""
-            with _faults_told(self._fail):
+            with self._faults_told(self._fail):
                 try:
                     action()
                 except PrintPlanError as error:
@@ -91,7 +96,22 @@ class BookPanel:
     ) -> LatestOnly[_Result]:
         """Work aside whose result is shown; what goes wrong in it is shown too."""
         failed = fail or self._fail
-        return LatestOnly(show, failed, lambda: _faults_told(failed))
+
+        def aside(error: PrintPlanError) -> None:
+            self.page.do(partial(failed, error))
+
+        return LatestOnly(show, failed, lambda: self._faults_told(aside), self.page)
+
+    def _faults_told(
+        self, tell: Callable[[PrintPlanError], None]
+    ) -> AbstractContextManager[None]:
+        """Tell a fault of our own; the kernel's log gets its trace."""
+        return faults_told(
+            tell,
+            RecordError,
+            "Look into the book before you go on, and report the fault with the "
+            "notebook's log.",
+        )
 
     @contextmanager
     def _quietly(self) -> Iterator[None]:
@@ -101,21 +121,3 @@ class BookPanel:
             yield
         finally:
             self._is_showing = before
-
-
-@contextmanager
-def _faults_told(tell: Callable[[PrintPlanError], None]) -> Iterator[None]:
-    """Tell a fault of our own; the kernel's log gets its trace."""
-    try:
-        yield
-    except PrintPlanError:
-        raise
-    except Exception as error:
-        tell(
-            RecordError(
-                f"This is a fault in printplan ({type(error).__name__}: {error}).",
-                remedy="Look into the book before you go on, and report the fault with "
-                "the notebook's log.",
-            )
-        )
-        raise

@@ -62,6 +62,7 @@ TIPS: Final = {
     "covers": "The sheet with its white, or the picture alone",
     "file name": "Of the next file; a name that is taken gets a number",
     "plan file": "Another name saves another plan",
+    "note in the plan": "Goes with the plan, and into the record of each file",
     "note": "A few words for the record of the next file",
     "Save this plan": "Write what is chosen into the plan's file",
     "Render the file": "Make the file with its record; nothing is written over",
