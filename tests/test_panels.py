@@ -320,6 +320,7 @@ def test_the_window_shows_print_pixels_at_the_place_that_was_picked(bench):
 def test_both_states_are_shown_at_one_place(bench):
     bench.change(sharpen=SharpenSpec(gain=3.0))
     panel = SharpenPanel(bench)
+    panel.accessibility.stage_px = 900  # as the browser tells it
     panel.view.value = "sides"
     assert panel.settle()
     shown = decoded(panel.window.value)
@@ -570,6 +571,7 @@ def test_a_picture_that_cannot_be_measured_leaves_manual(bench):
 
 def test_what_is_seen_has_lost_detail_and_sharpening_gives_some_back(detailed_bench):
     panel = SharpenPanel(detailed_bench)
+    panel.accessibility.stage_px = 900  # as the browser tells it
     choose_auto(panel)
     panel.view.value = "sides"
     assert panel.settle()
@@ -947,6 +949,30 @@ def test_mounting_does_not_touch_a_pixel():
     assert np.array_equal(ground[20:60, 20:80], first)
     assert np.array_equal(ground[20:50, 100:150], second)
     assert tuple(ground[0, 0]) == SURROUND
+
+
+@pytest.mark.parametrize("is_column", [False, True])
+def test_captions_can_be_read_at_the_width_that_the_page_has(is_column):
+    """Small letters are about half of a font's size: 11 px of it have 5 or more."""
+    plain = np.full((400, 640, 3), SURROUND, np.uint8)
+    ground = mounted(
+        [(plain, "xxxx"), (plain, "xxxx")], shown_px=560, is_column=is_column
+    )
+    rows = np.flatnonzero((ground > 200).any(axis=(1, 2)))
+    last = rows[rows >= rows[-1] - 60]
+    on_page = (last[-1] - last[0] + 1) * 560 / ground.shape[1]
+    assert 5 <= on_page <= 11
+
+
+@pytest.mark.parametrize("stage_px", [360, 630, 1180])
+def test_windows_are_as_wide_as_their_place(bench, stage_px):
+    panel = SharpenPanel(bench)
+    panel.accessibility.stage_px = stage_px
+    for view in ("after", "sides", "as-seen"):
+        panel.view.value = view
+        assert panel.settle()
+        across = decoded(panel.window.value).shape[1]
+        assert stage_px - 1 <= across <= stage_px
 
 
 def test_the_page_has_the_surround_of_the_pictures(bench):

@@ -44,6 +44,8 @@ class Accessibility(anywidget.AnyWidget):
         Description of all other pictures.
     tips : dict of str to str
         What each control is for, by its mark; see `explain`.
+    stage_px : int
+        Width of the panel's stage on the page, as the browser tells it; 0 before.
 
     Notes
     -----
@@ -62,6 +64,7 @@ class Accessibility(anywidget.AnyWidget):
     described = traitlets.Dict().tag(sync=True)
     otherwise = traitlets.Unicode().tag(sync=True)
     tips = traitlets.Dict().tag(sync=True)
+    stage_px = traitlets.Int(0).tag(sync=True)
 
     def __init__(self, title: str) -> None:
         super().__init__(title=title, otherwise=title)

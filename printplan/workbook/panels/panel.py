@@ -104,6 +104,9 @@ class Panel(ABC):
     exactness: ClassVar[Exactness | None] = None
     """What its pictures may be judged by; see `_show_status` for one that changes."""
 
+    fits_stage: ClassVar[bool] = False
+    """Whether its pictures are made for the width of their place on the page."""
+
     def __init__(self, bench: Bench, *, column_only: bool = False) -> None:
         self.bench = bench
         self._column_only = column_only
@@ -186,6 +189,7 @@ class Panel(ABC):
         self.ui.children = [self.accessibility, body]
         give_tips(self.ui)
         self.accessibility.explain(self.ui)
+        self.accessibility.observe(self._guarded(self._resized), names="stage_px")
         if self.exactness is not None:
             self._show_status(self.exactness)
         self._sync_quietly()
@@ -193,6 +197,10 @@ class Panel(ABC):
         if job is not None:
             self._guarded(lambda: self._show(job()))()
         self.bench.watch(self.slot, self)
+
+    def _resized(self) -> None:
+        if self.fits_stage:
+            self.repaint()
 
     def _on_wish(self, *controls: Control) -> None:
         """Let these controls change the plan."""

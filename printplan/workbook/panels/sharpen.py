@@ -100,8 +100,11 @@ _SHOWN = {
     "distance leave them. Before sharpening on the left, after it on the right.",
 }
 
-WINDOW_PX = (900, 600)
-"""Width and height of the window in which sharpness is judged."""
+WINDOW_PX = (600, 400)
+"""Width and height of the window in which sharpness is judged, until the browser tells
+how wide its place is; the width of an output of JupyterLab beside controls, about."""
+
+_WIDEST_WINDOW_PX, _HIGHEST_WINDOW_PX = 1500, 700
 
 SEAM_PX = 4
 """Width of the seam between before and after."""
@@ -135,6 +138,7 @@ class SharpenPanel(Panel):
 
     slot: ClassVar[str] = "sharpen"
     title: ClassVar[str] = "Sharpening"
+    fits_stage: ClassVar[bool] = True
     column_px: ClassVar[int] = 384
     depends_on: ClassVar[frozenset[str]] = frozenset(
         {"size", "sharpen", "colour", "sheet", "delivery", "room"}
@@ -371,7 +375,7 @@ class SharpenPanel(Panel):
             self.view.value,
             self.distance.value_mm,
         )
-        width, height = WINDOW_PX
+        width, height = self.window_px
         if view in {View.SIDES, View.AS_SEEN}:
             width = (width - SEAM_PX) // 2
         box = self._box(sheet, (width, height))
@@ -383,6 +387,14 @@ class SharpenPanel(Panel):
             (self.window, encoded(self._preview(sheet, view, box, distance_mm))),
             (self.place, self._locator(sheet, box)),
         ]
+
+    @property
+    def window_px(self) -> tuple[int, int]:
+        """Width and height of all that is shown: as wide as its place on the page."""
+        width = min(self.accessibility.stage_px or WINDOW_PX[0], _WIDEST_WINDOW_PX)
+        return width, min(
+            round(width * WINDOW_PX[1] / WINDOW_PX[0]), _HIGHEST_WINDOW_PX
+        )
 
     def _box(self, sheet: Sheet, size_px: tuple[int, int]) -> Box:
         return window_box(sheet.plan, size_px, self.across.value, self.down.value)
@@ -442,7 +454,7 @@ class SharpenPanel(Panel):
             self.note.value = "The picture is still being measured."
             return
         self.note.value = "Drawing."
-        box, distance_mm = self._box(sheet, WINDOW_PX), self.distance.value_mm
+        box, distance_mm = self._box(sheet, self.window_px), self.distance.value_mm
         self._drawing.do(
             lambda: [
                 _drawn(partial(edge_picture, sheet, [box], distance_mm=distance_mm)),
