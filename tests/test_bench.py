@@ -423,7 +423,7 @@ def test_a_bench_without_a_plan_file_has_no_other_paper(bench):
     for wish in (lambda: bench.change_paper("Fen Cotton 310"), bench.keep):
         with pytest.raises(RecordError, match="no paper book") as caught:
             wish()
-        assert "Bench.open" in caught.value.remedy
+        assert "Write a plan file" in caught.value.remedy
 
 
 def test_a_missing_profile_can_be_written_into_the_paper_book(opened, job, studio):
@@ -449,16 +449,32 @@ def test_a_missing_profile_can_be_written_into_the_paper_book(opened, job, studi
 # Keeping the plan
 
 
-def test_a_kept_plan_goes_on_in_the_next_notebook(job, studio):
+def test_a_kept_plan_goes_on_in_the_next_notebook(job):
     with Bench.open(job) as first:
         first.change(size=replace(first.spec.size, width_mm=222.0))
         first.change_paper("Heron Baryta 315")
-        first.change_master(studio.scenario.chart)
         kept, plan = first.keep(), first.plan
     assert kept == job
     with Bench.open(job) as second:
         assert second.plan == plan
         assert second.files.wish.note == first.files.wish.note
+
+
+def test_a_plan_of_another_photograph_is_kept_as_another_job(job, studio):
+    written = job.read_bytes()
+    with Bench.open(job) as first:
+        first.change_master(studio.scenario.chart)
+        kept, plan = first.keep(), first.plan
+        assert first.folder == job.parent
+        # From now on it is a plan like any other.
+        first.change(size=replace(first.spec.size, width_mm=111.0))
+        assert first.keep() == kept
+        plan = first.plan
+    assert kept == job.with_name(f"{studio.scenario.chart.stem}-print.toml")
+    assert job.read_bytes() == written
+    with Bench.open(kept) as second:
+        assert second.plan == plan
+        assert second.note == ""
 
 
 def test_keeping_leaves_a_persons_comments(job):

@@ -213,3 +213,47 @@ def test_pictures_fit_their_place_and_words_can_be_read(bench, width):
         room, lambda it: abs(it[0]) <= 2 and it[1] <= 0 and it[2] == narrow and it[3]
     )
     sharpen.get_by_role("button", name="after", exact=True).click()
+
+
+# A thousand clicks on the units, in turn with keys on a slider where asked, as fast as
+# the page takes them.
+STRESS = """async ([panel, moves]) => {
+  const buttons = [...panel.querySelectorAll(".widget-toggle-button")].filter(
+    (it) => ["inches", "millimetres"].includes(it.textContent.trim()));
+  const handle = [...panel.querySelectorAll(".noUi-handle")].find(
+    (it) => it.getAttribute("aria-label") === "width");
+  for (let i = 0; i < 1000; i++) {
+    buttons[(i + 1) % 2].click();
+    if (moves) {
+      const key = i % 4 < 2 ? "ArrowLeft" : "ArrowRight";
+      handle.dispatchEvent(new KeyboardEvent("keydown", { key, bubbles: true }));
+    }
+    if (i % 10 === 0) await new Promise(requestAnimationFrame);
+  }
+  buttons.find((it) => it.textContent.trim() === "millimetres").click();
+}"""
+
+
+@pytest.mark.parametrize("moves", [False, True], ids=["units", "units and moves"])
+def test_a_thousand_changes_of_the_unit_change_nothing_else(bench, moves):
+    """A thread that went on beside the page's own once made 40 mm of 205."""
+    panel = bench.output(SIZE)
+    before = bench.execute("print(repr(bench.spec))")
+    panel.evaluate("(panel, moves) => (" + STRESS + ")([panel, moves])", moves)
+    bench.execute("pass")
+    eventually(
+        lambda: bench.execute("print(bench.spec.lengths_in)").strip(), "mm".__eq__
+    )
+    bench.execute("assert all(it.settle() for it in (size, sharpen, proof, finish))")
+    after = bench.execute("print(repr(bench.spec))")
+    width_mm = number(bench, "size.width_mm")
+    if not moves:
+        assert after == before
+        return
+    # Keys moved the width, and nothing but the width.
+    told = float(bench.execute("print(size.lengths['width_mm'].ui.value)"))
+    assert width_mm == pytest.approx(told, abs=0.51)  # a slider stands on its steps
+    assert width_mm == pytest.approx(240, abs=30)
+    assert after.replace(f"width_mm={width_mm!r}", "") == before.replace(
+        "width_mm=240", ""
+    ).replace("width_mm=.0", "")

@@ -300,6 +300,7 @@ class SharpenPanel(Panel):
         sheet = self.bench.sheet
         content, key = known_content(sheet.plan), content_key(sheet.plan)
         if content is not None:
+            self._measured = self._unmeasured = None
             return content
         if key != self._measured:
             self._measured, self._unmeasured = key, None
@@ -365,7 +366,8 @@ class SharpenPanel(Panel):
             self.note.value = "Drawn for an earlier plan: draw again."
 
     def _show_words(self, html: str) -> None:
-        self.words.value = html
+        if self._unmeasured is None:  # else they were of an estimate
+            self.words.value = html
 
     # The window
 
