@@ -18,7 +18,11 @@ from printplan.sharpening.choice import choose_sharpening
 from printplan.sizing.layout import Box
 from printplan.spec import SharpenSpec, SheetSpec
 from printplan.units import LengthUnit
+from printplan.workbook.bench import Bench
+from printplan.workbook.day_page.print_view import PrintView
 from printplan.workbook.drawings.resolution import resolution_words
+from printplan.workbook.panels.check import CheckPanel
+from printplan.workbook.panels.controls import parts_of
 from printplan.workbook.record_words import differences_words
 from printplan.workbook.words import advice_words
 
@@ -140,3 +144,35 @@ def test_records_are_compared_in_the_unit_of_the_second(record):
     other = replace(record, spec=replace(record.spec, sheet=wide))
     told = {it.what: it.second for it in compare_records(record, other)}
     assert told["sheet, border"] == "1 in"
+
+
+@pytest.mark.slow
+def test_page_of_an_inch_plan_shows_no_millimetres(job):
+    """Every control, tip, table and sentence of the page for one print."""
+    with Bench.open(job) as bench:
+        bench.ask(replace(bench.spec, lengths_in=LengthUnit.INCHES))
+        view, check = PrintView(bench), CheckPanel(bench)
+        saved = bench.files.whole_wish.spec.sheet
+        bench.change(sheet=replace(saved, border_mm=saved.border_mm + 2.54))
+        assert view.settle()
+        view.compare.click()
+        assert view.settle()
+        assert check.settle()
+        told = []
+        for part in (*parts_of(view.ui), *parts_of(check.ui)):
+            told += [str(getattr(part, it, "")) for it in ("value", "description")]
+            told += [getattr(part, "tooltip", None) or ""]
+        told.append(repr(view.size.view.geometry))
+        with pytest.raises(FitError) as refused:
+            bench.change(
+                size=replace(
+                    bench.spec.size, longest_mm=None, width_mm=5000.0, rule="width"
+                )
+            )
+        told.append(str(refused.value))
+    words = [it for it in told if not it.startswith("b'")]
+    assert len(words) > 100
+    assert any(" in" in it for it in words)
+    # The radius of sharpening has its unit on its slider.
+    found = [it for it in words if in_mm(it) or it.endswith("(mm)")]
+    assert [it for it in found if it != "radius (mm)"] == []
