@@ -143,11 +143,22 @@ def test_a_slider_that_only_stands_on_its_step_changes_nothing(bench):
 def test_a_new_range_reaches_the_browser_together_with_its_number(bench, monkeypatch):
     """Else the browser cuts the old number to the new range and reports that."""
     panel = SizePanel(bench)
-    slider = panel.lengths["width_mm"].ui
+    slider = panel.lengths["width_mm"]._sliders[LengthUnit.INCHES].ui
     sent = []
     monkeypatch.setattr(slider, "send_state", lambda key: sent.append(set(key)))
     panel.unit.value = LengthUnit.INCHES
-    assert sent == [{"min", "max", "value", "step", "readout_format", "description"}]
+    assert sent == [{"max", "value"}]
+
+
+def test_a_move_that_comes_late_is_read_in_the_unit_it_was_made_in(bench):
+    """A4 is 297 mm long: as inches, 205 mm were cut to its end, 11.69 in."""
+    panel = SizePanel(bench)
+    in_mm = panel.lengths["width_mm"].ui
+    panel.unit.value = LengthUnit.INCHES
+    in_mm.value = 105.0  # on its way while the unit was changed
+    assert bench.spec.size.width_mm == 105.0
+    assert bench.spec.lengths_in is LengthUnit.INCHES
+    assert panel.lengths["width_mm"].ui.value == pytest.approx(105 / 25.4, abs=0.026)
 
 
 def test_another_rule_starts_from_the_size_that_is_there(bench):
@@ -162,8 +173,8 @@ def test_another_rule_starts_from_the_size_that_is_there(bench):
     assert bench.plan.picture_size.crop.left_px == 0.0
     panel.rule.value = SizeRule.LONGEST_EDGE
     assert is_hidden(panel.crop_across.ui)
-    assert is_hidden(panel.lengths["width_mm"].ui)
-    assert not is_hidden(panel.lengths["longest_mm"].ui)
+    assert is_hidden(panel.lengths["width_mm"].box)
+    assert not is_hidden(panel.lengths["longest_mm"].box)
 
 
 def test_sheet_and_place_follow_their_controls(bench):
@@ -202,20 +213,20 @@ def test_an_offset_that_is_moved_starts_from_the_place_that_is_there(bench):
 def test_a_mount_asks_only_for_what_it_needs(bench):
     panel = SizePanel(bench)
     mount = panel.mount
-    assert is_hidden(mount.opening_width.ui)
-    assert is_hidden(mount.wrap.ui)
+    assert is_hidden(mount.opening_width.box)
+    assert is_hidden(mount.wrap.box)
     mount.mounting.value = "mat"
     # Common practice, no source: a mat covers each edge by 3 mm. 120 - 6 is 114.
     assert bench.spec.mount.mat_opening_width_mm == pytest.approx(114.0)
     assert bench.spec.mount.wrap_mm == 0.0
-    assert not is_hidden(mount.opening_width.ui)
+    assert not is_hidden(mount.opening_width.box)
     mount.opening_width.ui.value = 150.0
     assert bench.spec.mount.mat_opening_width_mm == 150.0
     mount.mounting.value = "stretcher"
     mount.wrap.ui.value = 30.0
     assert bench.spec.mount.wrap_mm == 30.0
     assert bench.spec.mount.mat_opening_width_mm is None
-    assert is_hidden(mount.opening_width.ui)
+    assert is_hidden(mount.opening_width.box)
     mount.mounting.value = "nothing"
     assert bench.spec.mount == MountSpec()
 
