@@ -3,10 +3,29 @@
 from __future__ import annotations
 
 from difflib import SequenceMatcher
+from enum import StrEnum
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from collections.abc import Collection
+
+
+class Setting(StrEnum):
+    """
+    What cures an error and is set in another place by each who reads of it.
+
+    The value is its name in Python. The command line knows its option by that name,
+    the workbook its control (`printplan.workbook.remedies`).
+    """
+
+    OVERWRITE = "overwrite=True"
+    MASTER = "master"
+    ASSUME_PROFILE = "assume_profile"
+    ALPHA = 'alpha="flatten"'
+    PLAN_FILE = "plan_file"
+    SCAN_PPI = "scan_ppi"
+    EDGES_LEFT_OUT = "edges_left_out=True"
+    WITHOUT = "without"
 
 
 class PrintPlanError(Exception):
@@ -18,24 +37,33 @@ class PrintPlanError(Exception):
     problem : str
         What is wrong, with the measured number and its limit.
     remedy : str
-        What to do: a setting and a value that works.
+        What to do: a setting and a value that works, in words that hold in Python, on
+        the command line and in a panel.
+    setting : Setting or None, optional
+        What the remedy asks for, where each of the three has its own name for it.
     """
 
-    def __init__(self, problem: str, *, remedy: str) -> None:
+    def __init__(
+        self, problem: str, *, remedy: str, setting: Setting | None = None
+    ) -> None:
         super().__init__(problem, remedy)
         self.problem = problem
         self.remedy = remedy
+        self.setting = setting
 
     def __str__(self) -> str:
-        return f"{self.problem} {self.remedy}"
+        told = f"{self.problem} {self.remedy}"
+        return told if self.setting is None else f"{told} In Python: {self.setting}."
 
     def __reduce__(self) -> tuple[object, ...]:
-        return (_rebuild, (type(self), self.problem, self.remedy))
+        return (_rebuild, (type(self), self.problem, self.remedy, self.setting))
 
 
-def _rebuild(kind: type[PrintPlanError], problem: str, remedy: str) -> PrintPlanError:
+def _rebuild(
+    kind: type[PrintPlanError], problem: str, remedy: str, setting: Setting | None
+) -> PrintPlanError:
     """Unpickle an error: its remedy is a keyword, which pickle alone would lose."""
-    return kind(problem, remedy=remedy)
+    return kind(problem, remedy=remedy, setting=setting)
 
 
 class SpecError(PrintPlanError, ValueError):

@@ -102,7 +102,7 @@ class SpreadReading:
             raise SpecError(
                 f"{owner}: cycles_per_mm go up to {places[-1]:.4g}; a scan at "
                 f"{self.scan_ppi:g} ppi shows {finest:.4g} at most.",
-                remedy="Correct scan_ppi, or give the frequencies per millimetre.",
+                remedy="Correct the scan's ppi, or give frequencies per millimetre.",
             )
         for value in values:
             if not 0 < value <= _MOST_CONTRAST:

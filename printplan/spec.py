@@ -115,6 +115,13 @@ _RULER_MM = 100.0
 """Lengths that people take by ruler; finer ones are never told in inches."""
 
 
+_EDGE_WORDS = {
+    "width_mm": "width",
+    "height_mm": "height",
+    "longest_mm": "longest edge",
+}
+
+
 def _in_range(what: str, value: float, low: float, high: float, unit: str) -> None:
     """Refuse a number outside its range (a NaN is outside every range)."""
     if low <= value <= high:
@@ -199,19 +206,19 @@ class SizeSpec:
         _take_words(self, rule=SizeRule)
         needed = _LENGTHS_OF_RULE[self.rule]
         for name in ("width_mm", "height_mm", "longest_mm"):
-            value = getattr(self, name)
+            value, what = getattr(self, name), _EDGE_WORDS[name]
             if value is None and name in needed:
                 raise SpecError(
-                    f"A size by {self.rule} needs {name}.",
-                    remedy=f"Add {name}, or choose another size rule.",
+                    f"A size by {self.rule} needs a {what}.",
+                    remedy=f"Add the {what}, or choose another size rule.",
                 )
             if value is not None and name not in needed:
                 raise SpecError(
-                    f"A size by {self.rule} does not use {name} ({value:g}).",
-                    remedy=f"Remove {name}, or choose the size rule that uses it.",
+                    f"A size by {self.rule} does not use a {what} ({value:g} mm).",
+                    remedy=f"Remove the {what}, or choose the size rule that uses it.",
                 )
             if value is not None:
-                _in_range(f"Picture {name}", value, SHORTEST_MM, LONGEST_MM, "mm")
+                _in_range(f"Picture {what}", value, SHORTEST_MM, LONGEST_MM, "mm")
         _in_range("Resolution", self.ppi, LOWEST_PPI, HIGHEST_PPI, "ppi")
         _in_range("Crop centre x", self.crop_centre_x_share, 0, 1, "of the width")
         _in_range("Crop centre y", self.crop_centre_y_share, 0, 1, "of the height")
@@ -354,26 +361,26 @@ class SheetSpec:
         _take_words(self, orientation=Orientation, placement=Placement)
         custom = self.media_size == "custom"
         for name in ("width_mm", "height_mm"):
-            value = getattr(self, name)
+            value, what = getattr(self, name), _EDGE_WORDS[name]
             if custom and value is None:
                 raise SpecError(
-                    f"A custom sheet needs {name}.",
-                    remedy="Give width_mm and height_mm, or name a media size.",
+                    f"A custom sheet needs a {what}.",
+                    remedy="Give its width and height, or name a sheet's size.",
                 )
             if not custom and value is not None:
                 raise SpecError(
                     f"The sheet {self.media_size!r} has its own size; "
-                    f"{name} is {value:g} mm.",
-                    remedy=f'Remove {name}, or set media_size to "custom".',
+                    f"a {what} of {value:g} mm is given.",
+                    remedy=f"Remove the {what}, or call the sheet's size custom.",
                 )
             if value is not None:
-                _in_range(f"Sheet {name}", value, SHORTEST_MM, LONGEST_MM, "mm")
+                _in_range(f"Sheet {what}", value, SHORTEST_MM, LONGEST_MM, "mm")
         offset = (self.offset_right_mm, self.offset_down_mm)
         if self.placement is not Placement.OFFSET and offset != (0.0, 0.0):
             raise SpecError(
                 f"The placement is {self.placement}, and an offset of "
                 f"{offset[0]:g} right, {offset[1]:g} down mm is given.",
-                remedy='Set placement to "offset", or both offsets to 0.',
+                remedy='Choose the placement "offset", or set both offsets to 0.',
             )
         for name, value in zip(("right", "down"), offset, strict=True):
             _in_range(f"Offset {name}", value, -LONGEST_MM, LONGEST_MM, "mm")
@@ -420,18 +427,19 @@ class DeliverySpec:
         if named and self.named_space is None:
             raise SpecError(
                 "The delivery is a named space, and none is named.",
-                remedy='Set named_space, for example to "sRGB".',
+                remedy="Choose the space, for example sRGB.",
             )
         if not named and self.named_space is not None:
             raise SpecError(
                 f"The delivery is {self.colour}, and the space {self.named_space} is "
                 "named.",
-                remedy='Remove named_space, or set colour to "named-space".',
+                remedy='Name no space, or choose the colour "a named space".',
             )
         if self.file_format is FileFormat.JPEG and not named:
             raise SpecError(
                 f"A JPEG file cannot hold {self.colour} without loss.",
-                remedy='Choose "tiff-16" or "tiff-8"; JPEG is for a named space.',
+                remedy='Choose the format "TIFF, 16 bits" or "TIFF, 8 bits"; JPEG is '
+                "for a named space.",
             )
         _in_range("Dither seed", self.dither_seed, 0, 2**32 - 1, "(whole number)")
         _in_range("Copies", self.copies, 1, 9999, "(whole number)")
@@ -464,8 +472,7 @@ class MountSpec:
         if (opening[0] is None) != (opening[1] is None):
             raise SpecError(
                 "One edge of the mat opening is given, and the other is not.",
-                remedy="Give mat_opening_width_mm and mat_opening_height_mm, or "
-                "neither.",
+                remedy="Give the opening's width and its height, or neither.",
             )
         for edge in opening:
             if edge is not None:

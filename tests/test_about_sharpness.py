@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from scipy import ndimage
 
 from printplan.checks.finding import Level
+from printplan.checks.pixels import check_pixels
 from printplan.checks.sharpness import sharpness_findings
 from printplan.pixels.master import open_master
 from printplan.pixels.picture_content import picture_content
@@ -257,3 +258,25 @@ def test_grain_gets_a_grain_floor_that_is_explained(master_of, plan_for):
         for it in (floor_l, 0.0)
     )
     assert spared - 1 < (raw - 1) / 2
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("kind", ["even", "two tones", "colours"])
+@pytest.mark.parametrize("width_mm", [30.0, 100.0, 240.0])
+def test_master_of_pure_noise_is_judged_and_not_refused(
+    master_of, plan_for, kind, width_mm
+):
+    """L* scatters by 50 at most: half of the pixels at 0, half at 100."""
+    draw = np.random.default_rng(5)
+    shape = (480, 640, 3 if kind == "colours" else 1)
+    pixels = draw.integers(0, 65536, shape, np.uint16)
+    if kind == "two tones":
+        pixels = np.where(pixels < 32768, 0, 65535).astype(np.uint16)
+    master = master_of(np.broadcast_to(pixels, (480, 640, 3)).copy())
+    for gain in (0.0, 1.0):
+        sheet = build_sheet(master, plan_for(master, width_mm=width_mm, gain=gain))
+        check_pixels(sheet)
+        content = picture_content(sheet)
+        assert 0 < content.noise_l <= 50
+        chosen = chosen_sharpening(sheet.plan, content, distance_mm=400.0, restore=1.0)
+        assert 0 <= chosen.spec.gain < 10

@@ -25,6 +25,7 @@ from printplan.pixels.free_name import free_path
 from printplan.pixels.master import open_master
 from printplan.pixels.sheet import build_sheet
 from printplan.plan import resolve
+from printplan.record.book_changes import change_paper, change_printer
 from printplan.record.paper_book import read_paper_book
 from printplan.record.paper_defaults import defaults_path, read_paper_defaults
 from printplan.record.plan_file import open_plan
@@ -318,6 +319,24 @@ def test_choices_stick_to_their_paper_until_changed(opened, job):
     assert kept_of(job, "Fen Cotton 310").colour.lighten_l == 3.0
 
 
+@pytest.mark.parametrize("what", ["paper", "printer"])
+def test_choices_come_back_after_paper_or_printer_got_another_name(opened, what):
+    opened.change(colour=ColourSpec(intent=Intent.PERCEPTUAL, lighten_l=3.0))
+    opened.change_paper("Heron Baryta 315")
+    opened.change(colour=ColourSpec(intent=Intent.MEDIA_RELATIVE))
+    book = opened.files.book_path
+    paper, printer = "Fen Cotton 310", opened.printer.name
+    if what == "paper":
+        change_paper(book, paper, lambda it: replace(it, name="Cotton"))
+        paper = "Cotton"
+    else:
+        change_printer(book, printer, lambda it: replace(it, name="The tall one"))
+        printer = "The tall one"
+    opened.change_paper(paper, printer=printer)
+    assert opened.paper.name == paper
+    assert opened.spec.colour == ColourSpec(intent=Intent.PERCEPTUAL, lighten_l=3.0)
+
+
 def test_choices_of_a_plan_that_was_only_opened_do_not_stick(job):
     with Bench.open(job) as bench:
         paper = bench.paper.name
@@ -404,7 +423,7 @@ def test_a_bench_without_a_plan_file_has_no_other_paper(bench):
     for wish in (lambda: bench.change_paper("Fen Cotton 310"), bench.keep):
         with pytest.raises(RecordError, match="no paper book") as caught:
             wish()
-        assert "Bench.open" in caught.value.remedy
+        assert "Write a plan file" in caught.value.remedy
 
 
 def test_a_missing_profile_can_be_written_into_the_paper_book(opened, job, studio):
@@ -430,16 +449,32 @@ def test_a_missing_profile_can_be_written_into_the_paper_book(opened, job, studi
 # Keeping the plan
 
 
-def test_a_kept_plan_goes_on_in_the_next_notebook(job, studio):
+def test_a_kept_plan_goes_on_in_the_next_notebook(job):
     with Bench.open(job) as first:
         first.change(size=replace(first.spec.size, width_mm=222.0))
         first.change_paper("Heron Baryta 315")
-        first.change_master(studio.scenario.chart)
         kept, plan = first.keep(), first.plan
     assert kept == job
     with Bench.open(job) as second:
         assert second.plan == plan
         assert second.files.wish.note == first.files.wish.note
+
+
+def test_a_plan_of_another_photograph_is_kept_as_another_job(job, studio):
+    written = job.read_bytes()
+    with Bench.open(job) as first:
+        first.change_master(studio.scenario.chart)
+        kept, plan = first.keep(), first.plan
+        assert first.folder == job.parent
+        # From now on it is a plan like any other.
+        first.change(size=replace(first.spec.size, width_mm=111.0))
+        assert first.keep() == kept
+        plan = first.plan
+    assert kept == job.with_name(f"{studio.scenario.chart.stem}-print.toml")
+    assert job.read_bytes() == written
+    with Bench.open(kept) as second:
+        assert second.plan == plan
+        assert second.note == ""
 
 
 def test_keeping_leaves_a_persons_comments(job):

@@ -181,13 +181,13 @@ ONE_THING = {
         with_spec("colour", intent=Intent.ICC_ABSOLUTE),
         (WARN, "absolute intent"),
         "as a tint",
-        '"media-relative" or "perceptual"',
+        "the media-relative or the perceptual intent",
     ),
     "saturation": (
         with_spec("colour", intent=Intent.SATURATION),
         (WARN, "saturation intent"),
         "not true",
-        '"media-relative" or "perceptual"',
+        "the media-relative or the perceptual intent",
     ),
     "no compensation": (
         with_spec("colour", black_point_compensation=BlackPointCompensation.OFF),
@@ -199,13 +199,13 @@ ONE_THING = {
         with_spec("delivery", file_format=FileFormat.TIFF_8),
         (NOTE, "8 bits"),
         "holds 8 bits",
-        '"tiff-16"',
+        '"TIFF, 16 bits"',
     ),
     "depth that the printer lacks": (
         with_printer(bit_depths=(8,)),
         (WARN, "bit depth"),
         "holds 16 bits; Studio 24 takes 8",
-        "file format of that depth",
+        "the format of that depth",
     ),
 }
 
@@ -232,13 +232,13 @@ ONE_THING |= {
         with_pair(media_type=""),
         (NOTE, "media type"),
         "what the driver of Studio 24 calls Fen Cotton 310",
-        "into media_type",
+        "media type that its profile was made with",
     ),
     "no hash": (
         with_pair(profile_sha256=""),
         (NOTE, "profile not kept"),
         "no hash of the profile",
-        "into profile_sha256",
+        "SHA-256 into the paper book",
     ),
     "longer than it prints": (
         with_printer(longest_print_mm=419.9),
@@ -281,13 +281,13 @@ ONE_THING |= {
         with_spec("sheet", orientation=Orientation.PORTRAIT),
         (NOTE, "orientation"),
         "120.0 × 80.0 mm, and its sheet lies the other way, 297.0 × 420.0 mm",
-        '"by-picture"',
+        '"by the picture"',
     ),
     "place not in the file": (
         with_spec("delivery", extent=Extent.PICTURE),
         (WARN, "place lost"),
         "(optical-centre) is not in it",
-        'the extent "sheet"',
+        "cover the whole sheet",
     ),
     "mat too large": (
         with_spec("mount", mat_opening_width_mm=120.1, mat_opening_height_mm=74.0),
@@ -670,7 +670,7 @@ def test_profile_for_other_device_colours_than_the_drivers_stops_the_print(sheet
     assert "is for RGB, and the driver of" in finding.problem
     assert "takes CMYK" in finding.problem
     # The remedy's own setting cures.
-    assert 'driver_colour = "RGB"' in finding.remedy
+    assert "driver takes, if that is RGB" in finding.remedy
     sheet.plan = with_printer(driver_colour=DriverColour.RGB)(sheet.plan)
     assert check_pixels(sheet) == []
 

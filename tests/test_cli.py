@@ -420,19 +420,27 @@ MISTAKES = {
     "no such profile": (
         in_plan('le = ""', 'le = "x.icc"', "bare.tif"),
         "x.icc",
-        "the path of a profile",
+        "assume_profile, under [master]",
     ),
     "text as profile": (
         in_plan('le = ""', 'le = "plan.toml"', "bare.tif"),
         "plan.toml",
         "Fetch",
     ),
-    "transparent master": (in_plan("master.tif", "alpha.tif"), "transparen", "flatten"),
-    "missing paper profile": (in_plan("book.t", "lost.t"), "lost.icc", "paper book"),
+    "transparent master": (
+        in_plan("master.tif", "alpha.tif"),
+        "transparen",
+        'alpha = "flatten"',
+    ),
+    "missing paper profile": (
+        in_plan("book.t", "lost.t"),
+        "lost.icc",
+        "Check the path",
+    ),
     "damaged paper profile": (in_plan("book.t", "damaged.t"), "damaged.icc", "Fetch"),
     "master's profile": (in_plan("book.t", "space.t"), "an output profile", "made for"),
     "picture above sheet": (in_plan(WIDTH, "width_mm = 290"), "takes", "at most"),
-    "no width": (in_plan(WIDTH, "width_mm = 0"), "width_mm is 0 mm", "5 to 60000 mm"),
+    "no width": (in_plan(WIDTH, "width_mm = 0"), "width is 0 mm", "5 to 60000 mm"),
     "negative width": (in_plan(WIDTH, "width_mm = -60"), "is -60 mm", "from 5 to"),
     "absurd width": (in_plan(WIDTH, "width_mm = 1e300"), "is 1e+300 mm", "from 5 to"),
     "width that is none": (in_plan(WIDTH, "width_mm = nan"), "is nan", "a number"),
@@ -443,7 +451,7 @@ MISTAKES = {
     "JPEG of inks": (
         in_plan('format = "tiff-16"', 'format = "jpeg"'),
         "without loss",
-        "tiff-16",
+        "TIFF, 16 bits",
     ),
     "missing folder": ({"out": "none/out.tif"}, "no folder", "Make the folder"),
     "file as folder": ({"out": "plan.toml/out.tif"}, "no folder", "Make the folder"),
@@ -463,7 +471,11 @@ MISTAKES = {
         "is the master itself",
         "another name",
     ),
-    "existing output": ({"out": "bare.tif"}, "exists already", "another name"),
+    "existing output": (
+        {"out": "bare.tif"},
+        "exists already",
+        "another name. The option is --overwrite.",
+    ),
     "no place for copies": (
         in_plan("master.tif", "packed.tif") | {"cache": "plan.toml/cache"},
         "cannot",

@@ -576,7 +576,10 @@ def test_sharpening_says_what_it_was_chosen_for_and_why(record):
 def test_sheet_of_another_print_is_refused(record):
     other = replace(record.spec, size=replace(record.spec.size, width_mm=100))
     sheet = open_record(record)
-    with sheet.master, pytest.raises(RecordError, match="open_record"):
+    with (
+        sheet.master,
+        pytest.raises(RecordError, match="Open the sheet from the record"),
+    ):
         decision_facts(replace(record, spec=other), sheet)
 
 
@@ -600,7 +603,9 @@ def test_page_is_written_once_and_replaces_only_its_like(facts, tmp_path):
         path = tmp_path / name
         assert write_decision_sheet(facts, path) == path
         written = path.read_bytes()
-        with pytest.raises(RecordError, match="overwrite=True"):
+        with pytest.raises(
+            RecordError, match=r"another name\. In Python: overwrite=True"
+        ):
             write_decision_sheet(facts, path)
         write_decision_sheet(facts, path, overwrite=True)
         assert path.read_bytes() == written

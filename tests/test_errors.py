@@ -1,13 +1,22 @@
 import ast
 import copy
 import pickle
+import re
+from enum import StrEnum
 from pathlib import Path
 
 import pytest
 
 import printplan
-from printplan import errors
-from printplan.errors import FitError, PrintPlanError, SpecError
+from printplan import errors, spec
+from printplan.errors import (
+    FitError,
+    MasterError,
+    PrintPlanError,
+    Setting,
+    SpecError,
+)
+from printplan.workbook.remedies import CONTROLS, remedy_words
 
 PACKAGE = Path(printplan.__file__).parent
 FAMILY = {
@@ -171,3 +180,120 @@ def test_error_without_a_remedy_cannot_be_made(kind):
 def test_wish_that_contradicts_itself_is_a_value_error():
     assert issubclass(FitError, SpecError)
     assert issubclass(SpecError, ValueError)
+
+
+def is_words(kind):
+    return isinstance(kind, type) and issubclass(kind, StrEnum) and kind is not StrEnum
+
+
+CODE = re.compile(
+    r"\b[a-z0-9]+_[a-z0-9_]+\b"  # a name in Python or a key of a file
+    r"|=\s?(True|False)|\w+ = |\[\[?\w+\]"  # an argument, a line of a file
+    r"|--[a-z]|\w+\(\)|`"  # an option, a call
+)
+LABEL = re.compile(r'(?:the|a) \w+ "([^"…]+)"|by "([^"…]+)"')
+KEYS = {str(it) for kind in vars(spec).values() if is_words(kind) for it in kind}
+
+BY_THEIR_OWN_WORDS = {
+    # The command line, which says its options.
+    "cli/add_printer.py",
+    "cli/change_book.py",
+    "cli/jobs.py",
+    "workbook/launch.py",
+    # A line of a file that a person typed.
+    "record/toml_reading.py",
+    "record/toml_writing.py",
+    # Array functions, called in Python alone.
+    "colour/black_point.py",
+    "validation.py",
+    "workbook/figures/colour.py",
+}
+
+
+def remedies(tree):
+    """Every text of a remedy, with what names in it stand for in that module."""
+    values = {}
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Assign | ast.AnnAssign) and node.value is not None:
+            targets = node.targets if isinstance(node, ast.Assign) else [node.target]
+            for target in targets:
+                values.setdefault(name_of(target), []).append(node.value)
+    for node in ast.walk(tree):
+        for word in getattr(node, "keywords", ()):
+            if word.arg in {"remedy", "if_exists"}:
+                yield from texts(word.value, values)
+
+
+def texts(node, values, depth=2):
+    for part in ast.walk(node):
+        if isinstance(part, ast.JoinedStr):
+            told = (
+                it.value if isinstance(it, ast.Constant) else "…" for it in part.values
+            )
+            yield "".join(told)
+        elif isinstance(part, ast.Constant) and " " in str(part.value):
+            yield part.value
+        elif isinstance(part, ast.Name) and depth:
+            for value in values.get(part.id, ()):
+                yield from texts(value, values, depth - 1)
+
+
+def shown_words():
+    """What panels show: any text in them, and causes that the journal begins with."""
+    for path in (PACKAGE / "workbook" / "panels").glob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Constant) and isinstance(node.value, str):
+                yield node.value
+    yield "other"
+
+
+def code_in(text, shown):
+    """What in a remedy a person at a panel would not know."""
+    found = CODE.search(text)
+    quoted = [*KEYS & set(re.findall('"([^"]*)"', text))]
+    quoted += ["".join(it) for it in LABEL.findall(text)]
+    strange = {it for it in quoted if it not in shown}
+    return found.group() if found else "".join(strange)
+
+
+def test_remedies_hold_no_code():
+    """They are read in panels, where a control has a label and no name in Python."""
+    shown = set(shown_words())
+    found = {
+        (path.relative_to(PACKAGE).as_posix(), text)
+        for path in MODULES
+        for text in remedies(ast.parse(path.read_text(encoding="utf-8")))
+        if code_in(text, shown)
+    }
+    assert {it for it in found if it[0] not in BY_THEIR_OWN_WORDS} == set()
+    assert {path for path, _ in found} == BY_THEIR_OWN_WORDS  # no idle exception
+
+
+@pytest.mark.parametrize(
+    ("remedy", "found"),
+    [
+        ("Choose another name, or permit overwriting (overwrite=True).", "=True"),
+        ("Set file_format to a TIFF.", "file_format"),
+        ('Choose the format "tiff-8".', "tiff-8"),
+        ("Add --overwrite.", "--o"),
+        ("Set extent = sheet.", "extent = "),
+        ("Open it with open().", "open()"),
+        ('Choose the format "TIFF, 8 bits".', ""),
+    ],
+)
+def test_code_in_a_remedy_would_be_found(remedy, found):
+    assert code_in(remedy, set(shown_words())) == found
+
+
+def test_each_reader_is_told_by_their_own_name():
+    error = MasterError(
+        "It carries no profile.", remedy="Assume one.", setting=Setting.ASSUME_PROFILE
+    )
+    assert str(error) == "It carries no profile. Assume one. In Python: assume_profile."
+    assert remedy_words(error) == 'Assume one. On this page: "its colours are".'
+    assert pickle.loads(pickle.dumps(error)).setting is Setting.ASSUME_PROFILE  # noqa: S301 - our own
+
+
+def test_labels_in_remedies_are_those_of_controls():
+    shown = set(shown_words())
+    assert {label for label in CONTROLS.values() if label not in shown} == set()

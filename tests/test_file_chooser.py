@@ -164,3 +164,40 @@ def test_places_are_one_choice_away(folder, chosen):
 
 def test_without_places_there_is_no_such_choice(chooser):
     assert chooser.places not in chooser.ui.children
+
+
+@pytest.mark.parametrize(
+    ("typed", "words"),
+    [
+        ("c.tif", "There is no “c.tif” in this folder."),
+        ("c&d.tif", "There is no “c&amp;d.tif” in this folder."),
+        ("nowhere/c.tif", "There is no folder “"),
+        ("notes.txt", "“notes.txt” does not end in .png or .tif"),
+    ],
+    ids=["missing", "marks", "folder", "kind"],
+)
+def test_a_path_that_cannot_be_meant_is_told_at_once(folder, chooser, typed, words):
+    """A greyed button alone says nothing, least of all to a screen reader."""
+    chooser.path.value = str(folder / typed)
+    assert words in chooser.note.value
+    assert 'role="status"' in chooser.note.value
+    chooser.path.value = str(folder / "a.png")
+    assert chooser.note.value == ""
+
+
+@pytest.mark.skipif(os.name == "nt", reason="Windows has no such files")
+def test_what_is_no_file_cannot_be_chosen(folder, chooser, chosen):
+    os.mkfifo(folder / "pipe.tif")
+    chooser.path.value = str(folder / "pipe.tif")
+    assert chooser.go.disabled
+    assert "neither a file nor a folder" in chooser.note.value
+    press_enter(chooser)
+    assert chosen == []
+
+
+def test_enter_on_a_missing_path_says_so(folder, chooser, chosen):
+    chooser.path.value = str(folder / "c.tif")
+    chooser.note.value = ""
+    press_enter(chooser)
+    assert "There is no “c.tif”" in chooser.note.value
+    assert chosen == []

@@ -13,12 +13,17 @@ from printplan.pixels.trials.steps import plain_steps
 from printplan.pixels.trials.trial_sheet import TrialSpec, make_trial
 from printplan.record.decision_sheet.facts import decision_facts
 from printplan.record.decision_sheet.write import html_page
-from printplan.record.reprint import open_record
+from printplan.record.reprint import compare_records, compare_values, open_record
 from printplan.sharpening.choice import choose_sharpening
 from printplan.sizing.layout import Box
-from printplan.spec import SheetSpec
+from printplan.spec import SharpenSpec, SheetSpec
 from printplan.units import LengthUnit
+from printplan.workbook.bench import Bench
+from printplan.workbook.day_page.print_view import PrintView
 from printplan.workbook.drawings.resolution import resolution_words
+from printplan.workbook.panels.check import CheckPanel
+from printplan.workbook.panels.controls import parts_of
+from printplan.workbook.record_words import differences_words
 from printplan.workbook.words import advice_words
 
 # Said in millimetres to everybody: sharpening's radius, which is set in them and would
@@ -112,3 +117,64 @@ def test_trial_that_does_not_fit_is_refused_in_inches(sheet, trial, told):
     assert told in words
     assert " in " in words
     assert in_mm(words) == []
+
+
+def test_comparison_with_the_saved_plan_speaks_in_inches(record):
+    spec = record.spec
+    wider = replace(spec.size, longest_mm=254.0, width_mm=None, rule="longest-edge")
+    other = replace(
+        spec,
+        size=wider,
+        sheet=replace(spec.sheet, border_mm=12.7, placement="centred"),
+        sharpen=SharpenSpec(gain=1.0, radius_mm=0.35),
+    )
+    rows = compare_values(spec, other, LengthUnit.INCHES)
+    told = {it.what: it.second for it in rows}
+    assert (told["size, longest"], told["sheet, border"]) == ("10 in", "0.5 in")
+    assert told["sharpening, radius"] == "0.35 mm"  # see ALWAYS_MM
+    lengths = [it for row in rows for it in (row.first, row.second) if " mm" in it]
+    assert len(lengths) <= 2  # the radius before and after
+    assert "10 in" in differences_words(rows, first="saved", second="now").html
+    in_mm = {it.what: it.second for it in compare_values(spec, other)}
+    assert in_mm["size, longest"] == "254 mm"
+
+
+def test_records_are_compared_in_the_unit_of_the_second(record):
+    wide = replace(record.spec.sheet, border_mm=25.4)
+    other = replace(record, spec=replace(record.spec, sheet=wide))
+    told = {it.what: it.second for it in compare_records(record, other)}
+    assert told["sheet, border"] == "1 in"
+
+
+@pytest.mark.slow
+def test_page_of_an_inch_plan_shows_no_millimetres(job):
+    """Every control, tip, table and sentence of the page for one print."""
+    with Bench.open(job) as bench:
+        bench.ask(replace(bench.spec, lengths_in=LengthUnit.INCHES))
+        view, check = PrintView(bench), CheckPanel(bench)
+        saved = bench.files.whole_wish.spec.sheet
+        bench.change(sheet=replace(saved, border_mm=saved.border_mm + 2.54))
+        assert view.settle()
+        view.compare.click()
+        assert view.settle()
+        assert check.settle()
+        told = []
+        for part in (*parts_of(view.ui), *parts_of(check.ui)):
+            if getattr(getattr(part, "layout", None), "display", None) == "none":
+                continue
+            told += [str(getattr(part, it, "")) for it in ("value", "description")]
+            told += [getattr(part, "tooltip", None) or ""]
+        told.append(repr(view.size.view.geometry))
+        with pytest.raises(FitError) as refused:
+            bench.change(
+                size=replace(
+                    bench.spec.size, longest_mm=None, width_mm=5000.0, rule="width"
+                )
+            )
+        told.append(str(refused.value))
+    words = [it for it in told if not it.startswith("b'")]
+    assert len(words) > 100
+    assert any(" in" in it for it in words)
+    # The radius of sharpening has its unit on its slider.
+    found = [it for it in words if in_mm(it) or it.endswith("(mm)")]
+    assert [it for it in found if it != "radius (mm)"] == []

@@ -175,7 +175,7 @@ def test_refused_media_col_reaches_the_user(printer, studio, bowl_page):
     ticket = job_ticket(sheet.plan)
     refused = (
         "client-error-attributes-or-values-not-supported.*media-col.*29700.*"
-        "--without NAME"
+        "In Python: without"
     )
     with pytest.raises(RecordError, match=refused):
         print_job(printer.address, ticket, "too large", bowl_page)

@@ -212,7 +212,7 @@ def test_what_the_profile_was_made_with_is_asked_for(
 
 
 def test_picture_without_its_sheet_is_refused(ticket_for):
-    with pytest.raises(RecordError, match='Set extent = "sheet"'):
+    with pytest.raises(RecordError, match="cover the whole sheet"):
         ticket_for(delivery=DeliverySpec(extent=Extent.PICTURE))
 
 

@@ -4,6 +4,7 @@ from dataclasses import replace
 from hashlib import sha256
 from io import BytesIO
 from pathlib import Path
+from threading import Event
 
 import numpy as np
 import pytest
@@ -106,7 +107,7 @@ def test_an_untagged_master_is_refused_with_its_remedy(panel, untagged):
     before = panel.bench.sheet
     lay_out(panel, untagged)
     assert "carries no colour profile" in panel.message.value
-    assert "assume_profile" in panel.message.value
+    assert "&quot;its colours are&quot;" in panel.message.value
     assert 'role="alert"' in panel.message.value
     assert panel.bench.sheet is before
     assert "printplan-dimmed" in panel.stage._dom_classes
@@ -323,7 +324,7 @@ def test_a_made_file_is_recorded_beside_it_with_the_answers(bench, job, dim):
 def test_the_record_names_the_master_that_lies_on_the_bench(bench, job, untagged):
     bench.change_master(untagged, assume_profile=str(NamedSpace.SRGB))
     made(FinishPanel(bench))
-    record = read_record(job.with_name("plan.tif.record.toml"))
+    record = read_record(job.with_name("untagged-print.tif.record.toml"))
     assert record.master.file == str(untagged)
     assert record.master.assume_profile == NamedSpace.SRGB
     again = reprint(record, job.with_name("again.tif"))
@@ -402,7 +403,107 @@ def test_a_decision_sheet_of_a_changed_profile_is_refused(bench, job):
     assert panel.recorded.value == ""
 
 
+# Another photograph
+
+
+@pytest.mark.slow
+def test_another_photograph_takes_nothing_of_the_job_before(bench, job, dim, untagged):
+    """Names, notes, answers, result and decision sheet are the new picture's own."""
+    before = job.read_bytes()
+    panel = FinishPanel(bench)
+    assert panel.settle()
+    panel.fields[dim].value, panel.note.value = "A lamp.", "For the stairs."
+    panel.plan_note.value = "The deep green must not close up."
+    made(panel)
+    assert not is_hidden(panel.done)
+    bench.change_master(untagged, assume_profile=str(NamedSpace.SRGB))
+    assert panel.settle()
+    assert panel.name.value == "untagged-print.tif"
+    assert panel.plan_name.value == "untagged-print.toml"
+    assert is_hidden(panel.done)
+    shown = (panel.note, panel.plan_note, panel.result, panel.recorded, panel.kept)
+    assert {it.value for it in shown} == {""}
+    assert panel.fields[dim].value == ""
+    made(panel)
+    record = read_record(job.with_name("untagged-print.tif.record.toml"))
+    assert (record.plan_note, record.note) == ("", "")
+    assert {it.done for it in record.findings} == {""}
+    panel.keep.click()
+    kept = read_plan_file(job.with_name("untagged-print.toml"))
+    assert (Path(kept.master.file).name, kept.note) == ("untagged.tif", "")
+    assert job.read_bytes() == before
+
+
+@pytest.mark.slow
+def test_photograph_exchanged_while_a_file_is_made_gets_none_of_its_record(
+    bench, job, dim, untagged, monkeypatch
+):
+    panel = FinishPanel(bench)
+    assert panel.settle()
+    panel.fields[dim].value = "A lamp."
+    render, goes, waits = finish_module.render, Event(), Event()
+
+    def slow(*args, **options):
+        goes.set()
+        assert waits.wait(30)
+        return render(*args, **options)
+
+    monkeypatch.setattr(finish_module, "render", slow)
+    panel.make.click()
+    assert goes.wait(30)
+    bench.change_master(untagged, assume_profile=str(NamedSpace.SRGB))
+    waits.set()
+    assert panel.settle()
+    record = read_record(job.with_name("plan.tif.record.toml"))
+    assert "A lamp." in {it.done for it in record.findings}
+    assert Path(record.facts.path).name != "untagged.tif"
+    assert is_hidden(panel.done)
+
+
+def test_the_same_photograph_in_another_place_is_the_same_job(bench, job, tmp_path):
+    panel = FinishPanel(bench)
+    panel.plan_note.value = "Mine."
+    moved = tmp_path / "moved.tif"
+    moved.write_bytes(Path(bench.master_spec.file).read_bytes())
+    bench.change_master(moved)
+    assert panel.plan_note.value == "Mine."
+    assert panel.plan_name.value == job.name
+    panel.keep.click()
+    assert Path(read_plan_file(job).resolved(job).master.file) == moved
+
+
 # Keeping
+
+
+def test_the_note_of_the_plan_is_seen_edited_and_kept(bench, job):
+    written = read_plan_file(job).note
+    panel = FinishPanel(bench)
+    assert panel.plan_note.value == written
+    panel.plan_note.value = "Hangs in the stairs."
+    assert bench.note == "Hangs in the stairs."
+    panel.keep.click()
+    assert read_plan_file(job).note == "Hangs in the stairs."
+
+
+@pytest.mark.parametrize("name", ["../taken.toml", "/taken.toml", "in/side.toml"])
+def test_a_plan_is_not_kept_outside_the_folder_of_its_job(bench, job, name):
+    panel = FinishPanel(bench)
+    panel.plan_name.value = name
+    panel.keep.click()
+    assert "names a folder" in panel.message.value
+    assert "&quot;plan file&quot;" in panel.message.value
+    assert bench.folder == job.parent
+    assert bench.files.plan_path == job
+
+
+def test_a_file_is_not_made_outside_the_folder_of_its_job(bench, job):
+    panel = FinishPanel(bench)
+    assert panel.settle()
+    panel.name.value = "../elsewhere.tif"
+    panel.make.click()
+    assert panel.settle()
+    assert "names a folder" in panel.message.value
+    assert list(job.parents[1].glob("elsewhere*")) == []
 
 
 def test_the_plan_is_kept_from_the_panel(bench, job):

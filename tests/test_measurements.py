@@ -62,7 +62,7 @@ def test_number_outside_its_range_is_refused(value, name, low, high, unit):
             name == "scan_ppi" and "cycles_per_mm go up" in error.problem
         )
         assert unit in error.problem
-        assert error.remedy.startswith(("Give ", "Correct scan_ppi"))
+        assert error.remedy.startswith(("Give ", "Correct the scan's ppi"))
 
 
 def test_slip_of_the_unit_in_the_spread_is_refused():

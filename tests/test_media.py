@@ -129,7 +129,7 @@ def test_limits_the_wrong_way_round_are_refused(low, high):
     assert error.problem == (
         f'The feed path "sheet slot": {low} is 300.5 and {high} only 300.'
     )
-    assert error.remedy == f"Exchange {low} and {high}."
+    assert error.remedy == "Exchange the two."
 
 
 @given(st.floats(), st.floats())
@@ -169,7 +169,7 @@ def test_other_bit_depth_is_refused(bits):
 def test_name_cannot_be_blank(value, name, blank):
     error = refusal(value, **{name: blank})
     assert f"has no {name}." in error.problem
-    assert error.remedy == f"Write its {name}."
+    assert error.remedy == f"Write its {name.replace('_', ' ')}."
 
 
 def test_drivers_name_and_note_may_be_missing():
@@ -219,7 +219,7 @@ def test_list_holds_nothing_twice(value, name, twice):
 def test_list_that_findings_choose_from_holds_something(value, name):
     error = refusal(value, **{name: ()})
     assert error.problem.endswith(f" has no {name}.")
-    assert error.remedy == f"Give one or more {name}."
+    assert error.remedy == f"Give one or more {name.replace('_', ' ')}."
 
 
 @pytest.mark.parametrize(
@@ -262,7 +262,7 @@ def test_printer_names_its_feed_paths():
 def test_stock_is_of_sheets_or_of_a_roll():
     assert PAPER.sheets == ("A3", "13x19 in")
     assert replace(PAPER, stock=(ROLL, Stock(sheet="A4"))).sheets == ("A4",)
-    with pytest.raises(SpecError, match=r"neither sheet nor roll\. Give sheet"):
+    with pytest.raises(SpecError, match=r"neither sheet nor roll\. Give a sheet"):
         Stock()
     with pytest.raises(SpecError, match=r"both a sheet and a roll\. .* two entries"):
         Stock(sheet="A3", roll_width_mm=610)
@@ -281,7 +281,7 @@ def test_stock_is_of_sheets_or_of_a_roll():
 def test_sheets_are_counted_and_rolls_are_measured(value, changes):
     error = refusal(value, **changes)
     assert error.problem.endswith(f" has {next(iter(changes))}.")
-    assert error.remedy == "Count sheets in sheets_left, and rolls in left_m."
+    assert error.remedy == "Count the sheets that are left, and metres of a roll."
 
 
 @pytest.mark.parametrize("count", [-1, 100_001])
@@ -307,7 +307,7 @@ def test_black_inks_are_among_all_inks():
     assert replace(PRINTER, inks=inks).inks == inks
     error = refusal(PRINTER, inks=inks[:2])
     assert 'the black ink "photo black", which is not among' in error.problem
-    assert "in inks as well" in error.remedy
+    assert "among the inks as well" in error.remedy
 
 
 def test_feed_path_takes_sheets_unless_it_says_rolls():

@@ -10,6 +10,7 @@ from printplan.sizing.media_sizes import (
     known_media_sizes,
     media_size_mm,
     pwg_media_size_name,
+    roll_width_mm,
 )
 
 # ISO 216:2007, tables 1 (A) and 2 (B), width × height in mm, sizes 0 to 10.
@@ -160,7 +161,8 @@ def test_unknown_size_says_how_to_write_one(name):
 
 @pytest.mark.parametrize("name", ["0x10 in", "4x100 mm", "0.1x10 in", "10x6000.1 cm"])
 def test_absurd_size_is_refused(name):
-    with pytest.raises(SpecError, match="from 5 to 60000 mm"):
+    ends = "0.2 to 2362.2 in" if name.endswith("in") else "5 to 60000 mm"
+    with pytest.raises(SpecError, match=f"from {re.escape(ends)}"):
         media_size_mm(name)
 
 
@@ -202,3 +204,30 @@ def test_pwg_name_follows_the_grammar_and_holds_the_edges(name):
     unit = "in" if described["in_name"] else "mm"
     named = f"{described[f'{unit}_short']}x{described[f'{unit}_long']} {unit}"
     assert media_size_mm(named) == edges_mm
+
+
+# 24 and 44 inches are the trade's usual rolls: common practice, no source. An inch is
+# 25.4 mm by the international yard and pound agreement of 1959.
+@pytest.mark.parametrize(
+    ("name", "width_mm"),
+    [
+        ("24 in", 609.6),
+        ("24in roll", 609.6),
+        ('24" roll', 609.6),
+        ("Roll 44 in", 1117.6),
+        ("44 in", 1117.6),
+        ("61 cm roll", 610.0),
+        ("610 mm", 610.0),
+        ("A2", None),
+        ("24x36 in", None),
+        ("24", None),
+    ],
+)
+def test_one_length_with_its_unit_is_a_roll(name, width_mm):
+    found = roll_width_mm(name)
+    assert found == (width_mm if width_mm is None else pytest.approx(width_mm))
+
+
+def test_edge_out_of_range_is_told_in_the_unit_that_was_typed():
+    with pytest.raises(SpecError, match=r"edge of 0\.1 in.*from 0\.2 to 2362\.2 in"):
+        media_size_mm("0.1x5 in")

@@ -7,6 +7,7 @@ from dataclasses import replace
 from io import BytesIO
 from pathlib import Path
 from threading import Event, current_thread
+from time import perf_counter
 
 import colour
 import html5lib
@@ -17,6 +18,11 @@ from PIL import Image
 
 from printplan.colour.transforms import device_to_lab
 from printplan.errors import MasterError, SpecError
+from printplan.pixels.picture_content import (
+    estimated_content,
+    known_content,
+    picture_content,
+)
 from printplan.pixels.sheet import Appearance, build_sheet, varied
 from printplan.record.decision_sheet.sheet_drawing import draw_sheet
 from printplan.record.plan_file import (
@@ -138,11 +144,22 @@ def test_a_slider_that_only_stands_on_its_step_changes_nothing(bench):
 def test_a_new_range_reaches_the_browser_together_with_its_number(bench, monkeypatch):
     """Else the browser cuts the old number to the new range and reports that."""
     panel = SizePanel(bench)
-    slider = panel.lengths["width_mm"].ui
+    slider = panel.lengths["width_mm"]._sliders[LengthUnit.INCHES].ui
     sent = []
     monkeypatch.setattr(slider, "send_state", lambda key: sent.append(set(key)))
     panel.unit.value = LengthUnit.INCHES
-    assert sent == [{"min", "max", "value", "step", "readout_format", "description"}]
+    assert sent == [{"max", "value"}]
+
+
+def test_a_move_that_comes_late_is_read_in_the_unit_it_was_made_in(bench):
+    """A4 is 297 mm long: as inches, 205 mm were cut to its end, 11.69 in."""
+    panel = SizePanel(bench)
+    in_mm = panel.lengths["width_mm"].ui
+    panel.unit.value = LengthUnit.INCHES
+    in_mm.value = 105.0  # on its way while the unit was changed
+    assert bench.spec.size.width_mm == 105.0
+    assert bench.spec.lengths_in is LengthUnit.INCHES
+    assert panel.lengths["width_mm"].ui.value == pytest.approx(105 / 25.4, abs=0.026)
 
 
 def test_another_rule_starts_from_the_size_that_is_there(bench):
@@ -157,8 +174,8 @@ def test_another_rule_starts_from_the_size_that_is_there(bench):
     assert bench.plan.picture_size.crop.left_px == 0.0
     panel.rule.value = SizeRule.LONGEST_EDGE
     assert is_hidden(panel.crop_across.ui)
-    assert is_hidden(panel.lengths["width_mm"].ui)
-    assert not is_hidden(panel.lengths["longest_mm"].ui)
+    assert is_hidden(panel.lengths["width_mm"].box)
+    assert not is_hidden(panel.lengths["longest_mm"].box)
 
 
 def test_sheet_and_place_follow_their_controls(bench):
@@ -197,20 +214,20 @@ def test_an_offset_that_is_moved_starts_from_the_place_that_is_there(bench):
 def test_a_mount_asks_only_for_what_it_needs(bench):
     panel = SizePanel(bench)
     mount = panel.mount
-    assert is_hidden(mount.opening_width.ui)
-    assert is_hidden(mount.wrap.ui)
+    assert is_hidden(mount.opening_width.box)
+    assert is_hidden(mount.wrap.box)
     mount.mounting.value = "mat"
     # Common practice, no source: a mat covers each edge by 3 mm. 120 - 6 is 114.
     assert bench.spec.mount.mat_opening_width_mm == pytest.approx(114.0)
     assert bench.spec.mount.wrap_mm == 0.0
-    assert not is_hidden(mount.opening_width.ui)
+    assert not is_hidden(mount.opening_width.box)
     mount.opening_width.ui.value = 150.0
     assert bench.spec.mount.mat_opening_width_mm == 150.0
     mount.mounting.value = "stretcher"
     mount.wrap.ui.value = 30.0
     assert bench.spec.mount.wrap_mm == 30.0
     assert bench.spec.mount.mat_opening_width_mm is None
-    assert is_hidden(mount.opening_width.ui)
+    assert is_hidden(mount.opening_width.box)
     mount.mounting.value = "nothing"
     assert bench.spec.mount == MountSpec()
 
@@ -315,6 +332,7 @@ def test_the_window_shows_print_pixels_at_the_place_that_was_picked(bench):
 def test_both_states_are_shown_at_one_place(bench):
     bench.change(sharpen=SharpenSpec(gain=3.0))
     panel = SharpenPanel(bench)
+    panel.accessibility.stage_px = 900  # as the browser tells it
     panel.view.value = "sides"
     assert panel.settle()
     shown = decoded(panel.window.value)
@@ -366,7 +384,7 @@ def test_auto_sharpening_is_chosen_and_says_why(detailed_bench):
     sharpen = detailed_bench.spec.sharpen
     assert sharpen.gain > 0.2
     assert sharpen.restore == 1.0
-    assert sharpen.distance_mm == panel.distance.value
+    assert sharpen.distance_mm == panel.distance.value_mm
     assert sharpen.print_halo_limit_share == SharpenLimits().halo_limit
     for said in ("decided", "print pixels soft", "estimate, not measured", "acutance"):
         assert said in panel.words.value
@@ -412,6 +430,101 @@ def test_a_panel_opens_without_waiting_for_the_content(detailed_bench, monkeypat
     assert "Measuring" not in panel.words.value
 
 
+@pytest.fixture
+def held_measuring(monkeypatch):
+    """Measuring the picture waits for a sign; the sizes that it was begun at."""
+    go_on, begun, measure = Event(), [], sharpen_module.picture_content
+
+    def slowly(sheet):
+        begun.append(sheet.plan.picture.width)
+        assert go_on.wait(60)
+        return measure(sheet)
+
+    monkeypatch.setattr(sharpen_module, "picture_content", slowly)
+    return go_on, begun
+
+
+@pytest.mark.slow
+def test_another_size_is_sharpened_at_once_and_refined_when_it_is_measured(
+    detailed_bench, held_measuring
+):
+    go_on, begun = held_measuring
+    go_on.set()
+    panel = SharpenPanel(detailed_bench)
+    choose_auto(panel)
+    first, size = detailed_bench.spec.sharpen, detailed_bench.spec.size
+    go_on.clear()
+    begun.clear()
+    start = perf_counter()
+    detailed_bench.change(size=replace(size, width_mm=1.5 * size.width_mm))
+    estimated = detailed_bench.spec.sharpen
+    assert perf_counter() - start < 0.3
+    assert (estimated.gain, estimated.radius_mm) != (first.gain, first.radius_mm)
+    assert known_content(detailed_bench.plan) is None
+    go_on.set()
+    assert panel.settle()
+    measured = detailed_bench.spec.sharpen
+    content = known_content(detailed_bench.plan)
+    assert len(begun) == 1
+    assert measured == panel._advice(content).spec
+    assert estimated.gain == pytest.approx(measured.gain, rel=0.25)
+    assert "estimated" not in panel.words.value
+
+
+@pytest.mark.slow
+def test_a_move_of_place_measures_nothing_again(detailed_bench, held_measuring):
+    go_on, begun = held_measuring
+    go_on.set()
+    size = detailed_bench.spec.size
+    detailed_bench.change(size=replace(size, width_mm=size.width_mm + 0.04))
+    panel = SharpenPanel(detailed_bench)
+    choose_auto(panel)
+    begun.clear()
+    sheet, sharpen = detailed_bench.spec.sheet, detailed_bench.spec.sharpen
+    sizes = set()
+    for step in range(8):
+        moved = replace(
+            sheet,
+            placement="offset",
+            offset_right_mm=0.03 * step,
+            offset_down_mm=-0.05 * step,
+        )
+        detailed_bench.change(sheet=moved)
+        assert panel.settle()
+        sizes.add(
+            (detailed_bench.plan.picture.width, detailed_bench.plan.picture.height)
+        )
+    assert begun == []
+    assert len(sizes) > 1  # its edges are rounded on the sheet
+    assert detailed_bench.spec.sharpen == sharpen
+
+
+@pytest.mark.slow
+def test_estimate_of_another_size_is_near_what_is_measured(detailed_bench):
+    sheet, size = detailed_bench.sheet, detailed_bench.spec.size
+    picture_content(sheet)
+    for times in (0.8, 1.25, 1.6):
+        wider = replace(
+            detailed_bench.spec, size=replace(size, width_mm=times * size.width_mm)
+        )
+        other = varied(sheet, wider)
+        estimate = estimated_content(other.plan)
+        measured = picture_content(other)
+        # Edges are measured to some 10 %, noise to less; see FEWEST_EDGES.
+        assert estimate.master_edge_sigma_px == pytest.approx(
+            measured.master_edge_sigma_px, rel=0.15
+        )
+        assert estimate.noise_l == pytest.approx(measured.noise_l, rel=0.15)
+        assert "estimated" in estimate.words
+
+
+def test_nothing_is_estimated_of_a_picture_that_was_never_measured(
+    detailed_bench, monkeypatch
+):
+    monkeypatch.setattr("printplan.pixels.picture_content._kept", {})
+    assert estimated_content(detailed_bench.plan) is None
+
+
 @pytest.mark.slow
 def test_a_plan_of_auto_sharpening_shows_its_sliders_again(detailed_bench, studio):
     panel = SharpenPanel(detailed_bench)
@@ -429,7 +542,7 @@ def test_a_plan_of_auto_sharpening_shows_its_sliders_again(detailed_bench, studi
     assert again.restore.value == pytest.approx(0.8)
     assert again.halo_limit.value == pytest.approx(0.08)
     assert again.grain_floor.value == pytest.approx(0.5)
-    assert again.distance.value == pytest.approx(620.0)
+    assert again.distance.value_mm == pytest.approx(620.0)
     assert again.settle()
     # Opening decides nothing anew.
     assert again.bench.spec == read
@@ -470,6 +583,7 @@ def test_a_picture_that_cannot_be_measured_leaves_manual(bench):
 
 def test_what_is_seen_has_lost_detail_and_sharpening_gives_some_back(detailed_bench):
     panel = SharpenPanel(detailed_bench)
+    panel.accessibility.stage_px = 900  # as the browser tells it
     choose_auto(panel)
     panel.view.value = "sides"
     assert panel.settle()
@@ -847,6 +961,30 @@ def test_mounting_does_not_touch_a_pixel():
     assert np.array_equal(ground[20:60, 20:80], first)
     assert np.array_equal(ground[20:50, 100:150], second)
     assert tuple(ground[0, 0]) == SURROUND
+
+
+@pytest.mark.parametrize("is_column", [False, True])
+def test_captions_can_be_read_at_the_width_that_the_page_has(is_column):
+    """Small letters are about half of a font's size: 11 px of it have 5 or more."""
+    plain = np.full((400, 640, 3), SURROUND, np.uint8)
+    ground = mounted(
+        [(plain, "xxxx"), (plain, "xxxx")], shown_px=560, is_column=is_column
+    )
+    rows = np.flatnonzero((ground > 200).any(axis=(1, 2)))
+    last = rows[rows >= rows[-1] - 60]
+    on_page = (last[-1] - last[0] + 1) * 560 / ground.shape[1]
+    assert 5 <= on_page <= 11
+
+
+@pytest.mark.parametrize("stage_px", [360, 630, 1180])
+def test_windows_are_as_wide_as_their_place(bench, stage_px):
+    panel = SharpenPanel(bench)
+    panel.accessibility.stage_px = stage_px
+    for view in ("after", "sides", "as-seen"):
+        panel.view.value = view
+        assert panel.settle()
+        across = decoded(panel.window.value).shape[1]
+        assert stage_px - 1 <= across <= stage_px
 
 
 def test_the_page_has_the_surround_of_the_pictures(bench):

@@ -363,7 +363,7 @@ def test_unknown_name_offers_the_nearest():
 def test_book_is_never_replaced_unasked(tmp_path):
     path = tmp_path / "papers.toml"
     write_paper_book(book(paper("A")), path)
-    with pytest.raises(RecordError, match="permit overwriting"):
+    with pytest.raises(RecordError, match=r"another name\. In Python: overwrite=True"):
         write_paper_book(book(paper("B")), path)
     write_paper_book(book(paper("B")), path, overwrite=True)
     assert read_paper_book(path) == book(paper("B"))

@@ -114,6 +114,13 @@ def test_what_is_given_goes_before_what_is_proposed(book_path, found):
     assert added.setup.quality == "Fine"
 
 
+def test_sizes_kept_are_sheets_by_their_trade_names_and_rolls(book_path, found):
+    added = add(book_path, found, sheets=("Letter", "A3+", "24in", "44 in roll"))
+    assert added.paper.sheets == ("8.5x11 in", "13x19 in")
+    rolls = [it.roll_width_mm for it in added.paper.stock if it.sheet is None]
+    assert rolls == pytest.approx([609.6, 1117.6])  # 25.4 mm an inch
+
+
 def test_a_profile_below_the_book_stays_where_it_is(book_path, sound):
     path = book_path.parent / "kept" / "cotton.icc"
     path.parent.mkdir()

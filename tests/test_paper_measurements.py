@@ -223,7 +223,11 @@ def test_scan_that_left_edges_out_is_kept_only_if_permitted(typed):
         (lambda path: scan(path, 0.048), "sigma_um is 0.048", "1 to 500 µm"),
         (lambda path: scan(path, 1e7), "sigma_um is 10000000", "1 to 500 µm"),
         (lambda path: scan(path, float("nan")), "sigma_um is nan", "1 to 500 µm"),
-        (lambda path: scan(path, scan_ppi=300), "go up to 20", "Correct scan_ppi"),
+        (
+            lambda path: scan(path, scan_ppi=300),
+            "go up to 20",
+            "Correct the scan's ppi",
+        ),
         (lambda path: scan(path, scan_ppi=0), "scan_ppi is 0 ppi", "100 to 20000"),
         (lambda path: scan(path, on=date(26, 5, 3)), "0026-05-03", "1990"),
         (lambda path: pick(path, distance_mm=0.4), "distance_mm is 0.4", "50 to"),

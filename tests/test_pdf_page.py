@@ -295,7 +295,7 @@ def test_pixels_beyond_what_a_page_can_count_name_tiff(
     """Found at the end of a small picture, and on the way through a large one."""
     monkeypatch.setattr(pdf_page, "LARGEST_STREAM_BYTES", limit)
     told = []
-    with pytest.raises(RenderError, match='file_format to "tiff-16"'):
+    with pytest.raises(RenderError, match='format "TIFF, 16 bits"'):
         page_of(
             tmp_path,
             BandsOf(grain(rows=rows)),

@@ -428,8 +428,8 @@ def test_every_comment_belongs_to_a_key():
 def test_contradiction_keeps_its_own_remedy():
     with pytest.raises(SpecError) as caught:
         parse(with_line(LONGEST_TEXT, "size", "rule", 'rule = "width"'))
-    assert caught.value.problem == "plan.toml: [size] A size by width needs width_mm."
-    assert caught.value.remedy == "Add width_mm, or choose another size rule."
+    assert caught.value.problem == "plan.toml: [size] A size by width needs a width."
+    assert caught.value.remedy == "Add the width, or choose another size rule."
 
 
 @pytest.mark.parametrize("key", ["book", "paper", "printer"])
@@ -470,7 +470,7 @@ def test_plan_file_is_written_once(tmp_path):
     path = tmp_path / "plan.toml"
     write_plan_file(plan(), path)
     assert read_plan_file(path) == plan()
-    with pytest.raises(RecordError, match="permit overwriting"):
+    with pytest.raises(RecordError, match=r"another name\. In Python: overwrite=True"):
         write_plan_file(replace(plan(), note="second"), path)
     assert read_plan_file(path) == plan()
     write_plan_file(replace(plan(), note="second"), path, overwrite=True)

@@ -97,14 +97,14 @@ def test_fill_keeps_shape_and_stays_inside(width, height, area_w, area_h, x, y):
 @pytest.mark.parametrize(
     ("rule", "lengths", "remedy"),
     [
-        (SizeRule.WIDTH, {}, "Add width_mm"),
-        (SizeRule.WIDTH, {"height_mm": 3}, "Add width_mm"),
-        (SizeRule.WIDTH, {"width_mm": 300, "height_mm": 3}, "Remove height_mm"),
+        (SizeRule.WIDTH, {}, "Add the width"),
+        (SizeRule.WIDTH, {"height_mm": 3}, "Add the width"),
+        (SizeRule.WIDTH, {"width_mm": 300, "height_mm": 3}, "Remove the height"),
         (SizeRule.WIDTH, {"width_mm": 0}, "from 5 to 60000 mm"),
         (SizeRule.WIDTH, {"width_mm": -300}, "from 5 to 60000 mm"),
         (SizeRule.WIDTH, {"width_mm": 1e9}, "from 5 to 60000 mm"),
         (SizeRule.WIDTH, {"width_mm": float("nan")}, "from 5 to 60000 mm"),
-        (SizeRule.FILL, {"width_mm": 300}, "Add height_mm"),
+        (SizeRule.FILL, {"width_mm": 300}, "Add the height"),
     ],
 )
 def test_size_refuses_what_contradicts_itself(rule, lengths, remedy):
@@ -127,7 +127,7 @@ def test_refused_length_is_told_in_both_units_if_people_measure_it():
     """What nobody has named a unit for; a radius of sharpening stays millimetres."""
     with pytest.raises(SpecError) as refused:
         SizeSpec(rule=SizeRule.WIDTH, width_mm=2.54, ppi=300)
-    assert refused.value.problem == "Picture width_mm is 2.54 mm (0.1 in)."
+    assert refused.value.problem == "Picture width is 2.54 mm (0.1 in)."
     # 5 / 25.4 and 60 000 / 25.4 in.
     assert refused.value.remedy == (
         "Give a value from 5 to 60000 mm (0.2 to 2362.2 in)."

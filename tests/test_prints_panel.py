@@ -168,11 +168,11 @@ def test_a_master_that_has_moved_is_asked_for(panel, folder, first, tmp_path):
     assert is_hidden(panel.master.ui)
     press(panel, panel.make)
     assert "is not there" in panel.message.value
-    assert "at &quot;master&quot;" in panel.message.value
+    assert "On this page: &quot;master&quot;" in panel.message.value
     assert not is_hidden(panel.master.ui)
     panel.master.path.value = str(folder / "jobs" / "second.tif")
     press(panel, panel.master.go)
-    assert "choose a copy of it" in panel.message.value
+    assert "name a copy of it" in panel.message.value
     assert "--master" not in panel.message.value
     panel.master.path.value = str(moved)
     press(panel, panel.master.go)

@@ -192,7 +192,7 @@ def test_profile_from_a_file_wants_the_plan(tmp_path, wish):
     sheet = open_plan_file(replace(wish, master=master))
     with sheet.master:
         rendered = render(sheet, tmp_path / "print.tif")
-        with pytest.raises(RecordError, match="plan_file="):
+        with pytest.raises(RecordError, match="In Python: plan_file"):
             make_record(sheet, [], rendered, made_on=MADE_ON)
         named = replace(wish, master=master)
         made = make_record(sheet, [], rendered, made_on=MADE_ON, plan_file=named)

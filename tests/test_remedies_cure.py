@@ -94,7 +94,7 @@ def fit_or_exchange(plan, words):
     if found := re.search(r"Exchange width and height \(([^)]*)\)", words):
         width_mm, height_mm = lengths_mm(found[1])
         yield part(plan, "size", width_mm=width_mm, height_mm=height_mm)
-    assert '"fit"' in words
+    assert '"fit in an area"' in words
     yield part(plan, "size", rule=SizeRule.FIT)
 
 
@@ -105,7 +105,7 @@ def print_larger(plan, words):
 
 
 def by_picture(plan, words):
-    assert '"by-picture"' in words
+    assert '"by the picture"' in words
     yield part(plan, "sheet", orientation=Orientation.BY_PICTURE)
 
 
@@ -116,12 +116,12 @@ def border_or_sheet(plan, words):
     else:
         assert "no border" in words
         yield part(plan, "sheet", border_mm=0.0)
-    assert 'the extent "sheet"' in words
+    assert "cover the whole sheet" in words
     yield part(plan, "delivery", extent=Extent.SHEET)
 
 
 def whole_sheet(plan, words):
-    assert 'the extent "sheet"' in words
+    assert "cover the whole sheet" in words
     yield part(plan, "delivery", extent=Extent.SHEET)
 
 
@@ -225,7 +225,7 @@ def gentler(plan, words):
 
 
 def sixteen_bits(plan, words):
-    assert '"tiff-16"' in words
+    assert '"TIFF, 16 bits"' in words
     yield part(plan, "delivery", file_format=FileFormat.TIFF_16)
 
 

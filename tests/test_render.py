@@ -504,7 +504,7 @@ def test_jpeg_refuses_what_libjpeg_cannot_hold(tmp_path):
     asked = []
     long = BandsOf(np.broadcast_to(np.uint8(9), (2, 65_501, 3)), "jpeg", ppi=300)
     long.bands = lambda: asked.append("bands")
-    with pytest.raises(RenderError, match='file_format to "tiff-8", or choose 299'):
+    with pytest.raises(RenderError, match='format "TIFF, 8 bits", or 299'):
         render.render(long, tmp_path / "print.jpg")
     assert not asked
     assert names_in(tmp_path) == []
@@ -517,7 +517,7 @@ def test_jpeg_of_longest_edge_is_made(tmp_path):
 
 
 def test_jpeg_refuses_ink_channels(tmp_path):
-    with pytest.raises(RenderError, match='file_format to "tiff-8"'):
+    with pytest.raises(RenderError, match='format "TIFF, 8 bits"'):
         render.render(BandsOf(grain(channels=4, bits=8), "jpeg"), tmp_path / "p.jpg")
     assert names_in(tmp_path) == []
 
@@ -533,7 +533,7 @@ def test_jpeg_beyond_memory_names_tiff(tmp_path, monkeypatch):
         raise MemoryError
 
     monkeypatch.setattr(file_formats.Image, "new", no_memory)
-    with pytest.raises(RenderError, match='"tiff-8", which is written in bands'):
+    with pytest.raises(RenderError, match='"TIFF, 8 bits", which is written in bands'):
         render.render(sheet_of("jpeg"), tmp_path / "print.jpg")
     assert names_in(tmp_path) == []
 
@@ -716,7 +716,7 @@ def test_nothing_is_overwritten_unasked(tmp_path, file_format):
     target.write_bytes(b"an earlier print")
     refused = sheet_of(file_format)
     refused.bands = None  # refused before any pixel is asked for
-    with pytest.raises(RenderError, match="overwrite=True"):
+    with pytest.raises(RenderError, match=r"another name\. In Python: overwrite=True"):
         render.render(refused, target)
     assert target.read_bytes() == b"an earlier print"
     done = render.render(sheet_of(file_format), target, overwrite=True)
@@ -731,7 +731,7 @@ def test_file_that_appears_meanwhile_is_kept(tmp_path):
         if done_rows == all_rows:
             target.write_bytes(b"another's print")
 
-    with pytest.raises(RenderError, match="overwrite=True"):
+    with pytest.raises(RenderError, match=r"another name\. In Python: overwrite=True"):
         render.render(BandsOf(grain()), target, progress=somebody_else)
     assert target.read_bytes() == b"another's print"
     assert names_in(tmp_path) == ["print.tif"]
@@ -755,7 +755,7 @@ def test_file_that_appears_at_the_last_moment_is_kept(tmp_path, monkeypatch, lin
     target.write_bytes(b"another's print")
     if links == "no links":
         monkeypatch.setattr(render.os, "link", no_links)
-    with pytest.raises(RenderError, match="overwrite=True"):
+    with pytest.raises(RenderError, match=r"another name\. In Python: overwrite=True"):
         render._publish(part, target, overwrite=False)
     assert target.read_bytes() == b"another's print"
 
@@ -890,7 +890,7 @@ def test_file_has_the_rights_of_any_new_file(tmp_path):
 
 
 def test_depth_and_format_must_agree(tmp_path):
-    with pytest.raises(RenderError, match='"tiff-8" for 8'):
+    with pytest.raises(RenderError, match='format "TIFF, 8 bits"'):
         render.render(BandsOf(grain(bits=8), "tiff-16"), tmp_path / "print.tif")
 
 

@@ -443,6 +443,11 @@ FAULTS = {
     ),
     "8 bits saved as 16": (PLAIN, {"master": "8 in 16"}, (NOTE, "8-bit tones")),
     "blocks": (PLAIN, {"master": "blocks"}, (WARN, "compression blocks")),
+    "white to the end": (
+        PLAIN,
+        {"master": "white sky", "size": a(120.0)},
+        (NOTE, "ends of the scale"),
+    ),
     "tagged, not converted": (
         PLAIN,
         {"master": "clipped ROMM"},

@@ -385,7 +385,7 @@ def test_file_is_written_and_read(tmp_path):
 def test_file_is_never_replaced_unasked(tmp_path):
     path = tmp_path / "t.toml"
     write_text(TEXT, path, KIND)
-    with pytest.raises(RecordError, match="permit overwriting"):
+    with pytest.raises(RecordError, match=r"another name\. In Python: overwrite=True"):
         write_text("new", path, KIND)
     assert path.read_text() == TEXT
     write_text(TEXT + "# new", path, KIND, overwrite=True)
@@ -441,7 +441,7 @@ def test_disk_without_second_names_is_written_too(tmp_path, monkeypatch):
     monkeypatch.setattr(os, "link", no_links)
     path = tmp_path / "t.toml"
     write_text(TEXT, path, KIND)
-    with pytest.raises(RecordError, match="permit overwriting"):
+    with pytest.raises(RecordError, match=r"another name\. In Python: overwrite=True"):
         write_text("new", path, KIND)
     assert path.read_text() == TEXT
     assert len(list(tmp_path.iterdir())) == 1

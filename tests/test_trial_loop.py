@@ -233,7 +233,9 @@ def test_a_scan_that_does_not_say_its_resolution_needs_it(one_scan, tmp_path, su
         channels=1,
         ppi_known=False,
     )
-    with pytest.raises(SpecError, match="Give scan_ppi"):
+    with pytest.raises(
+        SpecError, match="Give the resolution that the scanner was set to"
+    ):
         read_scan(path)
     assert read_scan(path, scan_ppi=1200).ppi == 1200
 

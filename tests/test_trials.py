@@ -677,7 +677,7 @@ def test_intents_cannot_be_tried_in_a_file_that_is_still_to_be_converted(
 ):
     plan = plan_for(master, delivery=DeliverySpec(colour=Delivery.WORKING_COLOUR))
     sheet = build_sheet(master, plan)
-    with pytest.raises(SpecError, match="printer-colour"):
+    with pytest.raises(SpecError, match="printer colour, converted"):
         intent_steps(sheet)
     both = [
         TrialStep(
@@ -685,5 +685,5 @@ def test_intents_cannot_be_tried_in_a_file_that_is_still_to_be_converted(
         )
         for intent in (Intent.PERCEPTUAL, Intent.MEDIA_RELATIVE)
     ]
-    with pytest.raises(SpecError, match=r"printed with one.*printer-colour"):
+    with pytest.raises(SpecError, match=r"printed with one.*printer colour, converted"):
         make_trial(sheet, both, places(sheet), TrialSpec(sheet=A4))

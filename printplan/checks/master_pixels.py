@@ -13,6 +13,7 @@ from printplan.colour.transforms import colorants_xyz
 from printplan.errors import SpecError
 from printplan.pixels.master_measures import MasterMeasures, measure_master
 from printplan.pixels.picture_content import FEWEST_EDGES, picture_content
+from printplan.pixels.scale_ends import scale_ends
 from printplan.spec import NamedSpace
 from printplan.units import LengthUnit, at_most_mm, short_words
 
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from printplan.colour.profiles import Profile
     from printplan.pixels.master import Master
     from printplan.pixels.master_measures import CubeFaces, ToneLevels
+    from printplan.pixels.scale_ends import ScaleEnds
     from printplan.pixels.sheet import Sheet
     from printplan.plan import PrintPlan
     from printplan.sharpening.content import ContentFacts
@@ -41,6 +43,7 @@ was enlarged all are asked for, since a lens is forgiven what arithmetic is not.
 # Shares from which something is noted and warned of: our choice.
 _EMPTY = (0.12, 0.3)
 _BLOCKS = (0.03, 0.06)
+_AT_END = 0.01
 
 EIGHT_BIT_LEVELS = 256
 
@@ -69,6 +72,9 @@ def master_pixel_findings(
     if measures.tones is not None:
         yield from _about_tones(measures.tones, sheet.plan.facts.bits)
     yield from _about_blocks(measures.block_share)
+    ends = scale_ends(sheet.master)
+    if ends is not None:
+        yield from _about_ends(ends)
     if measures.faces is not None:
         yield from _about_space(measures.faces, sheet.master.source_profile)
 
@@ -163,6 +169,17 @@ def _about_blocks(share: float) -> Iterator[Finding]:
             remedy="Print from the file that was compressed; saving this one again in "
             "another format keeps the blocks.",
             source=f"Wu & Yuen 1997 for the measure; the limit is {Source.OUR_CHOICE}",
+        )
+
+
+def _about_ends(ends: ScaleEnds) -> Iterator[Finding]:
+    if max(ends.white_any, ends.black_any) >= _AT_END:
+        yield note(
+            topic="ends of the scale",
+            problem=f"The master's pixels {ends.words}; told from {_AT_END:.0%} on.",
+            remedy="If detail is missing there, make the picture again from the raw "
+            "file, less bright or less hard; no print brings it back.",
+            source=Source.OUR_CHOICE,
         )
 
 

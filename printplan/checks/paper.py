@@ -218,7 +218,7 @@ def pairing_findings(plan: PrintPlan, papers: Iterable[Paper]) -> Iterator[Findi
             problem=f"The paper book does not say what the driver of "
             f"{plan.printer.name} calls {paper.name}.",
             remedy="Look up the media type that its profile was made with, and write "
-            "it into media_type.",
+            "it into the paper book.",
             source=Source.BOOK,
         )
     if not setup.profile_sha256:
@@ -226,7 +226,7 @@ def pairing_findings(plan: PrintPlan, papers: Iterable[Paper]) -> Iterator[Findi
             topic="profile not kept",
             problem=f"The paper book holds no hash of the profile of {paper.name}; a "
             "changed file would go unseen.",
-            remedy="Write the file's SHA-256 into profile_sha256.",
+            remedy="Write the profile's SHA-256 into the paper book.",
             source=Source.BOOK,
         )
 

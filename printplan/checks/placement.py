@@ -39,7 +39,7 @@ def placement_findings(plan: PrintPlan) -> Iterator[Finding]:
             problem=f"The picture is {length_words(unit, width, height)}, and its "
             "sheet lies the other way, "
             f"{length_words(unit, layout.width_mm, layout.height_mm)}.",
-            remedy='Set orientation to "by-picture" unless the white is meant.',
+            remedy='Choose the orientation "by the picture" unless the white is meant.',
             source=Source.OUR_CHOICE,
         )
     if (
@@ -66,7 +66,7 @@ def placement_findings(plan: PrintPlan) -> Iterator[Finding]:
             problem=f"The file's white border reaches {length_words(unit, reaches_mm)} "
             f"into the margins of the {plan.feed.name}; a print dialogue would shrink "
             "it to fit.",
-            remedy=f'Choose {less}, or the extent "sheet".',
+            remedy=f"Choose {less}, or let the file cover the whole sheet.",
             source=Source.BOOK,
         )
     if sheet.placement is not Placement.CENTRED:
@@ -74,8 +74,9 @@ def placement_findings(plan: PrintPlan) -> Iterator[Finding]:
             topic="place lost",
             problem="The file holds the picture alone, so its place on the sheet "
             f"({sheet.placement}) is not in it.",
-            remedy='Choose the extent "sheet", or set the place by hand in the print '
-            f"dialogue: {length_words(unit, layout.bordered.left_mm)} from the left, "
+            remedy="Let the file cover the whole sheet, or set the place by hand in "
+            "the print dialogue: "
+            f"{length_words(unit, layout.bordered.left_mm)} from the left, "
             f"{length_words(unit, layout.bordered.top_mm)} from the top.",
             source=Source.PLAN,
         )

@@ -154,7 +154,8 @@ def _about_intent(plan: PrintPlan) -> Iterator[Finding]:
     colour = plan.spec.colour
     if colour.intent in _UNSUITED:
         yield _UNSUITED[colour.intent](
-            remedy='Use "media-relative" or "perceptual" for a photograph.',
+            remedy="Choose the media-relative or the perceptual intent for a "
+            "photograph.",
             source="ICC.1:2022, 6.2, for what it does; for photographs "
             f"{Source.COMMON_PRACTICE}",
         )
@@ -179,7 +180,7 @@ def _about_depth(plan: PrintPlan) -> Iterator[Finding]:
             topic="8 bits",
             problem="The file holds 8 bits per channel; slow gradients rely on its "
             "dither.",
-            remedy='Use "tiff-16" where the next program takes it.',
+            remedy='Choose the format "TIFF, 16 bits" where the next program takes it.',
             source=Source.OUR_CHOICE,
         )
     depth = 8 if eight_bits else 16
@@ -191,6 +192,6 @@ def _about_depth(plan: PrintPlan) -> Iterator[Finding]:
             topic="bit depth",
             problem=f"The file holds {depth} bits; {plan.printer.name} takes "
             f"{', '.join(str(bits) for bits in plan.printer.bit_depths)}.",
-            remedy="Choose the file format of that depth.",
+            remedy="Choose the format of that depth.",
             source=Source.BOOK,
         )

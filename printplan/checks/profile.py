@@ -96,8 +96,8 @@ def _about_driver(plan: PrintPlan, profile: Profile) -> Iterator[Finding]:
             problem=f"The profile of {plan.paper.name} ({profile.name}) is for "
             f"{profile.space}, and the driver of {plan.printer.name} takes {takes}.",
             remedy=f"Name a profile that was made through this driver, for {takes}; or "
-            f'set driver_colour = "{profile.space}" for the printer in the paper book, '
-            f"if its driver takes {profile.space}.",
+            f"correct in the paper book what the printer's driver takes, if that is "
+            f"{profile.space}.",
             source="ICC.1:2022, 7.2.6, data colour space",
         )
 

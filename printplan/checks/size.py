@@ -226,7 +226,7 @@ def _about_crop(plan: PrintPlan) -> Iterator[Finding]:
     lies_across = (size.width_mm > size.height_mm) != (facts.width_px > facts.height_px)
     limit = ACROSS_CUT_SHARE if lies_across else MUCH_CUT_SHARE
     much = cut > limit
-    remedy = 'Look at what is left, or choose the size rule "fit".'
+    remedy = 'Look at what is left, or choose the size by "fit in an area".'
     shape, turned_shape = (
         facts.width_px / facts.height_px,
         size.height_mm / size.width_mm,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 import traceback
+from dataclasses import fields
 from io import TextIOWrapper
 from pathlib import Path
 
@@ -14,8 +15,9 @@ from printplan.cli.add_paper import add_paper
 from printplan.cli.add_printer import add_printer, margin_page, margins
 from printplan.cli.change_book import change
 from printplan.cli.jobs import check, new, plan, render
-from printplan.cli.telling import progress_shown, tell_rendered
+from printplan.cli.telling import PATH, progress_shown, tell_rendered
 from printplan.errors import PrintPlanError
+from printplan.spec import MasterSpec
 
 NOT_THE_SAME = 1
 """Exit status of `reprint` if the file is not the recorded one, byte for byte."""
@@ -30,7 +32,6 @@ INTERRUPTED = 130
 """Exit status after Ctrl-C: 128 and the signal's number, as shells have it."""
 
 _DEMO_FOLDER = Path("printplan-demo")
-_PATH = click.Path(path_type=Path)
 
 
 def _tell_version(
@@ -67,7 +68,7 @@ def cli(context: click.Context) -> None:
 @cli.command()
 @click.option(
     "--folder",
-    type=_PATH,
+    type=PATH,
     default=_DEMO_FOLDER,
     show_default=True,
     help="Where to make it.",
@@ -93,9 +94,9 @@ def demo(folder: Path) -> None:
 
 
 @cli.command()
-@click.argument("record", type=_PATH)
-@click.option("--out", type=_PATH, help="The file to write; by default beside it.")
-@click.option("--master", type=_PATH, help="Where the master lies now.")
+@click.argument("record", type=PATH)
+@click.option("--out", type=PATH, help="The file to write; by default beside it.")
+@click.option("--master", type=PATH, help="Where the master lies now.")
 @click.option("--overwrite", is_flag=True, help="Replace that file if it is there.")
 def reprint(
     record: Path, out: Path | None, master: Path | None, *, overwrite: bool
@@ -118,8 +119,8 @@ def reprint(
 
 
 @cli.command()
-@click.argument("first", type=_PATH)
-@click.argument("second", type=_PATH)
+@click.argument("first", type=PATH)
+@click.argument("second", type=PATH)
 def compare(first: Path, second: Path) -> None:
     """Show side by side in what two records differ."""
     from printplan.record.reprint import side_by_side  # noqa: PLC0415
@@ -131,9 +132,9 @@ def compare(first: Path, second: Path) -> None:
 
 
 @cli.command(name="decision-sheet")
-@click.argument("record", type=_PATH)
+@click.argument("record", type=PATH)
 @click.option(
-    "--out", type=_PATH, required=True, help="The page to write: .html or .pdf."
+    "--out", type=PATH, required=True, help="The page to write: .html or .pdf."
 )
 @click.option(
     "--page",
@@ -143,7 +144,7 @@ def compare(first: Path, second: Path) -> None:
     help="Paper of the PDF.",
 )
 @click.option("--edition", default="", help='Number in its edition, such as "3 of 10".')
-@click.option("--master", type=_PATH, help="Where the master lies now.")
+@click.option("--master", type=PATH, help="Where the master lies now.")
 @click.option("--overwrite", is_flag=True, help="Replace that page if it is there.")
 def decision_sheet(  # noqa: PLR0913 - as many as the page has sides
     record: Path,
@@ -174,7 +175,7 @@ def decision_sheet(  # noqa: PLR0913 - as many as the page has sides
 
 
 @cli.command()
-@click.argument("plan", type=_PATH)
+@click.argument("plan", type=PATH)
 @click.option("--to", required=True, help="The printer: ipp://host:port/path.")
 @click.option("--media-source", default="", help="Its word for the feed path.")
 @click.option("--media-type", default="", help="Its word for the paper.")
@@ -234,7 +235,7 @@ cli.add_command(change)
 @cli.command(name="open")
 @click.option(
     "--folder",
-    type=_PATH,
+    type=PATH,
     help="The studio's; by default this folder if it is one, else the demo's.",
 )
 @click.option("--no-browser", is_flag=True, help="Print the address and open nothing.")
@@ -266,7 +267,7 @@ def main() -> None:
     try:
         status = cli(prog_name="printplan", standalone_mode=False)
     except PrintPlanError as error:
-        status = _end(MISTAKE, error.problem, error.remedy)
+        status = _end(MISTAKE, error.problem, f"{error.remedy}{_option_words(error)}")
     except click.UsageError as error:
         command = error.ctx.command_path if error.ctx is not None else "printplan"
         remedy = f'Type "{command} --help" to see what it takes.'
@@ -281,6 +282,26 @@ def main() -> None:
         problem = f"This is a fault in printplan ({type(error).__name__}: {error})."
         status = _end(FAULT, problem, "Report it with all the lines above.")
     sys.exit(status)
+
+
+def _option_words(error: PrintPlanError) -> str:
+    """By which option of the command that was called a remedy is taken, if by one."""
+    if error.setting is None:
+        return ""
+    command: click.Command = cli
+    for word in sys.argv[1:]:
+        if isinstance(command, click.Group):
+            command = command.commands.get(word, command)
+    name = error.setting.partition("=")[0]
+    options = {it.name: it.opts[0] for it in command.params}
+    if name in options:
+        return f" The option is {options[name]}."
+    is_plan_key = name in {it.name for it in fields(MasterSpec)}
+    if not is_plan_key:
+        return ""
+    return (
+        f" In the plan file it is {error.setting.replace('=', ' = ')}, under [master]."
+    )
 
 
 def _end(status: int, problem: str, remedy: str) -> int:

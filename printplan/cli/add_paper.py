@@ -2,29 +2,23 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
+from printplan.cli.telling import BOOK, PATH
+
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from pathlib import Path
 
     from printplan.record.paper_from_profile import AddedPaper, JudgedProfile
     from printplan.record.paper_proposal import PaperProposal
 
-_PATH = click.Path(path_type=Path)
-
 
 @click.command(name="paper")
-@click.argument("profile", type=_PATH)
-@click.option(
-    "--book",
-    type=_PATH,
-    default=Path("paper-book.toml"),
-    show_default=True,
-    help="The paper book.",
-)
+@click.argument("profile", type=PATH)
+@BOOK
 @click.option("--printer", help="Its name in the book, if there are several.")
 @click.option("--name", help="What the paper is called; another setup if it is known.")
 @click.option("--surface", help="matte, satin, baryta, gloss or canvas.")
@@ -33,7 +27,7 @@ _PATH = click.Path(path_type=Path)
 @click.option("--thickness-um", type=float, help="On the maker's sheet, 1 mm = 1000.")
 @click.option("--drying-h", type=float, help="Hours before stacking or framing.")
 @click.option("--feed", "feeds", multiple=True, help="A feed path that takes it.")
-@click.option("--sheet", "sheets", multiple=True, help="A size kept: A4, 17x22 in.")
+@click.option("--sheet", "sheets", multiple=True, help="A size kept: A4, 24 in roll.")
 @click.option("--media-type", help="What the driver calls such a paper.")
 @click.option("--quality", help="What the driver calls the quality to print with.")
 @click.option("--setup", help="Tells several setups on one printer apart.")

@@ -2,26 +2,20 @@
 
 from __future__ import annotations
 
-from datetime import UTC, date, datetime
-from pathlib import Path
 from shlex import quote
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from printplan.cli.telling import BOOK, PATH
+
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from printplan.media import FeedPath, Printer
     from printplan.record.paper_book import PaperBook
     from printplan.record.printer_draft import PrinterDraft
 
-_PATH = click.Path(path_type=Path)
-_BOOK = click.option(
-    "--book",
-    type=_PATH,
-    default=Path("paper-book.toml"),
-    show_default=True,
-    help="The paper book.",
-)
 _PRINTER = click.option(
     "--printer", default="", help="Its name in the book, if there are several."
 )
@@ -40,7 +34,7 @@ _CLASSES = ("a3+", "17in", "24in", "44in")
 
 @click.command(name="printer")
 @click.argument("name", default="")
-@_BOOK
+@BOOK
 @click.option("--from", "address", default="", help="Ask it: ipp://host:port/path.")
 @click.option(
     "--class",
@@ -115,11 +109,11 @@ _FIELDS = {
 
 
 @click.command(name="margin-page")
-@_BOOK
+@BOOK
 @_PRINTER
 @_FEED
 @_SHEET
-@click.option("--out", type=_PATH, help="The PDF; by default a free name here.")
+@click.option("--out", type=PATH, help="The PDF; by default a free name here.")
 def margin_page(
     book: Path, *, printer: str, feed: str, sheet: str, out: Path | None
 ) -> None:
@@ -128,6 +122,7 @@ def margin_page(
     from printplan.record.margin_page import (  # noqa: PLC0415
         cautions,
         margin_page_name,
+        today,
     )
     from printplan.record.margin_page import margin_page as write_page  # noqa: PLC0415
     from printplan.record.margin_sheet import usual_sheet  # noqa: PLC0415
@@ -140,7 +135,7 @@ def margin_page(
         way,
         sheet,
         out or free_path(margin_page_name(by, way)),
-        made_on=_today(),
+        made_on=today(),
         unit=papers.lengths_in,
     )
     click.echo(f"{path} is for {sheet}: {way.name} of {by.name}.")
@@ -155,7 +150,7 @@ def margin_page(
 
 
 @click.command()
-@_BOOK
+@BOOK
 @_PRINTER
 @_FEED
 @_SHEET
@@ -171,6 +166,7 @@ def margins(
     book: Path, *, printer: str, feed: str, sheet: str, **read: str | None
 ) -> None:
     """Take what was read off the page as the feed path's true margins."""
+    from printplan.record.margin_page import today  # noqa: PLC0415
     from printplan.record.margin_sheet import (  # noqa: PLC0415
         sheet_on_feed_mm,
         usual_sheet,
@@ -196,7 +192,7 @@ def margins(
         way,
         sheet_on_feed_mm(way, sheet or usual_sheet(way, unit), unit),
         readings,
-        read_on=_today(),
+        read_on=today(),
         unit=unit,
     )
     use_margins(book, by.name, found)
@@ -267,7 +263,3 @@ def _chosen(book: PaperBook, printer: str, feed: str) -> tuple[Printer, FeedPath
         )
     by = book.printer(printer) if printer else book.printers[0]
     return by, by.feed(feed) if feed else by.feeds[0]
-
-
-def _today() -> date:
-    return datetime.now(tz=UTC).astimezone().date()

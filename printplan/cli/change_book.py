@@ -2,25 +2,20 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
 import click
 
+from printplan.cli.telling import BOOK
 from printplan.errors import SpecError
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from printplan.media import Paper, Printer
 
     _Named = TypeVar("_Named", Printer, Paper)
 
-_BOOK = click.option(
-    "--book",
-    type=click.Path(path_type=Path),
-    default=Path("paper-book.toml"),
-    show_default=True,
-    help="The paper book.",
-)
 _NAME = click.option("--name", help="A new name; plans of before still find it.")
 _USE = click.option(
     "--in-use/--out-of-use", default=None, help="Whether new plans are offered it."
@@ -34,7 +29,7 @@ def change() -> None:
 
 @change.command(name="printer")
 @click.argument("printer")
-@_BOOK
+@BOOK
 @_NAME
 @_USE
 def change_one_printer(
@@ -50,7 +45,7 @@ def change_one_printer(
 
 @change.command(name="paper")
 @click.argument("paper")
-@_BOOK
+@BOOK
 @_NAME
 @_USE
 def change_one_paper(

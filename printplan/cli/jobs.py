@@ -10,7 +10,13 @@ from typing import TYPE_CHECKING
 import click
 
 import printplan
-from printplan.cli.telling import all_findings, progress_shown, table, tell_rendered
+from printplan.cli.telling import (
+    PATH,
+    all_findings,
+    progress_shown,
+    table,
+    tell_rendered,
+)
 from printplan.errors import PrintPlanError, RecordError
 
 if TYPE_CHECKING:
@@ -26,11 +32,9 @@ SHOULD_STOP = 1
 SOME_FAILED = 2
 """Exit status of `check` and `render` of several plans if one could not be done."""
 
-_PATH = click.Path(path_type=Path)
-
 
 @click.command()
-@click.argument("folder", type=_PATH)
+@click.argument("folder", type=PATH)
 @click.option("--inches", is_flag=True, help="Lengths are given and told in inches.")
 def new(folder: Path, *, inches: bool) -> None:
     """Make a studio of one's own: an empty paper book, folders, the notebooks."""
@@ -69,10 +73,10 @@ def _unit(book: Path | None) -> LengthUnit:
 
 
 @click.command()
-@click.argument("master", type=_PATH)
+@click.argument("master", type=PATH)
 @click.option(
     "--book",
-    type=_PATH,
+    type=PATH,
     is_eager=True,
     help="The paper book; by default that of this folder's studio.",
 )
@@ -92,7 +96,7 @@ def _unit(book: Path | None) -> LengthUnit:
     help="Space or profile of a master that carries none: srgb and the like.",
 )
 @click.option(
-    "--out", type=_PATH, help="The plan file; by default in the studio's jobs."
+    "--out", type=PATH, help="The plan file; by default in the studio's jobs."
 )
 def plan(  # noqa: PLR0913 - each is an option
     master: Path,
@@ -152,7 +156,7 @@ def plan(  # noqa: PLR0913 - each is an option
 
 
 @click.command()
-@click.argument("plans", type=_PATH, nargs=-1, required=True)
+@click.argument("plans", type=PATH, nargs=-1, required=True)
 def check(plans: tuple[Path, ...]) -> None:
     """
     Tell what should be known before ink is spent.
@@ -198,15 +202,15 @@ def _checked(path: Path) -> list[Finding]:
 
 
 @click.command()
-@click.argument("plans", type=_PATH, nargs=-1, required=True)
+@click.argument("plans", type=PATH, nargs=-1, required=True)
 @click.option(
     "--out",
-    type=_PATH,
+    type=PATH,
     help="The file to write, its kind decides; by default beside the plan, under its "
     "name, with its record.",
 )
 @click.option(
-    "--record", type=_PATH, help="Where to save the record that makes it again."
+    "--record", type=PATH, help="Where to save the record that makes it again."
 )
 @click.option(
     "--decision-sheet", is_flag=True, help="Write the decision sheet beside the record."

@@ -1,9 +1,10 @@
-"""What do the commands tell while a file is made, and when it is there?"""
+"""What do the commands share: their options, and what they tell of a file?"""
 
 from __future__ import annotations
 
 import sys
 from contextlib import ExitStack, contextmanager
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
@@ -17,6 +18,19 @@ if TYPE_CHECKING:
     from printplan.pixels.picture_file import Progress
     from printplan.pixels.render import Rendered
     from printplan.pixels.sheet import Sheet
+
+
+PATH = click.Path(path_type=Path)
+"""What a command takes as a path."""
+
+BOOK = click.option(
+    "--book",
+    type=PATH,
+    default=Path("paper-book.toml"),
+    show_default=True,
+    help="The paper book.",
+)
+"""The option of all commands that change a paper book."""
 
 
 @contextmanager

@@ -389,7 +389,7 @@ def _require_black(profile: Profile, intent: Intent) -> None:
     if intent is Intent.ICC_ABSOLUTE:
         raise SpecError(
             "The ICC-absolute intent keeps black where it is.",
-            remedy='Ask for "media-relative", "perceptual" or "saturation".',
+            remedy="Ask for the media-relative, perceptual or saturation intent.",
         )
     if profile.device_class in _WITHOUT_BLACK:
         raise ProfileError(

@@ -160,8 +160,8 @@ def open_profile(profile: ProfileLike) -> Profile:
     except OSError as error:
         raise ProfileError(
             f"The profile {path} cannot be read ({error.strerror}).",
-            remedy="Check the path where it is named (paper book, plan, call), or "
-            'name a space: "srgb", "oprgb", "romm rgb".',
+            remedy="Check the path where it is named, or name a space: sRGB, opRGB or "
+            "ROMM RGB.",
         ) from error
     return profile_from_bytes(data, where=str(path))
 

@@ -153,13 +153,13 @@ def _printed(trial: TrialSheet) -> Light:
     if trial.key.squares is None:
         raise SpecError(
             "This trial sheet has no slanted squares.",
-            remedy='Set its targets to "drawn".',
+            remedy="Let its targets be drawn.",
         )
     if trial.plan.delivery.colour is not Delivery.PRINTER_COLOUR:
         raise SpecError(
             f"This trial sheet is in {trial.plan.delivery.colour}; how it will print "
             "is decided elsewhere.",
-            remedy='Set the delivery\'s colour to "printer-colour".',
+            remedy="Deliver it in printer colour.",
         )
     layout = trial.plan.layout
     margin_px = whole_px(px_from_mm(_ROUND_MM, trial.plan.ppi))

@@ -67,6 +67,13 @@ _PAIRS = (
 # ISO 4217: three capital letters.
 _CURRENCY = re.compile("[A-Z]{3}")
 
+_UNIT = re.compile("_(mm|um|gsm|m|h|percent|per_ml)$")
+
+
+def _name_words(name: str) -> str:
+    """A field's name in words, for remedies: forms have labels and no names."""
+    return _UNIT.sub("", name).replace("_", " ")
+
 
 def require_numbers(owner: str, value: object) -> None:
     """
@@ -100,7 +107,7 @@ def require_numbers(owner: str, value: object) -> None:
             raise SpecError(
                 f"{owner}: {low} is {numbers[low]:.9g} and {high} only "
                 f"{numbers[high]:.9g}.",
-                remedy=f"Exchange {low} and {high}.",
+                remedy="Exchange the two.",
             )
 
 
@@ -118,7 +125,9 @@ def require_name(owner: str, what: str, name: str) -> None:
     SpecError
     """
     if not name.strip():
-        raise SpecError(f"{owner} has no {what}.", remedy=f"Write its {what}.")
+        raise SpecError(
+            f"{owner} has no {what}.", remedy=f"Write its {_name_words(what)}."
+        )
 
 
 def require_different(
@@ -137,7 +146,9 @@ def require_different(
     SpecError
     """
     if not values:
-        raise SpecError(f"{owner} has no {what}.", remedy=f"Give one or more {what}.")
+        raise SpecError(
+            f"{owner} has no {what}.", remedy=f"Give one or more {_name_words(what)}."
+        )
     seen = set()
     for value in values:
         if isinstance(value, str):

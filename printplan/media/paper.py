@@ -59,7 +59,7 @@ class Stock:
                 "A stock entry names "
                 f"{'both a sheet and a roll' if is_roll else 'neither sheet nor roll'}"
                 ".",
-                remedy='Give sheet = "A3" and the like, or roll_width_mm; two sizes '
+                remedy="Give a sheet, such as A3, or the width of a roll; two sizes "
                 "are two entries.",
             )
         strange = ("sheets_left",) if is_roll else ("roll_length_m", "left_m")
@@ -68,7 +68,7 @@ class Stock:
             if getattr(self, name) is not None:
                 raise SpecError(
                     f"{owner} has {name}.",
-                    remedy="Count sheets in sheets_left, and rolls in left_m.",
+                    remedy="Count the sheets that are left, and metres of a roll.",
                 )
         if self.sheet is not None:
             require_name("A stock entry", "sheet", self.sheet)

@@ -191,8 +191,8 @@ class Printer:
                 raise SpecError(
                     f'{owner} has the black ink "{black}", which is not among its '
                     f"inks: {', '.join(self.inks)}.",
-                    remedy="Write each black ink in inks as well, in the same words, "
-                    "or leave inks out.",
+                    remedy="Write each black ink among the inks as well, in the same "
+                    "words, or leave the inks out.",
                 )
 
     def feed(self, name: str) -> FeedPath:

@@ -177,13 +177,13 @@ def require_jpeg_can_hold(form: FileForm) -> None:
         raise RenderError(
             f"The file is {form.width_px} × {form.height_px} px; a JPEG holds "
             f"{LONGEST_EDGE_PX} px along an edge.",
-            remedy=f'Set file_format to "tiff-8", or choose '
+            remedy='Choose the format "TIFF, 8 bits", or '
             f"{int(form.ppi * LONGEST_EDGE_PX / longest)} ppi or less.",
         )
     if form.channels not in _MODE:
         raise RenderError(
             f"The file has {form.channels} channels; a JPEG holds grey or RGB here.",
-            remedy='Set file_format to "tiff-8".',
+            remedy='Choose the format "TIFF, 8 bits".',
         )
 
 
@@ -219,7 +219,7 @@ def write_jpeg(file: BinaryIO, form: FileForm, rows: PixelRows) -> str:
     except MemoryError as error:
         raise RenderError(
             f"A JPEG of {form.width_px} × {form.height_px} px does not fit the memory.",
-            remedy='Set file_format to "tiff-8", which is written in bands.',
+            remedy='Choose the format "TIFF, 8 bits", which is written in bands.',
         ) from error
     top = 0
     for band in rows:
@@ -243,7 +243,7 @@ def write_jpeg(file: BinaryIO, form: FileForm, rows: PixelRows) -> str:
     except (OSError, ValueError) as error:
         raise RenderError(
             f"The JPEG encoder refuses the picture ({error}).",
-            remedy='Set file_format to "tiff-8", or shorten the copyright notice.',
+            remedy='Choose the format "TIFF, 8 bits", or shorten the copyright notice.',
         ) from error
     file.write(encoded.getbuffer())
     return hashlib.sha256(encoded.getbuffer()).hexdigest()

@@ -43,12 +43,16 @@ class Master:
         if that one is a table.
     source_profile : Profile
         The master's own.
+    is_negative : bool
+        Whether the smallest of its stored numbers is white.
     """
 
     def __init__(self, source: Source) -> None:
         self.facts = source.facts
         self.profile = source.profile
         self.source_profile = source.source_profile
+        tables = source.tables
+        self.is_negative = tables is not None and bool(tables[0, 0] > tables[0, -1])
         self._source: Source | None = source
         self._reductions: OrderedDict[int, NDArray[np.float32]] = OrderedDict()
         self._lock = Lock()

@@ -12,7 +12,7 @@ from PIL import Image
 
 from printplan.colour.profiles import open_profile, profile_from_bytes
 from printplan.colour.spaces import grey_profile, named_profile
-from printplan.errors import MasterError, ProfileError
+from printplan.errors import MasterError, ProfileError, Setting
 from printplan.spec import NamedSpace
 
 if TYPE_CHECKING:
@@ -214,7 +214,9 @@ class Stored:
         return self.channels + (self.transparency is not Transparency.NONE)
 
 
-def refuse(problem: str, remedy: str = EXPORT_AGAIN) -> NoReturn:
+def refuse(
+    problem: str, remedy: str = EXPORT_AGAIN, setting: Setting | None = None
+) -> NoReturn:
     """
     Say why a file cannot be a master.
 
@@ -223,7 +225,7 @@ def refuse(problem: str, remedy: str = EXPORT_AGAIN) -> NoReturn:
     MasterError
         Always.
     """
-    raise MasterError(problem, remedy=remedy)
+    raise MasterError(problem, remedy=remedy, setting=setting)
 
 
 def check_area(width_px: int, height_px: int, most_pixels: int) -> None:
@@ -296,24 +298,26 @@ def own_profile(path: Path, stored: Stored, assume_profile: str) -> Profile:
             raise ProfileError(
                 f"{path} carries its own profile, and {assume_profile!r} is named "
                 "for it.",
-                remedy="Leave assume_profile empty; the embedded profile is used. If "
-                "it is the wrong one, export the master again with the right one.",
+                remedy="Assume none; the embedded profile is used. If it is the wrong "
+                "one, export the master again with the right one.",
+                setting=Setting.ASSUME_PROFILE,
             )
         profile = profile_from_bytes(stored.profile_data, where=str(path))
     elif assume_profile:
         profile = _named(assume_profile, stored.channels)
     else:
         hint = (
-            'It says that it is sRGB: if so, set assume_profile to "sRGB". '
+            "It says that it is sRGB: if so, let that be assumed. "
             if stored.says_srgb
-            else f"If you know its space, set assume_profile to it ({_SPACES}, or the "
-            "path of a profile). "
+            else f"If you know its space ({_SPACES}, or that of a profile's file), "
+            "let it be assumed. "
         )
         if stored.channels == 1:
             hint += "For this grey file its tone curve is used. "
         raise ProfileError(
             f"{path} carries no colour profile.",
             remedy=f"{hint}Better, export it again with its profile embedded.",
+            setting=Setting.ASSUME_PROFILE,
         )
     if profile.device_class not in _SOURCE_CLASSES:
         raise ProfileError(
@@ -326,11 +330,12 @@ def own_profile(path: Path, stored: Stored, assume_profile: str) -> Profile:
         raise ProfileError(
             f"{path} is {what}, and its profile {profile.name!r} is for "
             f"{profile.space}.",
-            remedy=f"Set assume_profile to one of {_SPACES}, or to the path of a "
-            f"profile for {what}."
+            remedy=f"Let one of {_SPACES} be assumed, or the file of a profile for "
+            f"{what}."
             if assume_profile
             else f"Export the master again with a profile for {what}, or convert "
             "it to the space of that profile first.",
+            setting=Setting.ASSUME_PROFILE if assume_profile else None,
         )
     return profile
 
@@ -341,7 +346,9 @@ def _named(assume_profile: str, channels: int) -> Profile:
         return grey_profile(space) if channels == 1 else named_profile(space)
     if not Path(assume_profile).is_file():
         raise ProfileError(
-            f"assume_profile is {assume_profile!r}, and there is no such file.",
-            remedy=f"Set it to one of {_SPACES}, or to the path of a profile.",
+            f"The profile to be assumed is {assume_profile!r}, and there is no such "
+            "file.",
+            remedy=f"Let one of {_SPACES} be assumed, or a profile's file.",
+            setting=Setting.ASSUME_PROFILE,
         )
     return open_profile(assume_profile)

@@ -13,7 +13,7 @@ import imagecodecs
 import numpy as np
 import PIL
 
-from printplan.errors import MasterError
+from printplan.errors import MasterError, Setting
 from printplan.pixels.master_file import Stored, Transparency, own_profile, refuse
 from printplan.pixels.master_reading import (
     damage_reported,
@@ -216,8 +216,8 @@ def _check_transparency(path: Path, stored: Stored, alpha: AlphaRule) -> None:
     if stored.transparency is not Transparency.NONE and alpha is AlphaRule.REFUSE:
         refuse(
             f"{path} carries transparency.",
-            remedy="Flatten it and export it again, or set alpha to "
-            f'"{AlphaRule.FLATTEN}" to lay it on paper white.',
+            remedy="Flatten it and export it again, or let it be laid on paper white.",
+            setting=Setting.ALPHA,
         )
 
 

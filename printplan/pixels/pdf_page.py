@@ -236,7 +236,7 @@ def _require_stream_fits(length: int) -> None:
         raise RenderError(
             f"The compressed pixels take more than {LARGEST_STREAM_BYTES / 1e6:.0f} "
             "MB, the most that a PDF page can count on.",
-            remedy='Set file_format to "tiff-16", or choose a lower resolution.',
+            remedy='Choose the format "TIFF, 16 bits", or a lower resolution.',
         )
 
 

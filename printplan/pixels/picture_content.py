@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from math import ceil, cos, floor, radians, sin
+from math import ceil, cos, floor, log, radians, sin
+from threading import Lock
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -17,6 +18,7 @@ from printplan.sharpening.content import (
     SMALLEST_PX,
     ContentFacts,
     measure_content,
+    sigma_after_resampling,
 )
 from printplan.sharpening.halo import PIXEL_SIGMA_PX
 from printplan.sharpening.lightness import lighten, luminance, root_index, root_tables
@@ -26,6 +28,7 @@ from printplan.sharpening.simulated_edge import light_of_l
 from printplan.sizing.layout import Box
 from printplan.sizing.print_size import Crop
 from printplan.sizing.resampling import resample_plane
+from printplan.units import px_from_mm
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -80,6 +83,7 @@ MOST_KEPT = 64
 """Contents that are kept: some kilobytes in all."""
 
 _kept: dict[ContentKey, ContentFacts] = {}
+_locks: dict[ContentKey, Lock] = {}
 
 
 def content_key(plan: PrintPlan) -> ContentKey:
@@ -89,10 +93,15 @@ def content_key(plan: PrintPlan) -> ContentKey:
     Returns
     -------
     tuple
-        Plans with the same one print the same pixels before sharpening.
+        Plans with the same one print the same picture, wherever it lies: its edges are
+        rounded on the sheet, and may come together by a pixel as it is moved. So its
+        pixels are counted as if it lay at the sheet's corner.
     """
-    facts = plan.facts
-    size_px = (plan.picture.width, plan.picture.height)
+    facts, size = plan.facts, plan.picture_size
+    size_px = (
+        max(round(px_from_mm(size.width_mm, plan.ppi)), 1),
+        max(round(px_from_mm(size.height_mm, plan.ppi)), 1),
+    )
     lighten_l = plan.spec.colour.lighten_l
     crop = plan.picture_size.crop
     return facts.sha256, facts.profile_sha256, crop, size_px, lighten_l
@@ -101,6 +110,55 @@ def content_key(plan: PrintPlan) -> ContentKey:
 def known_content(plan: PrintPlan) -> ContentFacts | None:
     """What `picture_content` measured for such a plan, if it is kept."""
     return _kept.get(content_key(plan))
+
+
+def estimated_content(plan: PrintPlan) -> ContentFacts | None:
+    """
+    Estimate a print's content from what was measured of the picture in another size.
+
+    Returns
+    -------
+    ContentFacts or None
+        None if nothing was measured of this picture, lightened as it is. That of the
+        nearest size is taken, as resampling changes it: edges get wider by as much as
+        the picture, and noise that was white in the master keeps `resampled_noise`.
+        Shares of the area and the tones of edges are those that were found.
+
+    Notes
+    -----
+    It takes no pixel, so a slider need not wait; `picture_content` tells what is true.
+    The part of the picture that is printed may be another one.
+    """
+    sha256, profile_sha256, crop, size_px, lighten_l = content_key(plan)
+    found = [
+        (kept_size_px[0] / kept_crop.width_px, kept_crop == crop, facts)
+        for (*picture, kept_crop, kept_size_px, kept_l), facts in tuple(_kept.items())
+        if (*picture, kept_l) == (sha256, profile_sha256, lighten_l)
+    ]
+    if not found:
+        return None
+    enlargement = size_px[0] / crop.width_px
+    before, _, facts = min(
+        found, key=lambda it: (abs(log(it[0] / enlargement)), not it[1])
+    )
+    left = resampled_noise(enlargement) / resampled_noise(before)
+    softness = facts.master_edge_sigma_px
+    if softness is not None:
+        softness *= enlargement / before
+    return replace(
+        facts,
+        master_edge_sigma_px=softness,
+        edge_sigma_px=None
+        if softness is None
+        else sigma_after_resampling(softness, enlargement),
+        noise_l=left * facts.noise_l,
+        noise_by_tone=tuple(
+            replace(band, noise_l=left * band.noise_l) for band in facts.noise_by_tone
+        ),
+        grain_l=left * facts.grain_l,
+        words=f"{facts.words.removesuffix('.')}; estimated from another size until it "
+        "is measured.",
+    )
 
 
 def picture_content(sheet: Sheet) -> ContentFacts:
@@ -134,17 +192,24 @@ def picture_content(sheet: Sheet) -> ContentFacts:
     picture: where little of it is in focus, softness hangs on whether they show it.
     """
     key = content_key(sheet.plan)
-    facts = _kept.get(key)
-    if facts is None:
-        facts = _measured(sheet)
-        while len(_kept) >= MOST_KEPT:
-            _kept.pop(next(iter(_kept)), None)
-        _kept[key] = facts
+    # Findings, words and choice ask at once: one measures, the others wait for it.
+    with _locks.setdefault(key, Lock()):
+        facts = _kept.get(key)
+        if facts is None:
+            facts = _measured(sheet)
+            while len(_kept) >= MOST_KEPT:
+                _kept.pop(next(iter(_kept)), None)
+            _kept[key] = facts
+    _locks.pop(key, None)
     return facts
 
 
 def _measured(sheet: Sheet) -> ContentFacts:
-    tiles, enlargement = sheet.tiles, sheet.plan.enlargement
+    *_, crop, size_px, _ = content_key(sheet.plan)
+    tiles, enlargement = (
+        LinearTiles(sheet.master, crop, size_px),
+        sheet.plan.enlargement,
+    )
     coarse = _in_master(tiles)
     whole = (coarse or tiles).picture
     pixels = whole.width * whole.height

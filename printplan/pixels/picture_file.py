@@ -167,7 +167,7 @@ def file_form(sheet: Page) -> FileForm:
         raise RenderError(
             f"The sheet has {bits} bits per channel; a {file_format} file holds "
             f"{_BITS[file_format]}.",
-            remedy='Set file_format to "tiff-16" for 16 bits, "tiff-8" for 8.',
+            remedy=f'Choose the format "TIFF, {bits} bits".',
         )
     if sheet.channels != sheet.profile.channels:
         raise RenderError(

@@ -22,7 +22,7 @@ import numpy as np
 from tifffile import TiffFileError
 from tqdm.auto import tqdm
 
-from printplan.errors import RenderError
+from printplan.errors import RenderError, Setting
 from printplan.pixels.file_formats import (
     check_jpeg,
     check_tiff,
@@ -330,7 +330,7 @@ def _require_suffix(target: Path, form: FileForm) -> None:
         raise RenderError(
             f"A {form.file_format} file is to be named {target.name!r}.",
             remedy=f"Name it {target.with_suffix(suffixes[0]).name!r}, or choose "
-            "another file_format.",
+            "another format.",
         )
 
 
@@ -361,8 +361,8 @@ def _require_free_name(target: Path, master: Path, *, overwrite: bool) -> None:
 def _exists(target: Path) -> RenderError:
     return RenderError(
         f"{target} exists already.",
-        remedy="Choose another name, or permit overwriting (overwrite=True, or "
-        "--overwrite on the command line).",
+        remedy="Choose another name.",
+        setting=Setting.OVERWRITE,
     )
 
 

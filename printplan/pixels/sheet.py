@@ -476,6 +476,6 @@ def _file_profile(master: Master, plan: PrintPlan, output: Profile) -> Profile:
     if plan.delivery.named_space is None:
         raise ProfileError(
             "The delivery names no colour space.",
-            remedy='Set named_space, for example to "sRGB".',
+            remedy="Choose the space, for example sRGB.",
         )
     return named_profile(plan.delivery.named_space)

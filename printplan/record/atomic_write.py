@@ -11,7 +11,7 @@ from pathlib import Path
 from time import monotonic, sleep
 from typing import TYPE_CHECKING
 
-from printplan.errors import RecordError
+from printplan.errors import RecordError, Setting
 from printplan.pixels.free_name import give_free_name
 
 if TYPE_CHECKING:
@@ -125,8 +125,9 @@ def write_text(
     A killed process or a power cut can leave a file ``.printplan-….part`` behind.
     """
     target = Path(path).resolve()
-    remedy = "Choose another name, or permit overwriting (overwrite=True)."
-    with part_beside(target, if_exists=remedy) as part:
+    with part_beside(
+        target, if_exists="Choose another name.", setting=Setting.OVERWRITE
+    ) as part:
         with part.open("xb") as file:
             file.write(text.encode())
             file.flush()
@@ -144,7 +145,9 @@ def write_text(
 
 
 @contextmanager
-def part_beside(path: Path, *, if_exists: str) -> Iterator[Path]:
+def part_beside(
+    path: Path, *, if_exists: str, setting: Setting | None = None
+) -> Iterator[Path]:
     """
     Give a name for a file while it is being written, and clear it up afterwards.
 
@@ -154,6 +157,8 @@ def part_beside(path: Path, *, if_exists: str) -> Iterator[Path]:
         The name that the file gets inside, when it is whole.
     if_exists : str
         Remedy where that name is taken.
+    setting : Setting or None, optional
+        What cures that as well.
 
     Yields
     ------
@@ -169,7 +174,9 @@ def part_beside(path: Path, *, if_exists: str) -> Iterator[Path]:
     try:
         yield part
     except FileExistsError as error:
-        raise RecordError(f"{path} exists already.", remedy=if_exists) from error
+        raise RecordError(
+            f"{path} exists already.", remedy=if_exists, setting=setting
+        ) from error
     except OSError as error:
         raise RecordError(
             f"{path} cannot be written ({error.strerror or error}).",

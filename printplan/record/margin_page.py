@@ -58,6 +58,11 @@ _SCALES: Final = {
 }
 
 
+def today() -> date:
+    """Day of this computer's clock, for pages printed and margins read."""
+    return datetime.now(tz=UTC).astimezone().date()
+
+
 def margin_page_name(printer: Printer, feed: FeedPath) -> str:
     """
     A name for the page's file.

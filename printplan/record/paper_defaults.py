@@ -209,7 +209,7 @@ class _Layout:
             if pair in seen:
                 raise RecordError(
                     f'The choices for "{one.paper}" on "{one.printer}" are kept twice.',
-                    remedy="Delete one of the two [[kept]] tables.",
+                    remedy="Delete one of the two tables in that file.",
                 )
             seen.add(pair)
 
@@ -284,6 +284,39 @@ def read_paper_defaults(
     if not Path(path).exists():
         return None
     return _parse(read_text(path), str(path)).of(paper, printer)
+
+
+def read_defaults_of(
+    path: str | Path, paper: Paper, printer: Printer
+) -> PaperDefaults | None:
+    """
+    What was last chosen for a paper on a printer, under whatever names they had then.
+
+    Parameters
+    ----------
+    path : str or Path
+        From `defaults_path`.
+
+    Returns
+    -------
+    PaperDefaults or None
+        What was saved under the names of today, or under the latest of those that
+        they had before. None if nothing was.
+
+    Raises
+    ------
+    RecordError, SpecError
+        As for `read_paper_defaults`.
+    """
+    if not Path(path).exists():
+        return None
+    kept = _parse(read_text(path), str(path))
+    found = (
+        kept.of(one, other)
+        for one in (paper.name, *reversed(paper.former_names))
+        for other in (printer.name, *reversed(printer.former_names))
+    )
+    return next((it for it in found if it is not None), None)
 
 
 def write_paper_defaults(path: str | Path, defaults: PaperDefaults) -> None:

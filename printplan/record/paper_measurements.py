@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from printplan.errors import RecordError, SpecError, did_you_mean
+from printplan.errors import RecordError, Setting, SpecError, did_you_mean
 from printplan.measurements import RestorePick, SpreadReading
 from printplan.record.book_changes import change_paper
 
@@ -83,8 +83,8 @@ def save_spread_reading(  # noqa: PLR0913 - each is a fact of the reading
         raise SpecError(
             f"This reading is not sound as it is: {fit.unfit_reason}",
             remedy="Clean glass and print and scan again; or, if those edges are known "
-            f"to be damaged and {fit.n_edges} are enough, permit it "
-            "(edges_left_out=True).",
+            f"to be damaged and {fit.n_edges} are enough, permit it.",
+            setting=Setting.EDGES_LEFT_OUT,
         )
     reading = SpreadReading(
         on=on,

@@ -11,7 +11,8 @@ from printplan.colour.profiles import NAMELESS
 from printplan.errors import SpecError, did_you_mean
 from printplan.media import Paper, PaperOnPrinter, Stock, Surface
 from printplan.media.paper import can_be_white
-from printplan.sizing.media_sizes import canonical_media_size
+from printplan.sizing.media_sizes import canonical_media_size, roll_width_mm
+from printplan.units import LengthUnit, in_unit, short_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
@@ -194,7 +195,7 @@ class PaperProposal:
             thickness_um=self.thickness_um.value,
             psf_sigma_um=self.psf_sigma_um.value,
             on_printer=(self.setup_on(printer, profile, profile_sha256),),
-            stock=tuple(Stock(sheet=it) for it in self.sheets.value),
+            stock=tuple(map(_stock, self.sheets.value)),
             white_lab=self.white_lab.value,
             drying_h=self.drying_h.value,
             note=note,
@@ -561,4 +562,23 @@ def _setup(
 def _sheets(wish: PaperWish) -> Proposed[tuple[str, ...]]:
     if not wish.sheets:
         return Proposed((), "none written down")
-    return Proposed(tuple(canonical_media_size(it) for it in wish.sheets), GIVEN)
+    return Proposed(tuple(map(_kept_name, wish.sheets)), GIVEN)
+
+
+_SAME_IN = 1e-6
+
+
+def _kept_name(name: str) -> str:
+    """One name of a sheet, or of a roll by its width."""
+    width_mm = roll_width_mm(name)
+    if width_mm is None:
+        return canonical_media_size(name)
+    inches = in_unit(width_mm, LengthUnit.INCHES)
+    is_even = abs(inches - round(inches, 2)) < _SAME_IN
+    unit = LengthUnit.INCHES if is_even else LengthUnit.MM
+    return f"{short_words(unit, width_mm)} roll"
+
+
+def _stock(name: str) -> Stock:
+    width_mm = roll_width_mm(name)
+    return Stock(sheet=name) if width_mm is None else Stock(roll_width_mm=width_mm)

@@ -14,7 +14,7 @@ import imagecodecs
 
 from printplan.checks import Decided, Finding
 from printplan.colour.spaces import grey_profile, named_profile
-from printplan.errors import RecordError, did_you_mean
+from printplan.errors import RecordError, Setting, did_you_mean
 from printplan.media import (
     Paper,  # noqa: TC001 - the same
     Printer,  # noqa: TC001 - the same
@@ -414,7 +414,8 @@ def _named(sheet: Sheet) -> str:
     raise RecordError(
         f"The master {sheet.plan.facts.path} was read with a profile from a file, and "
         "the sheet does not know which.",
-        remedy="Give the plan that names it (plan_file=...).",
+        remedy="Give the plan that names it.",
+        setting=Setting.PLAN_FILE,
     )
 
 

@@ -10,7 +10,7 @@ from textwrap import wrap
 from typing import TYPE_CHECKING
 
 from printplan.colour.profiles import open_profile
-from printplan.errors import ProfileError, RecordError, SpecError
+from printplan.errors import ProfileError, RecordError, Setting, SpecError
 from printplan.pixels.free_name import free_path
 from printplan.pixels.master import open_master
 from printplan.pixels.render import Rendered, render
@@ -18,6 +18,7 @@ from printplan.pixels.sheet import build_sheet
 from printplan.plan import resolve
 from printplan.record.record import changed_versions, running_versions
 from printplan.sharpening.kernel import read_kernel
+from printplan.units import LengthUnit, short_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -52,6 +53,7 @@ _PLACES = {
     "plan_note": "note in the plan",
     "done": "done about it",
 }
+_ALWAYS_MM = "radius_mm"
 _NAMED_BY = ("name", "printer", "topic", "on")
 _HASH_DIGITS = 64
 _SHOWN_DIGITS = 12
@@ -81,17 +83,19 @@ class Difference:
 
 def compare_records(first: PrintRecord, second: PrintRecord) -> tuple[Difference, ...]:
     """
-    All values that differ between two records.
+    All values that differ between two records, in the unit of the second.
 
     Returns
     -------
     tuple of Difference
         In the order of a record; empty if the two are the same.
     """
-    return compare_values(first, second)
+    return compare_values(first, second, second.spec.lengths_in)
 
 
-def compare_values(first: object, second: object) -> tuple[Difference, ...]:
+def compare_values(
+    first: object, second: object, unit: LengthUnit = LengthUnit.MM
+) -> tuple[Difference, ...]:
     """
     All plain values that differ between two frozen values of one kind.
 
@@ -99,6 +103,9 @@ def compare_values(first: object, second: object) -> tuple[Difference, ...]:
     ----------
     first, second : dataclass
         Such as two specs.
+    unit : LengthUnit, optional
+        That lengths are told in, but for the radius of sharpening: it would be
+        thousandths of an inch.
 
     Returns
     -------
@@ -108,7 +115,7 @@ def compare_values(first: object, second: object) -> tuple[Difference, ...]:
     ours, theirs = dict(_values(first, ())), dict(_values(second, ()))
     places = [*ours, *(place for place in theirs if place not in ours)]
     return tuple(
-        _difference(place, ours.get(place), theirs.get(place))
+        _difference(place, ours.get(place), theirs.get(place), unit)
         for place in places
         if _present(ours.get(place)) != _present(theirs.get(place))
     )
@@ -145,8 +152,10 @@ def _row_lines(row: tuple[str, ...]) -> Iterator[str]:
         yield _GAP.join(f"{cell:<{_COLUMN}}" for cell in cells).rstrip()
 
 
-def _difference(place: _Place, first: object, second: object) -> Difference:
-    shown = _shown(place, first), _shown(place, second)
+def _difference(
+    place: _Place, first: object, second: object, unit: LengthUnit
+) -> Difference:
+    shown = _shown(place, first, unit), _shown(place, second, unit)
     if shown[0] == shown[1]:  # they differ in digits that are not shown
         shown = str(first), str(second)
     return Difference(what=_words(place), first=shown[0], second=shown[1])
@@ -188,18 +197,24 @@ def _words(place: _Place) -> str:
     return ", ".join(filter(None, parts))
 
 
-def _shown(place: _Place, value: object) -> str:
+def _number(name: str, value: float, unit: LengthUnit) -> str:
+    if name.endswith("_mm") and name != _ALWAYS_MM and unit is LengthUnit.INCHES:
+        return short_words(unit, value)
+    units = (unit for end, unit in _UNITS.items() if name.endswith(end))
+    number = f"{value:.6g}" if isinstance(value, float) else str(value)
+    return f"{number} {next(units, '')}".rstrip()
+
+
+def _shown(place: _Place, value: object, unit: LengthUnit) -> str:
     if _present(value) is None:
         return _ABSENT
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, tuple):
-        return ", ".join(_shown((), one) for one in value)
+        return ", ".join(_shown((), one, unit) for one in value)
     name = place[-1] if place else ""
     if isinstance(value, float | int):
-        units = (unit for end, unit in _UNITS.items() if name.endswith(end))
-        number = f"{value:.6g}" if isinstance(value, float) else str(value)
-        return f"{number} {next(units, '')}".rstrip()
+        return _number(name, value, unit)
     text = str(value)
     if len(text) == _HASH_DIGITS and name.endswith("sha256"):
         return f"{text[:_SHOWN_DIGITS]}…"
@@ -398,8 +413,8 @@ def _open_master(record: PrintRecord, path: str) -> Master:
     if not Path(path).is_file():
         raise RecordError(
             f"The master {path} is not there.",
-            remedy="Say where it lies now (master=..., or --master on the command "
-            f"line); its SHA-256 begins {_short(wanted)}.",
+            remedy=f"Say where it lies now; its SHA-256 begins {_short(wanted)}.",
+            setting=Setting.MASTER,
         )
     spec = replace(record.master, file=path)
     opened = open_master(
@@ -413,8 +428,9 @@ def _open_master(record: PrintRecord, path: str) -> Master:
         raise RecordError(
             f"The master {path} is not the one that was printed: its SHA-256 begins "
             f"{_short(facts.sha256)}, and {_short(wanted)} when the print was made.",
-            remedy="Put the old master back or name a copy of it (master=..., or "
-            "--master on the command line), or render the plan for a new print.",
+            remedy="Put the old master back or name a copy of it, or render the plan "
+            "for a new print.",
+            setting=Setting.MASTER,
         )
     raise RecordError(
         f'The master {path} is read as "{facts.profile_name}" now, and was read as '

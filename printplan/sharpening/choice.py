@@ -27,7 +27,7 @@ from printplan.sharpening.limits import (
     SharpenLimits,
     gain_table,
 )
-from printplan.sharpening.noise import visible_noise
+from printplan.sharpening.noise import MOST_NOISE_L, visible_noise
 from printplan.units import LengthUnit, distance_words, px_from_mm
 from printplan.validation import require
 
@@ -156,7 +156,7 @@ def choose_sharpening(  # noqa: PLR0913 - paper, size, picture, viewer and wish
     >>> choice.error_after < choice.error_before / 2
     True
     """
-    require("Noise", noise_l, 0, 20, "L*")
+    require("Noise", noise_l, 0, MOST_NOISE_L, "L*")
     require("Restore", restore, 0, MOST_RESTORE, "(share of the loss)")
     chain = Chain(
         spread=paper_psf_sigma_um,
@@ -210,7 +210,7 @@ def _radius_range_px(chain: Chain, limits: SharpenLimits) -> tuple[float, float]
         raise SpecError(
             f"The least radius is {least:.2f} px; at {chain.ppi:g} ppi the largest "
             f"that a plan takes is {largest:.2f} px.",
-            remedy=f"Lower least_radius_px to {largest:.2f} or less.",
+            remedy=f"Lower the least radius to {largest:.2f} or less.",
         )
     widest = MOST_SOFTNESSES * printed_edge_sigma_px(chain)
     return least, max(least, min(largest, widest))

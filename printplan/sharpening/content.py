@@ -15,6 +15,7 @@ from printplan.sharpening.noise import (
     BANDS_L,
     BLOCK_PX,
     FINE_PX,
+    MOST_NOISE_L,
     BandNoise,
     in_blocks,
     parts_of,
@@ -189,6 +190,9 @@ def measure_content(
             "Nearly all of the picture is clipped to black or white.",
             remedy="Measure a part that has tones between L* 2 and 98.",
         )
+    # Drawn from its middle, so that edges count little: noise of two tones alone would
+    # seem more than L* can scatter.
+    noise_l = min(noise_l, MOST_NOISE_L)
     edges = picture_edges(grid, noise_l=noise_l, enlargement=enlarged)
     found_px = edges.edge_sigma_px
     if found_px is None:
@@ -198,10 +202,10 @@ def measure_content(
         master_edge_sigma_px = sigma_before_resampling(found_px, enlargement)
     else:
         master_edge_sigma_px = found_px * enlargement
-        edge_sigma_px = _sigma_after(master_edge_sigma_px, enlargement)
+        edge_sigma_px = sigma_after_resampling(master_edge_sigma_px, enlargement)
     if in_master is not None:
         left = resampled_noise(enlargement)
-        noise_l *= left
+        noise_l = min(left * noise_l, MOST_NOISE_L)
         by_tone = tuple(replace(band, noise_l=left * band.noise_l) for band in by_tone)
     # Texture that was taken for noise would not count as texture.
     judged = _middles(parts)
@@ -232,8 +236,17 @@ def _outermost_tones(parts: tuple[Picture, ...]) -> tuple[float, float] | None:
     return (darkest, lightest) if lightest - darkest >= LEAST_STEP_L else None
 
 
-def _sigma_after(edge_sigma_px: float, enlargement: float) -> float:
-    """Of an edge after resampling: matched as in `sigma_before_resampling`."""
+def sigma_after_resampling(edge_sigma_px: float, enlargement: float) -> float:
+    """
+    Softness of an edge after resampling; matched as in `sigma_before_resampling`.
+
+    Parameters
+    ----------
+    edge_sigma_px : float
+        Standard deviation in print pixels without the resampling's part.
+    enlargement : float
+        Print pixels per master pixel.
+    """
     frequency = np.geomspace(1e-5, 1, 2000)
     left = gaussian_mtf(frequency, edge_sigma_px) * resampler_mtf(
         frequency, enlargement

@@ -20,7 +20,12 @@ from printplan.sharpening.eye import acutance, subjective_quality_factor
 from printplan.sharpening.halo import halo_arcmin, halos
 from printplan.sharpening.kernel import Kernel, sigma_of
 from printplan.sharpening.limits import LARGEST_GAIN, file_noise
-from printplan.sharpening.noise import FILE_STEPS, high_pass_plane, visible_noise
+from printplan.sharpening.noise import (
+    FILE_STEPS,
+    MOST_NOISE_L,
+    high_pass_plane,
+    visible_noise,
+)
 from printplan.sharpening.response import (
     NYQUIST_CYCLES_PX,
     cycles_per_mm,
@@ -160,7 +165,7 @@ def sharpening_effect(  # noqa: PLR0913 - sharpening, its print and its noise
     require("Sharpening gain", gain, 0, LARGEST_GAIN, "(no unit)")
     radius_px = sigma_of(blur)
     require("Sharpening radius", radius_px, 0.2, 200, "px")
-    require("Noise", noise_l, 0, 20, "L*")
+    require("Noise", noise_l, 0, MOST_NOISE_L, "L*")
     require("Grain floor", grain_floor_l, 0, 10, "L*")
     bands = noise_of(chain) if noise is None else noise
     frequency = seen_frequencies(chain)

@@ -19,6 +19,7 @@ from printplan.sharpening.halo import edge_grid, edge_of_response, edge_response
 from printplan.sharpening.kernel import kernel_responses, kernel_weights
 from printplan.sharpening.noise import (
     FILE_STEPS,
+    MOST_NOISE_L,
     NoiseBands,
     high_pass_means,
     past_grain_floor,
@@ -315,7 +316,7 @@ def file_noise(
         If a number is outside its range.
     """
     require("Grain floor", grain_floor_l, 0, 10, "L*")
-    require("Noise", noise_l, 0, 20, "L*")
+    require("Noise", noise_l, 0, MOST_NOISE_L, "L*")
     high_pass, high_pass_square = high_pass_means(blurs, chain.enlargement)
     sigma_l = np.maximum(noise_l, _NO_NOISE_L) * np.sqrt(high_pass_square)
     passed, passed_square = past_grain_floor(grain_floor_l / sigma_l)

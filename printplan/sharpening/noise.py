@@ -76,6 +76,9 @@ def parts_of(
 BLOCK_PX = 16
 """Side of the squares that a picture is judged in."""
 
+MOST_NOISE_L = 50.0
+"""Largest standard deviation that L* can have, half at 0 and half at 100."""
+
 BANDS_L = ((2.0, 20.0), (20.0, 40.0), (40.0, 60.0), (60.0, 80.0), (80.0, 98.0))
 """Tones that noise is measured in. Beyond both ends, clipping hides it."""
 

@@ -470,7 +470,7 @@ def _refuse_coarse(
             f"scan at {scan_ppi:g} ppi, and the scanner's own response is not known; "
             f"{LEAST_SAMPLES_PER_SIGMA:g} pixels are the least.",
             remedy=f"Scan at {_usual_ppi(needed)} ppi, or give the scanner's own "
-            "response as scanner_sfr, measured on a sharp edge such as a blade's.",
+            "response, measured on a sharp edge such as a blade's.",
         )
 
 

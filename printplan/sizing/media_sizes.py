@@ -11,7 +11,13 @@ from typing import TYPE_CHECKING
 from printplan.errors import SpecError
 from printplan.media import MediaForm
 from printplan.spec import LONGEST_MM, SHORTEST_MM
-from printplan.units import mm_from_inches
+from printplan.units import (
+    LengthUnit,
+    mm_from_inches,
+    parse_length_mm,
+    short_words,
+    span_words,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -226,6 +232,9 @@ def canonical_media_size(name: str) -> str:
     return _ISO_NAMES.get(sheet) or f"{sheet.dimensions} {sheet.unit}"
 
 
+_ROLL = re.compile(r"(?:roll)?(\d+(?:\.\d+)?(?:in|\"|mm|cm))(?:roll)?")
+
+
 def pwg_media_size_name(name: str) -> str:
     """
     Self-describing name of a sheet for printers and job tickets.
@@ -292,14 +301,42 @@ def _sheet(name: str) -> _Sheet:
     short, long = sorted((Decimal(first), Decimal(second)))
     kept_unit, scale = _KEPT_UNIT.get(unit, ("in", 1))
     sheet = _Sheet(short * scale, long * scale, kept_unit)
+    told = LengthUnit(kept_unit)
     for edge_mm in sheet.edges_mm:
         if not SHORTEST_MM <= edge_mm <= LONGEST_MM:
             raise SpecError(
-                f"The media size {name!r} has an edge of {edge_mm:g} mm.",
-                remedy=f"Give edges from {SHORTEST_MM:g} to {LONGEST_MM:g} mm, such as "
-                f"{_EXAMPLES}.",
+                f"The media size {name!r} has an edge of {short_words(told, edge_mm)}.",
+                remedy=f"Give edges from {span_words(told, SHORTEST_MM, LONGEST_MM)}, "
+                f"such as {_EXAMPLES}.",
             )
     return sheet
+
+
+def roll_width_mm(name: str) -> float | None:
+    """
+    Width of a roll, if that is what a name means.
+
+    Parameters
+    ----------
+    name : str
+        One length with its unit, with or without the word: ``24 in``,
+        ``44 in roll``, ``610 mm``. Rolls of 24 and 44 inches are the trade's usual
+        ones: common practice, no source.
+
+    Returns
+    -------
+    float or None
+        None for the name of a sheet.
+
+    Examples
+    --------
+    >>> roll_width_mm("24 in roll"), roll_width_mm("Roll 610 mm"), roll_width_mm("A4")
+    (609.6, 610.0, None)
+    """
+    match = _ROLL.fullmatch("".join(name.split()).casefold())
+    if match is None:
+        return None
+    return parse_length_mm(match[1])
 
 
 def _with_unit(compact: str) -> str:

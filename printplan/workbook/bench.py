@@ -38,7 +38,7 @@ from printplan.record.paper_defaults import (
     defaults_path,
     moved_to,
     paper_defaults_of,
-    read_paper_defaults,
+    read_defaults_of,
     write_paper_defaults,
 )
 from printplan.record.plan_file import open_plan_file
@@ -81,7 +81,7 @@ class Change:
     ----------
     parts : frozenset of str
         The parts of the spec that differ from before, by their names; those of
-        `MATERIAL` too if they were exchanged.
+        `MATERIAL` too if they were exchanged, and ``note``.
     refusal : PrintPlanError or None
         Why a spec was refused; the plan is then the one before.
     """
@@ -165,6 +165,8 @@ class Bench:
         How its master was opened, with whole paths.
     refusal : PrintPlanError or None
         Why the latest spec was refused, until another one is accepted.
+    note : str
+        The plan's, which goes into its records; see `change_note`.
     """
 
     def __init__(
@@ -180,6 +182,7 @@ class Bench:
             else MasterSpec(file=sheet.plan.facts.path)
         )
         self.refusal: PrintPlanError | None = None
+        self.note = "" if files is None else files.wish.note
         self._watchers: dict[str, Watcher] = {}
         self._known_choices = paper_defaults_of(sheet.plan)
         self._masters = _OpenMasters()
@@ -373,6 +376,10 @@ class Bench:
         """
         Take another master under the same spec; the one before is closed.
 
+        Another photograph is a new job: plan and files get its name, no note comes
+        along, and nothing is written over the job before. The same photograph in
+        another place, or read in another way, stays the job that it was.
+
         Parameters
         ----------
         alpha : AlphaRule, optional
@@ -398,6 +405,8 @@ class Bench:
             raise
         before = self.master
         self.master_spec = master_spec
+        if master.facts.sha256 != before.facts.sha256:
+            self._begin_job(plan)
         self._set_sheet(sheet)
         self._masters.replace(before)
         return plan
@@ -426,9 +435,23 @@ class Bench:
         before = self.master
         self.files, self.master_spec = files, files.whole_wish.master
         self.folder, self.stem = files.plan_path.parent, files.plan_path.stem
+        self.note = files.whole_wish.note
         self._set_sheet(sheet)
         self._masters.replace(before)
         return self.plan
+
+    def _begin_job(self, plan: PrintPlan) -> None:
+        self.stem = f"{Path(self.master_spec.file).stem}-print"
+        self.note = ""
+        if self.files is not None:
+            self.files = self.files.begun_for(plan, self.master_spec)
+            self.stem = self.files.plan_path.stem
+
+    def change_note(self, note: str) -> None:
+        """Say something else about the plan; it is kept with it."""
+        if note != self.note:
+            self.note = note
+            self._tell(Change(frozenset({"note"})))
 
     @property
     def book(self) -> PaperBook:
@@ -475,9 +498,7 @@ class Bench:
         book = read_paper_book(job.book_path)
         to = book.paper(paper)
         by = book.printer(printer or self.printer.name)
-        kept = read_paper_defaults(
-            defaults_path(job.book_path), paper=to.name, printer=by.name
-        )
+        kept = read_defaults_of(defaults_path(job.book_path), to, by)
         same = (to.name, by.name) == (self.paper.name, self.printer.name)
         spec = moved_to(self.spec, to, by, defaults=None if same else kept, setup=setup)
         try:
@@ -534,7 +555,7 @@ class Bench:
             If the bench was not opened from one, another program changed it
             meanwhile, or it cannot be written.
         """
-        self.files = self._job().keep(self.plan, self.master_spec)
+        self.files = self._job().keep(self.plan, self.master_spec, self.note)
         self.write_paper_defaults()
         return self.files.plan_path
 
@@ -557,7 +578,7 @@ class Bench:
         RecordError
             If there is such a file already, or it cannot be written.
         """
-        self.files = self._job().keep_as(path, self.plan, self.master_spec)
+        self.files = self._job().keep_as(path, self.plan, self.master_spec, self.note)
         self.folder, self.stem = self.files.plan_path.parent, self.files.plan_path.stem
         self.write_paper_defaults()
         return self.files.plan_path
@@ -612,8 +633,7 @@ class Bench:
         if self.files is None:
             raise RecordError(
                 "This bench was not opened from a plan file, so it has no paper book.",
-                remedy="Write a plan file (write_plan_file) and open it with "
-                "Bench.open.",
+                remedy="Write a plan file, and open that.",
             )
         return self.files
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Self
 
+from printplan.pixels.free_name import free_path
 from printplan.record.atomic_write import read_text
 from printplan.record.plan_file import (
     PlanFile,
@@ -35,11 +36,14 @@ class JobFiles:
         What the plan file held when it was read or kept here.
     wish : PlanFile
         The same, with its paths as written.
+    is_written : bool
+        Whether there is such a plan file; a new job has none before it is kept.
     """
 
     plan_path: Path
     text: str
     wish: PlanFile
+    is_written: bool = True
 
     @classmethod
     def read(cls, plan_path: str | Path) -> Self:
@@ -71,7 +75,23 @@ class JobFiles:
         """The paper book."""
         return Path(self.whole_wish.book)
 
-    def keep(self, plan: PrintPlan, master: MasterSpec) -> JobFiles:
+    def begun_for(self, plan: PrintPlan, master: MasterSpec) -> JobFiles:
+        """
+        Files of a new job in the same folder: another photograph, by its own name.
+
+        Returns
+        -------
+        JobFiles
+            Not written yet, and without the note of the job before.
+        """
+        folder = self.plan_path.parent
+        path = free_path(folder / f"{Path(master.file).stem}-print.toml")
+        wish = replace(self._told(plan, master, folder), note="")
+        return JobFiles(plan_path=path, text="", wish=wish, is_written=False)
+
+    def keep(
+        self, plan: PrintPlan, master: MasterSpec, note: str | None = None
+    ) -> JobFiles:
         """
         Write a plan over the job's own, if that is still as it was read.
 
@@ -79,6 +99,8 @@ class JobFiles:
         ----------
         master : MasterSpec
             With whole paths.
+        note : str, optional
+            The plan's; as it was if not given.
 
         Returns
         -------
@@ -90,12 +112,18 @@ class JobFiles:
         RecordError
             If another program changed it, or it cannot be written.
         """
-        wish = self._told(plan, master, self.plan_path.parent)
+        if not self.is_written:
+            return self.keep_as(self.plan_path, plan, master, note)
+        wish = self._told(plan, master, self.plan_path.parent, note)
         text = save_plan(wish, self.plan_path, as_read=self.text)
         return replace(self, text=text, wish=wish)
 
     def keep_as(
-        self, path: str | Path, plan: PrintPlan, master: MasterSpec
+        self,
+        path: str | Path,
+        plan: PrintPlan,
+        master: MasterSpec,
+        note: str | None = None,
     ) -> JobFiles:
         """
         Write a plan into a new file, which is the job's from then on.
@@ -114,13 +142,19 @@ class JobFiles:
         """
         target = self.plan_path.parent / path
         wish = replace(
-            self._told(plan, master, target.parent),
+            self._told(plan, master, target.parent, note),
             book=self._near(str(self.book_path), target.parent),
         )
         write_plan_file(wish, target)
         return JobFiles(plan_path=target, text=plan_file_text(wish), wish=wish)
 
-    def _told(self, plan: PrintPlan, master: MasterSpec, folder: Path) -> PlanFile:
+    def _told(
+        self,
+        plan: PrintPlan,
+        master: MasterSpec,
+        folder: Path,
+        note: str | None = None,
+    ) -> PlanFile:
         """What the plan file is to say, from a folder."""
         written = self.wish.master
         same = folder == self.plan_path.parent and self.whole_wish.master == master
@@ -146,6 +180,7 @@ class JobFiles:
             paper=plan.paper.name,
             printer=plan.printer.name,
             spec=spec,
+            note=self.wish.note if note is None else note,
         )
 
     def _near(self, whole: str, folder: Path) -> str:

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass
+from functools import partial
 from threading import Condition, Thread
 from typing import TYPE_CHECKING, Generic, TypeVar
 
 from printplan.errors import PrintPlanError
+from printplan.workbook.page_thread import PageThread
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -41,10 +43,12 @@ class LatestOnly(Generic[_Result]):
     around : callable, optional
         Gives, when a job is asked for, the context that it is computed in: it keeps
         open what the job works from. See `Bench.keep_master_open`.
+    page : PageThread, optional
+        What shows the result or the error; without one the worker's thread does.
 
     Notes
     -----
-    Both are called in the worker's thread. It ends a while after the last job.
+    The worker's thread ends a while after the last job.
     """
 
     def __init__(
@@ -52,10 +56,13 @@ class LatestOnly(Generic[_Result]):
         show: Callable[[_Result], None],
         fail: Callable[[PrintPlanError], None],
         around: Callable[[], AbstractContextManager[None]] = nullcontext,
+        page: PageThread | None = None,
     ) -> None:
         self._show = show
         self._fail = fail
         self._around = around
+        self._page = page or PageThread(None)
+        self._unshown = 0
         self._changed = Condition()
         self._waiting: _Job[_Result] | None = None
         self._is_busy = False
@@ -81,8 +88,9 @@ class LatestOnly(Generic[_Result]):
         bool
             Whether that was so in time.
         """
-        with self._changed:
-            return self._changed.wait_for(lambda: not self._is_busy, timeout_s)
+        return self._page.wait_for(
+            lambda: not (self._is_busy or self._unshown), timeout_s
+        )
 
     def _work(self) -> None:
         try:
@@ -112,8 +120,22 @@ class LatestOnly(Generic[_Result]):
             with job.around:
                 result = job.compute()
         except PrintPlanError as error:
-            if self._waiting is None:
-                self._fail(error)
+            self._tell(partial(self._fail, error))
         else:
-            if self._waiting is None:
-                self._show(result)
+            self._tell(partial(self._show, result))
+
+    def _tell(self, act: Callable[[], None]) -> None:
+        """Let the page's thread show it, unless another job is waiting already."""
+        if self._waiting is not None:
+            return
+
+        def show() -> None:
+            try:
+                act()
+            finally:
+                with self._changed:
+                    self._unshown -= 1
+
+        with self._changed:
+            self._unshown += 1
+        self._page.do(show)

@@ -12,6 +12,7 @@ import numpy as np
 from PIL import Image, ImageDraw
 
 from printplan.pixels.typeface import font_at
+from printplan.workbook.remedies import remedy_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -128,6 +129,9 @@ def encoded(pixels: NDArray[np.uint8]) -> bytes:
 
 def mounted(
     pictures: Sequence[tuple[NDArray[np.uint8], str]],
+    *,
+    shown_px: int | None = None,
+    is_column: bool = False,
 ) -> NDArray[np.uint8]:
     """
     Pictures beside each other on neutral grey, each above its caption.
@@ -136,25 +140,35 @@ def mounted(
     ----------
     pictures : sequence of (ndarray of uint8, str)
         sRGB of shape (rows, columns, 3), which is not scaled, and the caption.
+    shown_px : int, optional
+        Width that the page has for all of it; captions are drawn so large that they
+        can be read there. Without it, nothing is scaled on the page.
+    is_column : bool, optional
+        Whether the pictures stand one below the other.
 
     Returns
     -------
     ndarray of uint8, shape (rows, columns, 3)
     """
-    width = _GAP_PX + sum(pixels.shape[1] + _GAP_PX for pixels, _ in pictures)
-    tallest = max(pixels.shape[0] for pixels, _ in pictures)
-    ground = Image.new("RGB", (width, _GAP_PX + tallest + _CAPTION_PX), SURROUND)
+    across = [pixels.shape[1] for pixels, _ in pictures]
+    inside = max(across) if is_column else sum(across) + _GAP_PX * (len(across) - 1)
+    width = inside + 2 * _GAP_PX
+    scale = max(width / shown_px, 1.0) if shown_px else 1.0
+    caption_px = round(_CAPTION_PX * scale)
+    below = [pixels.shape[0] + caption_px for pixels, _ in pictures]
+    height = _GAP_PX + (sum(below) if is_column else max(below))
+    ground = Image.new("RGB", (width, height), SURROUND)
     draw = ImageDraw.Draw(ground)
-    left = _GAP_PX
+    font = font_at(round(_CAPTION_SIZE_PX * scale))
+    left = top = _GAP_PX
     for pixels, caption in pictures:
-        ground.paste(Image.fromarray(pixels), (left, _GAP_PX))
-        draw.text(
-            (left, _GAP_PX + pixels.shape[0] + 10),
-            caption,
-            TEXT,
-            font_at(_CAPTION_SIZE_PX),
-        )
-        left += pixels.shape[1] + _GAP_PX
+        ground.paste(Image.fromarray(pixels), (left, top))
+        place = (left, top + pixels.shape[0] + round(10 * scale))
+        draw.text(place, caption, TEXT, font)
+        if is_column:
+            top += pixels.shape[0] + caption_px
+        else:
+            left += pixels.shape[1] + _GAP_PX
     return np.asarray(ground)
 
 
@@ -209,5 +223,5 @@ def problem_html(error: PrintPlanError) -> str:
     """An error's two sentences for the page."""
     return (
         f'<div class="printplan-problem" role="alert">{escape(error.problem)}<br>'
-        f"<b>{escape(error.remedy)}</b></div>"
+        f"<b>{escape(remedy_words(error))}</b></div>"
     )

@@ -45,6 +45,10 @@ MASTER_PX = 900
 PROOF_PX = 640
 """Longer edge of the picture and its white in a proof."""
 
+NARROW_PX = 900
+"""Width on the page below which two pictures stand one below the other: side by side,
+each would be smaller than the overview that was computed of it. Our choice."""
+
 _LARGEST_OVERVIEW_PX = 2400
 """Longest overview of a sheet that a small picture's proof is cut from."""
 
@@ -82,7 +86,10 @@ def master_overview(master: Master, longest_px: int) -> NDArray[np.uint8]:
 
 
 def master_and_proof(
-    master: NDArray[np.uint8], proof: NDArray[np.uint8], plan: PrintPlan
+    master: NDArray[np.uint8],
+    proof: NDArray[np.uint8],
+    plan: PrintPlan,
+    shown_px: int | None = None,
 ) -> NDArray[np.uint8]:
     """
     Master and soft proof on one ground.
@@ -91,6 +98,8 @@ def master_and_proof(
     ----------
     master, proof : ndarray of uint8, shape (rows, columns, 3)
         From `master_preview` and `print_preview`.
+    shown_px : int, optional
+        Width on the page; below `NARROW_PX` they stand one below the other.
 
     Returns
     -------
@@ -100,7 +109,9 @@ def master_and_proof(
         [
             (master, "overview   ·   master"),
             (proof, f"overview   ·   soft proof on {plan.paper.name}"),
-        ]
+        ],
+        shown_px=shown_px,
+        is_column=shown_px is not None and shown_px < NARROW_PX,
     )
 
 

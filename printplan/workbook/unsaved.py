@@ -95,6 +95,7 @@ class UnsavedChoices:
             paper=bench.paper.name,
             printer=bench.printer.name,
             spec=bench.spec,
+            note=bench.note,
         )
         with suppress(PrintPlanError, OSError):  # a full disk must not stop the work
             if whole == files.whole_wish:
@@ -158,6 +159,7 @@ def apply_unsaved(bench: Bench, found: Found) -> None:
             wanted.paper, printer=wanted.printer, setup=wanted.spec.setup
         )
     bench.ask(wanted.spec)
+    bench.change_note(wanted.note)
     found.path.unlink(missing_ok=True)
 
 

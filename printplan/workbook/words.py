@@ -11,6 +11,7 @@ from printplan.record.decision_sheet.print_facts import check_header
 from printplan.sharpening.kernel import blur_of, sigma_of
 from printplan.units import LengthUnit, distance_words, length_text, length_words
 from printplan.workbook.pictures import Words, table_words
+from printplan.workbook.remedies import remedy_words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
     from printplan.checks import Finding
     from printplan.errors import PrintPlanError
     from printplan.pixels.render import Rendered
+    from printplan.pixels.scale_ends import ScaleEnds
     from printplan.pixels.sharpening import SharpenAdvice
     from printplan.pixels.sheet import Sheet
     from printplan.plan import PrintPlan
@@ -37,7 +39,7 @@ def waiting_words(plan: PrintPlan, problem: PrintPlanError | None) -> Words:
     problem : PrintPlanError or None
         Why it cannot be known; None while it is being measured.
     """
-    why = MEASURING if problem is None else f"{problem.problem} {problem.remedy}"
+    why = MEASURING if problem is None else f"{problem.problem} {remedy_words(problem)}"
     return _told([sharpening_words(plan), why], [])
 
 
@@ -232,8 +234,15 @@ def counted_words(findings: Sequence[Finding]) -> str:
     return f"Found: {', '.join(told) or 'nothing'}."
 
 
-def facts_words(facts: MasterFacts) -> Words:
-    """What the master is."""
+def facts_words(facts: MasterFacts, ends: ScaleEnds | None = None) -> Words:
+    """
+    What the master is.
+
+    Parameters
+    ----------
+    ends : ScaleEnds or None, optional
+        Its pixels at the ends of their scale; None while they are not counted.
+    """
     numbers = "floating point" if facts.is_float else "whole numbers"
     depth = f"{facts.bits} bits per channel, {numbers}"
     if facts.bits == 8:
@@ -257,11 +266,12 @@ def facts_words(facts: MasterFacts) -> Words:
             "1, as stored" if flag == 1 else f"{flag}, turned as it says",
         ),
         (
-            "clipped",
-            f"{facts.clipped_share:.2%} of the numbers lay outside 0 to 1"
+            "outside 0 to 1",
+            f"{facts.clipped_share:.2%} of the numbers, which were cut"
             if facts.clipped_share > 0
-            else "none of the numbers lay outside 0 to 1",
+            else "none of the numbers",
         ),
+        ("at the ends", _ends_words(facts, ends)),
     ]
     if facts.alpha_was_flattened:
         lines.append(("transparency", "laid on paper white"))
@@ -273,6 +283,12 @@ def facts_words(facts: MasterFacts) -> Words:
     if facts.has_location:
         lines.append(("place", "the file says where it was taken; never carried over"))
     return table_words(lines, between=": ")
+
+
+def _ends_words(facts: MasterFacts, ends: ScaleEnds | None) -> str:
+    if ends is not None:
+        return ends.words
+    return "not known: its profile has tables" if facts.profile_is_table else "…"
 
 
 def rendered_words(rendered: Rendered, unit: LengthUnit = LengthUnit.MM) -> Words:

@@ -170,3 +170,87 @@ def test_a_file_that_is_cancelled_leaves_nothing_behind(bench, desk):
     # What was chosen for the paper is kept when a file is asked for.
     made = {path.name for path in desk.iterdir()} - before
     assert made <= {"paper-book-choices.toml"}
+
+
+# 11 px is the smallest text that is still read without leaning forward: our choice.
+# Captions in a picture are drawn for the width that the browser told; how large they
+# then are is in tests/test_panels.py.
+FITS = """(stage) => {
+  const image = stage.querySelector("img");
+  return [stage.clientWidth, stage.scrollWidth, image.clientWidth, image.naturalWidth];
+}"""
+SMALLEST_TEXT = """(panel) => Math.min(...[...panel.querySelectorAll("*")]
+  .filter((it) => it.checkVisibility() && [...it.childNodes].some(
+    (node) => node.nodeType === 3 && node.textContent.trim()))
+  .map((it) => parseFloat(getComputedStyle(it).fontSize)))"""
+
+
+@pytest.mark.parametrize("width", [900, 1440, 2400])
+def test_pictures_fit_their_place_and_words_can_be_read(bench, width):
+    """Of the second half of *both* and *as seen*, all is in sight."""
+    page = bench.page
+    page.set_viewport_size({"width": width, "height": 900})
+    sharpen, proof = bench.output(SHARPEN), bench.output(PROOF)
+    stage = sharpen.locator(".printplan-exact")
+    for view in ("after", "both", "as seen"):
+        sharpen.get_by_role("button", name=view, exact=True).click()
+        eventually(
+            partial(stage.evaluate, FITS),
+            lambda it: it[1] <= it[0] and it[2] == it[3] >= min(it[0] - 4, 1500),
+        )
+    assert sharpen.evaluate(SMALLEST_TEXT) >= 11
+    assert proof.evaluate(SMALLEST_TEXT) >= 11
+    fitting = proof.locator(".printplan-fits")
+
+    def room():
+        inside, scrolled, shown, own = fitting.evaluate(FITS)
+        told = int(bench.execute("print(proof.accessibility.stage_px)"))
+        return inside - 20 - told, scrolled - inside, own < 900, shown >= min(told, own)
+
+    # Told right, not scrolled, one below the other where it is narrow, and all of it.
+    narrow = width < 1900
+    eventually(
+        room, lambda it: abs(it[0]) <= 2 and it[1] <= 0 and it[2] == narrow and it[3]
+    )
+    sharpen.get_by_role("button", name="after", exact=True).click()
+
+
+# A thousand clicks on the units, in turn with keys on a slider where asked, as fast as
+# the page takes them.
+STRESS = """async ([panel, moves]) => {
+  const buttons = [...panel.querySelectorAll(".widget-toggle-button")].filter(
+    (it) => ["inches", "millimetres"].includes(it.textContent.trim()));
+  const handle = [...panel.querySelectorAll(".noUi-handle")].find(
+    (it) => it.getAttribute("aria-label") === "width");
+  for (let i = 0; i < 1000; i++) {
+    buttons[(i + 1) % 2].click();
+    if (moves) {
+      const key = i % 4 < 2 ? "ArrowLeft" : "ArrowRight";
+      handle.dispatchEvent(new KeyboardEvent("keydown", { key, bubbles: true }));
+    }
+    if (i % 10 === 0) await new Promise(requestAnimationFrame);
+  }
+  buttons.find((it) => it.textContent.trim() === "millimetres").click();
+}"""
+
+
+@pytest.mark.parametrize("moves", [False, True], ids=["units", "units and moves"])
+def test_a_thousand_changes_of_the_unit_change_nothing_else(bench, moves):
+    """A thread that went on beside the page's own once made 40 mm of 205."""
+    panel = bench.output(SIZE)
+    bench.execute("before = bench.spec")
+    panel.evaluate("(panel, moves) => (" + STRESS + ")([panel, moves])", moves)
+    bench.execute("pass")
+    unit = "print(bench.spec.lengths_in)"
+    eventually(lambda: bench.execute(unit).strip(), partial(eq, "mm"))
+    bench.execute("assert all(it.settle() for it in (size, sharpen, proof, finish))")
+    width_mm = number(bench, "size.width_mm")
+    if not moves:
+        assert width_mm == 240
+    # Keys move the width, by whole steps; what the slider shows is what is planned.
+    assert width_mm == pytest.approx(240, abs=40)
+    told = float(bench.execute("print(size.lengths['width_mm'].ui.value)"))
+    assert told == pytest.approx(width_mm, abs=0.26)
+    bench.execute("from dataclasses import replace")
+    same = "replace(bench.spec, size=replace(bench.spec.size, width_mm=240.0))"
+    assert bench.execute(f"print({same} == before)").strip() == "True"

@@ -12,7 +12,7 @@ from PIL.JpegImagePlugin import JpegImageFile
 from PIL.PngImagePlugin import PngImageFile
 
 from printplan.colour.transforms import luminance_weights
-from printplan.errors import SpecError
+from printplan.errors import Setting, SpecError
 from printplan.pixels.master import open_master
 from printplan.pixels.master_file import BAND_PIXELS
 from printplan.sharpening.calibration import with_error
@@ -131,8 +131,8 @@ def _require_sane(path: Path, scan_ppi: float) -> None:
     if not low <= scan_ppi <= high:
         raise SpecError(
             f"The scan {path} has {scan_ppi:g} ppi; {low:g} to {high:g} are taken.",
-            remedy="Give scan_ppi, the resolution that the scanner was set to, such "
-            "as 1200.",
+            remedy="Give the resolution that the scanner was set to, such as 1200.",
+            setting=Setting.SCAN_PPI,
         )
 
 
@@ -144,8 +144,8 @@ def _tagged_ppi(path: Path, file_format: str) -> float:
     if across <= 0 or down <= 0:
         raise SpecError(
             f"The scan {path} does not say at what resolution it was made.",
-            remedy="Give scan_ppi, the resolution that the scanner was set to, such "
-            "as 1200.",
+            remedy="Give the resolution that the scanner was set to, such as 1200.",
+            setting=Setting.SCAN_PPI,
         )
     if abs(across - down) > 0.001 * across:
         raise SpecError(
@@ -289,8 +289,9 @@ def _require_size(
         raise SpecError(
             f"At {scan.ppi:g} ppi the squares of the scan have sides of {side_mm:.2f} "
             f"mm; they were drawn with {squares.side_mm:g} mm.",
-            remedy=f"Give the true resolution, about {right:.0f} ppi, as scan_ppi; or "
-            "print the trial again without scaling.",
+            remedy=f"Give the scan's true resolution, about {right:.0f} ppi; or print "
+            "the trial again without scaling.",
+            setting=Setting.SCAN_PPI,
         )
 
 

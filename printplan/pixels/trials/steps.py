@@ -145,7 +145,7 @@ def intent_steps(
         raise SpecError(
             f"The file is in {spec.delivery.colour}, and whoever prints it applies "
             "one intent to the whole sheet.",
-            remedy='Set the delivery\'s colour to "printer-colour" to try intents.',
+            remedy='Choose the colour "printer colour, converted" to try intents.',
         )
     return [
         TrialStep(label=choice.words, spec=with_intent(spec, choice))
@@ -228,7 +228,7 @@ def require_one_print(sheet: Sheet, steps: Sequence[TrialStep]) -> None:
         raise SpecError(
             f"The steps have {len(ways)} intents, and a file in "
             f"{own.delivery.colour} is printed with one.",
-            remedy='Set the delivery\'s colour to "printer-colour" to try intents.',
+            remedy='Choose the colour "printer colour, converted" to try intents.',
         )
 
 
@@ -354,7 +354,7 @@ class TrialKey:
                 f"The patch {picked.name} is the same as those of another restore: "
                 f"{' and '.join(sorted(alike))} were stopped by a limit and printed "
                 "alike, so the pick says nothing between them.",
-                remedy="Make a trial whose steps differ; `restore_ladder` sees to it.",
+                remedy="Make a trial whose steps differ, as a ladder of restore does.",
             )
         return RestoreTrial(offered=known, picked=picked.sharpen.restore)
 

@@ -346,7 +346,7 @@ def _require_something(
     if not steps and spec.targets is TrialTargets.NONE:
         raise SpecError(
             "The trial has neither patches nor targets.",
-            remedy='Give steps and windows, or set targets to "drawn".',
+            remedy="Give steps and windows, or let the targets be drawn.",
         )
 
 

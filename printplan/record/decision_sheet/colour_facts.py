@@ -11,6 +11,7 @@ from printplan.colour.intents import SHADOW_STEPS
 from printplan.errors import SpecError
 from printplan.pixels.consequences import choice_of
 from printplan.pixels.picture_content import picture_content
+from printplan.pixels.scale_ends import clipping_words
 from printplan.pixels.sharpening import (
     added_response,
     chosen_sharpening,
@@ -73,6 +74,7 @@ def colour_section(sheet: Sheet, judgement: PaperJudgement) -> Section:
     reach = judgement.distance
     rows = (
         Row("From", f"{facts.profile_name}{assumed}"),
+        Row("Master clipped", clipping_words(sheet.master)),
         Row("To", sheet.delivered.name),
         Row(
             "Its ends",

@@ -285,7 +285,7 @@ def _require_same(record: PrintRecord, sheet: Sheet) -> None:
         raise RecordError(
             f"The record is of {Path(record.facts.path).name} on {record.paper.name}; "
             "the sheet is of another master, wish, paper or profile.",
-            remedy="Open the sheet from the record: open_record(record).",
+            remedy="Open the sheet from the record itself.",
         )
 
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from jinja2 import Environment, StrictUndefined
 
-from printplan.errors import RecordError
+from printplan.errors import RecordError, Setting
 from printplan.pixels.free_name import give_free_name
 from printplan.record.decision_sheet.pdf_sheet import PageSize, pdf_sheet
 from printplan.record.decision_sheet.sheet_drawing import data_uri
@@ -144,6 +144,6 @@ def require_page_name(path: str | Path, *, overwrite: bool = False) -> Path:
 def _exists(target: Path) -> RecordError:
     return RecordError(
         f"{target} exists already.",
-        remedy="Choose another name, or permit overwriting (overwrite=True, or "
-        "--overwrite on the command line).",
+        remedy="Choose another name.",
+        setting=Setting.OVERWRITE,
     )

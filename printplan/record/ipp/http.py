@@ -9,7 +9,7 @@ from http.client import HTTPConnection, HTTPException, HTTPSConnection
 from typing import TYPE_CHECKING, Final
 from urllib.parse import urlsplit
 
-from printplan.errors import RecordError
+from printplan.errors import RecordError, Setting
 from printplan.record.ipp.job_ticket import content_words, listed, on_one_line
 from printplan.record.ipp.keywords import GroupTag, Operation, Status, word_of
 from printplan.record.ipp.message import decode_message, encode_message
@@ -42,7 +42,7 @@ _REMEDIES: Final[dict[int, str]] = {
     Status.CLIENT_ERROR_DOCUMENT_FORMAT_NOT_SUPPORTED: "Make the file with printplan "
     "render, and print it from a program that has this printer's driver.",
     Status.CLIENT_ERROR_ATTRIBUTES_OR_VALUES_NOT_SUPPORTED: "Change what is named "
-    "here in the plan, or leave the choice to the printer with --without NAME.",
+    "here in the plan, or leave the choice to the printer.",
     Status.CLIENT_ERROR_CONFLICTING_ATTRIBUTES: "What is named here does not go "
     "together on this printer, often paper and feed path: change one of them.",
     Status.SERVER_ERROR_BUSY: "Wait until it has printed what it has, and send again.",
@@ -83,6 +83,9 @@ def refusal(request: Message, reply: Message) -> RecordError:
         f"The printer refuses {word_of(Operation, request.code)}: "
         f"{word_of(Status, reply.code)}{message}{': ' if names else ''}{names}.",
         remedy=_REMEDIES.get(cause, "Look at the printer's own panel, and try again."),
+        setting=Setting.WITHOUT
+        if cause == Status.CLIENT_ERROR_ATTRIBUTES_OR_VALUES_NOT_SUPPORTED
+        else None,
     )
 
 

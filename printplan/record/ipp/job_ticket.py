@@ -237,7 +237,7 @@ def job_ticket(plan: PrintPlan) -> JobTicket:
         raise RecordError(
             "The file of this plan covers the picture alone, so a printer would place "
             "it on the sheet as it likes.",
-            remedy=f'Set extent = "{Extent.SHEET}" under [delivery].',
+            remedy="Let the file cover the whole sheet.",
         )
     resolution, resolution_note = _resolution(plan)
     quality, quality_note = _quality(plan.setup.quality)

@@ -215,7 +215,7 @@ class Cost:
             raise RecordError(
                 f"The cost is {self.amount!r}; it must be a Decimal from 0 to "
                 f"{LARGEST_COST}.",
-                remedy='Give it as Decimal("7.40").',
+                remedy="Give it as a decimal number, such as 7.40, not as a float.",
             )
         if _CURRENCY.fullmatch(self.currency) is None:
             raise RecordError(
@@ -365,7 +365,8 @@ class PrintEntry:
             raise RecordError(
                 f"The print is noted as {self.outcome}, and a cause of misprints or "
                 "what would have caught it is given.",
-                remedy="Leave cause and caught_by empty, or note it as a misprint.",
+                remedy="Leave its cause, and what would have caught it, empty, or note "
+                "it as a misprint.",
             )
 
 

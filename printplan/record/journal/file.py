@@ -25,7 +25,7 @@ _MAY_NOT_WRITE = (
     "cannot be written",
     (
         "Open it in a folder that you may write to; where you may only read, look into "
-        "it (read_journal)."
+        "it without changing it."
     ),
 )
 
@@ -269,7 +269,7 @@ def connect(path: Path, access: Access) -> sqlite3.Connection:
     if not _is_there(path):
         raise RecordError(
             f"There is no journal at {path}.",
-            remedy="Check its name and folder, or start one there (create_journal).",
+            remedy="Check its name and folder, or start a new one there.",
         )
     with translated_errors(path):
         # A write-protected file opens read-only; a look is held to looking below.
@@ -304,7 +304,7 @@ def make_file(path: Path, fill: Callable[[sqlite3.Connection], None]) -> None:
     -----
     A killed process or a power cut can leave a file ``.printplan-….part`` behind.
     """
-    remedy = "Open it (open_journal), or choose another name."
+    remedy = "Open it, or choose another name."
     with part_beside(path, if_exists=remedy) as part:
         try:
             with (

@@ -417,6 +417,5 @@ def _require_numbers_kept(now: JournalEntry, entry: PrintEntry) -> None:
         raise RecordError(
             f"Entry {now.entry_id} bears the edition numbers {words}, one for each of "
             f"its {now.entry.copies} copies.",
-            remedy="Leave its copies as they are, and note a lost one with "
-            "spoil_number.",
+            remedy="Leave its copies as they are, and note a lost one by its number.",
         )

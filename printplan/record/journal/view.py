@@ -196,7 +196,7 @@ class JournalView:
         if not revisions:
             raise RecordError(
                 f"There is no entry {entry_id} in {self._path}.",
-                remedy="Choose one of those that entries() lists.",
+                remedy="Choose one of those that are listed.",
             )
         return revisions
 

@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-import asyncio
 from contextlib import suppress
 from enum import StrEnum
-from functools import partial
 from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import ipywidgets as widgets
 
-from printplan.errors import MasterError, PrintPlanError, ProfileError
+from printplan.errors import MasterError, PrintPlanError, ProfileError, RecordError
+from printplan.record.atomic_write import part_beside
 from printplan.record.book_changes import record_profile
 from printplan.record.new_studio import new_studio
 from printplan.record.paper_book import read_paper_book
@@ -28,6 +27,7 @@ from printplan.workbook.panels.jobs import JobsPanel
 from printplan.workbook.panels.master import MASTER_ENDINGS, PROFILE_ENDINGS
 from printplan.workbook.panels.prints import PrintsPanel
 from printplan.workbook.pictures import problem_html
+from printplan.workbook.remedies import remedy_words
 from printplan.workbook.unsaved import apply_unsaved, find_unsaved, open_elsewhere
 
 if TYPE_CHECKING:
@@ -82,7 +82,6 @@ class DayPage:
 
     def __init__(self, folder: str | Path = ".") -> None:
         self.folder = Path(folder).absolute()
-        self._loop = _running_loop()
         self.print_view: PrintView | None = None
         self.jobs: JobsPanel | None = None
         self.prints: PrintsPanel | None = None
@@ -157,20 +156,17 @@ class DayPage:
 
     def _jobs_ui(self) -> widgets.Widget:
         if self.jobs is None:
-            self.jobs = JobsPanel(self.folder, self._open_later)
+            self.jobs = JobsPanel(self.folder, self.open_job)
         else:
             self.jobs.refresh()
         return self.jobs.ui
 
     def _prints_ui(self) -> widgets.Widget:
         if self.prints is None:
-            self.prints = PrintsPanel(self.folder, on_open=self._open_later)
+            self.prints = PrintsPanel(self.folder, on_open=self.open_job)
         else:
             self.prints.refresh()
         return self.prints.ui
-
-    def _open_later(self, plan: Path) -> None:
-        self._in_one_thread(partial(self.open_job, plan))
 
     def _studio_ui(self) -> widgets.Widget:
         self.studio = StudioView(self.book_path, lambda: self._go(Place.JOBS))
@@ -286,13 +282,6 @@ class DayPage:
             with suppress(PrintPlanError):  # the choices for the paper, no more
                 self.print_view.close()
 
-    def _in_one_thread(self, act: Callable[[], None]) -> None:
-        """Let the thread that serves the page act: a job is planned in another."""
-        if self._loop is None:
-            act()
-        else:
-            self._loop.call_soon_threadsafe(act)
-
     # The job that was open last
 
     def _last_job(self) -> Path | None:
@@ -307,16 +296,14 @@ class DayPage:
         told = path
         with suppress(ValueError):
             told = path.relative_to(self.folder)
-        with suppress(OSError):  # a page that forgets is no reason to stop
-            (self.folder / LAST_JOB_NAME).write_text(f"{told}\n", encoding="utf-8")
-
-
-def _running_loop() -> asyncio.AbstractEventLoop | None:
-    """The kernel's loop; None where no kernel runs."""
-    try:
-        return asyncio.get_running_loop()
-    except RuntimeError:
-        return None
+        target = self.folder / LAST_JOB_NAME
+        # A page that forgets is no reason to stop.
+        with (
+            suppress(RecordError),
+            part_beside(target, if_exists="Delete that file.") as part,
+        ):
+            part.write_text(f"{told}\n", encoding="utf-8")
+            part.replace(target)
 
 
 def _brought_back(bench: Bench, path: Path) -> str:
@@ -332,7 +319,7 @@ def _brought_back(bench: Bench, path: Path) -> str:
     try:
         apply_unsaved(bench, found)
     except PrintPlanError as error:
-        return f"{error.problem} {error.remedy}"
+        return f"{error.problem} {remedy_words(error)}"
     return (
         f"Choices of {found.at:%d %B, %H:%M} that were not saved are back. “Undo” "
         "returns to the saved plan."

@@ -238,7 +238,8 @@ class PrintView:
         files = self.bench.files
         if files is None:
             return
-        rows = compare_values(files.whole_wish.spec, self.bench.spec)
+        now = self.bench.spec
+        rows = compare_values(files.whole_wish.spec, now, now.lengths_in)
         self.differences.value = (
             differences_words(rows, first="saved", second="now").html
             if rows

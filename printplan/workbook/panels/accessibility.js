@@ -8,6 +8,9 @@ const FOCUSABLE =
 const FOLD = ".jp-Collapse-header, .jupyter-widget-Collapse-header";
 const OPEN_FOLD = ".jp-Collapse-open, .jupyter-widget-Collapse-open";
 
+// A stage that changes by less keeps its picture; it would flicker otherwise.
+const SAME_PX = 2;
+
 function set(node, name, value) {
   if (node.getAttribute(name) !== value) node.setAttribute(name, value);
 }
@@ -112,6 +115,12 @@ function render({ model, el }) {
   let frame = 0;
   let observer = null;
   let root = null;
+  const widths = new ResizeObserver(([stage]) => {
+    const width = Math.floor(stage.contentRect.width);
+    if (width < 1 || Math.abs(width - model.get("stage_px")) < SAME_PX) return;
+    model.set("stage_px", width);
+    model.save_changes();
+  });
 
   const later = () => {
     if (!frame) frame = requestAnimationFrame(work);
@@ -129,6 +138,8 @@ function render({ model, el }) {
         attributes: true,
         attributeFilter: ["class", "style", "aria-valuetext", "aria-valuenow"],
       });
+      const stage = root.querySelector(".printplan-stage");
+      if (stage?.closest(".printplan-panel") === root) widths.observe(stage);
     }
     tend(root, model);
   };
@@ -137,6 +148,7 @@ function render({ model, el }) {
   return () => {
     cancelAnimationFrame(frame);
     observer?.disconnect();
+    widths.disconnect();
     model.off("change:described change:otherwise change:title", later);
   };
 }

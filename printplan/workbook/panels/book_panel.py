@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from contextlib import contextmanager
+from functools import partial
 from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar, TypeVar
@@ -11,7 +12,9 @@ import ipywidgets as widgets
 
 from printplan.errors import PrintPlanError, RecordError
 from printplan.workbook.latest_only import LatestOnly
+from printplan.workbook.page_thread import page_thread
 from printplan.workbook.panels.controls import Accessibility, text
+from printplan.workbook.panels.panel import faults_told
 from printplan.workbook.panels.tips import give_tips
 from printplan.workbook.pictures import problem_html
 
@@ -46,6 +49,7 @@ class BookPanel:
 
     def __init__(self, book_path: str | Path) -> None:
         self.book_path = Path(book_path).absolute()
+        self.page = page_thread()
         self.message, self.status = text(), text()
         self.accessibility = Accessibility(self.title)
         self.ui = widgets.VBox()
@@ -79,7 +83,7 @@ class BookPanel:
             if self._is_showing:
                 return
             self.message.value = ""
-            with _faults_told(self._fail):
+            with self._faults_told(self._fail):
                 try:
                     action()
                 except PrintPlanError as error:
@@ -94,11 +98,24 @@ class BookPanel:
     ) -> LatestOnly[_Result]:
         """Work aside whose result is shown; what goes wrong in it is shown too."""
         failed = fail or self._fail
-        return LatestOnly(show, failed, lambda: _faults_told(failed))
+        return LatestOnly(show, failed, partial(self._told_aside, failed), self.page)
 
-    def _faults_shown(self) -> AbstractContextManager[None]:
-        """Show a fault of our own here; the kernel's log gets its trace."""
-        return _faults_told(self._fail)
+    def _faults_told(
+        self, tell: Callable[[PrintPlanError], None]
+    ) -> AbstractContextManager[None]:
+        """Tell a fault of our own; the kernel's log gets its trace."""
+        return faults_told(
+            tell,
+            RecordError,
+            "Look into the book before you go on, and report the fault with the "
+            "notebook's log.",
+        )
+
+    def _told_aside(
+        self, failed: Callable[[PrintPlanError], None]
+    ) -> AbstractContextManager[None]:
+        """Let the page's thread tell a fault of our own that another one met."""
+        return self._faults_told(lambda error: self.page.do(partial(failed, error)))
 
     @contextmanager
     def _quietly(self) -> Iterator[None]:
@@ -108,21 +125,3 @@ class BookPanel:
             yield
         finally:
             self._is_showing = before
-
-
-@contextmanager
-def _faults_told(tell: Callable[[PrintPlanError], None]) -> Iterator[None]:
-    """Tell a fault of our own; the kernel's log gets its trace."""
-    try:
-        yield
-    except PrintPlanError:
-        raise
-    except Exception as error:
-        tell(
-            RecordError(
-                f"This is a fault in printplan ({type(error).__name__}: {error}).",
-                remedy="Look into the book before you go on, and report the fault with "
-                "the notebook's log.",
-            )
-        )
-        raise

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from math import floor
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar, TypeAlias
@@ -16,7 +17,7 @@ from printplan.workbook.pictures import SURROUND
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
 
-    Control: TypeAlias = "widgets.Widget | Slider"
+    Control: TypeAlias = "widgets.Widget | Slider | LengthSlider"
 
 
 _HERE = Path(__file__).parent
@@ -44,6 +45,8 @@ class Accessibility(anywidget.AnyWidget):
         Description of all other pictures.
     tips : dict of str to str
         What each control is for, by its mark; see `explain`.
+    stage_px : int
+        Width of the panel's stage on the page, as the browser tells it; 0 before.
 
     Notes
     -----
@@ -62,6 +65,7 @@ class Accessibility(anywidget.AnyWidget):
     described = traitlets.Dict().tag(sync=True)
     otherwise = traitlets.Unicode().tag(sync=True)
     tips = traitlets.Dict().tag(sync=True)
+    stage_px = traitlets.Int(0).tag(sync=True)
 
     def __init__(self, title: str) -> None:
         super().__init__(title=title, otherwise=title)
@@ -182,12 +186,14 @@ def offer(
 
 def ui_of(control: Control) -> widgets.Widget:
     """What of a control is on the page."""
+    if isinstance(control, LengthSlider):
+        return control.box
     return control.ui if isinstance(control, Slider) else control
 
 
 def when_changed(control: Control, act: Callable[..., None]) -> None:
     """Do something whenever the user, or the panel, sets a control."""
-    if isinstance(control, Slider):
+    if isinstance(control, Slider | LengthSlider):
         control.on_move(act)
     else:
         control.observe(act, names="value")
@@ -246,8 +252,16 @@ class Slider:
         """Be told when the user moves it."""
         self._moved = moved
 
-    def show(self, value: float) -> None:
-        """Set the number without telling anybody."""
+    def show(self, value: float, *, high: float | None = None) -> None:
+        """
+        Set the number without telling anybody.
+
+        Parameters
+        ----------
+        high : float, optional
+            New end of the range.
+        """
+        self._high = self._high if high is None else high
         low, high = min(self._low, value), max(self._high, value)
         steps = round((value - low) / self.ui.step)
         self.value = value
@@ -270,9 +284,13 @@ class Slider:
             self._moved()
 
 
-class LengthSlider(Slider):
+class LengthSlider:
     """
     A length that is moved in millimetres or inches and kept in millimetres.
+
+    There is a slider for each unit, and one of them is seen. A number that comes from
+    the browser does not say its unit: on a single slider, a move in millimetres that
+    arrives after the unit was changed would be read as inches.
 
     Parameters
     ----------
@@ -287,6 +305,8 @@ class LengthSlider(Slider):
     ----------
     value_mm : float
         Not rounded to a step.
+    box : ipywidgets.VBox
+        What is on the page.
     """
 
     def __init__(
@@ -298,12 +318,33 @@ class LengthSlider(Slider):
         step_mm: float = 0.5,
         digits: int = 1,
     ) -> None:
-        super().__init__(label, low_mm, high_mm, step_mm, digits=digits)
-        self._digits = digits
         self.value_mm = low_mm
-        self._label, self._step_mm = label, step_mm
-        self._low_mm, self._high_mm = low_mm, high_mm
+        self._high_mm = high_mm
         self._unit = LengthUnit.MM
+        self._sliders: dict[LengthUnit, Slider] = {}
+        for unit in LengthUnit:
+            inches = unit is LengthUnit.INCHES
+            step = step_mm / 10 if inches else step_mm
+            self._sliders[unit] = Slider(
+                f"{label} ({unit})",
+                # Begin on a whole step, so that every step is a round number.
+                floor(in_unit(low_mm, unit) / step) * step,
+                in_unit(high_mm, unit),
+                step,
+                digits=digits + inches,
+            )
+        self.box = widgets.VBox([it.ui for it in self._sliders.values()])
+        self._show_one()
+
+    @property
+    def ui(self) -> widgets.FloatSlider:
+        """The slider that is seen."""
+        return self._sliders[self._unit].ui
+
+    def on_move(self, moved: Callable[[], None]) -> None:
+        """Be told when the user moves it."""
+        for unit, slider in self._sliders.items():
+            slider.on_move(partial(self._take, unit, moved))
 
     def show_length(
         self, value_mm: float, unit: LengthUnit, *, high_mm: float | None = None
@@ -316,20 +357,21 @@ class LengthSlider(Slider):
         high_mm : float, optional
             New end of the range.
         """
-        self.value_mm, self._unit = value_mm, unit
+        self.value_mm = value_mm
         self._high_mm = self._high_mm if high_mm is None else high_mm
-        inches = unit is LengthUnit.INCHES
-        step = self._step_mm / 10 if inches else self._step_mm
-        # Begin on a whole step, so that every step is a round number.
-        self._low = floor(in_unit(self._low_mm, unit) / step) * step
-        self._high = in_unit(self._high_mm, unit)
-        with self.ui.hold_sync():
-            self.ui.step = step
-            self.ui.readout_format = f".{self._digits + inches}f"
-            self.show(in_unit(value_mm, unit))
-            self.ui.description = f"{self._label} ({unit})"
+        if unit is not self._unit:
+            self._unit = unit
+            self._show_one()
+        self._sliders[unit].show(
+            in_unit(value_mm, unit), high=in_unit(self._high_mm, unit)
+        )
 
-    def _take(self, value: float) -> None:
-        inches = self._unit is LengthUnit.INCHES
+    def _show_one(self) -> None:
+        for unit, slider in self._sliders.items():
+            show_if(unit is self._unit, slider)
+
+    def _take(self, unit: LengthUnit, moved: Callable[[], None]) -> None:
+        value = self._sliders[unit].value
+        inches = unit is LengthUnit.INCHES
         self.value_mm = mm_from_inches(value) if inches else value
-        super()._take(value)
+        moved()

@@ -134,6 +134,7 @@ class FileChooser:
         self._chosen = chosen
         self._folder = folder.absolute()
         self._is_showing = False
+        self._listed = ""
         self.path = widgets.Combobox(description=label, **CONTROL)
         self.entries = widgets.Select(
             description="folder", rows=6, options=[], **CONTROL
@@ -189,8 +190,10 @@ class FileChooser:
         path = self._typed_path(self.path.value)
         if path.is_dir():
             self._walk(path)
-        elif path.exists():
+        elif path.is_file():
             self._chosen(path)
+        else:
+            self._say(self._wrong(path))
 
     @contextmanager
     def _quietly(self) -> Iterator[None]:
@@ -242,7 +245,7 @@ class FileChooser:
         try:
             found = list_folder(folder, self._endings)
         except SpecError as error:
-            self.note.value = f"{escape(error.problem)} <b>{escape(error.remedy)}</b>"
+            self._say(f"{escape(error.problem)} <b>{escape(error.remedy)}</b>")
             return False
         self._folder = found.folder
         with self._quietly():
@@ -254,8 +257,12 @@ class FileChooser:
             self.entries.options = names
             self.entries.value = None
             self.path.options = [os.path.join(self._folder, name) for name in names]  # noqa: PTH118 - keeps the slash that marks a folder
-        self.note.value = self._said(found)
+        self._listed = self._said(found)
+        self._say(self._listed)
         return True
+
+    def _say(self, html: str) -> None:
+        self.note.value = f'<div role="status">{html}</div>' if html else ""
 
     def _said(self, found: Listing) -> str:
         if found.left_out:
@@ -264,7 +271,7 @@ class FileChooser:
                 "such a file."
             )
         if not found.files:
-            return f"No file here ends in {', '.join(sorted(self._endings))}."
+            return f"No file here ends in {self._kinds}."
         return ""
 
     def _write(self, typed: str) -> None:
@@ -279,5 +286,29 @@ class FileChooser:
         with self._quietly():
             self.entries.value = name if inside else None
         is_folder = path.is_dir()
-        self.go.disabled = not path.exists() or path == self._folder
+        found = is_folder or path.is_file()
+        self.go.disabled = not found or path == self._folder
         self.go.description = "Open this folder" if is_folder else self._act
+        self._say(self._wrong(path) or self._listed)
+
+    def _wrong(self, path: Path) -> str:
+        """What is wrong with a path that is typed or picked; empty if nothing is."""
+        name = escape(path.name)
+        if path.is_dir():
+            return ""
+        if path.is_file():
+            if path.suffix.lower() in self._endings:
+                return ""
+            return f"“{name}” does not end in {self._kinds}; it may be another kind."
+        if path.exists():
+            return f"“{name}” is neither a file nor a folder. <b>Choose another.</b>"
+        if not path.parent.is_dir():
+            return (
+                f"There is no folder “{escape(str(path.parent))}”. <b>Check its name; "
+                "a disk may not be connected.</b>"
+            )
+        return f"There is no “{name}” in this folder. <b>Pick one of its list.</b>"
+
+    @property
+    def _kinds(self) -> str:
+        return " or ".join(sorted(self._endings))

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, ClassVar
 import ipywidgets as widgets
 
 from printplan.checks import Level
-from printplan.errors import PrintPlanError
+from printplan.errors import PrintPlanError, SpecError
 from printplan.pixels.render import ending_of, render
 from printplan.record.record import make_record
 from printplan.record.record_file import save_actions
@@ -100,11 +100,14 @@ class FinishPanel(Panel):
     def __init__(self, bench: Bench, *, column_only: bool = False) -> None:
         super().__init__(bench, column_only=column_only)
         self._making = Making(
-            fail=self._show_problem, faults=self._faults_shown, changed=self._allow
+            fail=self._show_problem,
+            faults=partial(self._faults_shown, aside=True),
+            changed=self._allow,
         )
         self.cancel, self.progress = self._making.cancel, self._making.progress
         self._found: list[Finding] | None = None
         self._record_path: Path | None = None
+        self._of = bench.master.facts.sha256
         self._recorded: dict[str, str] = {}
         self._checking = self._worker(self._show_findings)
         self.delivery = choice("colour", _DELIVERIES)
@@ -117,7 +120,7 @@ class FinishPanel(Panel):
         self.make = widgets.Button(
             description="Render the file", button_style="primary"
         )
-        self.plan_name = line("plan file")
+        self.plan_name, self.plan_note = line("plan file"), line("note in the plan")
         self._plan_path: Path | None = None
         if bench.files is not None:
             self._plan_path = bench.files.plan_path
@@ -151,7 +154,8 @@ class FinishPanel(Panel):
         ):
             button.on_click(self._guarded(partial(self._pressed, press)))
         file = [*kind, self.name]
-        plan = [self.plan_name, acts(self.keep), self.kept]
+        self.plan_note.observe(self._guarded(self._note_typed), names="value")
+        plan = [self.plan_name, self.plan_note, acts(self.keep), self.kept]
         told = [
             self.findings,
             self._asked,
@@ -173,9 +177,12 @@ class FinishPanel(Panel):
 
     def plan_changed(self, change: Change) -> None:
         """Show a new plan; while a spec is refused anywhere, no file is made."""
+        if self._is_of_another_job():
+            self._begin_job()
         super().plan_changed(change)
         if change.refusal is None:
-            self._check()
+            if change.parts != {"note"}:
+                self._check()
         else:
             self._show_error(change.refusal)
             self.summary.value = problem_html(change.refusal)
@@ -213,19 +220,39 @@ class FinishPanel(Panel):
         self.file_format.value = delivery.file_format
         self.extent.value = delivery.extent
         ending = ending_of(delivery.file_format)
-        if files is not None and files.plan_path != self._plan_path:  # another job
-            self._plan_path = files.plan_path
-            self.plan_name.value = files.plan_path.name
-            for field in (self.note, *self.fields.values()):
-                field.value = ""
-            self._forget_made()
-            self._want_name(self.bench.stem)
         if ending != self._ending:  # else a name that was typed stays
             self._ending = ending
             self._want_name(Path(self._wanted).stem)
         self.words.value = escape(f"The file: {file_words(self.bench.sheet)}")
         self.kept.value = ""
-        show_if(files is not None, self.plan_name, self.keep)
+        self.plan_note.value = self.bench.note
+        show_if(files is not None, self.plan_name, self.plan_note, self.keep)
+
+    def _note_typed(self) -> None:
+        self.bench.change_note(self.plan_note.value.strip())
+
+    def _is_of_another_job(self) -> bool:
+        """Whether what is said here is of another photograph, or of another plan."""
+        files = self.bench.files
+        plan_path = None if files is None else files.plan_path
+        return (self._of, self._plan_path) != (
+            self.bench.master.facts.sha256,
+            plan_path,
+        )
+
+    def _begin_job(self) -> None:
+        """Take nothing along that was said of the job before."""
+        bench = self.bench
+        self._of = bench.master.facts.sha256
+        self._record_path, self._recorded = None, {}
+        self.fields.clear()
+        self.answers.children = ()
+        for place in (self.note, self.result, self.recorded, self.kept):
+            place.value = ""
+        if bench.files is not None:
+            self._plan_path = bench.files.plan_path
+            self.plan_name.value = bench.files.plan_path.name
+        self._want_name(bench.stem)
 
     # The name
 
@@ -317,8 +344,9 @@ class FinishPanel(Panel):
         act()
 
     def _begin(self) -> None:
-        self.result.value = ""
         bench = self.bench
+        path = bench.folder / _plain_name(self.name)
+        self.result.value = ""
         try:
             if self._column_only and bench.files is not None:
                 self._keep()
@@ -326,16 +354,20 @@ class FinishPanel(Panel):
                 bench.write_paper_defaults()
         except PrintPlanError as error:  # no reason not to print
             self._show_problem(error)
-        path, sheet, found = bench.folder / self.name.value, bench.sheet, self._found
+        sheet, found = bench.sheet, self._found
+        told = {topic: it.value.strip() for topic, it in self.fields.items()}
+        note = self.note.value.strip()
         wish = None
         if bench.files is not None:
-            wish = replace(bench.files.whole_wish, master=bench.master_spec)
+            wish = replace(
+                bench.files.whole_wish, master=bench.master_spec, note=bench.note
+            )
         open_until_made = ExitStack()
         open_until_made.enter_context(bench.keep_master_open())
 
         def make() -> None:
             with open_until_made:
-                self._render(sheet, path, found, wish)
+                self._render(sheet, path, found, wish, (told, note))
 
         self._making.make(make, self._show_cancelled)
 
@@ -348,37 +380,46 @@ class FinishPanel(Panel):
         path: Path,
         found: list[Finding] | None,
         wish: PlanFile | None,
+        told: tuple[dict[str, str], str],
     ) -> None:
-        """Make the file and write its record beside it."""
+        """
+        Make the file and write its record beside it.
+
+        Answers and note that were typed meanwhile count, unless they are another
+        photograph's by now.
+        """
         rendered = render(sheet, path, progress=self._making.show_progress)
-        self.result.value = rendered_words(rendered, sheet.plan.spec.lengths_in).html
-        self._suggest_name()
-        self._forget_record()
+        words = rendered_words(rendered, sheet.plan.spec.lengths_in)
+        # Without a record there is nothing to write pages of.
+        self._record_path, self._recorded = None, {}
+        self.page.do(partial(self._show_made, words.html))
         findings = findings_of(sheet) if found is None else found
+        topics = {finding.topic for finding in findings}
+        answers, note = told
+        is_same = sheet.plan.facts.sha256 == self._of
+        if is_same:
+            answers, note = self._answered(topics), self.note.value.strip()
         record = make_record(
             sheet,
             findings,
             rendered,
             made_on=datetime.now().astimezone(),
             plan_file=wish,
-            actions=self._answered({finding.topic for finding in findings}),
-            note=self.note.value.strip(),
+            actions={topic: it for topic, it in answers.items() if topic in topics},
+            note=note,
         )
-        self._record_path = write_sidecar_record(record)
+        path = write_sidecar_record(record)
+        if not is_same:
+            return
+        self._record_path = path
         self._recorded = {it.finding.topic: it.done for it in record.findings}
-        self._show_recorded(
-            f"Its record is {self._record_path.name}, in the same folder."
-        )
+        self._show_recorded(f"Its record is {path.name}, in the same folder.")
         if self._column_only:
             self._write_sheets()
 
-    def _forget_made(self) -> None:
-        self.result.value = ""
-        self._forget_record()
-
-    def _forget_record(self) -> None:
-        """Without a record there is nothing to write pages of."""
-        self._record_path, self._recorded, self.recorded.value = None, {}, ""
+    def _show_made(self, html: str) -> None:
+        self.result.value, self.recorded.value = html, ""
+        self._suggest_name()
 
     def _write_answers(self) -> None:
         """Write changed answers into the record."""
@@ -402,18 +443,23 @@ class FinishPanel(Panel):
                 path, currency=currency or "", report=self._show_recorded
             )
         except BaseException:
-            self.recorded.value = ""
+            self._show_recorded("")
             raise
         names = " and ".join(page.name for page in pages)
         self._show_recorded(f"The decision sheet is {names}, beside {path.name}.")
 
     def _show_recorded(self, words: str) -> None:
-        self.recorded.value = f'<p role="status">{escape(words)}</p>'
+        html = f'<p role="status">{escape(words)}</p>' if words else ""
+
+        def show() -> None:
+            self.recorded.value = html
+
+        self.page.do(show)
 
     def _keep(self) -> None:
         """Write the plan over its own file, or into a new one of the name given."""
         self.kept.value = ""
-        files, name = self.bench.files, self.plan_name.value.strip()
+        files, name = self.bench.files, _plain_name(self.plan_name)
         if files is None or name in {"", files.plan_path.name}:
             kept = self.bench.keep()
         else:
@@ -421,3 +467,21 @@ class FinishPanel(Panel):
             self._want_name(self.bench.stem)
         self.plan_name.value = kept.name
         self.kept.value = f"<p>Saved in {escape(str(kept))}.</p>"
+
+
+def _plain_name(field: widgets.Text) -> str:
+    """
+    What is typed as a file's name.
+
+    Raises
+    ------
+    SpecError
+        If it names a folder: all files of a job lie in one.
+    """
+    name: str = field.value.strip()
+    if Path(name).name != name or "\\" in name:
+        raise SpecError(
+            f"“{name}” names a folder; the files of a job lie beside its plan.",
+            remedy=f'Type a name without a folder at "{field.description}".',
+        )
+    return name

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from html import escape
 from pathlib import Path
-from threading import RLock
 from typing import TYPE_CHECKING, ClassVar
 
 import ipywidgets as widgets
@@ -66,7 +65,6 @@ class JobsPanel(BookPanel):
         self._wanted = ""
         self._unit = LengthUnit.MM
         self._is_duplicating = False
-        self._offering = RLock()
         self.words, self.problems = text(), text()
         self.jobs = PictureList(
             "jobs, the newest first", form="lines", picked=self._pick, acted=self._act
@@ -239,8 +237,7 @@ class JobsPanel(BookPanel):
         book = read_paper_book(job.wish.book)
         by = book.printer(job.wish.printer)
         papers = [it.name for it in book.papers if it.in_use and it.setups(by)]
-        # The list is read aside while somebody picks from it.
-        with self._offering, self._quietly():
+        with self._quietly():
             offered = [("the same", ""), *[(it, it) for it in papers]]
             offer(self.paper, offered, self.paper.value)
         self._unit = book.lengths_in

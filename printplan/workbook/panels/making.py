@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from functools import partial
 from threading import Event, Thread
 from typing import TYPE_CHECKING
 
 import ipywidgets as widgets
 
 from printplan.errors import PrintPlanError
+from printplan.workbook.page_thread import page_thread
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -27,7 +29,7 @@ class Making:
     fail : callable
         Takes the error that the work ended in.
     faults : callable
-        Gives the context that shows faults of our own.
+        Gives the context that tells faults of our own, met in another thread.
     changed : callable
         Told when work begins and when it has ended: what can be pressed changes.
 
@@ -36,6 +38,10 @@ class Making:
     cancel : ipywidgets.Button
     progress : ipywidgets.IntProgress
         Both for the panel to lay out, and to show while `is_making`.
+
+    Notes
+    -----
+    The page's thread calls `fail`, `changed` and what is told a cancelled file.
     """
 
     def __init__(
@@ -46,6 +52,7 @@ class Making:
         changed: Callable[[], None],
     ) -> None:
         self._fail, self._faults, self._changed = fail, faults, changed
+        self._page = page_thread()
         self._cancelled = Event()
         self._thread: Thread | None = None
         self._is_making = False
@@ -90,7 +97,7 @@ class Making:
             try:
                 job()
             except _Cancelled:
-                cancelled()
+                self._page.do(cancelled)
 
         self._begin(work)
 
@@ -98,8 +105,12 @@ class Making:
         """Show how far the file is; end it if the user asked for that."""
         if self._cancelled.is_set():
             raise _Cancelled
-        self.progress.max = all_rows
-        self.progress.value = done_rows
+
+        def show() -> None:
+            self.progress.max = all_rows
+            self.progress.value = done_rows
+
+        self._page.do(show)
 
     def settle(self, timeout_s: float = 60.0) -> bool:
         """
@@ -110,11 +121,7 @@ class Making:
         bool
             Whether that was so in time.
         """
-        thread = self._thread
-        if thread is None:
-            return True
-        thread.join(timeout_s)
-        return not thread.is_alive()
+        return self._page.wait_for(lambda: self._thread is None, timeout_s)
 
     def _begin(self, job: Callable[[], None]) -> None:
         def work() -> None:
@@ -122,11 +129,14 @@ class Making:
                 with self._faults():
                     job()
             except PrintPlanError as error:
-                self._fail(error)
+                self._page.do(partial(self._fail, error))
             finally:
-                self._thread, self._is_making = None, False
-                self._changed()
+                self._page.do(self._ended)
 
         self._thread = Thread(target=work, name="printplan-making")
         self._changed()
         self._thread.start()
+
+    def _ended(self) -> None:
+        self._thread, self._is_making = None, False
+        self._changed()

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import UTC, date, datetime
 from html import escape
 from typing import TYPE_CHECKING
 
@@ -10,7 +9,12 @@ import ipywidgets as widgets
 
 from printplan.errors import SpecError
 from printplan.pixels.free_name import free_path
-from printplan.record.margin_page import cautions, margin_page, margin_page_name
+from printplan.record.margin_page import (
+    cautions,
+    margin_page,
+    margin_page_name,
+    today,
+)
 from printplan.record.margin_sheet import LINE_MM, sheet_on_feed_mm, usual_sheet
 from printplan.record.margins_read import MarginReadings, margins_read, use_margins
 from printplan.units import LengthUnit, parse_length_mm, short_words
@@ -165,7 +169,7 @@ class MarginsForm:
             feed,
             self.sheet.value,
             free_path(self._book.parent / margin_page_name(printer, feed)),
-            made_on=_today(),
+            made_on=today(),
             unit=self._unit,
         )
         said = (
@@ -186,7 +190,7 @@ class MarginsForm:
             feed,
             sheet_on_feed_mm(feed, self.sheet.value, self._unit),
             self._typed(),
-            read_on=_today(),
+            read_on=today(),
             unit=self._unit,
         )
         now = use_margins(self._book, printer.name, read)
@@ -224,7 +228,3 @@ class MarginsForm:
             f"book: {escape(margins)} ({escape(read.feed.margins_source)}).</p>"
         )
         return words + (findings_words(read.findings).html if read.findings else "")
-
-
-def _today() -> date:
-    return datetime.now(tz=UTC).astimezone().date()

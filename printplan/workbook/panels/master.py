@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, ClassVar
 import ipywidgets as widgets
 
 from printplan.errors import PrintPlanError
+from printplan.pixels.scale_ends import scale_ends
 from printplan.spec import AlphaRule, NamedSpace
 from printplan.workbook.panels.controls import acts, choice, choose, show_if
 from printplan.workbook.panels.file_chooser import FileChooser
@@ -21,6 +22,8 @@ from printplan.workbook.words import facts_words
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from printplan.pixels.master import Master
+    from printplan.pixels.scale_ends import ScaleEnds
     from printplan.workbook.bench import Bench, Change
     from printplan.workbook.panels.panel import Pictures
 
@@ -51,6 +54,9 @@ class MasterPanel(Panel):
     def __init__(self, bench: Bench, *, column_only: bool = False) -> None:
         super().__init__(bench, column_only=column_only)
         self._offered: tuple[object, ...] = ()
+        self._counted_of: Master | None = None
+        self._counted: ScaleEnds | None = None
+        self._counting = self._worker(self._show_ends)
         self.paper = choice("paper", [])
         self.printer = choice("printer", [])
         self.setup = choice("setup", [])
@@ -62,8 +68,8 @@ class MasterPanel(Panel):
             folder=folder,
             chosen=self._open_master,
         )
-        self.untagged = choice("assume profile", _UNTAGGED)
-        self.transparent = choice("alpha", _TRANSPARENT)
+        self.untagged = choice("its colours are", _UNTAGGED)
+        self.transparent = choice("transparency", _TRANSPARENT)
         self.assumed = FileChooser(
             "its profile",
             act="Assume this profile",
@@ -139,11 +145,20 @@ class MasterPanel(Panel):
         self.transparent.value = master.alpha
         show_if(False, self.missing.ui, self.cancel)
         self._show_choosers()
-        facts = facts_words(bench.master.facts)
-        self.words.value = facts.html
+        self.words.value = facts_words(bench.master.facts, self._ends()).html
+        if bench.master is not self._counted_of:
+            self._counting.do(partial(_counted, bench.master))
         self.accessibility.describe(
             self.picture, f"Overview of the master {Path(master.file).name}."
         )
+
+    def _ends(self) -> ScaleEnds | None:
+        """Pixels at the ends of the scale, if those of this master are counted."""
+        return self._counted if self._counted_of is self.bench.master else None
+
+    def _show_ends(self, found: tuple[Master, ScaleEnds | None]) -> None:
+        self._counted_of, self._counted = found
+        self.words.value = facts_words(self.bench.master.facts, self._ends()).html
 
     def _offer_papers(self) -> None:
         """Offer what the paper book holds; a bench without one has no choice."""
@@ -218,6 +233,10 @@ class MasterPanel(Panel):
             return [(self.picture, encoded(master_overview(master, MASTER_PX)))]
 
         return compute
+
+
+def _counted(master: Master) -> tuple[Master, ScaleEnds | None]:
+    return master, scale_ends(master)
 
 
 def _book_state(bench: Bench) -> tuple[int, int] | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
@@ -265,9 +266,12 @@ class NewJobPanel(BookPanel):
         book_path = self.book_path
         folder = jobs_folder(book_path)
 
+        def say(words: str) -> None:
+            self.page.do(partial(self._say, words))
+
         def work() -> tuple[Planned, Path]:
-            planned = plan_job(book_path, wish, self._say)
-            self._say("Writing the plan.")
+            planned = plan_job(book_path, wish, say)
+            say("Writing the plan.")
             return planned, write_job(planned, folder)
 
         self.reasons.value = ""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from abc import ABC, abstractmethod
 from contextlib import contextmanager
 from enum import StrEnum
+from functools import partial
 from html import escape
 from typing import TYPE_CHECKING, Any, ClassVar, TypeVar
 
@@ -13,6 +14,7 @@ import ipywidgets as widgets
 from printplan.errors import PrintPlanError, RenderError
 from printplan.workbook.bench import MATERIAL
 from printplan.workbook.latest_only import LatestOnly
+from printplan.workbook.page_thread import page_thread
 from printplan.workbook.panels.controls import (
     Accessibility,
     text,
@@ -41,6 +43,30 @@ class Exactness(StrEnum):
 
     EXACT = "Exact print pixels."
     OVERVIEW = "Overview: for colour and place only."
+
+
+@contextmanager
+def faults_told(
+    tell: Callable[[PrintPlanError], None], kind: type[PrintPlanError], remedy: str
+) -> Iterator[None]:
+    """
+    Tell a fault of our own; the kernel's log gets its trace.
+
+    Parameters
+    ----------
+    kind : type of PrintPlanError
+        What it is told as.
+    remedy : str
+        What to do about it.
+    """
+    try:
+        yield
+    except PrintPlanError:
+        raise
+    except Exception as error:
+        problem = f"This is a fault in printplan ({type(error).__name__}: {error})."
+        tell(kind(problem, remedy=remedy))
+        raise
 
 
 class Panel(ABC):
@@ -78,6 +104,9 @@ class Panel(ABC):
     exactness: ClassVar[Exactness | None] = None
     """What its pictures may be judged by; see `_show_status` for one that changes."""
 
+    fits_stage: ClassVar[bool] = False
+    """Whether its pictures are made for the width of their place on the page."""
+
     def __init__(self, bench: Bench, *, column_only: bool = False) -> None:
         self.bench = bench
         self._column_only = column_only
@@ -89,6 +118,7 @@ class Panel(ABC):
         self.accessibility = Accessibility(self.title)
         self.ui = widgets.VBox()
         self.ui.add_class("printplan-panel")
+        self.page = page_thread()
         self._workers: list[LatestOnly[Any]] = []
         self._painter = self._worker(self._show)
         self._is_asking = False
@@ -159,6 +189,7 @@ class Panel(ABC):
         self.ui.children = [self.accessibility, body]
         give_tips(self.ui)
         self.accessibility.explain(self.ui)
+        self.accessibility.observe(self._guarded(self._resized), names="stage_px")
         if self.exactness is not None:
             self._show_status(self.exactness)
         self._sync_quietly()
@@ -166,6 +197,10 @@ class Panel(ABC):
         if job is not None:
             self._guarded(lambda: self._show(job()))()
         self.bench.watch(self.slot, self)
+
+    def _resized(self) -> None:
+        if self.fits_stage:
+            self.repaint()
 
     def _on_wish(self, *controls: Control) -> None:
         """Let these controls change the plan."""
@@ -218,31 +253,36 @@ class Panel(ABC):
 
             @contextmanager
             def compute() -> Iterator[None]:
-                with held, self._faults_shown():
+                with held, self._faults_shown(aside=True):
                     yield
 
             return compute()
 
-        worker: LatestOnly[_Result] = LatestOnly(show, fail or self._show_error, around)
+        worker: LatestOnly[_Result] = LatestOnly(
+            self._shown_by(show), fail or self._show_error, around, self.page
+        )
         self._workers.append(worker)
         return worker
 
-    @contextmanager
-    def _faults_shown(self) -> Iterator[None]:
+    def _shown_by(self, show: Callable[[_Result], None]) -> Callable[[_Result], None]:
+        def shown(result: _Result) -> None:
+            with self._faults_shown():
+                show(result)
+
+        return shown
+
+    def _faults_shown(self, *, aside: bool = False) -> AbstractContextManager[None]:
         """Show a fault of our own here; the kernel's log gets its trace."""
-        try:
-            yield
-        except PrintPlanError:
-            raise
-        except Exception as error:
-            self._show_error(
-                RenderError(
-                    f"This is a fault in printplan ({type(error).__name__}: {error}).",
-                    remedy="The last plan is still here: save it, and report the "
-                    "fault with the notebook's log.",
-                )
-            )
-            raise
+
+        def tell(error: PrintPlanError) -> None:
+            self.page.do(partial(self._show_error, error))
+
+        return faults_told(
+            tell if aside else self._show_error,
+            RenderError,
+            "The last plan is still here: save it, and report the fault with the "
+            "notebook's log.",
+        )
 
     def _sync_quietly(self) -> None:
         self._is_syncing = True

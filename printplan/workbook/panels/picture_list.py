@@ -10,6 +10,7 @@ import traitlets
 
 from printplan.errors import PrintPlanError
 from printplan.workbook.latest_only import LatestOnly
+from printplan.workbook.remedies import remedy_words
 from printplan.workbook.thumbnails import thumbnail
 
 if TYPE_CHECKING:
@@ -136,7 +137,7 @@ class PictureList(anywidget.AnyWidget):
                     picture, words = [thumbnail(path)], ""
                 except PrintPlanError as error:
                     self.problems[key] = error
-                    picture, words = [], f"{error.problem} {error.remedy}"
+                    picture, words = [], f"{error.problem} {remedy_words(error)}"
                 self.send({"event": "picture", "key": key, "words": words}, picture)
 
         self._work.do(work)

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, ClassVar
 
 import ipywidgets as widgets
 
-from printplan.errors import PrintPlanError, RecordError, SpecError
+from printplan.errors import PrintPlanError, RecordError, Setting, SpecError
 from printplan.record.duplicate_job import plan_of_record
 from printplan.record.print_list import MadePrint, PrintList, list_prints
 from printplan.record.record_file import read_record
@@ -115,7 +115,9 @@ class PrintsPanel(BookPanel):
         self._working = self._worker(self._show_done, self._show_undone)
         self._is_working = False
         self._making = Making(
-            fail=self._fail_reprint, faults=self._faults_shown, changed=self._allow
+            fail=self._fail_reprint,
+            faults=partial(self._told_aside, self._fail),
+            changed=self._allow,
         )
         self.cancel, self.progress = self._making.cancel, self._making.progress
         self.prints = PictureList(
@@ -354,8 +356,9 @@ class PrintsPanel(BookPanel):
             show_if(True, self.master.ui)
             raise RecordError(
                 f"The master {record.master.file} is not there.",
-                remedy='Say at "master" where it lies now; its SHA-256 begins '
+                remedy="Say where it lies now; its SHA-256 begins "
                 f"{record.facts.sha256[:12]}.",
+                setting=Setting.MASTER,
             )
         target = reprint_path(record, chosen.record_path.parent)
 
@@ -369,21 +372,20 @@ class PrintsPanel(BookPanel):
                 ("its SHA-256", rendered.sha256),
                 ("recorded", record.rendered.sha256),
             ]
-            self.made.value = (
-                f'<p role="status">{escape(again.words)}</p>{table_words(rows).html}'
-            )
+            told = f'<p role="status">{escape(again.words)}</p>{table_words(rows).html}'
+            self.page.do(partial(self._show_made, told))
 
         self._making.make(make, self._show_cancelled)
+
+    def _show_made(self, html: str) -> None:
+        self.made.value = html
 
     def _show_cancelled(self) -> None:
         self.made.value = "<p>Cancelled. No file was written.</p>"
 
     def _fail_reprint(self, error: PrintPlanError) -> None:
-        remedy = error.remedy
-        if "--master" in remedy:
-            show_if(True, self.master.ui)
-            remedy = 'Put the old master back, or choose a copy of it at "master".'
-        self._fail(type(error)(error.problem, remedy=remedy))
+        show_if(error.setting is Setting.MASTER, self.master.ui)
+        self._fail(error)
 
     # Two records
 

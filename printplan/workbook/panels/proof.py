@@ -57,6 +57,7 @@ class ProofPanel(Panel):
     """Rendering intent and black point compensation, seen in a soft proof."""
 
     slot: ClassVar[str] = "proof"
+    fits_stage: ClassVar[bool] = True
     depends_on: ClassVar[frozenset[str]] = frozenset(
         {"size", "colour", "sheet", "delivery"}
     )
@@ -93,9 +94,8 @@ class ProofPanel(Panel):
         self.lighten.show(colour.lighten_l)
         self.compensation.disabled = colour.intent is Intent.ICC_ABSOLUTE
         paper = self.bench.plan.paper.name
-        # The captions in the picture are too small to read on a narrow page.
         self._show_status(
-            f"Overview: left the master, right its soft proof on {paper}. For colour "
+            f"Overview: first the master, then its soft proof on {paper}. For colour "
             "and place only."
         )
         self.accessibility.describe(
@@ -104,11 +104,15 @@ class ProofPanel(Panel):
 
     def _job(self) -> Callable[[], Pictures]:
         sheet, appearance = self.bench.sheet, self.appearance.value
+        shown_px = self.accessibility.stage_px or None
         self.words.value = _MEANING[appearance]
 
         def compute() -> Pictures:
             pair = master_and_proof(
-                self._master_side(sheet), print_preview(sheet, appearance), sheet.plan
+                self._master_side(sheet),
+                print_preview(sheet, appearance),
+                sheet.plan,
+                shown_px,
             )
             return [(self.picture, encoded(pair))]
 

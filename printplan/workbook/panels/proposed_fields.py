@@ -31,7 +31,7 @@ _TIPS = {
     "thickness_um": "On the maker's sheet, 1 mm = 1000 µm; decides the feed paths",
     "psf_sigma_um": "How far ink and light spread; larger asks for more sharpening",
     "drying_h": "Hours before stacking, framing or shipping",
-    "sheets": f"Cut sizes that you keep, with {_BETWEEN} between: A4{_BETWEEN} 8x10 in",
+    "sheets": f"Sizes that you keep, with {_BETWEEN} between: A4{_BETWEEN} 24 in roll",
     "setup": "Tells several setups of this paper on one printer apart",
     "black_ink": "The black that the driver prints with on this paper",
     "feeds": "Ways in that take this paper; several with the control or command key",

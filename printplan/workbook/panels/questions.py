@@ -37,12 +37,12 @@ class QuestionsPanel(Panel):
     def __init__(self, bench: Bench, notebook: str | Path) -> None:
         super().__init__(bench, column_only=True)
         self._notebook = Path(notebook)
-        self.page = choice("page", [("A4", "a4"), ("Letter", "letter")])
+        self.paper_size = choice("page", [("A4", "a4"), ("Letter", "letter")])
         if bench.spec.lengths_in is LengthUnit.INCHES:
-            self.page.value = "letter"
+            self.paper_size.value = "letter"
         self.write = widgets.Button(description="Write the page of questions")
         self.write.on_click(self._guarded(self._write))
-        self._open([self.page, plain_row(self.write)])
+        self._open([self.paper_size, plain_row(self.write)])
 
     def _sync(self) -> None:
         """Nothing here depends on the plan."""
@@ -54,7 +54,7 @@ class QuestionsPanel(Panel):
             questions,
             free_path(self.bench.folder / _NAME),
             title="Plan one print: questions",
-            page=self.page.value,
+            page=self.paper_size.value,
         )
         self.words.value = (
             f'<p role="status">{len(questions)} questions are in '

@@ -14,6 +14,7 @@ import numpy as np
 from printplan.errors import PrintPlanError
 from printplan.pixels.picture_content import (
     content_key,
+    estimated_content,
     known_content,
     picture_content,
 )
@@ -99,8 +100,11 @@ _SHOWN = {
     "distance leave them. Before sharpening on the left, after it on the right.",
 }
 
-WINDOW_PX = (900, 600)
-"""Width and height of the window in which sharpness is judged."""
+WINDOW_PX = (600, 400)
+"""Width and height of the window in which sharpness is judged, until the browser tells
+how wide its place is; the width of an output of JupyterLab beside controls, about."""
+
+_WIDEST_WINDOW_PX, _HIGHEST_WINDOW_PX = 1500, 700
 
 SEAM_PX = 4
 """Width of the seam between before and after."""
@@ -134,6 +138,7 @@ class SharpenPanel(Panel):
 
     slot: ClassVar[str] = "sharpen"
     title: ClassVar[str] = "Sharpening"
+    fits_stage: ClassVar[bool] = True
     column_px: ClassVar[int] = 384
     depends_on: ClassVar[frozenset[str]] = frozenset(
         {"size", "sharpen", "colour", "sheet", "delivery", "room"}
@@ -154,6 +159,7 @@ class SharpenPanel(Panel):
         self._measured: object = None
         self._unmeasured: PrintPlanError | None = None
         self._waits = False
+        self._is_estimate = False
         self._chosen_for = self._basis()
         self._thumbnail: tuple[Master, Bytes] | None = None
         self._located: tuple[object, bytes] | None = None
@@ -262,7 +268,9 @@ class SharpenPanel(Panel):
         """Ask the bench, now or when the picture's content is known."""
         if self._is_syncing:
             return
-        self._waits = self.is_auto and self._content() is None
+        content = self._content()
+        self._waits = self.is_auto and content is None
+        self._is_estimate = self.is_auto and content != known_content(self.bench.plan)
         if not self._waits:
             super()._ask()
         elif self._unmeasured is not None:
@@ -284,19 +292,26 @@ class SharpenPanel(Panel):
     # The picture's content
 
     def _content(self) -> ContentFacts | None:
-        """Content of the picture if it is known; else its measurement is begun."""
+        """
+        Content of the picture if it is known; else its measurement is begun.
+
+        Until that is done, what another size of the picture lets expect is given.
+        """
         sheet = self.bench.sheet
         content, key = known_content(sheet.plan), content_key(sheet.plan)
-        if content is None and key != self._measured:
+        if content is not None:
+            self._measured = self._unmeasured = None
+            return content
+        if key != self._measured:
             self._measured, self._unmeasured = key, None
             self._measuring.do(lambda: picture_content(sheet))
-        return content
+        return None if self._unmeasured is not None else estimated_content(sheet.plan)
 
     def _content_known(self, _: ContentFacts) -> None:
-        """Go on with what waited for the content, in the worker's thread."""
+        """Go on with what waited for the content, or was chosen by an estimate."""
         self._measured = None
-        if self._waits:
-            self._waits = False
+        if self._waits or (self._is_estimate and self.is_auto):
+            self._waits = self._is_estimate = False
             self._do(lambda: self.bench.ask(self._spec()))
         with self._faults_shown():
             self._describe()
@@ -322,7 +337,7 @@ class SharpenPanel(Panel):
             grain_floor_l=self.grain_floor.value,
         )
         wish = {"distance_mm": self.distance.value_mm, "restore": self.restore.value}
-        asked = (self._basis(), limits, *wish.values())
+        asked = (self._basis(), content, limits, *wish.values())
         if self._advised is None or self._advised[0] != asked:
             advice = chosen_sharpening(plan, content, limits=limits, **wish)
             self._advised = (asked, advice)
@@ -351,7 +366,8 @@ class SharpenPanel(Panel):
             self.note.value = "Drawn for an earlier plan: draw again."
 
     def _show_words(self, html: str) -> None:
-        self.words.value = html
+        if self._unmeasured is None:  # else they were of an estimate
+            self.words.value = html
 
     # The window
 
@@ -361,7 +377,7 @@ class SharpenPanel(Panel):
             self.view.value,
             self.distance.value_mm,
         )
-        width, height = WINDOW_PX
+        width, height = self.window_px
         if view in {View.SIDES, View.AS_SEEN}:
             width = (width - SEAM_PX) // 2
         box = self._box(sheet, (width, height))
@@ -373,6 +389,14 @@ class SharpenPanel(Panel):
             (self.window, encoded(self._preview(sheet, view, box, distance_mm))),
             (self.place, self._locator(sheet, box)),
         ]
+
+    @property
+    def window_px(self) -> tuple[int, int]:
+        """Width and height of all that is shown: as wide as its place on the page."""
+        width = min(self.accessibility.stage_px or WINDOW_PX[0], _WIDEST_WINDOW_PX)
+        return width, min(
+            round(width * WINDOW_PX[1] / WINDOW_PX[0]), _HIGHEST_WINDOW_PX
+        )
 
     def _box(self, sheet: Sheet, size_px: tuple[int, int]) -> Box:
         return window_box(sheet.plan, size_px, self.across.value, self.down.value)
@@ -426,12 +450,13 @@ class SharpenPanel(Panel):
         )
 
     def _draw(self) -> None:
-        sheet, content = self.bench.sheet, self._content()
+        self._content()
+        sheet, content = self.bench.sheet, known_content(self.bench.plan)
         if content is None:
             self.note.value = "The picture is still being measured."
             return
         self.note.value = "Drawing."
-        box, distance_mm = self._box(sheet, WINDOW_PX), self.distance.value_mm
+        box, distance_mm = self._box(sheet, self.window_px), self.distance.value_mm
         self._drawing.do(
             lambda: [
                 _drawn(

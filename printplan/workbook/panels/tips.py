@@ -14,8 +14,8 @@ TIPS: Final = {
     "paper": "Paper of the paper book; what was last chosen for it comes back",
     "printer": "Printer of the paper book that prints it",
     "setup": "Which profile and quality of this paper on this printer",
-    "assume profile": "How to read a master that carries no profile",
-    "alpha": "What to do with a master that is transparent",
+    "its colours are": "How to read a master that carries no profile",
+    "transparency": "What to do with a master that is transparent",
     "Cancel": "Go back to what was there before",
     # Size and place
     "lengths in": "Unit that lengths are given and told in; no pixel changes",
@@ -65,6 +65,7 @@ TIPS: Final = {
     "covers": "The sheet with its white, or the picture alone",
     "file name": "Of the next file; a name that is taken gets a number",
     "plan file": "Another name saves another plan",
+    "note in the plan": "Goes with the plan, and into the record of each file",
     "note": "A few words for the record of the next file",
     "Save this plan": "Write what is chosen into the plan's file",
     "Render the file": "Make the file with its record; nothing is written over",

@@ -5,6 +5,7 @@ from __future__ import annotations
 from contextlib import ExitStack
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import partial
 from html import escape
 from typing import TYPE_CHECKING, ClassVar
 
@@ -129,7 +130,9 @@ class TrialPanel(Panel):
         self._known_places: tuple[Sheet, tuple[LookHere, ...]] | None = None
         self._laying = self._worker(self._show_laid)
         self._making = Making(
-            fail=self._show_problem, faults=self._faults_shown, changed=self._allow
+            fail=self._show_problem,
+            faults=partial(self._faults_shown, aside=True),
+            changed=self._allow,
         )
         self.cancel, self.progress = self._making.cancel, self._making.progress
         plan = bench.plan
@@ -444,14 +447,18 @@ class TrialPanel(Panel):
     ) -> None:
         rendered = render(trial, path, progress=self._making.show_progress)
         words = rendered_words(rendered, trial.plan.lengths_in).html
-        self.result.value = words
+        self.page.do(partial(self._show_made, words))
         write_trial_key(saved, key_path)
-        self.result.value = (
+        keyed = (
             f'<p role="status">Its key is {escape(key_path.name)}: keep it beside the '
             "sheet's file. Print the sheet at 100 %, without any conversion, and let "
             f"it dry.</p>{words}"
         )
-        self.answers.find(key_path)
+        self.page.do(partial(self._show_made, keyed))
+        self.page.do(partial(self.answers.find, key_path))
+
+    def _show_made(self, html: str) -> None:
+        self.result.value = html
 
     def _show_cancelled(self) -> None:
         self.result.value = "<p>Cancelled. No file was written.</p>"

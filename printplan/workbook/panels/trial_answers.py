@@ -69,17 +69,6 @@ _SCANNERS = [
     ("not known: its blur counts as the paper's", ""),
     ("that of a file, chosen below", _BY_FILE),
 ]
-_IN_WORDS_OF_THE_FORM = (
-    (
-        "Give scan_ppi, the resolution that the scanner was set to",
-        'Type at "scanned at" what the scanner was set to',
-    ),
-    (", as scan_ppi", ', at "scanned at"'),
-    (
-        "(edges_left_out=True)",
-        'by ticking "some edges were left out"',
-    ),
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -369,7 +358,7 @@ class TrialAnswersPanel(Panel):
 
     def _show_unread(self, error: PrintPlanError) -> None:
         self.said.value = ""
-        self._show_problem(_in_words_of_the_form(error))
+        self._show_problem(error)
 
     def _write_reading(self) -> None:
         key_path, saved = self._chosen()
@@ -379,18 +368,15 @@ class TrialAnswersPanel(Panel):
                 "No scan of this trial sheet is read.",
                 remedy='Choose its file at "scan" first.',
             )
-        try:
-            paper = save_spread_reading(
-                self._book(),
-                *self._pair(saved),
-                read.reading.fit,
-                on=self._day(),
-                scan_ppi=read.reading.scan_ppi,
-                note=self.note.value.strip(),
-                edges_left_out=self.left_out.value,
-            )
-        except PrintPlanError as error:
-            raise _in_words_of_the_form(error) from error
+        paper = save_spread_reading(
+            self._book(),
+            *self._pair(saved),
+            read.reading.fit,
+            on=self._day(),
+            scan_ppi=read.reading.scan_ppi,
+            note=self.note.value.strip(),
+            edges_left_out=self.left_out.value,
+        )
         self._written(paper, saved, spread_on(paper, self._setup(saved)).words)
 
     # The pick
@@ -506,19 +492,6 @@ def _ppi(typed: str) -> float | None:
             f"{typed!r} is no resolution.",
             remedy='Type pixels per inch at "scanned at", such as 1200, or nothing.',
         ) from error
-
-
-def _in_words_of_the_form(error: PrintPlanError) -> PrintPlanError:
-    """The same error; its remedy names what there is to set on the page."""
-    remedy = error.remedy
-    if "assume_profile" in remedy:
-        remedy = (
-            'Choose at "its colours are" the space that the scanner was set to, or '
-            "scan again with a profile embedded."
-        )
-    for told, here in _IN_WORDS_OF_THE_FORM:
-        remedy = remedy.replace(told, here)
-    return type(error)(error.problem, remedy=remedy)
 
 
 def today() -> date:
