@@ -70,7 +70,7 @@ _PARTS = [
 ]
 _COVERS = [("a whole sheet", TrialCover.SHEET), ("a strip of it", TrialCover.STRIP)]
 _TARGETS = [
-    ("squares for a scan, lines and greys", TrialTargets.DRAWN),
+    ("squares, lines and greys", TrialTargets.DRAWN),
     ("none", TrialTargets.NONE),
 ]
 _USUAL_STEPS = "0.5, 0.75, 1, 1.25"
@@ -142,9 +142,7 @@ class TrialPanel(Panel):
         ]
         self.restores = line("restore steps", value=_USUAL_STEPS)
         self.restores.tooltip = "Shares of the paper's loss to put back, 0 to 1.5"
-        self.distance = LengthSlider(
-            "viewing distance", 150.0, 3000.0, step_mm=10.0, digits=0
-        )
+        self.distance = LengthSlider("seen from", 150.0, 3000.0, step_mm=10.0, digits=0)
         self.distance.show_length(
             plan.spec.sharpen.distance_mm or usual_distance_mm(plan),
             plan.spec.lengths_in,
