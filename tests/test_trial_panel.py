@@ -27,10 +27,11 @@ from printplan.workbook.bench import Bench
 from printplan.workbook.panels import trial as trial_module
 from printplan.workbook.panels.sharpen import SharpenPanel
 from printplan.workbook.panels.trial import Part, TrialPanel
+from printplan.workbook.record_words import taught_words
 
 # What the design asks of the loop from trial sheet to spread.
 SIGMA_RTOL = 0.03
-RESTORES = (0.5, 0.75, 1.0, 1.25)
+RESTORES = (0.25, 0.5, 0.75, 1.0)
 DISTANCE_MM = 450.0
 
 
@@ -307,13 +308,44 @@ def test_choice_follows_what_was_written(bench, panel, answers, scan):
     ).spec
     assert bench.spec.sharpen == by_functions != before
     panel.part.value = Part.PICK
-    answers.patch.value = "B1"
+    answers.patch.value = "C1"
     answers.write_pick.click()
     assert answers.settle()
     assert sharpen.settle()
     assert bench.spec.sharpen.restore == 0.75
     assert sharpen.restore.value == 0.75
     assert "1 pick" in answers.words.value
+
+
+@pytest.mark.slow
+def test_what_was_written_is_told_beside_what_was_known(bench, panel, answers, scan):
+    """As a lesson shows it; it says what to press while nothing was written."""
+
+    def told():
+        lines = taught_words(bench.sheet, before=before).text.splitlines()
+        return {line.split(" | ")[0]: line.split(" | ")[1:] for line in lines}
+
+    before = bench.plan
+    (nothing,) = told()
+    assert 'press "Write into the paper book"' in nothing
+    read(answers, scan)
+    answers.write_reading.click()
+    assert answers.settle()
+    estimated, measured = told()["spread (µm)"]
+    assert estimated.endswith(", estimated")
+    assert float(measured.split(" ± ")[0]) == pytest.approx(58, rel=SIGMA_RTOL)
+    assert told()["restore picked"] == ["none", "none"]
+    assert spread_on(bench.paper, bench.plan.setup).words in told()
+    panel.part.value = Part.PICK
+    answers.patch.value = "C1"
+    answers.write_pick.click()
+    assert answers.settle()
+    assert told()["restore picked"][1].startswith("0.75 ± ")
+    sharpened = [
+        f"gain {it.gain:.2f}, " for it in (before.spec.sharpen, bench.spec.sharpen)
+    ]
+    assert all(map(str.startswith, told()["sharpening"], sharpened))
+    assert sharpened[0] != sharpened[1]
 
 
 @pytest.mark.slow
@@ -380,7 +412,7 @@ def test_a_pick_is_kept_with_its_day_distance_and_note(panel, answers, own):
     assert is_hidden(panel.picture)
     assert "on the printed sheet itself" in panel.status.value
     assert [name for _, name in answers.patch.options][:3] == ["A1", "B1", "C1"]
-    answers.patch.value = "B1"
+    answers.patch.value = "C1"
     answers.distance.show_length(600, answers.bench.spec.lengths_in)
     answers.day.value = date(2026, 3, 3)
     answers.note.value = "By the window."

@@ -47,6 +47,7 @@ from .record_words import dialogue_words as dialogue_words
 from .record_words import differences_words as differences_words
 from .record_words import entry_words as entry_words
 from .record_words import rates_words as rates_words
+from .record_words import taught_words as taught_words
 from .sheet_view.sheet_view import SheetView as SheetView
 from .words import advice_words as advice_words
 from .words import findings_words as findings_words

@@ -1,4 +1,4 @@
-"""What do records and journal say in plain words?"""
+"""What do records, journal and paper book say in plain words?"""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from html import escape
 from typing import TYPE_CHECKING
 
 from printplan.record.journal.misprints import CONFIDENCE
+from printplan.sharpening.calibration import restore_on, spread_on, with_error
 from printplan.units import LengthUnit, length_words
 from printplan.workbook.pictures import Words, table_words
 
@@ -13,6 +14,8 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
     from datetime import datetime
 
+    from printplan.pixels.sheet import Sheet
+    from printplan.plan import PrintPlan
     from printplan.record.decision_sheet.dialogue import Dialogue
     from printplan.record.journal.entry import JournalEntry, PrintEntry
     from printplan.record.journal.misprints import Rate
@@ -52,6 +55,47 @@ def differences_words(
     rows = [(it.what, it.first, it.second) for it in differences]
     return table_words(
         rows, head=("what", first, second), caption="In what the two prints differ"
+    )
+
+
+def taught_words(sheet: Sheet, *, before: PrintPlan) -> Words:
+    """
+    What the paper book learned of a paper since, and how the sharpening changed.
+
+    Parameters
+    ----------
+    before : PrintPlan
+        Of the same print, when nothing had been learned yet.
+
+    Returns
+    -------
+    Words
+        What to press first, if nothing was written into the book.
+    """
+    now = sheet.plan
+    if (before.paper, before.setup) == (now.paper, now.setup):
+        nothing = (
+            "Nothing was written into the paper book since. Read a scan, or pick a "
+            'patch, and press "Write into the paper book" in the trial sheet\'s panel.'
+        )
+        return Words(f"<p>{escape(nothing)}</p>", nothing)
+    names = ("", "spread (µm)", "restore picked", "sharpening")
+    rows = list(zip(names, _known("before", before), _known("now", now), strict=True))
+    table = table_words(rows[1:], head=rows[0])
+    known = spread_on(now.paper, now.setup).words
+    return Words(f"{table.html}<p>{escape(known)}</p>", f"{table.text}\n{known}")
+
+
+def _known(when: str, plan: PrintPlan) -> tuple[str, ...]:
+    """Spread, pick and sharpening of a plan."""
+    spread, pick = spread_on(plan.paper, plan.setup), restore_on(plan.setup)
+    sigma, error = spread.sigma_um, spread.uncertainty_um
+    sharpen = plan.spec.sharpen
+    return (
+        when,
+        f"{sigma:.0f}, estimated" if error is None else with_error(sigma, error),
+        "none" if pick is None else f"{pick.value:.2f} ± {pick.spread:.2f}",
+        f"gain {sharpen.gain:.2f}, {sharpen.blur_words}",
     )
 
 

@@ -46,6 +46,7 @@ TIPS: Final = {
     "radius": "How wide, on paper; finer detail wants less",
     "grain floor": "Steps of lightness up to here stay; raise it if grain shows",
     "viewing distance": "From eye to print; farther wants wider and less",
+    "seen from": "From eye to print; farther wants wider and less",
     "window, across": "Where to look: left 0, right 1",
     "window, down": "Where to look: top 0, bottom 1",
     "show": "The window before sharpening, after it, both, or as an eye sees it",

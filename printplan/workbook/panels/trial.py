@@ -74,7 +74,7 @@ _TARGETS = [
     ("squares, lines and greys", TrialTargets.DRAWN),
     ("none", TrialTargets.NONE),
 ]
-_USUAL_STEPS = "0.5, 0.75, 1, 1.25"
+_USUAL_STEPS = "0.25, 0.5, 0.75, 1"
 _USUAL_PATCH_MM = (44.0, 33.0)
 _LARGEST_PATCH_MM = 120.0
 _MOST_STEPS = 12
@@ -145,9 +145,7 @@ class TrialPanel(Panel):
         ]
         self.restores = line("restore steps", value=_USUAL_STEPS)
         self.restores.tooltip = "Shares of the paper's loss to put back, 0 to 1.5"
-        self.distance = LengthSlider(
-            "viewing distance", 150.0, 3000.0, step_mm=10.0, digits=0
-        )
+        self.distance = LengthSlider("seen from", 150.0, 3000.0, step_mm=10.0, digits=0)
         self.distance.show_length(
             plan.spec.sharpen.distance_mm or usual_distance_mm(plan),
             plan.spec.lengths_in,
