@@ -323,7 +323,7 @@ def test_senseless_numbers_are_refused():
 
 
 def test_profiles_and_intents_without_a_black_are_refused(fogra39):
-    with pytest.raises(SpecError, match='"media-relative"'):
+    with pytest.raises(SpecError, match="Ask for the media-relative"):
         destination_black_point(fogra39, Intent.ICC_ABSOLUTE)
     data = bytearray(fogra39.data)
     data[12:16] = b"abst"

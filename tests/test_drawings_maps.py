@@ -160,12 +160,15 @@ def plain_axes():
 def test_the_map_is_drawn_pixel_by_pixel_on_the_axes_given():
     picture = grey(128, 6)
     distance = np.linspace(0, 16, 6)[None]
-    axes = plain_axes()
-    assert draw_reach(picture, distance, axes) is axes
-    assert (axes.images[0].get_array() == paint_reach(picture, distance)).all()
-    axes = plain_axes()
-    assert draw_separation(picture, distance, axes) is axes
-    assert (axes.images[0].get_array() == paint_separation(picture, distance)).all()
+    for draw, paint in (
+        (draw_reach, paint_reach),
+        (draw_separation, paint_separation),
+    ):
+        axes = plain_axes()
+        assert draw(picture, distance, axes) is axes
+        shown = axes.images[0].get_array()
+        assert (shown[..., :3] == paint(picture, distance)).all()
+        assert (shown[..., 3] == 255).all()
 
 
 def test_the_reach_scale_is_in_dE00_with_marks_at_both_limits():  # noqa: N802

@@ -115,5 +115,5 @@ def test_a_sheet_without_squares_is_refused(trial_of, tmp_path):
 
 def test_a_sheet_that_is_not_converted_is_refused(trial_of, tmp_path):
     trial = trial_of(delivery=DeliverySpec(colour=Delivery.WORKING_COLOUR))
-    with pytest.raises(SpecError, match="printer-colour"):
+    with pytest.raises(SpecError, match="Deliver it in printer colour"):
         make_invented_scan(trial, tmp_path / "scan.tif", psf_sigma_um=58)

@@ -202,7 +202,7 @@ def test_what_is_no_colour_is_refused(wrong, said, remedy, name):
         (lambda _: gamut_mesh("srgb", white="wall"), SpecError, '"illuminant"'),
         (lambda _: decode("srgb3", 0.5), SpecError, '"opRGB"'),
         (lambda _: decode("srgb", 1), SpecError, "floats from 0 to 1"),
-        (lambda p: convert(p, "nowhere.icc", "srgb"), ProfileError, '"romm rgb"'),
+        (lambda p: convert(p, "nowhere.icc", "srgb"), ProfileError, "or ROMM RGB"),
         (lambda p: convert(p, 3, "srgb"), ProfileError, "name of a space"),
         (lambda p: convert(p, b"no profile", "srgb"), ProfileError, "Fetch"),
         (lambda _: gamut_volume("grey srgb"), ProfileError, "RGB or CMYK"),

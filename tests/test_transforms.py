@@ -168,7 +168,7 @@ def test_damaged_profile_is_refused(fogra39):
 
 
 def test_missing_profile_is_refused(tmp_path):
-    with pytest.raises(ProfileError, match="paper book"):
+    with pytest.raises(ProfileError, match="Check the path where it is named"):
         open_profile(tmp_path / "none.icc")
 
 
