@@ -39,6 +39,7 @@ function render({ model, el }) {
     node.className = `printplan-pictures-item${it.picture ? "" : " printplan-pictures-plain"}`;
     node.tabIndex = -1;
     node.hasPicture = it.picture;
+    node.photograph = it.photograph;
     node.picture = part(node, "picture");
     node.picture.setAttribute("aria-hidden", "true");
     if (!it.picture && it.sign === "folder") part(node.picture, "folder");
@@ -66,7 +67,7 @@ function render({ model, el }) {
     if (!node || !found) return;
     if (found.url) {
       const image = document.createElement("img");
-      image.alt = "";
+      image.alt = node.photograph;
       image.src = found.url;
       node.picture.replaceChildren(image);
     } else {

@@ -94,6 +94,7 @@ class PictureList(anywidget.AnyWidget):
                 "name": name,
                 "words": words,
                 "picture": key in photographs,
+                "photograph": photographs[key].name if key in photographs else "",
                 "sign": "folder" if key.endswith("/") else "unread",
             }
             for key, name, words in items
