@@ -31,7 +31,7 @@ from printplan.workbook.record_words import taught_words
 
 # What the design asks of the loop from trial sheet to spread.
 SIGMA_RTOL = 0.03
-RESTORES = (0.5, 0.75, 1.0, 1.25)
+RESTORES = (0.25, 0.5, 0.75, 1.0)
 DISTANCE_MM = 450.0
 
 
@@ -308,7 +308,7 @@ def test_choice_follows_what_was_written(bench, panel, answers, scan):
     ).spec
     assert bench.spec.sharpen == by_functions != before
     panel.part.value = Part.PICK
-    answers.patch.value = "B1"
+    answers.patch.value = "C1"
     answers.write_pick.click()
     assert answers.settle()
     assert sharpen.settle()
@@ -337,7 +337,7 @@ def test_what_was_written_is_told_beside_what_was_known(bench, panel, answers, s
     assert told()["restore picked"] == ["none", "none"]
     assert spread_on(bench.paper, bench.plan.setup).words in told()
     panel.part.value = Part.PICK
-    answers.patch.value = "B1"
+    answers.patch.value = "C1"
     answers.write_pick.click()
     assert answers.settle()
     assert told()["restore picked"][1].startswith("0.75 ± ")
@@ -412,7 +412,7 @@ def test_a_pick_is_kept_with_its_day_distance_and_note(panel, answers, own):
     assert is_hidden(panel.picture)
     assert "on the printed sheet itself" in panel.status.value
     assert [name for _, name in answers.patch.options][:3] == ["A1", "B1", "C1"]
-    answers.patch.value = "B1"
+    answers.patch.value = "C1"
     answers.distance.show_length(600, answers.bench.spec.lengths_in)
     answers.day.value = date(2026, 3, 3)
     answers.note.value = "By the window."

@@ -73,7 +73,7 @@ _TARGETS = [
     ("squares, lines and greys", TrialTargets.DRAWN),
     ("none", TrialTargets.NONE),
 ]
-_USUAL_STEPS = "0.5, 0.75, 1, 1.25"
+_USUAL_STEPS = "0.25, 0.5, 0.75, 1"
 _USUAL_PATCH_MM = (44.0, 33.0)
 _LARGEST_PATCH_MM = 120.0
 _MOST_STEPS = 12
