@@ -66,7 +66,7 @@ _SPACES = [
 ]
 _BY_FILE = "by-file"
 _SCANNERS = [
-    ("not known: its blur counts as the paper's", ""),
+    ("response not known", ""),
     ("that of a file, chosen below", _BY_FILE),
 ]
 
@@ -134,7 +134,10 @@ class TrialAnswersPanel(Panel):
         self.space = choice("its colours are", _SPACES)
         self.space.tooltip = "Space that the scanner was set to"
         self.scanner = choice("scanner", _SCANNERS)
-        self.scanner.tooltip = "What it makes of a sharp edge, such as a blade's"
+        self.scanner.tooltip = (
+            "What it makes of a sharp edge, such as a blade's; not known, its blur "
+            "counts as the paper's"
+        )
         self.response = FileChooser(
             "its response",
             act="Use this response",
