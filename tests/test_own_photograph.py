@@ -9,6 +9,7 @@ import nbformat
 import numpy as np
 import pytest
 from nbclient import NotebookClient
+from nbclient.output_widget import OutputWidget
 from PIL import Image, ImageCms
 
 from printplan.record.studio_folder import BOOK_NAME
@@ -48,7 +49,18 @@ def hashes_of(folder):
     }
 
 
+@pytest.fixture
+def no_echo(monkeypatch):
+    """
+    Outputs within widgets are not sent back to the kernel, which has no use for them:
+    such a message on its way out can hide the cell's reply from the client, which then
+    waits for its timeout (an edge-triggered socket, read and written by two tasks).
+    """
+    monkeypatch.setattr(OutputWidget, "sync_state", lambda _: None)
+
+
 @pytest.mark.slow
+@pytest.mark.usefixtures("no_echo")
 @pytest.mark.parametrize("path", NOTEBOOKS, ids=[path.stem for path in NOTEBOOKS])
 def test_lesson_runs_on_a_photograph_of_ones_own(path, desk, monkeypatch, tmp_path):
     """In its place, sized by its longest edge; no cell fails, no file is left."""
