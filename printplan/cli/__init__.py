@@ -296,12 +296,10 @@ def _option_words(error: PrintPlanError) -> str:
     options = {it.name: it.opts[0] for it in command.params}
     if name in options:
         return f" The option is {options[name]}."
-    is_plan_key = name in {it.name for it in fields(MasterSpec)}
-    if not is_plan_key:
-        return ""
-    return (
-        f" In the plan file it is {error.setting.replace('=', ' = ')}, under [master]."
-    )
+    if name in {it.name for it in fields(MasterSpec)}:
+        key = error.setting.replace("=", " = ")
+        return f" In the plan file it is {key}, under [master]."
+    return ""
 
 
 def _end(status: int, problem: str, remedy: str) -> int:

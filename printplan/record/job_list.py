@@ -164,14 +164,27 @@ def newest_entries(
     return entries
 
 
-def _plan_paths(folder: Path) -> Iterator[Path]:
-    """TOML files that may be plans, without records and hidden ones."""
-    found = [*folder.glob("*.toml")]
+def files_of_jobs(folder: Path, pattern: str) -> Iterator[Path]:
+    """
+    Find files in a studio's folder and below its `JOB_FOLDERS`, without hidden ones.
+
+    Parameters
+    ----------
+    pattern : str
+        Of their names, as for `Path.glob`.
+    """
+    found = [*folder.glob(pattern)]
     for name in JOB_FOLDERS:
-        found += (folder / name).rglob("*.toml")
+        found += (folder / name).rglob(pattern)
     for path in found:
-        hidden = any(it.startswith(".") for it in path.relative_to(folder).parts)
-        if not hidden and not path.name.endswith(RECORD_ENDING) and path.is_file():
+        if not any(it.startswith(".") for it in path.relative_to(folder).parts):
+            yield path
+
+
+def _plan_paths(folder: Path) -> Iterator[Path]:
+    """TOML files that may be plans, without records."""
+    for path in files_of_jobs(folder, "*.toml"):
+        if not path.name.endswith(RECORD_ENDING) and path.is_file():
             yield path
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from printplan.record.job_list import JOB_FOLDERS, newest_entries
+from printplan.record.job_list import files_of_jobs, newest_entries
 from printplan.record.made_files import made_in
 from printplan.record.sidecar import RECORD_ENDING, records_in
 
@@ -83,7 +83,8 @@ def list_prints(folder: str | Path, journal: str | Path | None = None) -> PrintL
     records_in(folder)  # which refuses a folder that cannot be read
     problems: list[PrintPlanError] = []
     entries = newest_entries(journal, problems)
-    made = [it for beside in _folders(folder) for it in made_in(beside, problems)]
+    beside = {it.parent for it in files_of_jobs(folder, f"*{RECORD_ENDING}")}
+    made = [it for each in sorted(beside) for it in made_in(each, problems)]
     made.sort(key=lambda it: (it.made_at, it.record_path), reverse=True)
     claimed: set[Path] = set()
     prints = []
@@ -103,14 +104,3 @@ def list_prints(folder: str | Path, journal: str | Path | None = None) -> PrintL
             )
         )
     return PrintList(prints=tuple(prints), problems=tuple(problems))
-
-
-def _folders(folder: Path) -> list[Path]:
-    """The folder itself, and those below its job folders that hold records."""
-    found = {folder}
-    for name in JOB_FOLDERS:
-        for path in (folder / name).rglob(f"*{RECORD_ENDING}"):
-            hidden = any(it.startswith(".") for it in path.relative_to(folder).parts)
-            if not hidden:
-                found.add(path.parent)
-    return sorted(found)

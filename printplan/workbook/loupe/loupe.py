@@ -29,7 +29,8 @@ from printplan.workbook.loupe.overviews import OverviewStore, reach_legend
 from printplan.workbook.pictures import SURROUND
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Callable, Mapping, Sequence
+    from contextlib import AbstractContextManager
 
     from numpy.typing import NDArray
 
@@ -212,7 +213,9 @@ class Loupe(anywidget.AnyWidget):
         """Cut what a view asks for, and remember it if the view follows."""
         view = self._views.get(message["view"])
         if view is None:
-            view = self._views[message["view"]] = _View(self)
+            view = self._views[message["view"]] = _View(
+                self.send, self._show_error, self._bench.keep_master_open
+            )
         if message.get("follows"):
             view.asked = message
         self._cut(view, message)
@@ -254,23 +257,24 @@ class Loupe(anywidget.AnyWidget):
 class _View:
     """One view: its worker, what it asked for last, and what it has."""
 
-    def __init__(self, loupe: Loupe) -> None:
+    def __init__(
+        self,
+        send: Callable[[Message, list[bytes]], None],
+        fail: Callable[[PrintPlanError], None],
+        around: Callable[[], AbstractContextManager[None]],
+    ) -> None:
         self.cuts = CutStore()
         self.asked: Message | None = None
         self._held: Held | None = None
-        self._loupe = loupe
-        self.worker: LatestOnly[Cutting] = LatestOnly(
-            self._send,
-            loupe._show_error,  # noqa: SLF001 - a part of it
-            loupe._bench.keep_master_open,  # noqa: SLF001 - likewise
-        )
+        self._send = send
+        self.worker: LatestOnly[Cutting] = LatestOnly(self._reply, fail, around)
 
-    def _send(self, cutting: Cutting) -> None:
+    def _reply(self, cutting: Cutting) -> None:
         message, cut = cutting
         reply = frame_reply(message, cut, self._held)
         if not isinstance(cut, PrintPlanError):
             self._held = Held(message["id"], cut)
-        self._loupe.send(*reply)
+        self._send(*reply)
 
 
 class Held(NamedTuple):
