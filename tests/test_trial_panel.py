@@ -15,10 +15,10 @@ from printplan.pixels.picture_content import picture_content
 from printplan.pixels.render import render
 from printplan.pixels.sharpening import chosen_sharpening
 from printplan.pixels.trials.scan import spread_from_scan
-from printplan.pixels.trials.scanner_response import read_response, write_response
 from printplan.pixels.trials.trial_sheet import TrialSpec, make_trial, restore_ladder
 from printplan.record.paper_book import read_paper_book, write_paper_book
 from printplan.record.plan_file import open_plan, read_plan_file, write_plan_file
+from printplan.record.scanner_response import read_response, write_response
 from printplan.record.trial_key import read_trial_key, write_trial_key
 from printplan.sharpening.calibration import restore_on, spread_on
 from printplan.sharpening.response import SpreadCurve

@@ -15,8 +15,9 @@ from scipy import ndimage
 from printplan.colour.spaces import encode, named_profile, xyz_from_lab
 from printplan.colour.transforms import device_to_lab
 from printplan.errors import RecordError, SpecError
-from printplan.pixels.free_name import free_path
-from printplan.pixels.trials.scanner_response import write_response
+from printplan.pixels.free_name import free_path, give_free_name
+from printplan.record.atomic_write import part_beside
+from printplan.record.scanner_response import write_response
 from printplan.sharpening.response import SpreadCurve, box_mtf, gaussian_mtf
 from printplan.spec import Delivery, Intent, NamedSpace
 from printplan.units import MM_PER_INCH, mm_from_px, px_from_mm, whole_px
@@ -28,6 +29,8 @@ if TYPE_CHECKING:
 
     Light = NDArray[np.float32]
     Floats = NDArray[np.float64]
+
+_TAKEN = "Choose another name for the scan."
 
 LEAST_SCAN_PPI = 1200
 """The scanner is set to this, or to the next whole multiple of the print's pixels."""
@@ -134,18 +137,12 @@ def make_invented_scan(
 def _require_room(path: Path) -> None:
     """Refuse before seconds of work what would be refused after them."""
     if os.path.lexists(path):
-        raise _taken(path)
+        raise RecordError(f"{path} exists already.", remedy=_TAKEN)
     if not path.parent.is_dir():
         raise RecordError(
             f"There is no folder {path.parent}.",
             remedy="Choose a folder that is there and that you may write to.",
         )
-
-
-def _taken(path: Path) -> RecordError:
-    return RecordError(
-        f"{path} exists already.", remedy="Choose another name for the scan."
-    )
 
 
 def _printed(trial: TrialSheet) -> Light:
@@ -193,8 +190,7 @@ def _seen(light: Light, ppi: float, scanned: int, psf_sigma_um: float) -> Floats
 
 def _write(path: Path, light: Floats, scan_ppi: float) -> None:
     codes = np.rint(encode(NamedSpace.SRGB, light) * 255).astype(np.uint8)
-    part = path.with_name(f".{path.name}-{os.getpid()}.part")
-    try:
+    with part_beside(path, if_exists=_TAKEN) as part:
         tifffile.imwrite(
             part,
             np.repeat(codes[..., None], 3, axis=2),
@@ -208,16 +204,7 @@ def _write(path: Path, light: Floats, scan_ppi: float) -> None:
             description=WORDS,
             metadata=None,
         )
-        os.link(part, path)
-    except FileExistsError as error:
-        raise _taken(path) from error
-    except OSError as error:
-        raise RecordError(
-            f"{path} cannot be written ({error.strerror or error}).",
-            remedy="Choose a folder that you may write to.",
-        ) from error
-    finally:
-        part.unlink(missing_ok=True)
+        give_free_name(part, path)
 
 
 def _scanner_sfr(scan_ppi: float) -> SpreadCurve:

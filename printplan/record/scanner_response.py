@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 
 import numpy as np
 
-from printplan.errors import RecordError, SpecError
+from printplan.errors import SpecError
 from printplan.pixels.free_name import give_free_name
+from printplan.record.atomic_write import part_beside
 from printplan.sharpening.response import SpreadCurve
 
 _HEAD = "# cycles per mm, contrast left\n"
@@ -74,18 +74,6 @@ def write_response(curve: SpreadCurve, path: str | Path) -> None:
     path = Path(path)
     pairs = zip(curve.cycles_per_mm, curve.values, strict=True)
     text = _HEAD + "".join(f"{float(x)!r}, {float(y)!r}\n" for x, y in pairs)
-    part = path.with_name(f".{path.name}-{os.getpid()}.part")
-    try:
+    with part_beside(path, if_exists="Choose another name for the response.") as part:
         part.write_text(text, encoding="utf-8")
         give_free_name(part, path)
-    except FileExistsError as error:
-        raise RecordError(
-            f"{path} exists already.", remedy="Choose another name for the response."
-        ) from error
-    except OSError as error:
-        raise RecordError(
-            f"{path} cannot be written ({error.strerror or error}).",
-            remedy="Choose a folder that you may write to.",
-        ) from error
-    finally:
-        part.unlink(missing_ok=True)

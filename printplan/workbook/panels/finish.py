@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from contextlib import ExitStack
 from dataclasses import replace
 from datetime import datetime
 from functools import partial
@@ -362,17 +361,8 @@ class FinishPanel(Panel):
             wish = replace(
                 bench.files.whole_wish, master=bench.master_spec, note=bench.note
             )
-        open_until_made = ExitStack()
-        open_until_made.enter_context(bench.keep_master_open())
-
-        def make() -> None:
-            with open_until_made:
-                self._render(sheet, path, found, wish, (told, note))
-
-        self._making.make(make, self._show_cancelled)
-
-    def _show_cancelled(self) -> None:
-        self.result.value = "<p>Cancelled. No file was written.</p>"
+        make = partial(self._render, sheet, path, found, wish, (told, note))
+        self._making.make(make, self.result, bench.keep_master_open())
 
     def _render(
         self,

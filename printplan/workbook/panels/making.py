@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import ExitStack
 from functools import partial
 from threading import Event, Thread
 from typing import TYPE_CHECKING
@@ -41,7 +42,7 @@ class Making:
 
     Notes
     -----
-    The page's thread calls `fail`, `changed` and what is told a cancelled file.
+    The page's thread calls `fail` and `changed`.
     """
 
     def __init__(
@@ -78,7 +79,12 @@ class Making:
         """Do something that takes long aside."""
         self._begin(job)
 
-    def make(self, job: Callable[[], None], cancelled: Callable[[], None]) -> None:
+    def make(
+        self,
+        job: Callable[[], None],
+        told: widgets.HTML,
+        held: AbstractContextManager[None] | None = None,
+    ) -> None:
         """
         Make a file aside.
 
@@ -86,18 +92,28 @@ class Making:
         ----------
         job : callable
             Gives `show_progress` to what it calls.
-        cancelled : callable
-            Told if the user cancelled it: then no file was written.
+        told : ipywidgets.HTML
+            Says so if the user cancelled it: then no file was written.
+        held : context manager, optional
+            Entered at once, and left when the job has ended: what it works from stays
+            open.
         """
         self._cancelled.clear()
         self.progress.value = 0
         self._is_making = True
+        until_made = ExitStack()
+        if held is not None:
+            until_made.enter_context(held)
+
+        def tell_cancelled() -> None:
+            told.value = "<p>Cancelled. No file was written.</p>"
 
         def work() -> None:
             try:
-                job()
+                with until_made:
+                    job()
             except _Cancelled:
-                self._page.do(cancelled)
+                self._page.do(tell_cancelled)
 
         self._begin(work)
 

@@ -375,13 +375,10 @@ class PrintsPanel(BookPanel):
             told = f'<p role="status">{escape(again.words)}</p>{table_words(rows).html}'
             self.page.do(partial(self._show_made, told))
 
-        self._making.make(make, self._show_cancelled)
+        self._making.make(make, self.made)
 
     def _show_made(self, html: str) -> None:
         self.made.value = html
-
-    def _show_cancelled(self) -> None:
-        self.made.value = "<p>Cancelled. No file was written.</p>"
 
     def _fail_reprint(self, error: PrintPlanError) -> None:
         show_if(error.setting is Setting.MASTER, self.master.ui)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from contextlib import ExitStack
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import partial
@@ -24,6 +23,7 @@ from printplan.pixels.trials.trial_sheet import (
     make_trial,
     restore_ladder,
 )
+from printplan.record.margin_page import today
 from printplan.record.trial_key import SavedTrialKey, write_trial_key
 from printplan.sizing.trial_layout import TrialCover
 from printplan.spec import SheetSpec
@@ -42,7 +42,7 @@ from printplan.workbook.panels.controls import (
 )
 from printplan.workbook.panels.making import Making
 from printplan.workbook.panels.panel import Exactness, Panel
-from printplan.workbook.panels.trial_answers import Answer, TrialAnswersPanel, today
+from printplan.workbook.panels.trial_answers import Answer, TrialAnswersPanel
 from printplan.workbook.words import rendered_words
 
 if TYPE_CHECKING:
@@ -431,14 +431,8 @@ class TrialPanel(Panel):
             printer=plan.printer.name,
             on=today(),
         )
-        open_until_made = ExitStack()
-        open_until_made.enter_context(bench.keep_master_open())
-
-        def make() -> None:
-            with open_until_made:
-                self._render(trial, path, saved, key_path)
-
-        self._making.make(make, self._show_cancelled)
+        make = partial(self._render, trial, path, saved, key_path)
+        self._making.make(make, self.result, bench.keep_master_open())
 
     def _render(
         self, trial: TrialSheet, path: Path, saved: SavedTrialKey, key_path: Path
@@ -457,9 +451,6 @@ class TrialPanel(Panel):
 
     def _show_made(self, html: str) -> None:
         self.result.value = html
-
-    def _show_cancelled(self) -> None:
-        self.result.value = "<p>Cancelled. No file was written.</p>"
 
 
 def _restores(typed: str) -> tuple[float, ...]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from datetime import UTC, date, datetime
 from enum import StrEnum
 from html import escape
 from typing import TYPE_CHECKING, ClassVar
@@ -19,8 +18,9 @@ from printplan.pixels.sharpening_spec import (
     wished_limits,
 )
 from printplan.pixels.trials.scan import read_scan, spread_in_scan
-from printplan.pixels.trials.scanner_response import read_response
+from printplan.record.margin_page import today
 from printplan.record.paper_measurements import save_restore_pick, save_spread_reading
+from printplan.record.scanner_response import read_response
 from printplan.record.trial_key import trial_keys_in
 from printplan.sharpening.calibration import restore_on, spread_on
 from printplan.spec import NamedSpace
@@ -41,6 +41,7 @@ from printplan.workbook.panels.panel import Panel
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from datetime import date
     from pathlib import Path
 
     from printplan.media import Paper, PaperOnPrinter
@@ -495,8 +496,3 @@ def _ppi(typed: str) -> float | None:
             f"{typed!r} is no resolution.",
             remedy='Type pixels per inch at "scanned at", such as 1200, or nothing.',
         ) from error
-
-
-def today() -> date:
-    """The day by the clock of this computer."""
-    return datetime.now(tz=UTC).astimezone().date()
