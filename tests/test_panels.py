@@ -151,6 +151,16 @@ def test_a_new_range_reaches_the_browser_together_with_its_number(bench, monkeyp
     assert sent == [{"max", "value"}]
 
 
+@pytest.mark.parametrize("names", [None, ["value", "max"], ["value", "min", "max"]])
+def test_a_range_is_told_before_its_number(bench, names):
+    """The browser takes them one by one; 240 mm were cut to the first range, 40."""
+    slider = SizePanel(bench).lengths["width_mm"].ui
+    told = slider.get_state(names)
+    assert list(told)[-1] == "value"
+    assert set(told) == set(names or slider.keys)
+    assert told["value"] == slider.value
+
+
 def test_a_move_that_comes_late_is_read_in_the_unit_it_was_made_in(bench):
     """A4 is 297 mm long: as inches, 205 mm were cut to its end, 11.69 in."""
     panel = SizePanel(bench)

@@ -1,7 +1,8 @@
 """
-What tests in a real browser share: one server, one Chromium, folders to work in.
+What tests in a real browser share: a server, a Chromium, folders to work in.
 
-A file of tests stays in one worker (``--dist loadfile``), so each worker has its own.
+A file of tests stays in one worker (``--dist loadfile``): each worker has a server of
+its own, each file a Chromium.
 """
 
 import os
@@ -34,16 +35,21 @@ def lab(tmp_path_factory, working_copies):
             yield server
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def playwright():
-    """The driver of all browsers; there can be one at a time."""
+    """
+    The driver of all browsers; there can be one at a time.
+
+    Its loop counts as running in this thread, as a kernel's would, so it ends with each
+    file: other tests of this worker must not take it for a page that is served.
+    """
     with sync_playwright() as driver:
         yield driver
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def chromium(playwright):
-    """One Chromium for all tests here."""
+    """One Chromium for all tests of a file."""
     browser = playwright.chromium.launch(
         executable_path=found(chromium_path, playwright.chromium),
         args=CHROMIUM_FLAGS,
@@ -89,7 +95,7 @@ def new_desk(lab, new_studio):
     return lambda name: new_studio(lab.folder / name)
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def new_page(chromium, lab):
     """Open a page on JupyterLab in a browser context of its own."""
     contexts = []
@@ -104,7 +110,7 @@ def new_page(chromium, lab):
         context.close()
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def open_cells(new_page):
     """Put a notebook of code cells into a desk, open it, and run it."""
 

@@ -205,6 +205,23 @@ def show_if(condition: bool, *controls: Control) -> None:  # noqa: FBT001 - read
         control.layout.display = None if condition else "none"
 
 
+class _RangeBeforeValue(widgets.FloatSlider):  # type: ignore[misc]
+    """
+    A stock slider that tells the page its range before its value.
+
+    The page takes what is in one message one by one. A value beyond the range that is
+    not there yet is clamped, and sent back as if it had been chosen; ipywidgets 8.1
+    gives the order of a ``set``, another in each process.
+    """
+
+    def get_state(self, *args: Any, **kwargs: Any) -> dict[str, Any]:
+        """State of these names, or of all."""
+        state: dict[str, Any] = super().get_state(*args, **kwargs)
+        if "value" in state:
+            state["value"] = state.pop("value")
+        return state
+
+
 _SAME_STEP = 1e-3
 """Share of a step below which a slider has not been moved."""
 
@@ -234,7 +251,7 @@ class Slider:
         self, label: str, low: float, high: float, step: float, *, digits: int = 2
     ) -> None:
         self.value = low
-        self.ui = widgets.FloatSlider(
+        self.ui = _RangeBeforeValue(
             description=label,
             value=low,
             min=low,
