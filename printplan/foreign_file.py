@@ -1,0 +1,195 @@
+"""How is a file that others wrote, or may have changed, opened for reading?"""
+
+from __future__ import annotations
+
+import errno
+import os
+import stat
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from io import BufferedReader
+
+    from printplan.errors import PrintPlanError
+
+_KINDS = {
+    stat.S_IFIFO: "a pipe",
+    stat.S_IFCHR: "a device",
+    stat.S_IFBLK: "a disk",
+    stat.S_IFSOCK: "a socket",
+    stat.S_IFDIR: "a folder",
+}
+# A pipe without a writer would be waited for, and a terminal would take the session.
+_AT_ONCE = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_NOCTTY", 0)
+_AT_ONCE |= getattr(os, "O_BINARY", 0) | getattr(os, "O_CLOEXEC", 0)
+
+
+def open_foreign(
+    path: str | Path,
+    *,
+    raises: type[PrintPlanError],
+    what: str = "The file",
+    most_bytes: int | None = None,
+) -> BufferedReader:
+    """
+    Open a regular file of bounded size for reading.
+
+    Parameters
+    ----------
+    raises : type of PrintPlanError
+        What a refusal is.
+    what : str, optional
+        What the file is to be, as a sentence begins with it.
+    most_bytes : int or None, optional
+        A longer one is refused.
+
+    Raises
+    ------
+    PrintPlanError
+        Of that type: if the name cannot be one; if there is no such file, or it may
+        not be read; if it is a folder, a pipe or a device; if it holds nothing, or too
+        much.
+    """
+    shown = named(path)
+    with faults_named(path, raises=raises, what=what):
+        handle = os.open(Path(path), _AT_ONCE)
+        try:
+            status = os.fstat(handle)
+            _require_regular(status.st_mode, what, shown, raises)
+            _require_size(status.st_size, most_bytes, what, shown, raises)
+            return os.fdopen(handle, "rb")
+        except BaseException:
+            os.close(handle)
+            raise
+
+
+def read_foreign(
+    path: str | Path,
+    *,
+    raises: type[PrintPlanError],
+    what: str = "The file",
+    most_bytes: int,
+) -> bytes:
+    """
+    Read the whole of a regular file of bounded size.
+
+    Raises
+    ------
+    PrintPlanError
+        As `open_foreign` does; and if it grows beyond the size while it is read.
+    """
+    with (
+        open_foreign(path, raises=raises, what=what, most_bytes=most_bytes) as stream,
+        faults_named(path, raises=raises, what=what),
+    ):
+        content = stream.read(most_bytes + 1)
+    _require_size(len(content), most_bytes, what, named(path), raises)
+    return content
+
+
+@contextmanager
+def faults_named(
+    path: str | Path, *, raises: type[PrintPlanError], what: str = "The file"
+) -> Iterator[None]:
+    """
+    Say in words why the system does not let a file be read.
+
+    Raises
+    ------
+    PrintPlanError
+        Of that type, in the place of OSError, and of ValueError for a name with a zero
+        byte in it.
+    """
+    shown = named(path)
+    try:
+        yield
+    except FileNotFoundError as error:
+        raise raises(
+            f"There is no file {shown}.",
+            remedy="Check its name and folder; a disk may not be connected.",
+        ) from error
+    except PermissionError as error:
+        raise raises(
+            f"{what} {shown} may not be read by this account.",
+            remedy="Allow your account to read it, or copy it elsewhere.",
+        ) from error
+    except OSError as error:
+        if error.errno in {errno.ENAMETOOLONG, errno.EINVAL, errno.ENOTDIR}:
+            raise _no_name(what, shown, raises, error.strerror) from error
+        if error.errno == errno.ENXIO:  # a socket
+            raise _irregular(what, shown, "a socket", raises) from error
+        raise raises(
+            f"{what} {shown} cannot be read ({error.strerror or error}).",
+            remedy="Check the disk or the connection, then open it again.",
+        ) from error
+    except UnicodeError as error:
+        raise _no_name(what, shown, raises, "letters this system has not") from error
+    except ValueError as error:
+        if "\0" not in str(path):
+            raise
+        raise _no_name(what, shown, raises, "a zero byte in it") from error
+
+
+def named(path: str | Path) -> str:
+    """
+    Name of a file as it can be shown and written: one line of valid text.
+
+    Returns
+    -------
+    str
+        Bytes that are no UTF-8, and control characters, as escapes; shortened in its
+        middle beyond 300 characters.
+    """
+    text = str(path).encode("utf-8", "backslashreplace").decode()
+    text = "".join(
+        it if it.isprintable() else it.encode("unicode_escape").decode() for it in text
+    )
+    return text if len(text) <= 300 else f"{text[:150]} … {text[-140:]}"
+
+
+def _require_regular(
+    mode: int, what: str, shown: str, raises: type[PrintPlanError]
+) -> None:
+    if stat.S_ISREG(mode):
+        return
+    kind = _KINDS.get(stat.S_IFMT(mode), "no regular file")
+    if stat.S_ISDIR(mode):
+        raise raises(f"{shown} is a folder.", remedy="Name the file inside it.")
+    raise _irregular(what, shown, kind, raises)
+
+
+def _irregular(
+    what: str, shown: str, kind: str, raises: type[PrintPlanError]
+) -> PrintPlanError:
+    return raises(
+        f"{what} {shown} is {kind}, not a file on a disk.",
+        remedy="Copy what it gives into a file, and name that.",
+    )
+
+
+def _require_size(
+    size: int,
+    most_bytes: int | None,
+    what: str,
+    shown: str,
+    raises: type[PrintPlanError],
+) -> None:
+    if size == 0:
+        raise raises(f"{what} {shown} is empty.", remedy="Copy it or export it again.")
+    if most_bytes is not None and size > most_bytes:
+        raise raises(
+            f"{what} {shown} is longer than {most_bytes / 1e6:g} MB.",
+            remedy="Check that it is the file that was meant.",
+        )
+
+
+def _no_name(
+    what: str, shown: str, raises: type[PrintPlanError], why: str | None
+) -> PrintPlanError:
+    return raises(
+        f"{what} {shown} cannot be found by that name ({why}).",
+        remedy="Give a shorter or plainer name.",
+    )

@@ -1,0 +1,105 @@
+"""A file that is opened is a regular one, of bounded size, under a name that can be."""
+
+import os
+import socket
+import sys
+from pathlib import Path
+from time import monotonic
+
+import pytest
+
+from printplan.errors import MasterError, ProfileError
+from printplan.foreign_file import faults_named, named, open_foreign, read_foreign
+
+pytestmark = pytest.mark.skipif(
+    sys.platform == "win32", reason="Pipes and devices have other names there."
+)
+
+
+def read(path, most_bytes=1000):
+    return read_foreign(
+        path, raises=ProfileError, what="The profile", most_bytes=most_bytes
+    )
+
+
+def refusal(path):
+    began_s = monotonic()
+    with pytest.raises(ProfileError) as refused:
+        read(path)
+    assert monotonic() - began_s < 1
+    assert refused.value.remedy
+    return refused.value.problem
+
+
+def test_whole_content_is_read(tmp_path):
+    (tmp_path / "a").write_bytes(b"1234")
+    assert read(tmp_path / "a") == b"1234"
+    assert read(str(tmp_path / "a"), most_bytes=4) == b"1234"
+
+
+def test_what_is_missing_empty_or_long_is_refused(tmp_path):
+    assert refusal(tmp_path / "a") == f"There is no file {tmp_path / 'a'}."
+    (tmp_path / "a").touch()
+    assert refusal(tmp_path / "a").endswith("is empty.")
+    (tmp_path / "a").write_bytes(bytes(1001))
+    assert refusal(tmp_path / "a").endswith("is longer than 0.001 MB.")
+    assert refusal(tmp_path / "a" / "b").startswith("The profile ")
+
+
+def test_what_is_no_regular_file_is_refused_at_once(tmp_path):
+    assert refusal(tmp_path) == f"{tmp_path} is a folder."
+    assert (
+        refusal("/dev/zero")
+        == "The profile /dev/zero is a device, not a file on a disk."
+    )
+    os.mkfifo(tmp_path / "pipe")
+    assert "is a pipe" in refusal(tmp_path / "pipe")
+    (tmp_path / "link").symlink_to(tmp_path / "pipe")
+    assert "is a pipe" in refusal(tmp_path / "link")
+    (tmp_path / "ring").symlink_to(tmp_path / "ring")
+    assert "cannot be read" in refusal(tmp_path / "ring")
+    with socket.socket(socket.AF_UNIX) as server:
+        server.bind(str(tmp_path / "socket"))
+        assert "is a socket" in refusal(tmp_path / "socket")
+
+
+@pytest.mark.parametrize(
+    "name", ["a\0b", "n" * 256, "d/" * 3000 + "a"], ids=["zero byte", "name", "path"]
+)
+def test_names_that_no_file_can_have_are_refused(tmp_path, name):
+    problem = refusal(f"{tmp_path}/{name}")
+    assert "cannot be found by that name" in problem
+    assert len(problem) < 500
+    assert "\0" not in problem
+
+
+@pytest.mark.skipif(
+    not hasattr(os, "geteuid") or os.geteuid() == 0, reason="root may read everything"
+)
+def test_a_file_that_may_not_be_read_is_told(tmp_path):
+    (tmp_path / "a").write_bytes(b"1")
+    (tmp_path / "a").chmod(0)
+    assert "may not be read" in refusal(tmp_path / "a")
+
+
+def test_a_name_that_is_no_text_is_read_and_shown_with_escapes(tmp_path):
+    odd = os.fsdecode(os.fsencode(tmp_path) + b"/\xff\x1b[31m\xe2\x80\xae")
+    Path(odd).write_bytes(b"1")
+    assert read(odd) == b"1"
+    shown = named(odd)
+    assert shown == f"{tmp_path}/\\udcff\\x1b[31m\\u202e"
+    shown.encode()
+
+
+def test_a_stream_that_fails_is_told_in_the_kind_asked_for(tmp_path):
+    (tmp_path / "a").write_bytes(b"1")
+    with open_foreign(tmp_path / "a", raises=MasterError) as stream:
+        assert stream.read() == b"1"
+    told = pytest.raises(MasterError, match=r"The file a cannot be read \(disk away\)")
+    with told, faults_named("a", raises=MasterError):
+        raise OSError(5, "disk away")
+
+
+def test_faults_that_are_no_names_stay_what_they_are():
+    with pytest.raises(ValueError, match="else"), faults_named("a", raises=MasterError):
+        raise ValueError("else")
