@@ -4,6 +4,7 @@ import io
 import random
 import struct
 import zlib
+from pathlib import Path
 from time import monotonic
 
 import numpy as np
@@ -232,3 +233,30 @@ def test_a_short_strip_is_refused(path):
 def test_a_planar_jpeg_is_refused_for_what_it_is(path):
     path.write_bytes(with_tag(tiff_bytes(NOISE, compression="jpeg"), 284, 2))
     assert "each colour by itself" in ended(path)
+
+
+# Chance ----------------------------------------------------------------------------
+
+
+@pytest.mark.slow
+@pytest.mark.filterwarnings("ignore")
+def test_a_thousand_damaged_masters_end_in_pixels_or_a_reason(monkeypatch):
+    """The long run: python tests/fuzz/masters.py --count 8000"""
+    monkeypatch.syspath_prepend(str(Path(__file__).parent / "fuzz"))
+    import masters as fuzz  # noqa: PLC0415 - found there alone
+
+    outcomes, faults, _ = fuzz.run(fuzz.cases(1000, seed=20))
+    assert faults == []
+    assert sum(outcomes.values()) == 1000
+    assert all(outcomes[kind, fuzz.REFUSED] > 20 for kind in fuzz.seeds())
+
+
+def test_formats_with_sums_pass_no_turned_bit(monkeypatch):
+    """Deflate carries a sum of Adler's, LZMA and PNG CRCs; the others have none."""
+    monkeypatch.syspath_prepend(str(Path(__file__).parent / "fuzz"))
+    import masters as fuzz  # noqa: PLC0415 - found there alone
+
+    outcomes, faults, _ = fuzz.run(fuzz.flips(8, seed=4))
+    assert faults == []
+    for kind in ("TIFF deflate", "TIFF floating", "TIFF lzma", "PNG"):
+        assert outcomes[kind, fuzz.REFUSED] == 8
