@@ -178,7 +178,7 @@ def _require_size(
     raises: type[PrintPlanError],
 ) -> None:
     if size == 0:
-        raise raises(f"{what} {shown} is empty.", remedy="Copy it or export it again.")
+        raise raises(f"{what} {shown} is empty.", remedy="Fetch it or export it again.")
     if most_bytes is not None and size > most_bytes:
         raise raises(
             f"{what} {shown} is longer than {most_bytes / 1e6:g} MB.",

@@ -10,6 +10,7 @@ from xml.etree import ElementTree as ET
 
 from PIL import Image
 
+from printplan.colour.profile_gate import require_source_profile
 from printplan.colour.profiles import open_profile, profile_from_bytes
 from printplan.colour.spaces import grey_profile, named_profile
 from printplan.errors import MasterError, ProfileError, Setting
@@ -337,7 +338,7 @@ def own_profile(path: Path, stored: Stored, assume_profile: str) -> Profile:
             "it to the space of that profile first.",
             setting=Setting.ASSUME_PROFILE if assume_profile else None,
         )
-    return profile
+    return require_source_profile(profile)
 
 
 def _named(assume_profile: str, channels: int) -> Profile:

@@ -10,7 +10,8 @@ import numpy as np
 
 from printplan.colour.conversion import linear_to_device
 from printplan.colour.ocio import WORTH_TWO_THREADS, parallel_rows
-from printplan.colour.profiles import open_profile, require_output_profile
+from printplan.colour.profile_gate import require_output_profile
+from printplan.colour.profiles import open_profile
 from printplan.colour.proof import device_to_screen
 from printplan.colour.spaces import named_profile
 from printplan.colour.transforms import luminance_weights, tone_curves
