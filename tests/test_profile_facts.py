@@ -56,8 +56,7 @@ def test_truncated_table_is_a_clear_error(paper_profiles):
     sound = paper_profiles["Fen Cotton 310"]
     table = read_icc(sound.data, where="a test").tags["B2A1"]
     with pytest.raises(ProfileError, match="Fetch the profile again"):
-        damaged = rewritten(sound, B2A1=table[: len(table) // 2])
-        linear_to_device(named_profile(NamedSpace.SRGB), damaged, **WISH)
+        rewritten(sound, B2A1=table[: len(table) // 2])
 
 
 def test_profile_without_way_to_the_device_is_a_clear_error(paper_profiles):
