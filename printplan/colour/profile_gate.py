@@ -94,7 +94,7 @@ def require_target_profile(profile: Profile) -> Profile:
 def _require_printed_greys(profile: Profile) -> None:
     lab = np.linspace(0, 100, _STEPS)[:, None] * [1.0, 0.0, 0.0]
     planes = np.ascontiguousarray(xyz_from_lab(lab).T[:, None], np.float32)
-    for intent in _own_tables(profile):
+    for intent in _own_tables(profile, "B2A"):
         pipeline = xyz_to_device(
             None,
             profile,
@@ -104,23 +104,36 @@ def _require_printed_greys(profile: Profile) -> None:
         printed = device_to_lab(pipeline.from_linear(planes), profile)[0]
         _require_wedge(profile, printed, f"greys printed by its {intent} table")
         _require_grey(profile, printed, f"greys printed by its {intent} table")
+    _require_proofed(profile)
+
+
+def _require_proofed(profile: Profile) -> None:
+    """Refuse tables from the device, which blacks and proofs are read by."""
+    for intent in _own_tables(profile, "A2B"):
+        read = device_to_lab(_device_wedge(profile), profile, intent=intent)[0]
+        _require_wedge(profile, read, f"device values read by its {intent} table")
 
 
 @lru_cache(maxsize=64)
 def _require_read_greys(profile: Profile) -> None:
-    level = np.linspace(0, 1, _STEPS)[:, None]
-    if profile.space == "CMYK":
-        level = 1 - level
-    read = device_to_lab((level * np.ones(profile.channels))[None], profile)[0]
+    read = device_to_lab(_device_wedge(profile), profile)[0]
     _require_wedge(profile, read, "its greys")
     if profile.device_class not in _OWN_NUMBERS:
         _require_grey(profile, read, "its greys")
 
 
-def _own_tables(profile: Profile) -> list[Intent]:
+def _device_wedge(profile: Profile) -> Floats:
+    """Equal values of all channels from black to white, as one row of pixels."""
+    level = np.linspace(0, 1, _STEPS)[:, None]
+    if profile.space == "CMYK":
+        level = 1 - level
+    return (level * np.ones(profile.channels))[None]
+
+
+def _own_tables(profile: Profile, way: str) -> list[Intent]:
     tags = read_icc(profile.data, where=profile.name).tags
     tried = (Intent.PERCEPTUAL, Intent.MEDIA_RELATIVE, Intent.SATURATION)
-    own = [it for it in tried if f"B2A{TABLE_OF_INTENT[it]}" in tags]
+    own = [it for it in tried if f"{way}{TABLE_OF_INTENT[it]}" in tags]
     return own or [Intent.MEDIA_RELATIVE]
 
 

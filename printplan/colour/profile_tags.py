@@ -37,9 +37,9 @@ _COLORANTS = ("rXYZ", "gXYZ", "bXYZ")
 _STEPS = 257
 _MOST_FALL = 0.02
 """Share of its range by which a tone curve may fall back: noise of a measured one."""
-_MOST_JUMP = 0.6
-"""Share of its range that a tone curve may rise from one code of 8 bits to the next;
-a power of 0.1 rises by 0.57. What is steeper is a threshold."""
+_MOST_JUMP = 0.7
+"""Share of its range that a tone curve may rise within two codes of 8 bits; a power of
+0.1 rises by 0.62. What is steeper is a threshold."""
 _LEAST_RANGE = 0.05
 _OUTERMOST = 4.0
 
@@ -47,7 +47,7 @@ _MOST_CONDITION = 200.0
 """Of the colorants as a matrix. sRGB has 4, the widest of the named spaces 2; from
 some hundreds on, a code of 8 bits is amplified to all there are."""
 
-_WHITE_XYZ = (0.01, 2.0)
+_WHITE_XYZ = (0.05, 2.0)
 _ROTATION_NUMBERS = 9
 
 
@@ -120,10 +120,10 @@ def _require_tone_curve(tag: str, element: bytes, where: str) -> None:
         raise damaged_profile(
             where, f"its tone curve {tag} falls, by {fall:.0%} of its range"
         )
-    jump = float(np.diff(curve).max()) / extent
+    jump = float((curve[2:] - curve[:-2]).max()) / extent
     if jump > _MOST_JUMP:
         raise damaged_profile(
-            where, f"its tone curve {tag} takes {jump:.0%} of its range in one step"
+            where, f"its tone curve {tag} takes {jump:.0%} of its range in two codes"
         )
 
 
