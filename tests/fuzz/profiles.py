@@ -6,8 +6,9 @@ Damaged profiles: refused in words, or good for a picture; nothing else.
 Each case is a sound profile with one to three changes, drawn from a seed. It runs in a
 process of its own that may map 1.5 GB more than its libraries, and has 10 seconds. It
 must end in a `ProfileError`, or be accepted; then a gradient that is converted by it
-with every intent, proofed and judged as a paper's must hold more than one value. A case
-that does neither is kept in the folder named by ``--keep``.
+with every intent and proofed must hold more than one value, and a profile of a printer
+comes into a paper book. A case that does neither is kept in the folder named by
+``--keep``.
 """
 
 import argparse
@@ -49,7 +50,7 @@ def gradient():
     return np.rint(np.stack(planes, axis=-1) * 65535).astype(np.uint16)
 
 
-def tried(data):
+def tried(data, *, thoroughly=True):
     """What becomes of a profile; whatever is raised but a refusal goes on."""
     from printplan.colour.profiles import open_profile  # noqa: PLC0415
     from printplan.errors import ProfileError  # noqa: PLC0415
@@ -57,7 +58,7 @@ def tried(data):
     try:
         profile = open_profile(data)
         if profile.device_class == "prtr":
-            used_as_paper(profile)
+            used_as_paper(profile, thoroughly=thoroughly)
         else:
             used_as_space(profile)
     except ProfileError as error:
@@ -67,16 +68,15 @@ def tried(data):
     return ACCEPTED
 
 
-def used_as_paper(profile):
+def used_as_paper(profile, *, thoroughly):
     from printplan.colour.pixel_conversion import convert  # noqa: PLC0415
     from printplan.colour.profile_gate import require_output_profile  # noqa: PLC0415
-    from printplan.colour.profile_quality import profile_quality  # noqa: PLC0415
     from printplan.colour.proof import device_to_screen  # noqa: PLC0415
     from printplan.spec import BlackPointCompensation, Intent  # noqa: PLC0415
 
     require_output_profile(profile)
     for intent in Intent:
-        for wish in BlackPointCompensation:
+        for wish in BlackPointCompensation if thoroughly else ("on",):
             device = convert(
                 gradient(),
                 "romm rgb",
@@ -87,7 +87,43 @@ def used_as_paper(profile):
             require_picture(device, f"{intent}, {wish}")
     for intent in (Intent.MEDIA_RELATIVE, Intent.ICC_ABSOLUTE):
         device_to_screen(profile, intent).from_device(device)
-    profile_quality(profile)
+    if thoroughly:
+        added_to_a_book(profile)
+
+
+def added_to_a_book(profile):
+    """As `printplan add paper` does it, sentences and all."""
+    from dataclasses import replace  # noqa: PLC0415
+    from tempfile import TemporaryDirectory  # noqa: PLC0415
+
+    from printplan.checks.output_profile import profile_lines  # noqa: PLC0415
+    from printplan.demo.scenario import studio_printer  # noqa: PLC0415
+    from printplan.media import DriverColour  # noqa: PLC0415
+    from printplan.record import paper_book  # noqa: PLC0415
+    from printplan.record.paper_from_profile import (  # noqa: PLC0415
+        add_from_profile,
+        judge_profile,
+        propose_from,
+    )
+
+    takes = DriverColour.CMYK if profile.space == "CMYK" else DriverColour.RGB
+    printer = replace(studio_printer(), driver_colour=takes)
+    with TemporaryDirectory(prefix="printplan-profiles-") as folder:
+        (Path(folder) / "studio").mkdir()
+        book = Path(folder) / "studio" / "book.toml"
+        found = Path(folder) / "found.icc"
+        found.write_bytes(profile.data)
+        paper_book.write_paper_book(
+            paper_book.PaperBook(printers=(printer,), papers=()), book
+        )
+        judged = judge_profile(found, printer)
+        proposal = propose_from(judged, paper_book.read_paper_book(book))
+        _ = [str(it) for it in (*profile_lines(judged.quality), *proposal.rows())]
+        add_from_profile(book, judged, proposal)
+        (paper,) = paper_book.read_paper_book(book).papers
+        if Path(paper.on_printer[0].profile).read_bytes() != profile.data:
+            message = "the book's copy of the profile is another"
+            raise AssertionError(message)
 
 
 def used_as_space(profile):
@@ -118,11 +154,11 @@ def require_picture(numbers, what):
 
 
 def work():
-    """Answer each case on standard input: its length, its bytes; a line for each."""
-    import printplan  # noqa: PLC0415
+    """Answer each case on standard input (see `Worker.outcome`) with a line."""
+    from profiles_seeds import seeds  # noqa: PLC0415
 
-    printplan.convert(gradient(), "srgb", "romm rgb")  # All libraries are loaded.
-    tried(b"")
+    # All libraries are loaded before memory is limited.
+    assert tried(seeds()["lut8"]) == ACCEPTED
     mapped = int(Path("/proc/self/statm").read_text().split()[0]) * os.sysconf(
         "SC_PAGE_SIZE"
     )
@@ -130,10 +166,11 @@ def work():
     warnings.simplefilter("error")
     sys.stdout.write("ready\n")
     sys.stdout.flush()
-    while head := sys.stdin.buffer.read(4):
-        data = sys.stdin.buffer.read(unpack(">I", head)[0])
+    while head := sys.stdin.buffer.read(5):
+        length, thoroughly = unpack(">I?", head)
+        data = sys.stdin.buffer.read(length)
         try:
-            outcome = tried(data)
+            outcome = tried(data, thoroughly=thoroughly)
         except Exception as error:  # noqa: BLE001 - this is what is looked for
             frame = _innermost(error)
             outcome = f"{type(error).__name__} at {frame}: {error}".replace("\n", " ")
@@ -176,11 +213,12 @@ class Worker:
         ready, _, _ = select([self.process.stdout], [], [], within_s)
         return self.process.stdout.readline().decode() if ready else None
 
-    def outcome(self, data):
+    def outcome(self, data, *, thoroughly):
+        """What it says of a case, or how it ended."""
         if self.process is None:
             self._begin()
         try:
-            self.process.stdin.write(pack(">I", len(data)) + data)
+            self.process.stdin.write(pack(">I?", len(data), thoroughly) + data)
             self.process.stdin.flush()
             line = self._line(MOST_S)
         except BrokenPipeError:
@@ -198,14 +236,14 @@ class Worker:
             self.process = None
 
 
-def campaign(count, seed, keep=None):
-    """Run the cases; outcomes counted, and those that are failures."""
+def campaign(count, seed, keep=None, thorough_every=1):
+    """Run the cases; outcomes counted, those that are failures, and the longest."""
     counted, failures, worker = Counter(), [], Worker()
     slowest_s = 0.0
     try:
-        for name, data in cases(count, seed):
+        for number, (name, data) in enumerate(cases(count, seed)):
             began_s = monotonic()
-            outcome = worker.outcome(data)
+            outcome = worker.outcome(data, thoroughly=number % thorough_every == 0)
             slowest_s = max(slowest_s, monotonic() - began_s)
             if outcome in {REFUSED, ACCEPTED}:
                 counted[outcome] += 1
