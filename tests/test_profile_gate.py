@@ -16,6 +16,7 @@ import imagecodecs
 import numpy as np
 import outside_tools
 import pytest
+import tifffile
 from profile_flaws import grey_output_profile, rewritten_bytes, with_grid
 
 from printplan import convert
@@ -40,6 +41,7 @@ from printplan.colour.profiles import engine_data, open_profile, profile_from_by
 from printplan.colour.spaces import grey_profile, named_profile
 from printplan.colour.transforms import device_to_lab
 from printplan.errors import ProfileError
+from printplan.pixels.master import open_master
 from printplan.spec import NamedSpace
 
 SRGB = named_profile(NamedSpace.SRGB).data
@@ -363,6 +365,27 @@ def test_what_is_no_file_is_refused_at_once(tmp_path):
     assert "is a folder" in refusal(open_profile, tmp_path)
     assert "a zero byte" in refusal(open_profile, f"{tmp_path}/a\0b.icc")
     assert "cannot be found by that name" in refusal(open_profile, "n" * 5000)
+
+
+@needs_pipes
+def test_a_master_is_not_read_by_a_damaged_profile(tmp_path):
+    """Embedded in it, or assumed for it."""
+    pixels = np.random.default_rng(5).integers(0, 255, (20, 30, 3), np.uint8)
+    damaged = rewritten_bytes(SRGB, gXYZ=xyz_element((0, 0, 0)))
+    tifffile.imwrite(tmp_path / "own.tif", pixels, iccprofile=damaged, metadata=None)
+    assert "do not make a space" in refusal(open_master, tmp_path / "own.tif")
+    tifffile.imwrite(tmp_path / "bare.tif", pixels, metadata=None)
+    (tmp_path / "damaged.icc").write_bytes(damaged)
+    os.mkfifo(tmp_path / "pipe.icc")
+    for name, problem in {
+        str(tmp_path / "damaged.icc"): "do not make a space",
+        str(tmp_path / "pipe.icc"): "there is no such file",
+        "n" * 300: "cannot be found by that name",
+        f"{tmp_path}/a\0b": "there is no such file",
+    }.items():
+        assert problem in refusal(
+            lambda name=name: open_master(tmp_path / "bare.tif", assume_profile=name)
+        )
 
 
 def test_a_file_of_100_mb_is_not_read(tmp_path):

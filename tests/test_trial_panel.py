@@ -1,6 +1,8 @@
 """A trial sheet by hand: what the panel writes is what the functions write."""
 
+import os
 import shutil
+import sys
 from dataclasses import replace
 from datetime import date, timedelta
 from hashlib import sha256
@@ -483,6 +485,19 @@ def test_a_response_comes_back_from_its_file(tmp_path):
     assert read_response(tmp_path / "scanner.csv") == curve
     with pytest.raises(RecordError, match="Choose another name"):
         write_response(curve, tmp_path / "scanner.csv")
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="Pipes have other names there.")
+def test_a_response_that_is_no_file_is_refused_at_once(tmp_path):
+    os.mkfifo(tmp_path / "pipe.csv")
+    for name, problem in {
+        tmp_path / "pipe.csv": "is a pipe",
+        "/dev/zero": "is a device",
+        f"{tmp_path}/a\0b": "a zero byte",
+        tmp_path / "none.csv": "There is no file",
+    }.items():
+        with pytest.raises(SpecError, match=problem):
+            read_response(name)
 
 
 @pytest.mark.parametrize(

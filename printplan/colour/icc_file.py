@@ -153,6 +153,11 @@ def profile_id(data: bytes) -> bytes:
     return hashlib.md5(blank, usedforsecurity=False).digest()
 
 
+def carried_id(data: bytes) -> bytes:
+    """The ID that a whole profile carries: 16 bytes, all 0 for none (7.2.18)."""
+    return data[84:100]
+
+
 def read_icc(data: bytes, *, where: str) -> IccFile:
     """
     Take a profile apart.
