@@ -38,7 +38,7 @@ def test_a_profile_that_prints_one_value_leaves_no_file(
 ):
     plan = plan_for(
         picture,
-        width_mm=60,
+        width_mm=40,
         colour=ColourSpec(black_point_compensation=BlackPointCompensation.OFF),
         delivery=DeliverySpec(file_format=file_format),
     )

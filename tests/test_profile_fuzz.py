@@ -12,7 +12,7 @@ import pytest
 
 pytestmark = [
     pytest.mark.slow,
-    pytest.mark.skipif(sys.platform == "win32", reason="Memory is limited elsewhere."),
+    pytest.mark.skipif(sys.platform != "linux", reason="Memory is limited by Linux."),
 ]
 
 
@@ -24,7 +24,7 @@ def fuzz(monkeypatch):
 
 
 def test_damaged_profiles_are_refused_in_words_or_still_give_pictures(fuzz):
-    counted, failures, slowest_s = fuzz.campaign(300, seed=1, thorough_every=20)
+    counted, failures, (slowest_s, _) = fuzz.campaign(300, seed=1, thorough_every=20)
     assert not failures
     # Both ends are met, or the cases are too tame or too wild to tell anything.
     assert counted[fuzz.REFUSED] > 100

@@ -117,7 +117,7 @@ def require_numbers(linear: NDArray[np.float32]) -> None:
     RenderError
     """
     # One number that is none makes the sum none.
-    if not np.isfinite(linear.sum(dtype=np.float64)):
+    if not np.isfinite(linear.sum()):
         raise RenderError(
             "The picture cannot be computed: some of its light is not a number.",
             remedy="Export the master again with a sound profile embedded.",

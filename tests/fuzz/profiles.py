@@ -14,7 +14,6 @@ comes into a paper book. A case that does neither is kept in the folder named by
 import argparse
 import os
 import random
-import resource
 import subprocess
 import sys
 import warnings
@@ -155,6 +154,8 @@ def require_picture(numbers, what):
 
 def work():
     """Answer each case on standard input (see `Worker.outcome`) with a line."""
+    import resource  # noqa: PLC0415 - not everywhere
+
     from profiles_seeds import seeds  # noqa: PLC0415
 
     # All libraries are loaded before memory is limited.
@@ -239,12 +240,14 @@ class Worker:
 def campaign(count, seed, keep=None, thorough_every=1):
     """Run the cases; outcomes counted, those that are failures, and the longest."""
     counted, failures, worker = Counter(), [], Worker()
-    slowest_s = 0.0
+    slowest_s, slowest = 0.0, ""
     try:
         for number, (name, data) in enumerate(cases(count, seed)):
             began_s = monotonic()
             outcome = worker.outcome(data, thoroughly=number % thorough_every == 0)
-            slowest_s = max(slowest_s, monotonic() - began_s)
+            slowest_s, slowest = max(
+                (slowest_s, slowest), (monotonic() - began_s, name)
+            )
             if outcome in {REFUSED, ACCEPTED}:
                 counted[outcome] += 1
                 continue
@@ -254,7 +257,7 @@ def campaign(count, seed, keep=None, thorough_every=1):
                 (keep / f"{name.split(':')[0]}.icc").write_bytes(data)
     finally:
         worker.close()
-    return counted, failures, slowest_s
+    return counted, failures, (slowest_s, slowest)
 
 
 def main():
@@ -270,12 +273,14 @@ def main():
     if asked.keep:
         asked.keep.mkdir(parents=True, exist_ok=True)
     began_s = monotonic()
-    counted, failures, slowest_s = campaign(asked.count, asked.seed, asked.keep)
+    counted, failures, (slowest_s, slowest) = campaign(
+        asked.count, asked.seed, asked.keep
+    )
     print(*failures, sep="\n")
     print(
         f"{asked.count} cases, seed {asked.seed}, in {monotonic() - began_s:.0f} s: "
         f"{counted[REFUSED]} refused, {counted[ACCEPTED]} accepted, "
-        f"{counted['failed']} failed; the slowest took {slowest_s:.1f} s"
+        f"{counted['failed']} failed; the slowest took {slow[0]:.1f} s ({slow[1]})"
     )
     return 1 if failures else 0
 
