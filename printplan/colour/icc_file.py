@@ -27,7 +27,8 @@ D50_XYZ = (0.9642, 1.0, 0.8249)
 _TAG_ROW_BYTES = 12
 _PADDING_BYTES = 3
 _CREATED = (2024, 1, 1, 0, 0, 0)  # Fixed, so that the same colours give the same bytes.
-_FETCH_AGAIN = "Fetch the profile again, or export the picture with a sound one."
+FETCH_AGAIN = "Fetch the profile again, or export the picture with a sound one."
+"""What cures a damaged profile, whoever carried it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -316,7 +317,7 @@ def damaged_profile(where: str, what: str) -> ProfileError:
         What is wrong with it, without a full stop.
     """
     return ProfileError(
-        f"The colour profile in {where} is damaged: {what}.", remedy=_FETCH_AGAIN
+        f"The colour profile in {where} is damaged: {what}.", remedy=FETCH_AGAIN
     )
 
 
@@ -324,7 +325,7 @@ def _wrong_type(element: bytes, wanted: str) -> ProfileError:
     return ProfileError(
         f"A tag of type {element[:4]!r} with {len(element)} bytes holds no {wanted} "
         "that can be read.",
-        remedy=_FETCH_AGAIN,
+        remedy=FETCH_AGAIN,
     )
 
 

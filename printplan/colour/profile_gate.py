@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from printplan.colour.conversion import xyz_to_device
-from printplan.colour.icc_file import damaged_profile, read_icc
+from printplan.colour.icc_file import FETCH_AGAIN, read_icc
 from printplan.colour.spaces import xyz_from_lab
 from printplan.colour.transforms import TABLE_OF_INTENT, device_to_lab
 from printplan.errors import ProfileError
@@ -140,37 +140,41 @@ def _own_tables(profile: Profile, way: str) -> list[Intent]:
 def _require_wedge(profile: Profile, lab: Floats, what: str) -> None:
     """Refuse a wedge that is no picture: not finite, level, falling, of few tones."""
     if not np.isfinite(lab).all():
-        raise damaged_profile(profile.name, f"{what} are not finite")
+        raise _unusable(profile, f"{what} are not finite")
     lightness = lab[:, 0]
     black_l, white_l = float(lightness[0]), float(lightness[-1])
     low, high = _WHITE_L
     if not low <= white_l <= high:
-        raise damaged_profile(profile.name, f"{what} end at L* {white_l:.1f}, not 100")
+        raise _unusable(profile, f"{what} end at L* {white_l:.1f}, not 100")
     if white_l - black_l < _LEAST_RANGE_L:
-        raise damaged_profile(
-            profile.name,
+        raise _unusable(
+            profile,
             f"{what} run from L* {black_l:.1f} to {white_l:.1f}; a poor paper has "
             "some 60 between black and white",
         )
     highest = np.maximum.accumulate(lightness)
     fall = float((highest - lightness).max())
     if fall > _MOST_FALL_L:
-        raise damaged_profile(
-            profile.name, f"{what} fall back by L* {fall:.1f} on their way to white"
+        raise _unusable(
+            profile, f"{what} fall back by L* {fall:.1f} on their way to white"
         )
     tones = int((np.diff(highest) >= 1).sum())
     if tones < _LEAST_TONES:
-        raise damaged_profile(
-            profile.name, f"{what} have {tones} tones in {_STEPS} steps"
-        )
+        raise _unusable(profile, f"{what} have {tones} tones in {_STEPS} steps")
 
 
 def _require_grey(profile: Profile, lab: Floats, what: str) -> None:
     chroma = np.hypot(lab[:, 1], lab[:, 2])
     worst = int(chroma.argmax())
     if chroma[worst] > _MOST_CHROMA:
-        raise damaged_profile(
-            profile.name,
+        raise _unusable(
+            profile,
             f"{what} are no greys (chroma {chroma[worst]:.0f} at L* "
             f"{lab[worst, 0]:.0f}; {_MOST_CHROMA:g} is the most)",
         )
+
+
+def _unusable(profile: Profile, what: str) -> ProfileError:
+    return ProfileError(
+        f"The profile {profile.name!r} is damaged: {what}.", remedy=FETCH_AGAIN
+    )

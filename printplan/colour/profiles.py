@@ -46,7 +46,7 @@ class Profile:
     is_table : bool
         Whether colours are read through tables (``A2B0`` and its like) and not
         through tone curves with a matrix. Tables of floating-point stages (``D2B0``
-        and its like) are left aside, as the standard allows (ICC.1:2022, 8.1).
+        and its like) are left aside, as the standard allows.
     sha256 : str
         Hexadecimal hash of `data`.
     """
@@ -185,9 +185,12 @@ def engine_data(profile: Profile) -> bytes:
     It would take those where they are, and files are made by the others: a proof
     would show what is not printed.
     """
-    head, rows = HEADER_BYTES + 4, bytearray(profile.data)
-    count = int.from_bytes(profile.data[HEADER_BYTES:head], "big")
-    for at in range(head, head + 12 * count, 12):
-        if profile.data[at : at + 3] in {b"D2B", b"B2D"}:
-            rows[at] = ord("x")  # A private signature, which nobody asks for.
-    return bytes(rows)
+    data, head = profile.data, HEADER_BYTES + 4
+    rows = range(head, head + 12 * int.from_bytes(data[HEADER_BYTES:head], "big"), 12)
+    hidden = [at for at in rows if data[at : at + 3] in {b"D2B", b"B2D"}]
+    if not hidden:
+        return data
+    changed = bytearray(data)
+    for at in hidden:
+        changed[at] = ord("x")  # A private signature, which nobody asks for.
+    return bytes(changed)

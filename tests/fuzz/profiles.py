@@ -273,9 +273,7 @@ def main():
     if asked.keep:
         asked.keep.mkdir(parents=True, exist_ok=True)
     began_s = monotonic()
-    counted, failures, (slowest_s, slowest) = campaign(
-        asked.count, asked.seed, asked.keep
-    )
+    counted, failures, slow = campaign(asked.count, asked.seed, asked.keep)
     print(*failures, sep="\n")
     print(
         f"{asked.count} cases, seed {asked.seed}, in {monotonic() - began_s:.0f} s: "
