@@ -6,9 +6,11 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
+from printplan.colour.profile_gate import require_output_profile
 from printplan.colour.profile_quality import profile_quality
-from printplan.colour.profiles import open_profile, require_output_profile
+from printplan.colour.profiles import open_profile
 from printplan.errors import ProfileError, RecordError
+from printplan.foreign_file import read_foreign
 from printplan.pixels.free_name import free_path, give_free_name
 from printplan.record.atomic_write import part_beside
 from printplan.record.book_changes import add_paper, change_paper
@@ -229,6 +231,13 @@ class _Alike(NamedTuple):
         return cls(*(getattr(setup, name) for name in cls._fields))
 
 
+def _holds(path: Path, data: bytes) -> bool:
+    """Whether there is such a file, with these very bytes."""
+    if not path.is_file() or path.stat().st_size != len(data):
+        return False
+    return data == read_foreign(path, raises=RecordError, most_bytes=len(data))
+
+
 def _beside(folder: Path, judged: JudgedProfile) -> tuple[Path, bool]:
     """Where the book finds the profile, and whether a copy was made for that."""
     whole = judged.path.resolve()
@@ -236,7 +245,7 @@ def _beside(folder: Path, judged: JudgedProfile) -> tuple[Path, bool]:
         return judged.path, False
     kept = folder / PROFILES_FOLDER
     there = kept / whole.name
-    if there.is_file() and there.read_bytes() == judged.profile.data:
+    if _holds(there, judged.profile.data):
         return there, False
     try:
         kept.mkdir(exist_ok=True)
