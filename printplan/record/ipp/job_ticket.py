@@ -24,6 +24,7 @@ from printplan.record.ipp.message import (
     members_of,
     one_value,
 )
+from printplan.shown_text import shortened, visible
 from printplan.sizing.media_sizes import pwg_media_size_name
 from printplan.spec import BlackPointCompensation, Delivery, Extent, Intent
 from printplan.units import LengthUnit
@@ -77,28 +78,11 @@ def content_words(content: Content) -> str:
         case Range(low, high):
             return f"{low}-{high}"
         case str() | int():
-            return on_one_line(str(content))
+            return shortened(visible(str(content)))
     edges = {it.name: it.contents[0] for it in members_of(content) if it.values}
     if set(edges) == {"x-dimension", "y-dimension"}:
         return f"{_mm(edges['x-dimension'])} × {_mm(edges['y-dimension'])} mm"
     return json.dumps(_json(content), ensure_ascii=False)
-
-
-def on_one_line(text: str) -> str:
-    """
-    Words from elsewhere, without what would move a terminal's cursor.
-
-    Returns
-    -------
-    str
-        Characters that cannot be printed are replaced by spaces.
-
-    Examples
-    --------
-    >>> on_one_line(f"low ink{chr(27)}[2J")
-    'low ink [2J'
-    """
-    return "".join(it if it.isprintable() else " " for it in text)
 
 
 def listed(contents: Iterable[Content]) -> str:
