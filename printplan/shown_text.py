@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+import html
 import unicodedata
-from html import escape
 
 # Other, control, format and surrogate; separators of lines and paragraphs (Unicode
 # Standard, table 4-4).
@@ -55,7 +55,7 @@ def visible(text: str) -> str:
     return "".join(_escape(it) if _acts(it) else it for it in text)
 
 
-def html_text(text: str) -> str:
+def escape(text: str) -> str:
     """
     Text for HTML and SVG, in an element or in a quoted attribute.
 
@@ -66,10 +66,10 @@ def html_text(text: str) -> str:
 
     Examples
     --------
-    >>> html_text("<b>")
+    >>> escape("<b>")
     '&lt;b&gt;'
     """
-    return escape(visible(text))
+    return html.escape(visible(text))
 
 
 def shortened(text: str, most: int = 300) -> str:

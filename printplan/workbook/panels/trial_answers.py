@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from enum import StrEnum
-from html import escape
 from typing import TYPE_CHECKING, ClassVar
 
 import ipywidgets as widgets
@@ -23,6 +22,7 @@ from printplan.record.paper_measurements import save_restore_pick, save_spread_r
 from printplan.record.scanner_response import read_response
 from printplan.record.trial_key import trial_keys_in
 from printplan.sharpening.calibration import restore_on, spread_on
+from printplan.shown_text import escape
 from printplan.spec import NamedSpace
 from printplan.workbook.figures.sharpness import scan_picture
 from printplan.workbook.panels.controls import (
