@@ -16,7 +16,8 @@ from printplan.pixels.sharpening_spec import (
     usual_restore,
     wished_limits,
 )
-from printplan.pixels.trials.scan import read_scan, spread_in_scan
+from printplan.pixels.trials.scan import spread_in_scan
+from printplan.pixels.trials.scan_file import read_scan
 from printplan.record.margin_page import today
 from printplan.record.paper_measurements import save_restore_pick, save_spread_reading
 from printplan.record.scanner_response import read_response
