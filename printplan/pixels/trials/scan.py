@@ -153,7 +153,8 @@ def _require_positive(scan: Scan, regions: Sequence[EdgeRegion]) -> None:
     shown = scan.shown[top:bottom, left:right]
     dark, light = min(it.dark for it in regions), max(it.light for it in regions)
     clear = _CLEAR_SHARE * (light - dark)
-    darker, lighter = np.mean(shown < dark - clear), np.mean(shown > light + clear)
+    darker = float(np.mean(shown < dark - clear))
+    lighter = float(np.mean(shown > light + clear))
     if darker > max(lighter, _LEAST_PAPER_SHARE):
         raise SpecError(
             f"In the scan {scan.path} the paper is darker than what is printed on it: "
