@@ -3,7 +3,10 @@
 import socket
 import ssl
 import subprocess
+from collections import Counter
 from concurrent.futures import ThreadPoolExecutor
+from importlib import import_module
+from pathlib import Path
 from time import monotonic, sleep
 
 import pytest
@@ -206,6 +209,16 @@ def test_encrypted_line_ends_in_time_too(trusted, page, name, told):
     refused = "lower resolution" in told
     assert (MAY in caught.value.remedy) != refused
     assert monotonic() - began_s < BRIEF.overall_s(PAGE_BYTES) + LEEWAY_S
+
+
+@pytest.mark.slow
+def test_damaged_answers_are_a_printer_or_refused_in_words(monkeypatch):
+    monkeypatch.syspath_prepend(str(Path(__file__).parent / "fuzz"))
+    fuzz = import_module("answers")
+    assert fuzz.ended(fuzz.sound()) == fuzz.READ
+    ends = Counter(fuzz.ended(fuzz.case(seed)) for seed in range(1000))
+    assert set(ends) == {fuzz.READ, fuzz.REFUSED}
+    assert min(ends.values()) > 100
 
 
 def test_hundreds_of_megabytes_have_the_time_they_take():

@@ -18,7 +18,9 @@ pytestmark = [
 ]
 
 
-QUICK_SEED = 90_000
+# From here on for a while no ring of directories and two bombs of text: each costs a
+# second or more.
+QUICK_SEED = 92_100
 
 
 @pytest.fixture
@@ -29,7 +31,7 @@ def fuzz(monkeypatch):
 
 
 def test_damaged_scans_are_read_or_refused_in_words(fuzz, tmp_path):
-    ends, failures, _ = fuzz.tried(range(QUICK_SEED, QUICK_SEED + 150), tmp_path)
+    ends, failures, _ = fuzz.tried(range(QUICK_SEED, QUICK_SEED + 120), tmp_path)
     assert failures == []
     # Both ends are met, or the cases are too tame or too wild to tell anything.
     assert ends["read"] > 10

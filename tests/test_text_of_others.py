@@ -2,6 +2,7 @@
 
 import io
 import re
+import shlex
 import subprocess
 import sys
 import tomllib
@@ -15,6 +16,7 @@ import ipywidgets as widgets
 import pikepdf
 import pytest
 import tifffile
+from hostile_printers import hostile_printer, says, whole
 from hypothesis import given
 from hypothesis import strategies as st
 from outside_tools import need
@@ -30,6 +32,14 @@ from printplan.record.decision_sheet.facts import decision_facts
 from printplan.record.decision_sheet.pdf_sheet import pdf_sheet
 from printplan.record.decision_sheet.sheet_drawing import draw_sheet
 from printplan.record.decision_sheet.write import html_page
+from printplan.record.ipp.keywords import LONGEST_OCTETS, GroupTag, ValueTag
+from printplan.record.ipp.message import (
+    Attribute,
+    Group,
+    Message,
+    Value,
+    encode_message,
+)
 from printplan.record.paper_book import read_paper_book, write_paper_book
 from printplan.record.plan_file import open_plan_file, write_plan_file
 from printplan.record.record_file import read_record, write_record
@@ -311,6 +321,51 @@ def test_terminal_shows_it_and_nothing_acts(wish, tmp_path, monkeypatch, capsys)
         assert it
         assert not ACTING.search(it.replace("\n", " "))
     assert "forged" not in [line[:6] for it in told for line in it.splitlines()]
+
+
+@pytest.fixture
+def boastful_printer():
+    """Its name, papers and sources are of others."""
+    words = (
+        ("printer-info", ValueTag.TEXT_WITHOUT_LANGUAGE, f"I{OTHERS}"),
+        ("media-type-supported", ValueTag.KEYWORD, f"T{OTHERS}"),
+        ("media-source-supported", ValueTag.KEYWORD, f"S{OTHERS}; rm -rf ~ '\" #"),
+    )
+    # Longer than the standard lets a name be, which no printer has to heed.
+    attributes = tuple(
+        Attribute(name, (Value(tag, text.replace("\0", "")),))
+        for name, tag, text in words
+    )
+    sizes = dict.fromkeys(LONGEST_OCTETS, 32000)
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr("printplan.record.ipp.message.LONGEST_OCTETS", sizes)
+        group = Group(GroupTag.PRINTER_ATTRIBUTES, attributes)
+        answer = encode_message(Message(code=0, groups=(group,)))
+    with hostile_printer(says(whole(answer))) as port:
+        yield f"ipp://127.0.0.1:{port}/"
+
+
+def test_printers_words_are_kept_and_do_nothing(
+    boastful_printer, studio, tmp_path, monkeypatch, capsys
+):
+    book = tmp_path / "book.toml"
+    write_paper_book(studio.book, book)
+    asked = ["add", "printer", "--from", boastful_printer, "--book", book]
+    monkeypatch.setattr(sys, "argv", ["printplan", *map(str, asked)])
+    with pytest.raises(SystemExit) as end:
+        main()
+    said = capsys.readouterr()
+    assert (end.value.code or 0, said.err) == (0, "")
+    assert visible(OTHERS) in said.out
+    assert not ACTING.search(said.out.replace("\n", " "))
+    # A command that is offered is one command, also in a shell.
+    offered = [it for it in said.out.splitlines() if "margin-page" in it]
+    words = shlex.split(offered[-1].partition(": ")[2])
+    assert words[:2] == ["printplan", "margin-page"]
+    assert len(words) == 8
+    kept = tomllib.loads(book.read_bytes().decode())["printer"][-1]
+    assert kept["name"] == f"I{OTHERS}".strip()
+    assert kept["media_types"] == [f"T{OTHERS}".strip()]
 
 
 def test_fault_of_ours_is_told_without_what_acts(monkeypatch, capsys):
