@@ -485,6 +485,16 @@ def test_a_response_comes_back_from_its_file(tmp_path):
         write_response(curve, tmp_path / "scanner.csv")
 
 
+def test_a_response_that_is_no_file_is_refused_at_once(tmp_path):
+    with pytest.raises(SpecError, match="is a folder"):
+        read_response(tmp_path)
+    with pytest.raises(SpecError, match="There is no file"):
+        read_response(tmp_path / "none.csv")
+    (tmp_path / "long.csv").write_bytes(b"1, 1\n" * 300_000)
+    with pytest.raises(SpecError, match="longer than 1 MB"):
+        read_response(tmp_path / "long.csv")
+
+
 @pytest.mark.parametrize(
     "text", ["", "1, 2, 3\n4, 5, 6\n", "frequency, contrast\n", "2, 0.5\n1, 0.9\n"]
 )
