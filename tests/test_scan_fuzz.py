@@ -18,8 +18,6 @@ pytestmark = [
 ]
 
 
-# From here on for a while no ring of directories and two bombs of text: each costs a
-# second or more.
 QUICK_SEED = 92_100
 
 
