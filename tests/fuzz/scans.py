@@ -251,11 +251,7 @@ def _work(seeds_given, queue):
     resource.setrlimit(resource.RLIMIT_DATA, (MOST_BYTES, MOST_BYTES))
     with tempfile.TemporaryDirectory() as folder:
         found = tried(seeds_given, folder, tell=print)
-    peak = max(
-        resource.getrusage(who).ru_maxrss
-        for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)
-    )
-    queue.put((*found, peak))
+    queue.put(found)
 
 
 def main():
@@ -275,10 +271,9 @@ def main():
         process.kill()
         print(f"The process ended with {process.exitcode}, or not at all.")
         return 1
-    ends, failures, slowest_s, peak = queue.get()
+    ends, failures, slowest_s = queue.get()
     took_s = monotonic() - began_s
-    print(f"{given.count} scans in {took_s:.0f} s, the slowest {slowest_s:.1f} s;")
-    print(f"at most {peak / 1024:.0f} MB:")
+    print(f"{given.count} scans in {took_s:.0f} s, the slowest {slowest_s:.1f} s:")
     for end, count in ends.most_common():
         print(f"  {count:6} {end}")
     return 1 if failures else 0
