@@ -498,6 +498,9 @@ def test_a_response_that_is_no_file_is_refused_at_once(tmp_path):
     }.items():
         with pytest.raises(SpecError, match=problem):
             read_response(name)
+    (tmp_path / "long.csv").write_bytes(b"1, 1\n" * 300_000)
+    with pytest.raises(SpecError, match="longer than 1 MB"):
+        read_response(tmp_path / "long.csv")
 
 
 @pytest.mark.parametrize(

@@ -5,13 +5,13 @@ from __future__ import annotations
 import os
 from contextlib import contextmanager
 from dataclasses import dataclass
-from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import ipywidgets as widgets
 
 from printplan.errors import SpecError
+from printplan.shown_text import escape
 from printplan.workbook.panels.controls import CONTROL, acts, choice, text
 
 if TYPE_CHECKING:
