@@ -6,7 +6,7 @@ Damaged masters: refused in words, or read; nothing else, and soon.
 
 Each case is a small sound file with one to four changes, drawn from a seed, and is
 opened and read whole in this one process. It must end within 10 seconds in pixels or in
-an error of printplan's; this process may not grow beyond 1 GB. With ``--flips`` single
+an error of printplan's; this process may not grow by 1 GB. With ``--flips`` single
 bits inside the pixels are turned instead, and the share that no decoder notices is
 told, format by format.
 """
@@ -229,6 +229,7 @@ class Trial:
 def run(some, *, keep=None):
     """Count what became of the cases, by kind; and name those that must not be."""
     outcomes, faults, longest_s = Counter(), [], 0.0
+    before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
     with tempfile.TemporaryDirectory(prefix="printplan-masters-") as folder:
         trial = Trial(Path(folder))
         for name, kind, data in some:
@@ -244,9 +245,9 @@ def run(some, *, keep=None):
                 faults.append(f"{name}: {outcome[:300]} after {took_s:.1f} s")
                 if keep is not None:
                     (keep / name.split(":")[0]).write_bytes(data)
-    grown = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024
+    grown = (resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before) * 1024
     if grown > MOST_BYTES:
-        faults.append(f"this process grew to {grown / 1e6:.0f} MB")
+        faults.append(f"this process grew by {grown / 1e6:.0f} MB")
     return outcomes, faults, longest_s
 
 
