@@ -117,6 +117,7 @@ def plan(  # noqa: PLR0913 - each is an option
 ) -> None:
     """Write a plan in which all is chosen that is not said, each choice in a line."""
     from printplan.record.job import JobWish, plan_job, write_job  # noqa: PLC0415
+    from printplan.record.leftovers import tidy  # noqa: PLC0415
     from printplan.record.plan_file import open_plan, write_plan_file  # noqa: PLC0415
     from printplan.record.studio_folder import book_near, jobs_folder  # noqa: PLC0415
     from printplan.spec import MasterSpec  # noqa: PLC0415
@@ -141,6 +142,7 @@ def plan(  # noqa: PLR0913 - each is an option
         border_mm=border,
         distance_mm=distance,
     )
+    tidy([book.absolute().parent, jobs_folder(book)])
     planned = plan_job(book, wish)
     for reason in planned.reasons:
         click.echo(reason)

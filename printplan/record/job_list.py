@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import tomllib
 from dataclasses import dataclass
 from datetime import datetime
@@ -16,7 +17,7 @@ from printplan.record.journal.view import read_journal
 from printplan.record.made_files import MadeFile, made_in, own_files
 from printplan.record.plan_file import PLAN_HEADER, PlanFile, parse_plan_text
 from printplan.record.sidecar import RECORD_ENDING, records_in
-from printplan.record.studio_folder import JOBS_FOLDER
+from printplan.record.studio_folder import JOBS_FOLDER, PROFILES_FOLDER
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -162,6 +163,28 @@ def newest_entries(
             problems.append(error)
     entries.pop("", None)
     return entries
+
+
+def studio_folders(folder: Path) -> tuple[Path, ...]:
+    """
+    The folders of a studio that printplan writes into.
+
+    Parameters
+    ----------
+    folder : Path
+        The studio's.
+
+    Returns
+    -------
+    tuple of Path
+        That one first, its profiles' folder, and all below `JOB_FOLDERS`.
+    """
+    below = (
+        Path(place)
+        for name in JOB_FOLDERS
+        for place, _, _ in os.walk(folder / name)  # which follows no links
+    )
+    return (folder, folder / PROFILES_FOLDER, *below)
 
 
 def files_of_jobs(folder: Path, pattern: str) -> Iterator[Path]:

@@ -22,6 +22,7 @@ RECORD_HEADER: Final = FileHeader(
     heading="The record of one print: printplan reprint makes the same file from it.\n"
     "Notes and what was done about findings may be written here; all else is as it "
     "was.",
+    former_keys=frozenset({"about"}),
 )
 
 RECORD_COMMENTS: Final = {

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Final
 
 from printplan.errors import RecordError
 from printplan.pixels.free_name import give_free_name
-from printplan.record.atomic_write import PATIENCE_S, part_beside
+from printplan.record.atomic_write import part_beside
+from printplan.record.lock_file import PATIENCE_S
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator

@@ -10,7 +10,8 @@ from typing import Final
 import platformdirs
 
 from printplan.errors import RecordError, SpecError
-from printplan.record.atomic_write import FileHeader, locked, read_text, write_text
+from printplan.record.atomic_write import FileHeader, read_text, write_text
+from printplan.record.lock_file import locked
 from printplan.record.toml_reading import parse_text, value_from_table
 from printplan.record.toml_writing import text_from_value
 
