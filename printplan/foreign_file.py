@@ -90,6 +90,29 @@ def read_foreign(
     return content
 
 
+def require_foreign(
+    path: str | Path,
+    *,
+    raises: type[PrintPlanError],
+    what: str = "The file",
+    most_bytes: int | None = None,
+) -> None:
+    """
+    Refuse what `open_foreign` would refuse, without opening it.
+
+    For a file that a library opens by its name, or that may not be opened twice.
+
+    Raises
+    ------
+    PrintPlanError
+        As `open_foreign` does.
+    """
+    with faults_named(path, raises=raises, what=what):
+        status = Path(path).stat()
+    _require_regular(status.st_mode, what, named(path), raises)
+    _require_size(status.st_size, most_bytes, what, named(path), raises)
+
+
 @contextmanager
 def faults_named(
     path: str | Path, *, raises: type[PrintPlanError], what: str = "The file"

@@ -511,7 +511,7 @@ def test_file_that_cannot_be_read_is_named(tmp_path, name, remedy):
     [
         ("nul\0.toml", "Give a shorter or plainer name"),
         ("n" * 300, "Choose a usual file name"),
-        ("ring", "Check the disk|Choose another name"),
+        ("ring", "Give the file's own name|Choose another name"),
     ],
 )
 @pytest.mark.parametrize("overwrite", [False, True])

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Final
 
 from printplan.errors import PrintPlanError
 from printplan.record.atomic_write import read_text
-from printplan.record.journal.view import read_journal
+from printplan.record.journal.view import damage_told, read_journal
 from printplan.record.made_files import MadeFile, made_in, own_files
 from printplan.record.plan_file import PLAN_HEADER, PlanFile, parse_plan_text
 from printplan.record.sidecar import RECORD_ENDING, records_in
@@ -159,6 +159,7 @@ def newest_entries(
             with read_journal(journal) as opened:
                 # In the order of their printing: the newest of a file stays.
                 entries = {it.entry.file_sha256: it for it in opened.entries()}
+                problems += damage_told(opened, journal)
         except PrintPlanError as error:
             problems.append(error)
     entries.pop("", None)
