@@ -90,6 +90,24 @@ def read_foreign(
     return content
 
 
+def is_there(path: str | Path) -> bool:
+    """
+    Whether there is anything under a name that can be reached.
+
+    Returns
+    -------
+    bool
+        False, too, for a name that no file can have, and below a folder that one may
+        not enter: whoever opens it is told why.
+    """
+    return os.path.exists(path)  # noqa: PTH110 - Path raises for such names
+
+
+def is_regular(path: str | Path) -> bool:
+    """Whether there is a regular file, as `is_there` sees it."""
+    return os.path.isfile(path)  # noqa: PTH113 - the same
+
+
 def require_foreign(
     path: str | Path,
     *,

@@ -23,6 +23,14 @@ def own_home() -> Path:
         return Path.cwd()
 
 
+def expanded(path: str | Path) -> Path:
+    """A path in which a tilde stands for a home, if there is that home."""
+    try:
+        return Path(path).expanduser()
+    except RuntimeError:
+        return Path(path)
+
+
 def own_folder(proposed: Path) -> Path:
     """
     A folder that was proposed for files of an account, if it can be meant.

@@ -267,20 +267,24 @@ def _render_as(
     overwrite: bool,
 ) -> None:
     """Make one file under a name that was given."""
+    from printplan.record.atomic_write import require_free_text  # noqa: PLC0415
     from printplan.record.plan_file import open_plan_file  # noqa: PLC0415
+    from printplan.record.record_file import (  # noqa: PLC0415
+        RECORD_HEADER,
+        require_recordable,
+    )
     from printplan.record.sidecar import (  # noqa: PLC0415
         write_sidecar_record,
         write_sidecar_sheets,
     )
 
-    if record is not None and record.exists() and not overwrite:
-        raise RecordError(
-            f"{record} exists already.",
-            remedy="Choose another name for the record, or add --overwrite.",
-        )
+    if record is not None:
+        require_free_text(record, RECORD_HEADER, overwrite=overwrite)
     plan_file = printplan.read_plan_file(path).resolved(path)
     sheet = open_plan_file(plan_file)
     with sheet.master, progress_shown() as progress:
+        if record is not None or decision_sheet:
+            require_recordable(sheet, out, plan_file)
         made = printplan.render(sheet, out, overwrite=overwrite, progress=progress)
         tell_rendered(made)
         if record is None and not decision_sheet:
@@ -306,6 +310,7 @@ def _render_beside(path: Path, *, decision_sheet: bool, say: bool) -> tuple[str,
     """Make the file of a plan beside it under a free name, with its record."""
     from printplan.pixels.render import ending_of  # noqa: PLC0415
     from printplan.record.plan_file import open_plan_file  # noqa: PLC0415
+    from printplan.record.record_file import require_recordable  # noqa: PLC0415
     from printplan.record.sidecar import (  # noqa: PLC0415
         free_print_path,
         write_sidecar_record,
@@ -318,6 +323,7 @@ def _render_beside(path: Path, *, decision_sheet: bool, say: bool) -> tuple[str,
         findings = all_findings(sheet)
         ending = ending_of(sheet.plan.delivery.file_format)
         out = free_print_path(path.with_suffix(ending))
+        require_recordable(sheet, out, plan_file)
         made = printplan.render(sheet, out, progress=progress)
         kept = printplan.make_record(
             sheet,

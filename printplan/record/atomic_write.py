@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from printplan.errors import RecordError, Setting, writing_remedy
-from printplan.foreign_file import faults_named, named, read_foreign
+from printplan.foreign_file import faults_named, is_there, named, read_foreign
 from printplan.pixels.free_name import give_free_name, part_path
 from printplan.record.backup import keep_text_before
 from printplan.record.lock_file import locked
@@ -121,13 +121,43 @@ def write_text(
         if permitted is not None and not permitted():
             return False
         if overwrite:
-            if target.exists():
+            if is_there(target):
                 _require_kind(target, header)
                 shutil.copymode(target, part)
             part.replace(target)
         else:
             give_free_name(part, target)
     return True
+
+
+def require_free_text(
+    path: str | Path, header: FileHeader, *, overwrite: bool = False
+) -> None:
+    """
+    Refuse early what `write_text` would refuse of a name.
+
+    Parameters
+    ----------
+    header : FileHeader
+        What is to be written.
+    overwrite : bool, optional
+        As for `write_text`.
+
+    Raises
+    ------
+    RecordError
+        If the name is taken, by another kind of file or without permission.
+    """
+    target = _whole_path(path)
+    if not is_there(target):
+        return
+    if not overwrite:
+        raise RecordError(
+            f"{path} exists already.",
+            remedy="Choose another name.",
+            setting=Setting.OVERWRITE,
+        )
+    _require_kind(target, header)
 
 
 @contextmanager
@@ -213,7 +243,7 @@ def change_text(
     target = _whole_path(path)
 
     def present() -> str | None:
-        return None if create and not target.exists() else read_text(target)
+        return None if create and not is_there(target) else read_text(target)
 
     for _ in range(_MOST_TRIES):
         with locked(target) as still_locked:

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from printplan.errors import PrintPlanError
+from printplan.foreign_file import is_there
 from printplan.record.atomic_write import read_text
 from printplan.record.journal.view import damage_told, read_journal
 from printplan.record.made_files import MadeFile, made_in, own_files
@@ -154,7 +155,7 @@ def newest_entries(
         Takes why the journal cannot be read.
     """
     entries: dict[str, JournalEntry] = {}
-    if journal is not None and Path(journal).exists():
+    if journal is not None and is_there(journal):
         try:
             with read_journal(journal) as opened:
                 # In the order of their printing: the newest of a file stays.

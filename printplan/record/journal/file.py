@@ -10,7 +10,7 @@ from enum import StrEnum
 from typing import TYPE_CHECKING, Final
 
 from printplan.errors import RecordError
-from printplan.foreign_file import named, require_foreign
+from printplan.foreign_file import is_there, named, require_foreign
 from printplan.pixels.free_name import give_free_name
 from printplan.record.atomic_write import part_beside
 from printplan.record.backup import keep_journal_before
@@ -284,7 +284,7 @@ def _require_file(path: Path) -> None:
 
     None of them is opened for that: closing it would drop SQLite's own locks.
     """
-    if not _is_there(path):
+    if not is_there(path):
         raise RecordError(
             f"There is no journal at {named(path)}.",
             remedy="Check its name and folder, or start a new one there.",
@@ -299,13 +299,6 @@ def _require_file(path: Path) -> None:
                 f"{beside} is not what SQLite lays beside a journal.",
                 remedy="Find out who put it there, and move it away.",
             )
-
-
-def _is_there(path: Path) -> bool:
-    try:
-        return path.exists()
-    except (OSError, ValueError):  # a folder that one may not enter; no name at all
-        return False
 
 
 def _connection(path: Path, mode: str) -> sqlite3.Connection:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import ipywidgets as widgets
 
 from printplan.errors import MasterError, PrintPlanError, ProfileError, RecordError
-from printplan.foreign_file import read_foreign
+from printplan.foreign_file import is_regular, read_foreign
 from printplan.record.atomic_write import part_beside
 from printplan.record.book_changes import record_profile
 from printplan.record.job_list import studio_folders
@@ -302,7 +302,7 @@ class DayPage:
         except (RecordError, UnicodeDecodeError):
             return None
         path = self.folder / told
-        return path if told and path.is_file() else None
+        return path if told and is_regular(path) else None
 
     def _remember(self, path: Path) -> None:
         told = path

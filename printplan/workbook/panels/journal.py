@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, ClassVar
 import ipywidgets as widgets
 
 from printplan.errors import PrintPlanError, RecordError, SpecError
+from printplan.foreign_file import is_there
 from printplan.pixels.free_name import free_path
 from printplan.record.atomic_write import read_text
 from printplan.record.journal.entry import CAUSES, MOST_COPIES, Outcome
@@ -435,7 +436,7 @@ def _contents(journal: Path, record: Path | None) -> _Contents:
     causes: tuple[str, ...] = CAUSES
     editions: tuple[Edition, ...] = ()
     problems: list[PrintPlanError] = []
-    if journal.exists():
+    if is_there(journal):
         with read_journal(journal) as opened:
             entries = opened.entries()
             problems += damage_told(opened, journal)
@@ -487,7 +488,7 @@ def note_print(
             opened.open_edition(edition, edition_size, opened_at=now)
         return opened.add(entry, noted_at=now, record_text=record_text, edition=edition)
 
-    if journal.exists():
+    if is_there(journal):
         with open_journal(journal) as opened, opened.together():
             return add(opened)
     first: list[JournalEntry] = []
