@@ -6,12 +6,12 @@ import errno
 import os
 import stat
 from contextlib import contextmanager
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from io import BufferedReader
+    from pathlib import Path
 
     from printplan.errors import PrintPlanError
 
@@ -23,8 +23,7 @@ _KINDS = {
     stat.S_IFDIR: "a folder",
 }
 # A pipe without a writer would be waited for, and a terminal would take the session.
-_AT_ONCE = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_NOCTTY", 0)
-_AT_ONCE |= getattr(os, "O_BINARY", 0) | getattr(os, "O_CLOEXEC", 0)
+_AT_ONCE = getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_NOCTTY", 0)
 
 
 def open_foreign(
@@ -55,15 +54,16 @@ def open_foreign(
     """
     shown = named(path)
     with faults_named(path, raises=raises, what=what):
-        handle = os.open(Path(path), _AT_ONCE)
+        # Path.open takes no opener, and libraries want a stream that has a name.
+        stream = open(path, "rb", opener=_open_at_once)  # noqa: SIM115
         try:
-            status = os.fstat(handle)
+            status = os.fstat(stream.fileno())
             _require_regular(status.st_mode, what, shown, raises)
             _require_size(status.st_size, most_bytes, what, shown, raises)
-            return os.fdopen(handle, "rb")
         except BaseException:
-            os.close(handle)
+            stream.close()
             raise
+        return stream
 
 
 def read_foreign(
@@ -152,6 +152,8 @@ def faults_named(
             f"There is no file {shown}.",
             remedy="Check its name and folder; a disk may not be connected.",
         ) from error
+    except IsADirectoryError as error:
+        raise _folder(shown, raises) from error
     except PermissionError as error:
         raise raises(
             f"{what} {shown} may not be read by this account.",
@@ -172,6 +174,10 @@ def faults_named(
         if "\0" not in str(path):
             raise
         raise _no_name(what, shown, raises, "a zero byte in it") from error
+
+
+def _open_at_once(path: str, flags: int) -> int:
+    return os.open(path, flags | _AT_ONCE)
 
 
 def named(path: str | Path) -> str:
@@ -198,8 +204,12 @@ def _require_regular(
         return
     kind = _KINDS.get(stat.S_IFMT(mode), "no regular file")
     if stat.S_ISDIR(mode):
-        raise raises(f"{shown} is a folder.", remedy="Name the file inside it.")
+        raise _folder(shown, raises)
     raise _irregular(what, shown, kind, raises)
+
+
+def _folder(shown: str, raises: type[PrintPlanError]) -> PrintPlanError:
+    return raises(f"{shown} is a folder.", remedy="Name the file inside it.")
 
 
 def _irregular(
@@ -219,7 +229,7 @@ def _require_size(
     raises: type[PrintPlanError],
 ) -> None:
     if size == 0:
-        raise raises(f"{what} {shown} is empty.", remedy="Copy it or export it again.")
+        raise raises(f"{what} {shown} is empty.", remedy="Copy or export it again.")
     if most_bytes is not None and size > most_bytes:
         raise raises(
             f"{what} {shown} is longer than {most_bytes / 1e6:g} MB.",

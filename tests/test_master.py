@@ -598,7 +598,10 @@ def test_plain_tiff_is_read_in_place(tmp_path, opened, planar, order):
     )
     master = opened(path)
     assert not (tmp_path / "cache").exists()
-    assert not master._source.planes.flags.writeable
+    stored = picture("uint16")
+    for box in (Box(3, 2, 4, 5), Box(0, 0, *stored.shape[1::-1]), Box(1, 6, 20, 2)):
+        part = stored[box.top : box.bottom, box.left : box.right]
+        assert np.array_equal(master.codes(box), part.transpose(2, 0, 1))
 
 
 def test_file_written_to_while_it_is_open_is_noticed(tmp_path, opened):

@@ -13,7 +13,7 @@ import numpy as np
 from printplan.errors import MasterError, SpecError
 from printplan.pixels.master_file import BAND_PIXELS
 from printplan.pixels.master_reading import WORKERS
-from printplan.pixels.master_source import Source, open_source
+from printplan.pixels.master_source import Source, open_source, oriented
 from printplan.sizing.layout import Box
 from printplan.spec import AlphaRule, member
 
@@ -100,10 +100,7 @@ class Master:
         else:
             for table, codes, out in zip(source.tables, region, light, strict=True):
                 np.take(table, codes, mode="clip", out=out)
-        source.require_unchanged()
-        if source.is_transposed:
-            light = np.ascontiguousarray(light.transpose(0, 2, 1))
-        return light
+        return np.ascontiguousarray(oriented(light, self.facts.orientation_flag))
 
     def codes(self, box: Box) -> NDArray[np.uint8] | NDArray[np.uint16] | None:
         """
@@ -131,17 +128,14 @@ class Master:
         region = self._region(source, box)
         if source.tables is None:
             return None
-        if source.is_transposed:
-            region = region.transpose(0, 2, 1)
         kind: Any = np.uint8 if region.dtype.itemsize == 1 else np.uint16
         codes: NDArray[np.uint8] | NDArray[np.uint16] = np.array(
-            region, kind, order="C"
+            oriented(region, self.facts.orientation_flag), kind, order="C"
         )
-        source.require_unchanged()
         return codes
 
     def _region(self, source: Source, box: Box) -> NDArray[np.generic]:
-        """Working pixels of a box, along the stored rows however it is turned."""
+        """Working pixels of a box, in rows as stored."""
         width_px, height_px = self.facts.width_px, self.facts.height_px
         inside = 0 <= box.left < box.right <= width_px
         if not (inside and 0 <= box.top < box.bottom <= height_px):
@@ -150,8 +144,7 @@ class Master:
                 f"{height_px} px.",
                 remedy="Ask for a box of at least one pixel inside the picture.",
             )
-        region = source.planes[:, box.top : box.bottom, box.left : box.right]
-        return region.transpose(0, 2, 1) if source.is_transposed else region
+        return source.read(box)
 
     def reduced(self, factor: int) -> NDArray[np.float32]:
         """
@@ -259,9 +252,10 @@ def open_master(
 
     Notes
     -----
-    Plain uncompressed TIFF files of whole numbers are read in place. Everything else
-    is decoded once into a working copy in the cache folder, under a name made from
-    the file's hash and the way it is read.
+    Plain uncompressed TIFF files of whole numbers are read in place, by position: the
+    file is never mapped. Everything else is decoded once, by a process of its own,
+    into a working copy in the cache folder, under a name made from the file's hash and
+    the way it is read; a damaged copy is made anew.
     """
     return Master(
         open_source(

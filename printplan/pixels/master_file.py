@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, NoReturn
+from typing import TYPE_CHECKING, Literal, NoReturn
 from xml.etree import ElementTree as ET
 
 from PIL import Image
@@ -169,6 +169,26 @@ class Transparency(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class InPlace:
+    """
+    Where the pixels of a file lie plainly, one row after the other.
+
+    Attributes
+    ----------
+    offset : int
+        First byte of the first row.
+    byte_order : str
+        ``<`` or ``>``.
+    is_planar : bool
+        Whether each channel lies by itself, and not each pixel.
+    """
+
+    offset: int
+    byte_order: Literal["<", ">"]
+    is_planar: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Stored:
     """
     What a master file says, before anything is decided about it.
@@ -193,6 +213,8 @@ class Stored:
         The embedded profile; empty if none.
     says_srgb : bool
         Whether the file names sRGB without carrying its profile.
+    in_place : InPlace or None
+        None if the pixels are packed, in tiles, or out of order.
     """
 
     file_format: str
@@ -206,6 +228,7 @@ class Stored:
     profile_data: bytes = b""
     says_srgb: bool = False
     page_count: int = 1
+    in_place: InPlace | None = None
     provenance: Provenance = field(default_factory=Provenance)
 
     @property

@@ -10,6 +10,7 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 from printplan.errors import MasterError
+from printplan.foreign_file import open_foreign
 from printplan.pixels.master_file import BAND_PIXELS, Stored, refuse
 from printplan.pixels.master_png import (
     JPEG_SIGNATURE,
@@ -20,7 +21,7 @@ from printplan.pixels.master_png import (
     png_bands,
 )
 from printplan.pixels.master_tiff import SIGNATURES as TIFF_SIGNATURES
-from printplan.pixels.master_tiff import describe_tiff, mapped_tiff, tiff_bands
+from printplan.pixels.master_tiff import describe_tiff, tiff_bands
 from printplan.pixels.working_pixels import Working, working_planes
 
 if TYPE_CHECKING:
@@ -61,26 +62,9 @@ def open_file(path: Path) -> BufferedReader:
     Raises
     ------
     MasterError
-        If it is missing, a folder, empty, or may not be read.
+        If it is missing, empty, no regular file, or may not be read.
     """
-    if path.is_dir():
-        refuse(f"{path} is a folder.", remedy="Name the picture file inside it.")
-    try:
-        stream = path.open("rb")
-    except FileNotFoundError as error:
-        raise MasterError(
-            f"There is no file {path}.",
-            remedy="Check its name and folder; a disk may not be connected.",
-        ) from error
-    except (OSError, ValueError) as error:
-        raise MasterError(
-            f"The file {path} cannot be opened ({error}).",
-            remedy="Allow your account to read it, or copy it elsewhere.",
-        ) from error
-    if os.fstat(stream.fileno()).st_size == 0:
-        stream.close()
-        refuse(f"The file {path} is empty.", remedy="Copy or export it again.")
-    return stream
+    return open_foreign(path, raises=MasterError)
 
 
 @contextmanager
@@ -133,27 +117,6 @@ def describe(stream: BufferedReader, path: Path) -> Stored:
         f"{path} is not a TIFF, PNG or JPEG file.",
         remedy="Export the picture as TIFF with 16 bits and its profile embedded.",
     )
-
-
-def mapped_pixels(
-    stream: BufferedReader, path: Path, stored: Stored
-) -> NDArray[np.generic] | None:
-    """
-    The pixels where they lie in the file, if they can be used there.
-
-    Parameters
-    ----------
-    path : Path
-        For errors.
-
-    Returns
-    -------
-    ndarray, shape (channels, rows, columns), or None
-    """
-    if stored.file_format != "TIFF":
-        return None
-    with damage_reported(path):
-        return mapped_tiff(stream)
 
 
 def decoded_planes(

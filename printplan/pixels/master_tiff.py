@@ -15,6 +15,7 @@ from printplan.pixels.master_file import (
     GPS_IFD,
     MOST_PIXELS,
     ORIENTATION,
+    InPlace,
     Provenance,
     Stored,
     Transparency,
@@ -91,37 +92,9 @@ def describe_tiff(stream: BufferedReader) -> Stored:
             orientation_flag=orientation_or_none(page.tags.valueof(ORIENTATION)),
             profile_data=profile if isinstance(profile, bytes) else b"",
             page_count=len(pages),
+            in_place=_in_place(tiff, page),
             provenance=_provenance(page),
         )
-
-
-def mapped_tiff(stream: BufferedReader) -> NDArray[np.generic] | None:
-    """
-    The pixels where they lie in the file, if they lie there plainly.
-
-    Returns
-    -------
-    ndarray, shape (samples, rows, columns), or None
-        A read-only view of the file in its own byte order; None if the pixels are
-        packed, in tiles, or out of order.
-    """
-    with _opened(stream) as tiff:
-        page = _pages(tiff)[0]
-        if not page.is_memmappable:
-            return None
-        plane = (page.imagelength, page.imagewidth)
-        separate = page.planarconfig == _SEPARATE
-        mapped: NDArray[np.generic] = np.memmap(
-            stream,
-            dtype=_dtype(page).newbyteorder(tiff.byteorder),
-            mode="r",
-            offset=page.dataoffsets[0],
-            shape=(page.samplesperpixel, *plane)
-            if separate
-            else (*plane, page.samplesperpixel),
-        )
-    planes: NDArray[np.generic] = mapped if separate else mapped.transpose(2, 0, 1)
-    return planes
 
 
 def tiff_bands(stream: BufferedReader, pool: Executor) -> Iterator[NDArray[np.generic]]:
@@ -180,6 +153,16 @@ def tiff_bands(stream: BufferedReader, pool: Executor) -> Iterator[NDArray[np.ge
                     part = part[..., plane : plane + 1]
                 part[...] = pixels[: part.shape[0], : part.shape[1]]
             yield band
+
+
+def _in_place(tiff: tifffile.TiffFile, page: tifffile.TiffPage) -> InPlace | None:
+    if not page.is_memmappable:
+        return None
+    return InPlace(
+        offset=page.dataoffsets[0],
+        byte_order=tiff.byteorder,
+        is_planar=page.planarconfig == _SEPARATE,
+    )
 
 
 def _opened(stream: BufferedReader) -> tifffile.TiffFile:

@@ -6,24 +6,29 @@ import contextlib
 import hashlib
 import os
 import re
-import struct
-import tempfile
+import secrets
+import stat
 from collections import Counter
 from pathlib import Path
 from threading import Lock
-from time import time
+from time import time, time_ns
 from typing import TYPE_CHECKING, Final
 
-import numpy as np
 import platformdirs
-from numpy.lib import format as npy
 
 from printplan.errors import MasterError
+from printplan.pixels.sealed_planes import (
+    DamagedError,
+    Recipe,
+    SealedPlanes,
+    write_sealed,
+)
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
-    from typing import BinaryIO
+    from collections.abc import Callable, Iterable
+    from io import BufferedReader
 
+    import numpy as np
     from numpy.typing import NDArray
 
 CACHE_LIMIT_BYTES: Final = 20 * 10**9
@@ -32,10 +37,8 @@ CACHE_LIMIT_BYTES: Final = 20 * 10**9
 _ABANDONED_S = 24 * 3600
 """Age at which a half-written copy is taken for abandoned. Chosen."""
 
-_NAME = re.compile(r"master-[0-9a-f]{32}\.npy")
+_NAME = re.compile(r"master-[0-9a-f]{32}\.(planes|npy)")  # the latter of before
 _HALF_NAME = re.compile(r"master-.*\.part")
-_SEAL = struct.Struct("<8sQ")
-_COMPLETE = b"complete"
 
 _in_use: Counter[Path] = Counter()
 _in_use_lock = Lock()
@@ -43,22 +46,19 @@ _in_use_lock = Lock()
 
 class WorkingCopy:
     """
-    The decoded pixels of one master, mapped from the cache folder.
+    The decoded pixels of one master in the cache folder.
 
     Attributes
     ----------
-    planes : ndarray, shape (channels, rows, columns)
-        Read-only.
-    clipped_count : int
-        Stored numbers that were clipped when the copy was made.
+    planes : SealedPlanes
     """
 
     def __init__(
-        self, path: Path, planes: NDArray[np.generic], clipped_count: int
+        self, path: Path, stream: BufferedReader, planes: SealedPlanes
     ) -> None:
         self.planes = planes
-        self.clipped_count = clipped_count
         self._path: Path | None = path
+        self._stream = stream
 
     def close(self) -> None:
         """Let the copy be thrown away when room is needed."""
@@ -66,6 +66,7 @@ class WorkingCopy:
             if self._path is not None:
                 _in_use[self._path] -= 1
             self._path = None
+        self._stream.close()
 
 
 def default_cache_folder() -> Path:
@@ -81,40 +82,28 @@ def default_cache_folder() -> Path:
     return Path(named) if named else platformdirs.user_cache_path("printplan")
 
 
-def copy_path(folder: Path, recipe: str) -> Path:
+def copy_path(folder: Path, recipe: Recipe) -> Path:
+    """Name of the copy made by a recipe."""
+    key = hashlib.sha256(recipe.text.encode()).hexdigest()[:32]
+    return folder / f"master-{key}.planes"
+
+
+def open_copy(path: Path, recipe: Recipe) -> WorkingCopy | None:
     """
-    Name of the copy made by a recipe.
-
-    Parameters
-    ----------
-    recipe : str
-        All that the pixels depend on: the master's hash first of all.
-    """
-    key = hashlib.sha256(recipe.encode()).hexdigest()[:32]
-    return folder / f"master-{key}.npy"
-
-
-def open_copy(
-    path: Path, shape: tuple[int, int, int], dtype: np.dtype[np.generic]
-) -> WorkingCopy | None:
-    """
-    An earlier copy, if it is there and whole.
-
-    Parameters
-    ----------
-    shape : tuple of int
-        Channels, rows and columns that it must have.
+    An earlier copy, if it is there and its seal is right.
 
     Returns
     -------
     WorkingCopy or None
-        None if there is no copy, or one that was cut short or damaged in its header.
+        None if there is no copy, or one that others made, cut short or exchanged.
     """
     with _in_use_lock:
         _in_use[path] += 1
     copy = None
     try:
-        copy = _mapped(path, shape, dtype)
+        stream = _own_file(path)
+        if stream is not None:
+            copy = _sealed(path, stream, recipe)
     finally:
         if copy is None:
             with _in_use_lock:
@@ -122,19 +111,52 @@ def open_copy(
     return copy
 
 
-def write_copy(
-    path: Path,
-    shape: tuple[int, int, int],
-    dtype: np.dtype[np.generic],
-    bands: Iterable[tuple[NDArray[np.generic], int]],
-) -> WorkingCopy:
+def make_copy(path: Path, recipe: Recipe, write: Callable[[Path], None]) -> WorkingCopy:
     """
     Make a copy, whole or not at all, and open it.
 
     Parameters
     ----------
-    shape : tuple of int
-        Channels, rows and columns.
+    write : callable
+        Writes it whole into a new file of that name: see `write_copy`.
+
+    Raises
+    ------
+    MasterError
+        If the folder cannot be written or is full.
+    """
+    half = path.with_name(f"master-{secrets.token_hex(8)}.part")
+    try:
+        path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        write(half)
+        # Only now, so that a damaged master costs no other one its copy.
+        make_room(path.parent, recipe.file_bytes)
+        with contextlib.suppress(PermissionError):
+            # Windows refuses while another session reads the same copy: keep that.
+            half.replace(path)
+    except OSError as error:
+        raise _not_kept(path.parent, recipe, error) from error
+    finally:
+        with contextlib.suppress(OSError):
+            half.unlink(missing_ok=True)
+    copy = open_copy(path, recipe)
+    if copy is None:
+        raise MasterError(
+            f"The decoded master {path} was changed or removed while it was made.",
+            remedy="Open the master again, or set PRINTPLAN_CACHE to a folder of "
+            "your own.",
+        )
+    return copy
+
+
+def write_copy(
+    half: Path, recipe: Recipe, bands: Iterable[tuple[NDArray[np.generic], int]]
+) -> None:
+    """
+    Write decoded pixels into a new file.
+
+    Parameters
+    ----------
     bands : iterable of (ndarray, int)
         Planes of some rows, from the top, and how many stored numbers were clipped.
 
@@ -143,37 +165,19 @@ def write_copy(
     MasterError
         If the folder cannot be written or is full.
     """
-    needed = int(np.prod(shape, dtype=np.int64)) * dtype.itemsize
-    half: Path | None = None
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        descriptor, name = tempfile.mkstemp(".part", "master-", path.parent)
-        half = Path(name)
-        with os.fdopen(descriptor, "wb") as stream:
-            _write(stream, shape, dtype, bands)
-        # Only now, so that a damaged master costs no other one its copy.
-        make_room(path.parent, needed)
-        with contextlib.suppress(PermissionError):
-            # Windows refuses while another session reads the same copy: keep that.
-            half.replace(path)
+        with half.open("xb") as stream:
+            write_sealed(stream, recipe, bands)
     except OSError as error:
-        raise MasterError(
-            f"The decoded master ({needed / 1e6:.0f} MB) cannot be kept in "
-            f"{path.parent} ({error.strerror or error}).",
-            remedy="Free space there, or set PRINTPLAN_CACHE to a folder on another "
-            "disk.",
-        ) from error
-    finally:
-        if half is not None:
-            half.unlink(missing_ok=True)
-    copy = open_copy(path, shape, dtype)
-    if copy is None:
-        raise MasterError(
-            f"The decoded master {path} was changed or removed while it was made.",
-            remedy="Open the master again, or set PRINTPLAN_CACHE to a folder of "
-            "your own.",
-        )
-    return copy
+        raise _not_kept(half.parent, recipe, error) from error
+
+
+def _not_kept(folder: Path, recipe: Recipe, error: OSError) -> MasterError:
+    return MasterError(
+        f"The decoded master ({recipe.file_bytes / 1e6:.0f} MB) cannot be kept in "
+        f"{folder} ({error.strerror or error}).",
+        remedy="Free space there, or set PRINTPLAN_CACHE to a folder on another disk.",
+    )
 
 
 def make_room(
@@ -196,7 +200,7 @@ def make_room(
         with contextlib.suppress(FileNotFoundError):  # another session was quicker
             facts = file.stat()
             if _NAME.fullmatch(file.name):
-                kept.append((facts.st_mtime, facts.st_size, file))
+                kept.append((facts.st_atime, facts.st_size, file))
             elif (
                 _HALF_NAME.fullmatch(file.name)
                 and time() - facts.st_mtime > _ABANDONED_S
@@ -215,54 +219,30 @@ def make_room(
                 total -= size
 
 
-def _write(
-    stream: BinaryIO,
-    shape: tuple[int, int, int],
-    dtype: np.dtype[np.generic],
-    bands: Iterable[tuple[NDArray[np.generic], int]],
-) -> None:
-    """Write header, planes and seal; nothing is mapped, so a full disk is an error."""
-    channels, rows, columns = shape
-    npy.write_array_header_1_0(
-        stream,
-        {"descr": npy.dtype_to_descr(dtype), "fortran_order": False, "shape": shape},
-    )
-    start, row_bytes = stream.tell(), columns * dtype.itemsize
-    top, clipped_count = 0, 0
-    for planes, clipped in bands:
-        for channel in range(channels):
-            stream.seek(start + (channel * rows + top) * row_bytes)
-            stream.write(np.ascontiguousarray(planes[channel], dtype).data)
-        top += planes.shape[1]
-        clipped_count += clipped
-    stream.seek(start + channels * rows * row_bytes)
-    stream.write(_SEAL.pack(_COMPLETE, clipped_count))
-    stream.flush()
-    os.fsync(stream.fileno())
-
-
-def _mapped(
-    path: Path, shape: tuple[int, int, int], dtype: np.dtype[np.generic]
-) -> WorkingCopy | None:
-    """Map a copy, or None if it is not what it must be."""
+def _own_file(path: Path) -> BufferedReader | None:
+    """Open a regular file of this user's, or None: links and pipes are not ours."""
+    ways = os.O_RDONLY
+    for name in ("O_NOFOLLOW", "O_NONBLOCK", "O_CLOEXEC", "O_BINARY"):
+        ways |= getattr(os, name, 0)
     try:
-        stream = path.open("rb")
+        handle = os.open(path, ways)
     except OSError:  # none yet, or not to be read: it is made anew
         return None
-    with stream:
-        try:
-            version = npy.read_magic(stream)
-            found = npy.read_array_header_1_0(stream)
-        except (ValueError, EOFError):
-            return None
-        start = stream.tell()
-        stream.seek(start + int(np.prod(shape, dtype=np.int64)) * dtype.itemsize)
-        seal = stream.read()
-        if version != (1, 0) or found != (shape, False, dtype):
-            return None
-        if len(seal) != _SEAL.size or not seal.startswith(_COMPLETE):
-            return None
-        with contextlib.suppress(PermissionError):  # a cache that is only readable
-            os.utime(path)
-        planes = np.memmap(stream, dtype, "r", start, shape)
-    return WorkingCopy(path, planes, int(_SEAL.unpack(seal)[1]))
+    status = os.fstat(handle)
+    is_own = not hasattr(os, "geteuid") or status.st_uid == os.geteuid()
+    if stat.S_ISREG(status.st_mode) and is_own:
+        return os.fdopen(handle, "rb")
+    os.close(handle)
+    return None
+
+
+def _sealed(path: Path, stream: BufferedReader, recipe: Recipe) -> WorkingCopy | None:
+    try:
+        planes = SealedPlanes(stream, recipe)
+    except DamagedError:
+        stream.close()
+        return None
+    with contextlib.suppress(OSError):  # a cache that is only readable
+        changed_ns = os.fstat(stream.fileno()).st_mtime_ns
+        os.utime(path, ns=(time_ns(), changed_ns))
+    return WorkingCopy(path, stream, planes)

@@ -3,28 +3,19 @@
 from __future__ import annotations
 
 import os
-from concurrent.futures import ThreadPoolExecutor
 from functools import lru_cache
 from math import ceil
 from typing import TYPE_CHECKING
 
 import numpy as np
-from PIL.JpegImagePlugin import JpegImageFile
 
 from printplan.colour.conversion import linear_to_device
 from printplan.colour.spaces import named_profile
 from printplan.errors import PrintPlanError
+from printplan.pixels.few_pixels import few_pixels
 from printplan.pixels.master_file import own_profile
-from printplan.pixels.master_png import png_bands
-from printplan.pixels.master_reading import (
-    WORKERS,
-    damage_reported,
-    describe,
-    mapped_pixels,
-    open_file,
-)
+from printplan.pixels.master_reading import open_file
 from printplan.pixels.master_source import oriented
-from printplan.pixels.master_tiff import tiff_bands
 from printplan.pixels.working_pixels import (
     Working,
     code_tables,
@@ -37,12 +28,9 @@ from printplan.workbook.pictures import encoded
 from printplan.workbook.previews import in_8_bits
 
 if TYPE_CHECKING:
-    from io import BufferedReader
     from pathlib import Path
 
     from numpy.typing import NDArray
-
-    from printplan.pixels.master_file import Stored
 
 
 THUMBNAIL_PX = 160
@@ -97,13 +85,10 @@ def thumbnail(path: Path) -> bytes:
 def _made(path: Path, _mtime_ns: int, _size: int) -> bytes | PrintPlanError:
     """The picture, or why there is none: a damaged file is not read again and again."""
     try:
-        with open_file(path) as stream:
-            stored = describe(stream, path)
-            # No one is asked for a profile before the photograph is chosen.
-            assumed = "" if stored.profile_data else NamedSpace.SRGB
-            profile = own_profile(path, stored, assumed)
-            with damage_reported(path):
-                few = _few_pixels(stream, path, stored)
+        stored, few = few_pixels(path, _SAMPLES * THUMBNAIL_PX)
+        # No one is asked for a profile before the photograph is chosen.
+        assumed = "" if stored.profile_data else NamedSpace.SRGB
+        profile = own_profile(path, stored, assumed)
     except PrintPlanError as error:
         return error
     kind = working_kind(stored, profile)
@@ -122,36 +107,6 @@ def _made(path: Path, _mtime_ns: int, _size: int) -> bytes | PrintPlanError:
         black_point_compensation=BlackPointCompensation.OFF,
     )
     return encoded(in_8_bits(pipeline.from_linear(light)))
-
-
-def _few_pixels(
-    stream: BufferedReader, path: Path, stored: Stored
-) -> NDArray[np.generic]:
-    """Stored numbers (rows, columns, samples) of a grid over the picture."""
-    longest = max(stored.width_px, stored.height_px)
-    step = max(1, longest // (_SAMPLES * THUMBNAIL_PX))
-    mapped = mapped_pixels(stream, path, stored)
-    if mapped is not None:
-        few = mapped[:, step // 2 :: step, step // 2 :: step]
-        return np.ascontiguousarray(few.transpose(1, 2, 0), few.dtype.newbyteorder("="))
-    if stored.file_format == "JPEG":
-        stream.seek(0)
-        image = JpegImageFile(stream)
-        image.draft(None, (_SAMPLES * THUMBNAIL_PX,) * 2)
-        pixels = np.asarray(image)
-        pixels = pixels.reshape(*pixels.shape[:2], -1)
-        step = max(1, max(pixels.shape) // (_SAMPLES * THUMBNAIL_PX))
-        return pixels[step // 2 :: step, step // 2 :: step]
-    if stored.file_format == "PNG":
-        (pixels,) = png_bands(stream, stored)
-        return pixels[step // 2 :: step, step // 2 :: step]
-    rows, top = [], 0
-    with ThreadPoolExecutor(WORKERS) as pool:
-        for band in tiff_bands(stream, pool):
-            first = (step // 2 - top) % step
-            rows.append(band[first::step, step // 2 :: step].copy())
-            top += len(band)
-    return np.concatenate(rows)
 
 
 def _means(planes: NDArray[np.float32]) -> NDArray[np.float32]:

@@ -1,0 +1,307 @@
+"""How are decoded planes kept so that any damage to them shows?"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import struct
+from dataclasses import dataclass
+from threading import Lock
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from printplan.pixels.stored_rows import ShortFileError, fill, read_rows
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+    from io import BufferedReader
+    from typing import BinaryIO
+
+    from numpy.typing import NDArray
+
+BLOCK_BYTES: Final = 1 << 20
+"""Bytes that share a hash, in whole rows of one plane. Chosen: half a millisecond of
+hashing, and a thousandth of a millisecond for each window to look up."""
+
+_MOST_TRIES = 3
+_HASH = hashlib.sha256
+_HASH_BYTES = 32
+_END = struct.Struct("<8sQ32s")
+_MARK = b"sealed 2"
+
+
+class DamagedError(Exception):
+    """Planes that are not, or not any more, as they were written."""
+
+
+@dataclass(frozen=True, slots=True)
+class Recipe:
+    """
+    What sealed planes must be.
+
+    Attributes
+    ----------
+    text : str
+        All that the pixels depend on: the master's hash first of all.
+    shape : tuple of int
+        Channels, rows and columns.
+    dtype : dtype
+    block_bytes : int
+        About how many share a hash.
+    """
+
+    text: str
+    shape: tuple[int, int, int]
+    dtype: np.dtype[np.generic]
+    block_bytes: int = BLOCK_BYTES
+
+    @property
+    def row_bytes(self) -> int:
+        """Of one row of one plane."""
+        return self.shape[2] * self.dtype.itemsize
+
+    @property
+    def plane_bytes(self) -> int:
+        """Of one plane."""
+        return self.shape[1] * self.row_bytes
+
+    @property
+    def block_rows(self) -> int:
+        """Rows that share a hash; the last block of a plane may have fewer."""
+        return max(1, self.block_bytes // self.row_bytes)
+
+    @property
+    def blocks(self) -> int:
+        """Of one plane."""
+        return -(-self.shape[1] // self.block_rows)
+
+    @property
+    def file_bytes(self) -> int:
+        """Planes one after the other, the hashes of their blocks, and the seal."""
+        channels = self.shape[0]
+        table_bytes = channels * self.blocks * _HASH_BYTES
+        return channels * self.plane_bytes + table_bytes + _END.size
+
+    def seal(self, clipped_count: int, table: bytes) -> bytes:
+        """The end of the file: it vouches for the table, and for what it belongs to."""
+        about = repr((self.text, self.shape, self.dtype.str, self.block_rows))
+        digest = _HASH(about.encode() + _END.pack(_MARK, clipped_count, b"") + table)
+        return _END.pack(_MARK, clipped_count, digest.digest())
+
+
+def write_sealed(
+    stream: BinaryIO,
+    recipe: Recipe,
+    bands: Iterable[tuple[NDArray[np.generic], int]],
+) -> None:
+    """
+    Write planes and their seal.
+
+    Parameters
+    ----------
+    stream : binary file
+        Empty, and open for writing.
+    bands : iterable of (ndarray, int)
+        Planes of some rows, from the top, and how many stored numbers were clipped.
+
+    Raises
+    ------
+    DamagedError
+        If they are not all the rows.
+    OSError
+    """
+    channels, rows, _ = recipe.shape
+    tables = [_Table(recipe.block_rows) for _ in range(channels)]
+    top, clipped_count = 0, 0
+    for planes, clipped in bands:
+        for channel, table in enumerate(tables):
+            part = np.ascontiguousarray(planes[channel], recipe.dtype)
+            stream.seek(channel * recipe.plane_bytes + top * recipe.row_bytes)
+            stream.write(part.data)
+            table.add(part)
+        top += planes.shape[1]
+        clipped_count += clipped
+    if top != rows:
+        raise DamagedError(f"{top} of {rows} rows")
+    hashes = b"".join(it.done() for it in tables)
+    stream.seek(channels * recipe.plane_bytes)
+    stream.write(hashes + recipe.seal(clipped_count, hashes))
+    stream.flush()
+    os.fsync(stream.fileno())
+
+
+class _Table:
+    """Hashes of the blocks of one plane, whose rows come in any portions."""
+
+    def __init__(self, block_rows: int) -> None:
+        self._block_rows = block_rows
+        self._rows = 0
+        self._open = _HASH()
+        self._hashes: list[bytes] = []
+
+    def add(self, part: NDArray[np.generic]) -> None:
+        top = 0
+        while top < len(part):
+            some = part[top : top + self._block_rows - self._rows]
+            self._open.update(some.data)
+            self._rows += len(some)
+            top += len(some)
+            if self._rows == self._block_rows:
+                self._close()
+
+    def done(self) -> bytes:
+        if self._rows:
+            self._close()
+        return b"".join(self._hashes)
+
+    def _close(self) -> None:
+        self._hashes.append(self._open.digest())
+        self._open, self._rows = _HASH(), 0
+
+
+class SealedPlanes:
+    """
+    Planes in a file of their own; each block is checked when it is first read.
+
+    Several threads may read at once. If the file changes meanwhile, every block is
+    checked anew.
+
+    Parameters
+    ----------
+    stream : BufferedReader
+        Read by position; whoever opened it closes it.
+
+    Raises
+    ------
+    DamagedError
+        If the file is of another length or its seal is another.
+
+    Attributes
+    ----------
+    clipped_count : int
+        Stored numbers that were clipped when the planes were made.
+    """
+
+    def __init__(self, stream: BufferedReader, recipe: Recipe) -> None:
+        self.recipe = recipe
+        self._stream = stream
+        self._stamp = self._present_stamp()
+        if self._stamp[-1] != recipe.file_bytes:
+            raise DamagedError(f"{self._stamp[-1]} bytes of {recipe.file_bytes}")
+        channels, _, _ = recipe.shape
+        pixel_bytes = channels * recipe.plane_bytes
+        end = np.empty(recipe.file_bytes - pixel_bytes, np.uint8)
+        self._fill(pixel_bytes, end)
+        self._table, seal = end[: -_END.size].tobytes(), end[-_END.size :].tobytes()
+        self.clipped_count = int(_END.unpack(seal)[1])
+        if seal != recipe.seal(self.clipped_count, self._table):
+            raise DamagedError("its seal")
+        self._checked = bytearray(channels * recipe.blocks)
+        self._lock = Lock()
+
+    def read(self, top: int, bottom: int, left: int, right: int) -> NDArray[np.generic]:
+        """
+        Numbers of a part of every plane.
+
+        Returns
+        -------
+        ndarray, shape (channels, rows, columns)
+            Newly made.
+
+        Raises
+        ------
+        DamagedError
+            If a block that is touched is not as it was written.
+        """
+        channels, _, _ = self.recipe.shape
+        found = np.empty((channels, bottom - top, right - left), self.recipe.dtype)
+        for _ in range(_MOST_TRIES):
+            stamp = self._known_stamp()
+            for channel in range(channels):
+                self._read_plane(channel, top, left, found[channel])
+            if self._present_stamp() == stamp:
+                return found
+        raise DamagedError("written to all the time")
+
+    def check(self) -> None:
+        """
+        Check every block.
+
+        Raises
+        ------
+        DamagedError
+        """
+        self._known_stamp()
+        channels, rows, columns = self.recipe.shape
+        for block in range(self.recipe.blocks):
+            top = block * self.recipe.block_rows
+            high = min(self.recipe.block_rows, rows - top)
+            one = np.empty((high, columns), self.recipe.dtype)
+            for channel in range(channels):
+                self._read_plane(channel, top, 0, one)
+
+    def _read_plane(
+        self, channel: int, top: int, left: int, into: NDArray[np.generic]
+    ) -> None:
+        """Read by blocks: what is checked at once need not be read again."""
+        block_rows, bottom = self.recipe.block_rows, top + len(into)
+        for block in range(top // block_rows, -(-bottom // block_rows)):
+            first = block * block_rows
+            begin, end = max(top, first), min(bottom, first + block_rows)
+            part = into[begin - top : end - top]
+            if self._checked[channel * self.recipe.blocks + block]:
+                self._read_checked(channel, begin, left, part)
+            else:
+                whole = self._check_block(channel, block)
+                rows = whole[begin - first : end - first]
+                part[...] = rows[:, left : left + part.shape[1]]
+
+    def _read_checked(
+        self, channel: int, top: int, left: int, into: NDArray[np.generic]
+    ) -> None:
+        try:
+            read_rows(
+                self._stream,
+                into.view(np.uint8),
+                start=channel * self.recipe.plane_bytes,
+                row_bytes=self.recipe.row_bytes,
+                top=top,
+                left=left * self.recipe.dtype.itemsize,
+            )
+        except (ShortFileError, OSError) as error:
+            raise DamagedError(str(error)) from error
+
+    def _check_block(self, channel: int, block: int) -> NDArray[np.generic]:
+        recipe = self.recipe
+        rows = min(recipe.block_rows, recipe.shape[1] - block * recipe.block_rows)
+        whole = np.empty((rows, recipe.shape[2]), recipe.dtype)
+        start = block * recipe.block_rows * recipe.row_bytes
+        self._fill(
+            channel * recipe.plane_bytes + start, whole.view(np.uint8).reshape(-1)
+        )
+        index = channel * recipe.blocks + block
+        known = self._table[index * _HASH_BYTES : (index + 1) * _HASH_BYTES]
+        if _HASH(whole.data).digest() != known:
+            raise DamagedError(f"block {block} of channel {channel}")
+        self._checked[index] = 1
+        return whole
+
+    def _fill(self, offset: int, into: NDArray[np.uint8]) -> None:
+        try:
+            fill(self._stream, offset, into)
+        except (ShortFileError, OSError) as error:
+            raise DamagedError(str(error)) from error
+
+    def _known_stamp(self) -> tuple[int, int, int]:
+        """Stamp of the file now; if it is another, nothing counts as checked."""
+        with self._lock:
+            stamp = self._present_stamp()
+            if stamp != self._stamp:
+                self._checked[:] = bytes(len(self._checked))
+                self._stamp = stamp
+            return stamp
+
+    def _present_stamp(self) -> tuple[int, int, int]:
+        status = os.fstat(self._stream.fileno())
+        return status.st_ino, status.st_mtime_ns, status.st_size
