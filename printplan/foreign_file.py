@@ -6,12 +6,12 @@ import errno
 import os
 import stat
 from contextlib import contextmanager
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from io import BufferedReader
-    from pathlib import Path
 
     from printplan.errors import PrintPlanError
 

@@ -470,7 +470,7 @@ def test_photo_is_told_by_its_hash(tmp_path):
     (tmp_path / "result.jpg").write_bytes(b"file")
     photo = photo_of_result(tmp_path / "result.jpg")
     assert photo == ResultPhoto(path=str(tmp_path / "result.jpg"), sha256=HASH)
-    with pytest.raises(RecordError, match="without a photo"):
+    with pytest.raises(RecordError, match="There is no file"):
         photo_of_result(tmp_path / "missing.jpg")
 
 

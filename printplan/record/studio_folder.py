@@ -10,6 +10,7 @@ from printplan.errors import RecordError, writing_remedy
 from printplan.foreign_file import is_regular
 
 BOOK_NAME: Final = "paper-book.toml"
+JOURNAL_NAME: Final = "journal.db"
 MASTERS_FOLDER: Final = "masters"
 PROFILES_FOLDER: Final = "profiles"
 """Profiles from elsewhere are copied there, so that the studio can move."""

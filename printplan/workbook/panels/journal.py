@@ -24,7 +24,7 @@ from printplan.record.paper_book import read_paper_book
 from printplan.record.print_list import list_prints
 from printplan.record.record_file import parse_record_text, read_record
 from printplan.record.sidecar import RECORD_ENDING, records_in
-from printplan.record.studio_folder import BOOK_NAME
+from printplan.record.studio_folder import BOOK_NAME, JOURNAL_NAME
 from printplan.workbook.bench import Bench
 from printplan.workbook.panels.book_panel import BookPanel
 from printplan.workbook.panels.controls import (
@@ -52,7 +52,6 @@ if TYPE_CHECKING:
 MOST_SHOWN = 12
 """Prints in the table; the exported one holds all. Our choice."""
 
-JOURNAL_NAME = "journal.db"
 
 _NEW = object()
 _OUTCOMES = [
