@@ -98,12 +98,9 @@ def trial_sheet():
         trial = make_trial(sheet, [], [], spec)
         printplan.render(trial, "jobs/trial.tif")
         plan = sheet.plan
-        saved = SavedTrialKey(
-            key=trial.key,
-            paper=plan.paper.name,
-            printer=plan.printer.name,
-            on=date.today(),
-        )
+        paper, printer = plan.paper.name, plan.printer.name
+        on = datetime.now(tz=UTC).date()
+        saved = SavedTrialKey(key=trial.key, paper=paper, printer=printer, on=on)
     write_trial_key(saved, "jobs/trial.toml")
 
 
@@ -125,9 +122,7 @@ def actions(port):
     book, sheet = ("--book", BOOK), ("--sheet", "4x6 in")
     return {
         "new": cli("new", "another"),
-        "plan": cli(
-            "plan", "masters/small.tif", "--width", "50mm", "--sheet", "4x6 in"
-        ),
+        "plan": cli("plan", "masters/small.tif", "--width", "50mm", *sheet),
         "check": cli("check", PLAN),
         "render": cli("render", PLAN, "--decision-sheet"),
         "render over": cli(
@@ -453,7 +448,7 @@ if __name__ == "__main__":
     options = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     options.add_argument("--count", type=int, default=300)
     options.add_argument("--seed", type=int, default=1)
-    options.add_argument("--only", default="")
+    options.add_argument("--only", nargs="*", default=())
     given = options.parse_args()
     began_s = time.monotonic()
     faults, table = campaign(
