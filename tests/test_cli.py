@@ -585,21 +585,25 @@ def test_mistakes_leave_nothing_and_change_nothing(ends):
 
 @pytest.mark.slow
 def test_interrupted_render_leaves_nothing(studio, tmp_path):
-    out = tmp_path / "print.tif"
-    with subprocess.Popen(
-        command("render", studio.plan_path, "--out", out),
-        env=environment(),
-        stderr=subprocess.PIPE,
-        text=True,
-    ) as rendering:
-        while not names_in(tmp_path):
-            assert rendering.poll() is None
-            time.sleep(0.01)
-        rendering.send_signal(signal.SIGINT)
-        _, errors = rendering.communicate(timeout=60)
+    for attempt in range(5):  # a busy machine may send the signal after the end
+        folder = tmp_path / str(attempt)
+        folder.mkdir()
+        with subprocess.Popen(
+            command("render", studio.plan_path, "--out", folder / "print.tif"),
+            env=environment(),
+            stderr=subprocess.PIPE,
+            text=True,
+        ) as rendering:
+            while not names_in(folder):
+                assert rendering.poll() is None
+                time.sleep(0.01)
+            rendering.send_signal(signal.SIGINT)
+            _, errors = rendering.communicate(timeout=60)
+        if rendering.returncode:
+            break
     assert rendering.returncode == 130
     assert errors.strip() == "Stopped.\nNo file was left half written."
-    assert names_in(tmp_path) == []
+    assert names_in(folder) == []
 
 
 @pytest.mark.slow

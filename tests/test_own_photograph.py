@@ -73,7 +73,7 @@ def test_lesson_runs_on_a_photograph_of_ones_own(path, desk, monkeypatch, tmp_pa
         OPENS,
         f"{OPENS}\n"
         "from printplan import SizeSpec\n"
-        f"bench.change(size=SizeSpec(rule={SIZES!r}, longest_mm=340, ppi=300))\n"
+        f"bench.change(size=SizeSpec(rule={SIZES!r}, longest_mm=180, ppi=300))\n"
         "bench.change_master('masters/mine.jpg')",
     )
     before = hashes_of(desk)

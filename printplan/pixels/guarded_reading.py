@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, NoReturn
 
 from printplan.child_work import Budget, BudgetError, in_child
@@ -26,7 +26,8 @@ if TYPE_CHECKING:
 Stamp = tuple[int, int, int, int]
 
 _DESCRIBING = Budget(cpu_s=4, wall_s=60, memory_bytes=400_000_000)
-"""Our choice: sound files take some hundredths of a second and a few MB."""
+"""Our choice: sound files take some hundredths of a second and a few MB, beside their
+own bytes."""
 
 _BASE_CPU_S, _NUMBERS_PER_S = 4, 2_000_000
 """What decoding may cost. Our choice: the slowest way here, 16 bits of LZMA with a
@@ -54,8 +55,13 @@ def described(path: Path) -> tuple[Stamp, Stored]:
     MasterError
         If it is no picture, cannot be a master, or costs more than a sound one can.
     """
+    with open_file(path) as stream:
+        file_bytes = stamp_of(stream)[2]
+    budget = replace(
+        _DESCRIBING, memory_bytes=_DESCRIBING.memory_bytes + min(file_bytes, 10**9)
+    )
     with excess_refused(path):
-        return in_child(_DESCRIBING, _describe, path)
+        return in_child(budget, _describe, path)
 
 
 def decoding_budget(stored: Stored, stamp: Stamp) -> Budget:

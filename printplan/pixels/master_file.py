@@ -40,9 +40,13 @@ EXPORT_AGAIN = (
 _GPS_LATITUDE = 2
 
 # ISO 16684-1 (XMP), clauses 8 and 9; the exif namespace is ISO 16684-2's.
-_RDF = "{http://www.w3.org/1999/02/22-rdf-syntax-ns#}"
-_DC = "{http://purl.org/dc/elements/1.1/}"
-_EXIF = "{http://ns.adobe.com/exif/1.0/}"
+_DUBLIN_CORE = "{http://purl.org/dc/elements/1.1/}"
+_ITEM = "{http://www.w3.org/1999/02/22-rdf-syntax-ns#}li"
+_CREATOR, _RIGHTS = f"{_DUBLIN_CORE}creator", f"{_DUBLIN_CORE}rights"
+_LATITUDE = "{http://ns.adobe.com/exif/1.0/}GPSLatitude"
+
+# Our choice: packets with a long history of edits reach a few MB, and nest to 12.
+_MOST_XMP_BYTES, _DEEPEST_XMP, _LONGEST_ITEM = 16_000_000, 64, 10_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,30 +138,57 @@ def provenance_from_xmp(packet: bytes) -> Provenance:
     Returns
     -------
     Provenance
-        Empty for a packet that is damaged, or that declares entities: XMP has none,
-        and they can be made to fill memory.
+        Empty for a packet that is damaged, nested deeper or longer than any that
+        describes a photograph, or that declares entities: XMP has none, and they can
+        be made to fill memory.
     """
     packet = packet.strip(b"\0 \r\n\t")
-    if not packet or b"<!DOCTYPE" in packet or b"\0" in packet:
+    is_ours = 0 < len(packet) <= _MOST_XMP_BYTES
+    if not is_ours or b"<!DOCTYPE" in packet or b"\0" in packet:
         return Provenance()
+    found = _XmpReader()
+    parser = ET.XMLParser(target=found)  # noqa: S314 - packets with entities end above
     try:
-        root = ET.fromstring(packet)  # noqa: S314 - packets with entities end above
+        parser.feed(packet)
+        parser.close()
     except ET.ParseError:
         return Provenance()
-    names = {element.tag for element in root.iter()}
-    names.update(name for element in root.iter() for name in element.attrib)
     return Provenance(
-        _items(root, "creator"),
-        _items(root, "rights"),
-        f"{_EXIF}GPSLatitude" in names,
+        "; ".join(found.items[_CREATOR]),
+        "; ".join(found.items[_RIGHTS]),
+        found.has_location,
     )
 
 
-def _items(root: ET.Element, field: str) -> str:
-    """Join the list items of a Dublin Core field."""
-    path = f".//{_DC}{field}//{_RDF}li"
-    texts = [(item.text or "").strip() for item in root.iterfind(path)]
-    return "; ".join(dict.fromkeys(text for text in texts if text))
+class _XmpReader:
+    """Takes what it looks for as it comes, and keeps no tree."""
+
+    def __init__(self) -> None:
+        self.items: dict[str, dict[str, None]] = {_CREATOR: {}, _RIGHTS: {}}
+        self.has_location = False
+        self._open: list[str] = []
+        self._text: list[str] | None = None
+
+    def start(self, tag: str, attributes: dict[str, str]) -> None:
+        self._open.append(tag)
+        if len(self._open) > _DEEPEST_XMP:
+            raise ET.ParseError("nested too deeply")
+        self.has_location |= tag == _LATITUDE or _LATITUDE in attributes
+        if tag == _ITEM:
+            self._text = []
+
+    def data(self, text: str) -> None:
+        if self._text is not None and sum(map(len, self._text)) < _LONGEST_ITEM:
+            self._text.append(text[:_LONGEST_ITEM])
+
+    def end(self, tag: str) -> None:
+        self._open.pop()
+        if tag != _ITEM:
+            return
+        text, self._text = "".join(self._text or ()).strip(), None
+        for field_name, items in self.items.items():
+            if text and field_name in self._open:
+                items[text] = None
 
 
 class Transparency(StrEnum):

@@ -1,19 +1,16 @@
-"""What does a PNG or JPEG master say, and what are its pixels?"""
+"""What does a PNG master say, and what are its pixels?"""
 
 from __future__ import annotations
 
+import os
 import zlib
 from typing import TYPE_CHECKING
 
 import imagecodecs
 import numpy as np
-from PIL.JpegImagePlugin import JpegImageFile
 
 from printplan.errors import MasterError
 from printplan.pixels.master_file import (
-    BAND_PIXELS,
-    COLOUR_SPACE,
-    EXIF_IFD,
     MOST_PIXELS_AT_ONCE,
     ORIENTATION,
     Provenance,
@@ -35,72 +32,6 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 
-JPEG_SIGNATURE = b"\xff\xd8\xff"
-_CHANNELS = {"L": 1, "RGB": 3}
-_EXIF_SRGB = 1
-"""Exif 3.0, ColorSpace: 1 names sRGB, 65535 says uncalibrated."""
-
-
-def describe_jpeg(stream: BufferedReader) -> Stored:
-    """
-    What a JPEG file says of itself.
-
-    Raises
-    ------
-    MasterError
-        If it is not grey or RGB.
-    """
-    image = _opened(stream)
-    if image.mode not in _CHANNELS:
-        refuse(
-            f"This JPEG holds {image.mode} colours; a master is RGB or grey.",
-            remedy="Open the file from which it was made and export that as RGB with "
-            "its profile embedded.",
-        )
-    check_area(image.width, image.height, MOST_PIXELS_AT_ONCE)
-    exif = parse_exif(image.info.get("exif", b""))
-    return Stored(
-        file_format="JPEG",
-        width_px=image.width,
-        height_px=image.height,
-        channels=_CHANNELS[image.mode],
-        dtype=np.dtype(np.uint8),
-        orientation_flag=orientation_or_none(exif.get(ORIENTATION)),
-        profile_data=image.info.get("icc_profile") or b"",
-        says_srgb=exif.get_ifd(EXIF_IFD).get(COLOUR_SPACE) == _EXIF_SRGB,
-        provenance=provenance_from_exif(exif).completed_by(
-            provenance_from_xmp(image.info.get("xmp", b""))
-        ),
-    )
-
-
-def jpeg_bands(stream: BufferedReader) -> Iterator[NDArray[np.generic]]:
-    """
-    The pixels of a JPEG file from top to bottom.
-
-    Yields
-    ------
-    ndarray of uint8, shape (rows, columns, channels)
-
-    Notes
-    -----
-    The picture is decoded whole: 1 byte per pixel for grey and 4 for RGB.
-    """
-    image = _opened(stream)
-    image.load()
-    rows = max(1, BAND_PIXELS // image.width)
-    for top in range(0, image.height, rows):
-        bottom = min(top + rows, image.height)
-        band = np.asarray(image.crop((0, top, image.width, bottom)))
-        yield band.reshape(bottom - top, image.width, -1)
-
-
-def _opened(stream: BufferedReader) -> JpegImageFile:
-    """Open by the format's own class: the general opener limits the pixels."""
-    stream.seek(0)
-    return JpegImageFile(stream)
-
-
 # ISO/IEC 15948 (PNG): 5.2 signature, 5.3 chunk layout, 11.2.2 colour types.
 PNG_SIGNATURE = b"\x89PNG\r\n\x1a\n"
 _COLOUR_TYPES = {
@@ -111,6 +42,12 @@ _COLOUR_TYPES = {
 }
 _PALETTE = 3
 _XMP_KEYWORD = b"XML:com.adobe.xmp"
+_DESCRIBING = frozenset({b"IHDR", b"iCCP", b"sRGB", b"tRNS", b"eXIf", b"tEXt", b"iTXt"})
+_MOST_CHUNKS = 1_000_000
+"""Our choice: pixels come in chunks of 8 kB and more."""
+
+_MOST_DESCRIBING = 64_000_000
+_KEYWORDS = frozenset({b"Author", b"Copyright", _XMP_KEYWORD})
 _LARGEST_UNPACKED = 64_000_000
 """Bytes taken from one compressed chunk; profiles with tables reach a few million."""
 
@@ -126,7 +63,12 @@ def describe_png(stream: BufferedReader) -> Stored:
     MasterError
         If it is damaged, holds a palette, or fewer than 8 bits per channel.
     """
-    chunks = dict(_chunks(stream))
+    chunks: dict[bytes, bytes] = {}
+    for name, content in _chunks(stream):
+        if name in (b"tEXt", b"iTXt"):
+            _add_text(chunks, name, content)
+        else:
+            chunks[name] = content
     header = chunks.get(b"IHDR", b"")
     if len(header) != 13:
         refuse("This PNG has no header.", remedy=_CUT_SHORT)
@@ -189,39 +131,50 @@ def png_bands(stream: BufferedReader, stored: Stored) -> Iterator[NDArray[np.gen
 
 
 def _chunks(stream: BufferedReader) -> Iterator[tuple[bytes, bytes]]:
-    """Yield name and content of the chunks that describe; text under its keyword."""
+    """Yield name and content of the chunks that describe."""
     stream.seek(len(PNG_SIGNATURE))
-    while True:
+    left_bytes, file_bytes = _MOST_DESCRIBING, os.fstat(stream.fileno()).st_size
+    for _ in range(_MOST_CHUNKS):
         head = stream.read(8)
         if len(head) < 8:
             refuse("This PNG ends before its last chunk.", remedy=_CUT_SHORT)
         length, name = int.from_bytes(head[:4]), head[4:]
         if name == b"IEND":
             return
-        if name == b"IDAT":
+        if name not in _DESCRIBING:
             stream.seek(length + 4, 1)
             continue
+        if stream.tell() + length + 4 > file_bytes:
+            refuse(
+                f"The chunk {name.decode('latin-1')} of this PNG is cut short.",
+                remedy=_CUT_SHORT,
+            )
+        left_bytes -= length
+        if left_bytes < 0:
+            refuse(
+                f"This PNG says more than {_MOST_DESCRIBING / 1e6:.0f} MB about itself."
+            )
         content, check = stream.read(length), stream.read(4)
         if zlib.crc32(name + content) != int.from_bytes(check):
             refuse(
                 f"The chunk {name.decode('latin-1')} of this PNG is damaged.",
                 remedy=_CUT_SHORT,
             )
-        if name in (b"tEXt", b"iTXt"):
-            yield _text(name, content)
-        else:
-            yield name, content
+        yield name, content
+    refuse(f"This PNG has more than {_MOST_CHUNKS} chunks.")
 
 
-def _text(name: bytes, content: bytes) -> tuple[bytes, bytes]:
-    """Keyword and text of a text chunk (11.3.3); a packed one is unpacked."""
+def _add_text(chunks: dict[bytes, bytes], name: bytes, content: bytes) -> None:
+    """Add the text of a chunk (11.3.3) under its keyword, the first of each we read."""
     keyword, _, text = content.partition(b"\0")
+    if keyword not in _KEYWORDS or keyword in chunks:
+        return
     if name == b"iTXt":
         packed, rest = text[:1] == b"\1", text[2:]
         text = rest.partition(b"\0")[2].partition(b"\0")[2]
         if packed:
             text = _unpacked(text)
-    return keyword, text
+    chunks[keyword] = text
 
 
 def _profile(chunk: bytes) -> bytes:

@@ -12,14 +12,8 @@ from typing import TYPE_CHECKING
 from printplan.errors import MasterError
 from printplan.foreign_file import open_foreign
 from printplan.pixels.master_file import BAND_PIXELS, Stored, refuse
-from printplan.pixels.master_png import (
-    JPEG_SIGNATURE,
-    PNG_SIGNATURE,
-    describe_jpeg,
-    describe_png,
-    jpeg_bands,
-    png_bands,
-)
+from printplan.pixels.master_jpeg import JPEG_SIGNATURE, describe_jpeg, jpeg_bands
+from printplan.pixels.master_png import PNG_SIGNATURE, describe_png, png_bands
 from printplan.pixels.master_tiff import SIGNATURES as TIFF_SIGNATURES
 from printplan.pixels.master_tiff import describe_tiff, tiff_bands
 from printplan.pixels.working_pixels import Working, working_planes
@@ -173,4 +167,4 @@ def _decoded(
         return tiff_bands(stream, pool)
     if stored.file_format == "PNG":
         return png_bands(stream, stored)
-    return jpeg_bands(stream)
+    return jpeg_bands(stream, stored)

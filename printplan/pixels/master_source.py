@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, NoReturn
 
 import imagecodecs
 import numpy as np
-import PIL
+import simplejpeg
 
 from printplan.errors import MasterError, Setting
 from printplan.foreign_file import faults_named, named
@@ -382,7 +382,7 @@ def _recipe(
         [
             f"printplan working copy {_COPY_VERSION}",
             f"imagecodecs {imagecodecs.__version__}",
-            f"Pillow {PIL.__version__}",
+            f"simplejpeg {simplejpeg.__version_info__}",
             kind,
             own.sha256,
             working.sha256,

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import logging
+from contextlib import contextmanager
+from itertools import islice
 from threading import Lock
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 import tifffile
@@ -25,6 +28,7 @@ from printplan.pixels.master_file import (
     provenance_from_xmp,
     refuse,
 )
+from printplan.pixels.master_jpeg import strictly_decoded
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -54,6 +58,9 @@ _REFUSED_COLOURS = {
 _JPEG = 7
 _COMPRESSIONS = {1, 5, _JPEG, 8, 32946, 32773, 34925, 50000}
 _ALPHA_OF_EXTRA = {1: Transparency.PREMULTIPLIED, 2: Transparency.STRAIGHT}
+
+MOST_PAGES: Final = 100
+"""Pages of a file, smaller versions included. Our choice."""
 
 _ICC, _XMP = 34675, 700
 _SEPARATE = 2
@@ -116,7 +123,7 @@ def tiff_bands(stream: BufferedReader, pool: Executor) -> Iterator[NDArray[np.ge
     A band is one row of strips or tiles, or several if they are small. A file of a
     single strip is therefore decoded whole.
     """
-    with _opened(stream) as tiff:
+    with _opened(stream) as tiff, _warnings_refused():
         page = _pages(tiff)[0]
         lock = Lock()
 
@@ -124,6 +131,8 @@ def tiff_bands(stream: BufferedReader, pool: Executor) -> Iterator[NDArray[np.ge
             with lock:
                 stream.seek(page.dataoffsets[index])
                 packed = stream.read(page.databytecounts[index])
+            if page.compression == _JPEG:
+                strictly_decoded(_whole_jpeg(page.jpegtables, packed), 3)
             pixels: NDArray[np.generic] = np.asarray(
                 page.decode(packed, index, jpegtables=page.jpegtables)[0]
             )
@@ -155,6 +164,28 @@ def tiff_bands(stream: BufferedReader, pool: Executor) -> Iterator[NDArray[np.ge
             yield band
 
 
+def _whole_jpeg(tables: bytes | None, packed: bytes) -> bytes:
+    """Put a strip together with the tables that all strips share (TIFF TN2)."""
+    return packed if not tables else tables[:-2] + packed[2:]
+
+
+class _Refusing(logging.Handler):
+    """Takes for damage what the library only notes: a strip filled up with zeros."""
+
+    def emit(self, record: logging.LogRecord) -> None:
+        refuse(f"This TIFF is damaged ({record.getMessage()}).", remedy=_CUT_SHORT)
+
+
+@contextmanager
+def _warnings_refused() -> Iterator[None]:
+    log, handler = logging.getLogger("tifffile"), _Refusing(logging.WARNING)
+    log.addHandler(handler)
+    try:
+        yield
+    finally:
+        log.removeHandler(handler)
+
+
 def _in_place(tiff: tifffile.TiffFile, page: tifffile.TiffPage) -> InPlace | None:
     if not page.is_memmappable:
         return None
@@ -173,7 +204,16 @@ def _opened(stream: BufferedReader) -> tifffile.TiffFile:
 def _pages(tiff: tifffile.TiffFile) -> list[tifffile.TiffPage]:
     """Pages that are pictures: no reduced versions (bit 0) and no masks (bit 2)."""
     tiff.pages.useframes = False
-    pages = [page for page in tiff.pages if isinstance(page, tifffile.TiffPage)]
+    pages: list[tifffile.TiffPage] = []
+    # Asked for one by one, for to count them all is to read them all.
+    for page in islice(tiff.pages, MOST_PAGES + 1):
+        if len(pages) == MOST_PAGES:
+            refuse(
+                f"This TIFF has more than {MOST_PAGES} pages; a master has one, and a "
+                "few smaller versions of it."
+            )
+        if isinstance(page, tifffile.TiffPage):
+            pages.append(page)
     if not pages:
         refuse("This TIFF ends before its first page.", remedy=_CUT_SHORT)
     pictures = [page for page in pages if not int(page.subfiletype) & 0b101]
@@ -220,6 +260,12 @@ def _check_layout(page: tifffile.TiffPage) -> None:
             f"{int(page.compression)}).",
             remedy="Export it again uncompressed, or with deflate or LZW.",
         )
+    if page.compression == _JPEG and page.planarconfig == _SEPARATE:
+        refuse(
+            "This TIFF is packed as JPEG with each colour by itself, which is not read "
+            "here.",
+            remedy="Export it again uncompressed, or with deflate or LZW.",
+        )
     if page.imagedepth != 1:
         refuse(f"This TIFF is a stack of {page.imagedepth} slices, not a picture.")
 
@@ -264,9 +310,9 @@ def _check_segments(page: tifffile.TiffPage, file_bytes: int) -> None:
     if page.is_contiguous:
         end = page.dataoffsets[0] + page.nbytes
     elif len(segments) < needed or any(count < 1 for _, count in segments[:needed]):
+        full = sum(count > 0 for _, count in segments[:needed])
         refuse(
-            f"This TIFF has {len(segments)} strips or tiles with pixels; "
-            f"{needed} are needed.",
+            f"This TIFF has {full} strips or tiles with pixels; {needed} are needed.",
             remedy=_CUT_SHORT,
         )
     else:

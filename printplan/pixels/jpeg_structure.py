@@ -1,0 +1,128 @@
+"""Does a JPEG hold all that it says, and no more than a photograph does?"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Final
+
+from printplan.errors import MasterError
+from printplan.pixels.master_file import refuse
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+# ITU-T T.81 (JPEG), table B.1: markers; figure B.3: a frame, figure B.4: a scan.
+_END, _SCAN = 0xD9, 0xDA
+_FRAMES = frozenset(range(0xC0, 0xD0)) - {0xC4, 0xC8, 0xCC}
+_ALONE = frozenset({0x01, *range(0xD0, 0xD9)})
+_COEFFICIENTS = 64
+_NEXT_MARKER = re.compile(rb"\xff+[^\x00\xff\xd0-\xd7]", re.DOTALL)
+"""After entropy-coded bytes: neither a stuffed zero nor a restart (B.1.1.2)."""
+
+MOST_SEGMENTS: Final = 2000
+"""Our choice: a profile and XMP in many parts are some hundred."""
+
+MOST_PIXELS_PER_BYTE: Final = 512
+"""Each block of 64 pixels of the first component takes at least one bit (F.1.2)."""
+
+CUT_SHORT = "Copy or download the file again: it is incomplete or damaged."
+
+
+@dataclass(slots=True)
+class _Frame:
+    """Size, and which coefficients of each component came with how many bits left."""
+
+    width_px: int
+    height_px: int
+    bits_left: dict[int, list[int | None]] = field(default_factory=dict)
+
+
+def check_jpeg(data: bytes) -> None:
+    """
+    Refuse a JPEG that is cut between its scans, or made to do harm.
+
+    Parameters
+    ----------
+    data : bytes
+        The whole file.
+
+    Raises
+    ------
+    MasterError
+        If a coefficient never came, or not with all its bits; if the frame is larger
+        than the bytes can hold; if there are more segments than a photograph has.
+
+    Notes
+    -----
+    ITU-T T.81, annexes B and G. What is inside the scans is for the decoder to judge.
+    """
+    frame = None
+    for count, (marker, content) in enumerate(_segments(data)):
+        if count >= MOST_SEGMENTS:
+            refuse(
+                f"This JPEG has more than {MOST_SEGMENTS} segments; a photograph has "
+                "some twenty."
+            )
+        if marker in _FRAMES and frame is None:
+            frame = _frame(content, len(data))
+        elif marker == _SCAN and frame is not None:
+            _note_scan(frame, content)
+    if frame is None:
+        refuse("This JPEG holds no picture.", remedy=CUT_SHORT)
+    _require_all(frame)
+
+
+def _segments(data: bytes) -> Iterator[tuple[int, bytes]]:
+    """Yield marker and content of each segment up to the end mark."""
+    at = 2
+    while found := _NEXT_MARKER.search(data, at):
+        marker, at = data[found.end() - 1], found.end()
+        if marker == _END:
+            return
+        if marker not in _ALONE:
+            length = int.from_bytes(data[at : at + 2])
+            yield marker, data[at + 2 : at + length]
+            at += max(length, 2)
+    refuse("This JPEG is cut short: its end mark is missing.", remedy=CUT_SHORT)
+
+
+def cut_short(why: str) -> MasterError:
+    """Refusal of a JPEG whose decoder warned."""
+    return MasterError(f"This JPEG is damaged ({why}).", remedy=CUT_SHORT)
+
+
+def _frame(content: bytes, file_bytes: int) -> _Frame:
+    if len(content) < 6 or len(content) < 6 + 3 * content[5]:
+        return refuse("This JPEG ends within its header.", remedy=CUT_SHORT)
+    height_px, width_px = (int.from_bytes(content[at : at + 2]) for at in (1, 3))
+    if width_px * height_px > MOST_PIXELS_PER_BYTE * file_bytes:
+        return refuse(
+            f"This JPEG says that it holds {width_px} × {height_px} pixels; its "
+            f"{file_bytes} bytes cannot.",
+            remedy=CUT_SHORT,
+        )
+    names = content[6 : 6 + 3 * content[5] : 3]
+    return _Frame(width_px, height_px, {it: [None] * _COEFFICIENTS for it in names})
+
+
+def _note_scan(frame: _Frame, content: bytes) -> None:
+    count = content[0] if content else 0
+    if len(content) < 4 + 2 * count:
+        refuse("This JPEG ends within the header of a scan.", remedy=CUT_SHORT)
+    first, last, bits = content[1 + 2 * count : 4 + 2 * count]
+    for name in content[1 : 1 + 2 * count : 2]:
+        if name in frame.bits_left and first <= last < _COEFFICIENTS:
+            frame.bits_left[name][first : last + 1] = [bits & 15] * (last + 1 - first)
+
+
+def _require_all(frame: _Frame) -> None:
+    for left in frame.bits_left.values():
+        if any(left):
+            refuse(
+                "This JPEG ends before its details: scans that complete them are "
+                "missing.",
+                remedy=CUT_SHORT,
+            )
+        if None in left:
+            refuse("This JPEG ends before all of its scans.", remedy=CUT_SHORT)
