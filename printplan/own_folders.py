@@ -1,10 +1,17 @@
-"""Where does an account keep its own files, if it has a place for them at all?"""
+"""Where does an account keep its own files, and those that pass with a process?"""
 
 from __future__ import annotations
 
 import os
+import re
+import shutil
+from contextlib import suppress
 from pathlib import Path
-from tempfile import gettempdir
+from tempfile import TemporaryDirectory, gettempdir
+
+from printplan.own_process import is_alive, maker_in, this_process
+
+_PASSING = re.compile(r"printplan-[0-9a-f]{8}-[0-9]+-[0-9a-z]+-.+")
 
 
 def own_home() -> Path:
@@ -50,3 +57,38 @@ def own_folder(proposed: Path) -> Path:
         return proposed
     whose = getattr(os, "getuid", lambda: "")()
     return Path(gettempdir()) / f"{proposed.name}-{whose}"
+
+
+def passing_folder(purpose: str = "") -> TemporaryDirectory[str]:
+    """
+    A folder for files that nobody needs once this process has ended.
+
+    Parameters
+    ----------
+    purpose : str, optional
+        Part of its name.
+
+    Returns
+    -------
+    TemporaryDirectory
+        With the process in its name. What killed ones of this account left of theirs
+        goes first.
+    """
+    clear_passing()
+    return TemporaryDirectory(prefix=f"printplan-{this_process()}-{purpose}")
+
+
+def clear_passing() -> None:
+    """Remove passing folders of this account whose process has ended."""
+    with suppress(OSError):
+        for path in Path(gettempdir()).iterdir():
+            if _PASSING.fullmatch(path.name) and _is_left(path):
+                shutil.rmtree(path, ignore_errors=True)
+
+
+def _is_left(path: Path) -> bool:
+    """Whether a folder is this account's own, of a process that has ended."""
+    maker = maker_in(path.name)
+    if maker is None or is_alive(maker) is not False or path.is_symlink():
+        return False
+    return not hasattr(os, "getuid") or path.stat().st_uid == os.getuid()

@@ -674,3 +674,84 @@ def test_no_command_shows_what_there_is():
     assert (shown.returncode, shown.stderr) == (0, "")
     for name in ("check", "demo", "open", "render"):
         assert f"\n  {name} " in shown.stdout
+
+
+ODD = os.fsdecode(b"print-\xff.tif")
+"""A name that is no UTF-8, as a disk of long ago may hold."""
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(sys.platform != "linux", reason="Names are text there.")
+def test_print_whose_record_cannot_name_it_is_refused_before_it_is_made(
+    place, tmp_path
+):
+    record = tmp_path / "record.toml"
+    asked = ("render", place / "plan.toml", "--out", tmp_path / ODD)
+    refused = run(*asked, "--record", record)
+    assert refused.returncode == 2
+    assert "no file was made" in refused.stderr
+    assert last(refused.stderr).startswith("Rename that file or folder")
+    assert names_in(tmp_path) == []
+    odd = tmp_path / os.fsdecode(b"\xfe")
+    odd.mkdir()
+    for name in ("plan.toml", "book.toml", "master.tif"):
+        shutil.copy(place / name, odd)
+    (odd / "plan.toml").rename(odd / ODD.replace("tif", "toml"))
+    refused = run("render", odd / ODD.replace("tif", "toml"))
+    assert refused.returncode == 2
+    assert "no file was made" in refused.stderr
+    assert len(names_in(odd)) == 3
+
+
+@pytest.mark.slow
+def test_record_of_another_kind_is_refused_before_its_file_is_made(place, tmp_path):
+    """With --overwrite, too: what printplan did not write is replaced by no option."""
+    record, out = tmp_path / "record.toml", tmp_path / "print.tif"
+    record.write_text("mine = 1")
+    asked = ("render", place / "plan.toml", "--out", out, "--record", record)
+    refused = run(*asked, "--overwrite")
+    assert refused.returncode == 2
+    assert "move that file away yourself" in last(refused.stderr)
+    assert names_in(tmp_path) == ["record.toml"]
+    assert record.read_text() == "mine = 1"
+
+
+NO_HOME = """
+import os, sys
+os.environ.pop("HOME", None)
+for name in [it for it in os.environ if it.startswith("XDG_")]:
+    del os.environ[name]
+if os.geteuid() == 0:
+    os.setuid(54321)
+from printplan.own_folders import expanded, own_home
+from printplan.workbook.loupe.card_match import matched_screens, screens_path
+from printplan.workbook.profile_folders import profile_places
+import printplan.cli
+print(own_home(), expanded("~/x"), screens_path())
+matched_screens()
+profile_places()
+sys.argv = ["printplan", "check", "none.toml"]
+printplan.cli.main()
+"""
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(
+    not hasattr(os, "geteuid") or os.geteuid() != 0,
+    reason="Only root can become a user without an entry.",
+)
+def test_user_without_an_entry_and_without_home_is_served(tmp_path):
+    tmp_path.chmod(0o777)
+    done = subprocess.run(
+        [sys.executable, "-c", NO_HOME],
+        cwd="/tmp",
+        env={it: was for it, was in os.environ.items() if it != "PRINTPLAN_CONFIG"},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 2, done.stderr
+    home, path, screens = done.stdout.split()
+    assert (home, path) == ("/tmp", "~/x")
+    assert "~" not in screens
+    assert done.stderr.startswith("There is no file none.toml.")

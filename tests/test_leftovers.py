@@ -3,10 +3,12 @@
 import os
 import subprocess
 import sys
+import tempfile
 from dataclasses import replace
 
 import pytest
 
+from printplan.own_folders import passing_folder
 from printplan.own_process import ABANDONED_S, maker_in, this_process
 from printplan.pixels.free_name import part_path
 from printplan.record.leftovers import LeftKind, leftovers_in, tidy
@@ -113,3 +115,26 @@ def test_part_of_a_killed_writer_goes(tmp_path):
     assert maker_in(part_path(left).name) == this_process()
     assert [it.path for it in tidy([tmp_path])] == [left]
     assert list(tmp_path.iterdir()) == []
+
+
+def test_passing_folders_of_the_dead_go_and_no_others(tmp_path, monkeypatch):
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
+    dead = tmp_path / f"printplan-{DEAD}-abc"
+    (dead / "deep").mkdir(parents=True)
+    (dead / "deep" / "page.pdf").write_bytes(b"page")
+    kept = [
+        tmp_path / f"printplan-{this_process()}-abc",
+        tmp_path / f"printplan-{ELSEWHERE}-abc",
+        tmp_path / "printplan-mine",
+        tmp_path / "theirs",
+    ]
+    for path in kept:
+        path.mkdir()
+    link = tmp_path / f"printplan-{DEAD}-link"
+    link.symlink_to(tmp_path / "theirs")
+    with passing_folder("x-") as folder:
+        assert str(this_process()) in folder
+        assert not dead.exists()
+        assert link.is_symlink()
+        assert all(it.is_dir() for it in kept)
+    assert sorted(tmp_path.iterdir()) == sorted([*kept, link])

@@ -27,11 +27,13 @@ class _TidiedPath(click.Path):
         self, value: Any, param: click.Parameter | None, ctx: click.Context | None
     ) -> Any:
         """Take a path from the command line, and tidy its folder."""
+        from printplan.own_folders import clear_passing  # noqa: PLC0415
         from printplan.record.leftovers import tidy  # noqa: PLC0415
 
         path: Path = super().convert(value, param, ctx)  # type: ignore[assignment]
         with suppress(ValueError, OSError):  # no name of a file: the command says so
             tidy([path if path.is_dir() else path.parent])
+            clear_passing()
         return path
 
 

@@ -193,6 +193,8 @@ def _in_child(act, folder):
         os.chdir(folder)
         os.environ["PRINTPLAN_CACHE"] = str(folder.parent / "cache")
         os.environ["PRINTPLAN_CONFIG"] = str(folder.parent / "config")
+        tempfile.tempdir = str(folder.parent / "passing")
+        Path(tempfile.tempdir).mkdir(exist_ok=True)
         act()
         status = 0
     except SystemExit as end:
@@ -352,6 +354,8 @@ def unsound():
 
 def left_in(folder):
     """Half-written files and locks; of decoded copies, those of the cache."""
+    for path in (folder.parent / "passing").glob("printplan-*"):
+        yield f"{path.name} was left among passing files"
     for place in (folder, folder.parent / "cache", folder.parent / "config"):
         for path in place.rglob("*"):
             name = path.name
