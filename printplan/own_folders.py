@@ -8,8 +8,12 @@ import shutil
 from contextlib import suppress
 from pathlib import Path
 from tempfile import TemporaryDirectory, gettempdir
+from typing import TYPE_CHECKING
 
 from printplan.own_process import is_alive, maker_in, this_process
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
 
 _PASSING = re.compile(r"printplan-[0-9a-f]{8}-[0-9]+-[0-9a-z]+-.+")
 
@@ -38,25 +42,30 @@ def expanded(path: str | Path) -> Path:
         return Path(path)
 
 
-def own_folder(proposed: Path) -> Path:
+def own_folder(proposed: Callable[[str], Path]) -> Path:
     """
-    A folder that was proposed for files of an account, if it can be meant.
+    The folder for printplan's files of one kind, of the account that runs this.
 
     Parameters
     ----------
-    proposed : Path
-        As the system's conventions give it.
+    proposed : callable
+        Gives it by the system's conventions, for a program's name.
 
     Returns
     -------
     Path
         Below the folder for temporary files where the account has no home: there the
-        proposal begins with a tilde, which would become a folder of that name.
+        conventions give none, or one that begins with a tilde, which would become a
+        folder of that name.
     """
-    if proposed.parts[:1] != ("~",) and proposed.is_absolute():
-        return proposed
+    try:
+        folder = proposed("printplan")
+    except RuntimeError:
+        folder = Path("~")
+    if folder.is_absolute():
+        return folder
     whose = getattr(os, "getuid", lambda: "")()
-    return Path(gettempdir()) / f"{proposed.name}-{whose}"
+    return Path(gettempdir()) / f"printplan-of-{whose}"
 
 
 def passing_folder(purpose: str = "") -> TemporaryDirectory[str]:

@@ -91,9 +91,7 @@ def screens_path() -> Path:
         names, or else in the user's own configuration folder.
     """
     named = os.environ.get("PRINTPLAN_CONFIG", "")
-    folder = (
-        Path(named) if named else own_folder(platformdirs.user_config_path("printplan"))
-    )
+    folder = Path(named) if named else own_folder(platformdirs.user_config_path)
     return folder / "screens.toml"
 
 
