@@ -481,7 +481,7 @@ def test_file_that_only_speaks_of_ours_is_never_replaced(tmp_path, other):
     [
         (b"a = '\xff'", "save it again as UTF-8"),
         (b"#" * 16_000_001, "Check that it is the file that was meant"),
-        (b"", "Copy it or export it again"),
+        (b"", "Copy or export it again"),
     ],
 )
 def test_file_that_is_not_ours_is_refused(tmp_path, data, remedy):
