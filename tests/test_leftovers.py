@@ -7,12 +7,15 @@ import tempfile
 from dataclasses import replace
 
 import pytest
+from click.testing import CliRunner
 
+from printplan.cli import cli
 from printplan.own_folders import passing_folder
 from printplan.own_process import ABANDONED_S, maker_in, this_process
 from printplan.pixels.free_name import part_path
 from printplan.record.leftovers import LeftKind, leftovers_in, tidy
 from printplan.record.lock_file import lock_path
+from printplan.workbook.day_page.day_page import DayPage
 
 pytestmark = pytest.mark.skipif(
     sys.platform == "win32", reason="Whether a process runs is not told there."
@@ -138,3 +141,23 @@ def test_passing_folders_of_the_dead_go_and_no_others(tmp_path, monkeypatch):
         assert link.is_symlink()
         assert all(it.is_dir() for it in kept)
     assert sorted(tmp_path.iterdir()) == sorted([*kept, link])
+
+
+@pytest.mark.slow
+def test_page_and_command_tidy_where_they_work(tmp_path):
+    """The day's page all folders of its studio; a command those of its files."""
+    deep = tmp_path / "jobs" / "spring"
+    deep.mkdir(parents=True)
+    elsewhere = tmp_path / "letters"
+    elsewhere.mkdir()
+    stays = part(elsewhere, DEAD)
+    for folder in (tmp_path, deep):
+        part(folder, DEAD)
+        lock(folder, DEAD)
+    CliRunner().invoke(cli, ["check", str(deep / "none.toml")])
+    assert list(deep.iterdir()) == []
+    assert len(leftovers_in(tmp_path)) == 2
+    part(deep, DEAD)
+    DayPage(tmp_path)
+    assert leftovers_in(tmp_path) == leftovers_in(deep) == ()
+    assert stays.exists()
