@@ -1,10 +1,11 @@
 """Every command is killed at a random moment: what is lost, half there, left behind?
 
-    python tests/fuzz/kills.py [--count 300] [--seed 1] [--only NAME]
+    python tests/fuzz/kills.py [--count 300] [--seed 1] [--only NAME …]
 
 A studio is made, and each command run once to its end: its time, and the files that it
 makes. Then, again and again, a command is begun in a copy of that studio and killed
-(SIGKILL) at a moment drawn from its time. Afterwards:
+(SIGKILL): every other time at a moment drawn from its time, else as soon as the names
+in its folders change for the first to fourth time, which is amid a write. Afterwards:
 
 - books, plans, records and masters of before are as before, or as after the whole
   command; the journal is sound and holds what was noted;
@@ -159,19 +160,45 @@ class Run:
     orphans: bool
 
 
-def run(act, folder, *, kill_after_s=None):
+@dataclass
+class Moment:
+    """When to kill: after a time, or at a change of what lies in the folders."""
+
+    after_s: float
+    at_change: int = 0  # which one; 0 for none
+
+    def has_come(self, began_s, changes):
+        if self.at_change and changes >= self.at_change:
+            return True
+        return time.monotonic() - began_s > self.after_s
+
+
+def listing(folder):
+    """Names where a command writes; the hidden ones, too."""
+    found = []
+    for place in (folder, folder / "jobs", folder / "another"):
+        if place.is_dir():
+            found += sorted(it.name for it in place.iterdir())
+    return found
+
+
+def run(act, folder, *, kill=None):
     """Do something in a process of its own, in a folder."""
+    kill = kill or Moment(LONGEST_S)
+    seen, changes = listing(folder), 0
     began_s = time.monotonic()
     process = os.fork()
     if process == 0:
         _in_child(act, folder)
-    deadline_s = began_s + (LONGEST_S if kill_after_s is None else kill_after_s)
     status, ended = None, False
-    while not ended and time.monotonic() < deadline_s:
+    while not ended and not kill.has_come(began_s, changes):
         found, code = os.waitpid(process, os.WNOHANG)
         ended = found == process
         if ended:
             status = os.waitstatus_to_exitcode(code)
+        elif kill.at_change:
+            before, seen = seen, listing(folder)
+            changes += seen != before
         else:
             time.sleep(0.0005)
     took_s = time.monotonic() - began_s
@@ -415,8 +442,8 @@ def campaign(count, seed, *, only=(), report=print):
         whole = {}
         for name in names:
             folder = copy_of(template, root / "whole", warm=False)
-            limit_s = 3.0 if name in ENDLESS else None
-            done = run(every[name], folder, kill_after_s=limit_s)
+            kill = Moment(3.0) if name in ENDLESS else None
+            done = run(every[name], folder, kill=kill)
             if name not in ENDLESS and done.status not in {0, 1}:
                 log = (folder.parent / "log").read_text()
                 wrong.append(f"{name}: unkilled it ends in {done.status}: {log}")
@@ -427,7 +454,11 @@ def campaign(count, seed, *, only=(), report=print):
             name = names[turn % len(names)]
             took_s, after = whole[name]
             folder = copy_of(template, root / "turn", warm=random.random() < 0.5)
-            done = run(every[name], folder, kill_after_s=random.uniform(0, took_s))
+            kill = Moment(random.uniform(0, took_s))
+            if turn // len(names) % 2:  # writing takes a small part of the time
+                kill = Moment(LONGEST_S / 4, at_change=random.randint(1, 4))
+            done = run(every[name], folder, kill=kill)
+            kills[name]["amid"] += any(left_in(folder))
             kills[name]["killed" if done.status is None else "ended"] += 1
             found = list(judge(name, every[name], folder, before, after, again_too))
             if done.orphans:
@@ -455,12 +486,11 @@ if __name__ == "__main__":
     options.add_argument("--only", nargs="*", default=())
     given = options.parse_args()
     began_s = time.monotonic()
-    faults, table = campaign(
-        given.count, given.seed, only=(given.only,) if given.only else ()
-    )
-    print(f"{'command':16}{'killed':>8}{'ended':>8}")
+    faults, table = campaign(given.count, given.seed, only=given.only)
+    print(f"{'command':16}{'killed':>8}{'ended':>8}{'amid a write':>14}")
     for command, counts in table.items():
-        print(f"{command:16}{counts['killed']:8}{counts['ended']:8}")
+        told = f"{counts['killed']:8}{counts['ended']:8}{counts['amid']:14}"
+        print(f"{command:16}{told}")
     total = sum(it["killed"] for it in table.values())
     print(f"{total} kills in {time.monotonic() - began_s:.0f} s, {len(faults)} faults")
     sys.exit(1 if faults else 0)
