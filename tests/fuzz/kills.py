@@ -42,8 +42,9 @@ import pikepdf
 import tifffile
 
 import printplan
-from printplan.cli import main
+from printplan.cli import MISTAKE, main
 from printplan.colour.spaces import named_profile
+from printplan.errors import PrintPlanError
 from printplan.pixels.free_name import PART_NAME
 from printplan.pixels.trials.trial_sheet import TrialSpec, make_trial
 from printplan.record.doctor import Health, examine
@@ -226,6 +227,9 @@ def _in_child(act, folder):
         status = 0
     except SystemExit as end:
         status = int(end.code or 0)
+    except PrintPlanError as error:
+        print(error, file=sys.stderr, flush=True)
+        status = MISTAKE
     except BaseException as error:  # noqa: BLE001 - it is told in the log
         print(repr(error), file=sys.stderr, flush=True)
     finally:
@@ -325,7 +329,8 @@ def wrong_with(folder, before, after):
         elif now[name] not in {was, after.get(name)} and not _reads_anew(folder, name):
             yield f"{name} is neither as before nor as after"
     for name in now.keys() - before.keys():
-        if is_hidden(name) or name == "written":
+        # SQLite undoes what it began by its own journal, when the file is next opened.
+        if is_hidden(name) or name in {"written", f"{JOURNAL}-journal"}:
             continue
         if name not in after:
             yield f"{name} is no file that the command makes"
@@ -386,7 +391,9 @@ def left_in(folder):
     for place in (folder, folder.parent / "cache", folder.parent / "config"):
         for path in place.rglob("*"):
             name = path.name
-            if PART_NAME.fullmatch(name) or name.endswith((".lock", ".part")):
+            if PART_NAME.fullmatch(name) or name.endswith(
+                (".lock", ".part", "-journal")
+            ):
                 yield f"{name} was left in {place.name}"
 
 
