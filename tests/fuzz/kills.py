@@ -147,6 +147,7 @@ def actions(port):
     }
 
 
+PASSING_ENDS = (".lock", ".part", "-journal")
 ENDLESS = {"send"}
 """The printer that is asked never answers: it is only ever killed."""
 
