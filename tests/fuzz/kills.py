@@ -148,6 +148,8 @@ def actions(port):
 
 
 PASSING_ENDS = (".lock", ".part", "-journal")
+"""What the next start must have taken away, whoever made it."""
+
 ENDLESS = {"send"}
 """The printer that is asked never answers: it is only ever killed."""
 
