@@ -422,6 +422,9 @@ def judge(name, act, folder, before, after, again_too):
     if run(cli("change", "paper", "Fen", "--in-use", "--book", BOOK), folder).status:
         run(cli("change", "paper", "Moor", "--in-use", "--book", BOOK), folder)
     run(cli("check", "jobs/none.toml"), folder)
+    if (folder / f"{JOURNAL}-journal").exists():
+        # One of which nothing is to be undone stays until the next print is noted.
+        run(note_in_journal, folder)
     yield from left_in(folder)
     yield from asked(unsound, folder)
 
