@@ -26,8 +26,8 @@ from .pixels.picture_content import picture_content as picture_content
 from .pixels.render import render as render
 from .pixels.sharpening import chosen_sharpening as chosen_sharpening
 from .pixels.sheet import build_sheet as build_sheet
-from .pixels.trials.scan import read_scan as read_scan
 from .pixels.trials.scan import spread_from_scan as spread_from_scan
+from .pixels.trials.scan_file import read_scan as read_scan
 from .pixels.trials.steps import intent_steps as intent_steps
 from .pixels.trials.steps import lightness_steps as lightness_steps
 from .pixels.trials.steps import plain_steps as plain_steps

@@ -7,6 +7,8 @@ from difflib import SequenceMatcher
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
+from printplan.shown_text import visible
+
 if TYPE_CHECKING:
     from collections.abc import Collection
 
@@ -47,9 +49,9 @@ class PrintPlanError(Exception):
     def __init__(
         self, problem: str, *, remedy: str, setting: Setting | None = None
     ) -> None:
-        super().__init__(problem, remedy)
-        self.problem = problem
-        self.remedy = remedy
+        # Names and messages of others stand in both.
+        self.problem, self.remedy = visible(problem), visible(remedy)
+        super().__init__(self.problem, self.remedy)
         self.setting = setting
 
     def __str__(self) -> str:

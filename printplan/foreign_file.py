@@ -9,6 +9,8 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from printplan.shown_text import shortened, visible
+
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from io import BufferedReader
@@ -190,11 +192,7 @@ def named(path: str | Path) -> str:
         Bytes that are no UTF-8, and control characters, as escapes; shortened in its
         middle beyond 300 characters.
     """
-    text = str(path).encode("utf-8", "backslashreplace").decode()
-    text = "".join(
-        it if it.isprintable() else it.encode("unicode_escape").decode() for it in text
-    )
-    return text if len(text) <= 300 else f"{text[:150]} … {text[-140:]}"
+    return shortened(visible(str(path)))
 
 
 def _require_regular(

@@ -27,6 +27,7 @@ PACKAGES = {
     "avahi-daemon": "avahi-daemon",
     "ippeveprinter": "cups-ipp-utils",
     "ipptool": "cups-ipp-utils",
+    "openssl": "openssl",
 }
 """Debian's package of each program."""
 

@@ -19,13 +19,16 @@ from printplan.colour.profiles import profile_from_bytes
 
 def rewritten(profile, *, header=None, **changes):
     """The profile with other tags; an empty one is left out."""
-    icc = read_icc(profile.data, where="a test")
+    data = rewritten_bytes(profile.data, header=header, **changes)
+    return profile_from_bytes(data, where="a test")
+
+
+def rewritten_bytes(data, *, header=None, **changes):
+    """The same, without asking whether it is a profile."""
+    icc = read_icc(data, where="a test")
     tags = {**icc.tags, **changes}
-    return profile_from_bytes(
-        write_icc(
-            header or icc.header, {tag: data for tag, data in tags.items() if data}
-        ),
-        where="a test",
+    return write_icc(
+        header or icc.header, {tag: data for tag, data in tags.items() if data}
     )
 
 

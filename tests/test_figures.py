@@ -10,7 +10,7 @@ from printplan.errors import SpecError
 from printplan.pixels.look_here import LookHere, Reason
 from printplan.pixels.master import open_master
 from printplan.pixels.sheet import build_sheet, varied
-from printplan.pixels.trials.scan import Scan
+from printplan.pixels.trials.scan_file import Scan
 from printplan.pixels.trials.steps import plain_steps
 from printplan.pixels.trials.trial_sheet import TrialSpec, make_trial
 from printplan.sizing.layout import Box

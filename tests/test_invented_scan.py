@@ -7,7 +7,8 @@ from printplan.demo.invented_scan import OPTICS_UM, WORDS, make_invented_scan
 from printplan.errors import RecordError, SpecError
 from printplan.pixels.master import open_master
 from printplan.pixels.sheet import build_sheet
-from printplan.pixels.trials.scan import read_scan, spread_from_scan
+from printplan.pixels.trials.scan import spread_from_scan
+from printplan.pixels.trials.scan_file import read_scan
 from printplan.pixels.trials.steps import plain_steps
 from printplan.pixels.trials.trial_sheet import TrialSpec, TrialTargets, make_trial
 from printplan.spec import Delivery, DeliverySpec, FileFormat, SheetSpec

@@ -7,6 +7,7 @@ import threading
 import time
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from ipp_printers import (
@@ -30,6 +31,7 @@ from printplan.record.ipp.jobs import (
     open_page,
     print_job,
     printer_attributes,
+    send_plan,
     validate_job,
     watch_job,
 )
@@ -52,6 +54,8 @@ from printplan.record.ipp.message import (
     encode_message,
     members_of,
 )
+from printplan.record.ipp.support import PrinterWords
+from printplan.record.ipp.timed_line import Patience
 
 TESTS_OF_IPPTOOL = Path("/usr/share/cups/ipptool")
 PATIENCE_S = 30
@@ -395,11 +399,14 @@ def test_answer_without_end_is_not_kept(bad_printer, monkeypatch):
         printer_attributes(bad_printer.address)
 
 
+BRIEF = Patience(silence_s=0.2, least_s=2.0)
+
+
 def test_silent_printer_is_given_up(bad_printer):
     bad_printer.answers, bad_printer.pause_s = [job(3)], 1
     request = Message(code=Operation.GET_PRINTER_ATTRIBUTES)
     with pytest.raises(RecordError, match=r"no sign for 0\.2 s\. Check that it is"):
-        exchange(bad_printer.address, request, silence_s=0.2)
+        exchange(bad_printer.address, request, patience=BRIEF)
 
 
 def test_printer_that_is_not_there_is_told():
@@ -464,6 +471,22 @@ def test_lost_printer_does_not_hide_that_the_job_was_sent(bad_printer, sent):
     bad_printer.answers = [ipp(Status.SUCCESSFUL_OK)]
     with pytest.raises(RecordError, match="answers without job-id"):
         job_now(sent)
+
+
+def test_stopping_while_the_page_goes_says_that_it_may_print(
+    bowl, monkeypatch, tmp_path
+):
+    def stopped(*_):
+        raise KeyboardInterrupt
+
+    made = SimpleNamespace(path=tmp_path / "page.pdf", bytes_written=1)
+    monkeypatch.setattr(ipp_jobs, "_agreed", lambda *_: None)
+    monkeypatch.setattr(ipp_jobs, "render", lambda *_, **__: made)
+    monkeypatch.setattr(ipp_jobs, "print_job", stopped)
+    said = []
+    with pytest.raises(KeyboardInterrupt):
+        send_plan(bowl, "ipp://studio.example/", PrinterWords(), report=said.append)
+    assert said[-1].startswith("Look at the printer before you send it again")
 
 
 @pytest.mark.parametrize(

@@ -1,5 +1,7 @@
 """A kernel of one's own sharpens as the built-in Gaussian does."""
 
+import os
+import sys
 from dataclasses import replace
 from hashlib import sha256
 
@@ -198,8 +200,24 @@ def test_a_file_that_is_no_kernel_is_refused(tmp_path, text):
     path.write_text(text)
     with pytest.raises(SpecError):
         read_kernel(path)
-    with pytest.raises(SpecError, match="cannot be read"):
+    with pytest.raises(SpecError, match=r"There is no file .*nowhere\.csv\."):
         read_kernel(tmp_path / "nowhere.csv")
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="Pipes have other names there.")
+def test_a_kernel_that_is_no_file_is_refused_at_once(tmp_path):
+    os.mkfifo(tmp_path / "pipe.csv")
+    (tmp_path / "long.csv").write_bytes(b"1," * 600_000)
+    for name, problem in {
+        tmp_path / "pipe.csv": "is a pipe",
+        "/dev/zero": "is a device",
+        tmp_path: "is a folder",
+        f"{tmp_path}/a\0b": "a zero byte",
+        "n" * 5000: "cannot be found by that name",
+        tmp_path / "long.csv": "longer than 1 MB",
+    }.items():
+        with pytest.raises(SpecError, match=problem):
+            read_kernel(name)
 
 
 def test_an_edited_kernel_is_read_anew(tmp_path):
@@ -224,7 +242,7 @@ def test_record_keeps_the_hash_and_reprints(studio, textured, tmp_path):
         reprint(again, tmp_path / "third.tif")
     assert "Put the old file back" in caught.value.remedy
     path.unlink()
-    with pytest.raises(RecordError, match="cannot be read"):
+    with pytest.raises(RecordError, match="There is no file"):
         reprint(again, tmp_path / "third.tif")
 
 

@@ -5,7 +5,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from profile_flaws import emptied, grey_output_profile, rewritten
+from profile_flaws import emptied, grey_output_profile, rewritten, rewritten_bytes
 
 from printplan.colour.icc_file import (
     IccHeader,
@@ -351,8 +351,8 @@ FLAWED = {
     "empty tables": lambda sound: emptied(sound, *TABLES["A2B"]).data,
     "one way": lambda sound: _without(sound, *TABLES["B2A"]),
     "no tables": lambda sound: _without(sound, *TABLES["A2B"], *TABLES["B2A"]),
-    "text for a table": lambda sound: (
-        rewritten(sound, B2A1=text_element("none" * 9)).data
+    "text for a table": lambda sound: rewritten_bytes(
+        sound.data, B2A1=text_element("none" * 9)
     ),
 }
 

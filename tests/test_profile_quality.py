@@ -1,5 +1,7 @@
 """A profile's quality as told, against other programs and known flaws."""
 
+import hashlib
+
 import colour
 import numpy as np
 import outside_tools
@@ -7,9 +9,11 @@ import pytest
 from profile_flaws import emptied, grey_output_profile, rewritten, with_grid
 
 from printplan.checks.output_profile import profile_lines, quality_findings
+from printplan.colour.facts import profile_facts
 from printplan.colour.icc_file import IccHeader, read_icc, xyz_element
 from printplan.colour.icc_tables import read_lut
 from printplan.colour.profile_quality import profile_quality
+from printplan.colour.profiles import profile_from_bytes
 from printplan.colour.spaces import lab_from_xyz, named_profile
 from printplan.errors import ProfileError
 from printplan.spec import Intent, NamedSpace
@@ -176,6 +180,30 @@ def test_every_line_has_a_meaning_and_every_warning_a_remedy(of_press, of_sound)
 def test_a_white_that_no_paper_has_is_told(sound):
     bleached = rewritten(sound, wtpt=xyz_element((0.9642, 1.0, 0.8249)))
     assert "profile's white" in topics(profile_quality(bleached))
+
+
+def test_a_byte_changed_since_it_was_made_is_told(paper_profiles):
+    """ICC.1:2022, 7.2.18: the ID is an MD5 of all but flags, intent and itself."""
+    made = paper_profiles["Sorrel Gloss 255"]
+    assert made.data[84:100] == blank_md5(made.data)
+    assert topics(profile_quality(made)) == set()
+    middle = len(made.data) // 2
+    changed = bytearray(made.data)
+    changed[middle] ^= 4
+    told = profile_quality(profile_from_bytes(bytes(changed), where="a test"))
+    assert topics(told) == {"profile's ID"}
+    for place in (47, 67):  # Flags and intent may be set by whoever embeds it.
+        embedded = bytearray(made.data)
+        embedded[place] = 1
+        assert profile_facts(bytes(embedded)).is_as_made is True
+    assert profile_facts(paper_profiles["Fen Cotton 310"]).is_as_made is None
+
+
+def blank_md5(data):
+    blank = bytearray(data)
+    for start, stop in ((44, 48), (64, 68), (84, 100)):
+        blank[start:stop] = bytes(stop - start)
+    return hashlib.md5(blank, usedforsecurity=False).digest()
 
 
 def test_missing_table_is_told(sound):

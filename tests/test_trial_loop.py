@@ -18,10 +18,10 @@ from printplan.pixels.render import render
 from printplan.pixels.sheet import build_sheet
 from printplan.pixels.trials.scan import (
     LARGEST_TONE_ERROR,
-    read_scan,
     spread_from_scan,
     spread_in_scan,
 )
+from printplan.pixels.trials.scan_file import read_scan
 from printplan.pixels.trials.trial_sheet import TrialSpec, make_trial
 from printplan.sharpening.response import SpreadCurve, box_mtf, gaussian_mtf
 from printplan.sharpening.slanted_edge import edge_sfr
@@ -191,6 +191,51 @@ def test_tones_decoded_with_the_wrong_curve_are_told(one_scan, tmp_path):
 
 
 @pytest.mark.slow
+def test_a_negative_is_refused(one_scan, tmp_path):
+    """Inverted as a program for film does it, in the numbers of the file."""
+    light, squares = one_scan
+    inverted = (1 - light ** (1 / 2.2)) ** 2.2
+    path = saved(tmp_path / "scan.tif", inverted, 1200, bits=16, channels=1)
+    with pytest.raises(SpecError, match=r"a negative\. Scan the sheet again as a pos"):
+        spread_from_scan(path, squares)
+
+
+@pytest.mark.slow
+def test_squares_alone_are_no_negative(one_scan, tmp_path):
+    """Cut so close that of the paper only the gaps between the grounds are left."""
+    light, squares = one_scan
+    height, width = round((2 * 18 + 2) / 25.4 * 1200), round((3 * 18 + 4) / 25.4 * 1200)
+    start = round(3 / 25.4 * 1200 * 1.025)
+    close = light[start : start + height, start : start + width]
+    path = saved(tmp_path / "scan.tif", close, 1200, bits=16, channels=1)
+    whole = saved(tmp_path / "whole.tif", light, 1200, bits=16, channels=1)
+    assert spread_from_scan(path, squares).fit.sigma_um == pytest.approx(
+        spread_from_scan(whole, squares).fit.sigma_um, rel=0.01
+    )
+
+
+@pytest.mark.slow
+def test_zero_for_white_is_read_as_it_is_meant(one_scan, tmp_path):
+    """TIFF 6.0, PhotometricInterpretation 0: the same picture, other numbers."""
+    light, squares = one_scan
+    path = saved(tmp_path / "scan.tif", light, 1200, bits=16, channels=1)
+    codes = tifffile.imread(path)
+    tifffile.imwrite(
+        tmp_path / "other.tif",
+        65535 - codes,
+        photometric="miniswhite",
+        resolution=(1200, 1200),
+        resolutionunit="inch",
+        iccprofile=GREY_22,
+        metadata=None,
+    )
+    one, other = (
+        spread_from_scan(it, squares) for it in (path, tmp_path / "other.tif")
+    )
+    assert other.fit.sigma_um == pytest.approx(one.fit.sigma_um, rel=1e-3)
+
+
+@pytest.mark.slow
 def test_the_drawn_edge_has_the_response_that_its_key_says(printed):
     """Measured in the file itself, where pixels count once and not twice."""
     luminance, squares = printed(BARYTA, 360)
@@ -318,7 +363,7 @@ def test_edges_that_the_scanner_clipped_are_left_out_and_told(one_scan, tmp_path
 
 
 def test_a_scan_too_large_to_hold_is_refused(monkeypatch, tmp_path):
-    monkeypatch.setattr("printplan.pixels.trials.scan.MOST_SCAN_PIXELS", 800)
+    monkeypatch.setattr("printplan.pixels.trials.scan_file.MOST_SCAN_PIXELS", 800)
     path = tmp_path / "scan.tif"
     tifffile.imwrite(path, np.zeros((30, 30), np.uint8), iccprofile=GREY_22)
     with pytest.raises(SpecError, match="Scan the slanted squares alone"):

@@ -1,6 +1,8 @@
 """A trial sheet by hand: what the panel writes is what the functions write."""
 
+import os
 import shutil
+import sys
 from dataclasses import replace
 from datetime import date, timedelta
 from hashlib import sha256
@@ -485,11 +487,34 @@ def test_a_response_comes_back_from_its_file(tmp_path):
         write_response(curve, tmp_path / "scanner.csv")
 
 
+@pytest.mark.skipif(sys.platform == "win32", reason="Pipes have other names there.")
+def test_a_response_that_is_no_file_is_refused_at_once(tmp_path):
+    os.mkfifo(tmp_path / "pipe.csv")
+    for name, problem in {
+        tmp_path / "pipe.csv": "is a pipe",
+        "/dev/zero": "is a device",
+        f"{tmp_path}/a\0b": "a zero byte",
+        tmp_path / "none.csv": "There is no file",
+    }.items():
+        with pytest.raises(SpecError, match=problem):
+            read_response(name)
+    (tmp_path / "long.csv").write_bytes(b"1, 1\n" * 300_000)
+    with pytest.raises(SpecError, match="longer than 1 MB"):
+        read_response(tmp_path / "long.csv")
+
+
 @pytest.mark.parametrize(
-    "text", ["", "1, 2, 3\n4, 5, 6\n", "frequency, contrast\n", "2, 0.5\n1, 0.9\n"]
+    ("text", "remedy"),
+    [
+        ("", "Copy or export it again"),
+        (" \n", "Write a line"),
+        ("1, 2, 3\n4, 5, 6\n", "Write a line"),
+        ("frequency, contrast\n", "Write a line"),
+        ("2, 0.5\n1, 0.9\n", "Sort them"),
+    ],
 )
-def test_what_is_no_response_is_refused(text, tmp_path):
+def test_what_is_no_response_is_refused(text, remedy, tmp_path):
     path = tmp_path / "scanner.csv"
     path.write_text(text)
-    with pytest.raises(SpecError, match=r"Write a line|Sort them"):
+    with pytest.raises(SpecError, match=remedy):
         read_response(path)

@@ -110,6 +110,15 @@ def _kind(quality: ProfileQuality) -> ProfileLine:
             remedy="Ask the paper's maker for a profile of version 2 or 4.",
             source="ICC.1:2022, 7.2.4",
         )
+    elif facts.is_as_made is False:
+        finding = warn(
+            topic="profile's ID",
+            problem="The profile is not as it was made: its content has another ID "
+            "than the one it carries. It was changed by a program that left the ID, "
+            "or damaged on its way.",
+            remedy=f"Compare it with the one its maker offers. {_FETCH}",
+            source="ICC.1:2022, 7.2.18",
+        )
     return ProfileLine(
         what="profile",
         value=f"{facts.name}: {facts.device_class} profile for {_space(quality)}, "

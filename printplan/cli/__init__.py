@@ -16,7 +16,7 @@ from printplan.cli.add_printer import add_printer, margin_page, margins
 from printplan.cli.change_book import change
 from printplan.cli.doctor import doctor
 from printplan.cli.jobs import check, new, plan, render
-from printplan.cli.telling import PATH, progress_shown, tell_rendered
+from printplan.cli.telling import PATH, progress_shown, tell, tell_rendered
 from printplan.errors import PrintPlanError
 from printplan.spec import MasterSpec
 
@@ -43,7 +43,7 @@ def _tell_version(
     if asked:
         from printplan.workbook.launch import own_version  # noqa: PLC0415
 
-        click.echo(f"printplan {own_version()}")
+        tell(f"printplan {own_version()}")
         context.exit()
 
 
@@ -63,7 +63,7 @@ def _tell_version(
 def cli(context: click.Context) -> None:
     """Plan one photographic print: size, sharpening, paper colour, placement."""
     if context.invoked_subcommand is None:
-        click.echo(context.get_help())
+        tell(*context.get_help().splitlines())
 
 
 @cli.command()
@@ -82,14 +82,14 @@ def demo(folder: Path) -> None:
         make_studio,
     )
 
-    studio = make_studio(folder, progress=click.echo)
+    studio = make_studio(folder, progress=tell)
     for path in studio.scenario.changed_by_user:
-        click.echo(f"{path} was changed and was kept.")
+        tell(f"{path} was changed and was kept.")
     make_demo_journal(studio)
     with progress_shown() as progress:
         made = make_demo_print(studio, progress=progress)
     if made is None:
-        click.echo(f"{studio.demo_print} is already there and was kept.")
+        tell(f"{studio.demo_print} is already there and was kept.")
     else:
         tell_rendered(made)
 
@@ -114,7 +114,7 @@ def reprint(
             kept, target, master=master, overwrite=overwrite, progress=progress
         )
     tell_rendered(made.rendered)
-    click.echo(made.words)
+    tell(made.words)
     if made.outcome is not again.Outcome.IDENTICAL:
         sys.exit(NOT_THE_SAME)
 
@@ -129,7 +129,8 @@ def compare(first: Path, second: Path) -> None:
     differences = printplan.compare_records(
         printplan.read_record(first), printplan.read_record(second)
     )
-    click.echo(side_by_side(differences, first=str(first), second=str(second)))
+    shown = side_by_side(differences, first=str(first), second=str(second))
+    tell(*shown.split("\n"))
 
 
 @cli.command(name="decision-sheet")
@@ -172,7 +173,7 @@ def decision_sheet(  # noqa: PLR0913 - as many as the page has sides
     written = printplan.write_decision_sheet(
         facts, out, page=PageSize(page), overwrite=overwrite
     )
-    click.echo(f"The decision sheet is {written}.")
+    tell(f"The decision sheet is {written}.")
 
 
 @cli.command()
@@ -211,12 +212,12 @@ def send(  # noqa: PLR0913 - each is an option
         media_source=media_source, media_type=media_type, leave_out=without
     )
     if dry_run:
-        ticket = validate_plan(plan, to, words, report=click.echo)
-        click.echo(ticket_json(ticket))
-        click.echo("The printer would take this job. Nothing was sent.")
+        ticket = validate_plan(plan, to, words, report=tell)
+        tell(*ticket_json(ticket).split("\n"))
+        tell("The printer would take this job. Nothing was sent.")
         return
     with progress_shown() as progress:
-        send_plan(plan, to, words, wait_s=wait_s, report=click.echo, progress=progress)
+        send_plan(plan, to, words, wait_s=wait_s, report=tell, progress=progress)
 
 
 @cli.group()
@@ -280,7 +281,7 @@ def main() -> None:
         problem = "There is not enough memory for this print."
         status = _end(MISTAKE, problem, "Close other programs, or print it smaller.")
     except Exception as error:  # noqa: BLE001 - the last floor: nothing may get lost
-        traceback.print_exc()
+        tell(*traceback.format_exc().splitlines(), err=True)
         problem = f"This is a fault in printplan ({type(error).__name__}: {error})."
         status = _end(FAULT, problem, "Report it with all the lines above.")
     sys.exit(status)
@@ -305,5 +306,5 @@ def _option_words(error: PrintPlanError) -> str:
 
 
 def _end(status: int, problem: str, remedy: str) -> int:
-    click.echo(f"{problem}\n{remedy}", err=True)
+    tell(problem, remedy, err=True)
     return status

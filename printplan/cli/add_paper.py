@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from printplan.cli.telling import BOOK, PATH
+from printplan.cli.telling import BOOK, PATH, tell
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -77,9 +77,9 @@ def add_paper(  # noqa: PLR0913 - each is an option
     judged = judge_profile(profile, printer_for_paper(papers, printer))
     proposal = propose_from(judged, papers, wish)
     for told in (*_profile_told(judged), *_paper_told(proposal)):
-        click.echo(told)
+        tell(told)
     for told in _written(add_from_profile(book, judged, proposal), book):
-        click.echo(told)
+        tell(told)
 
 
 def _profile_told(judged: JudgedProfile) -> Iterator[str]:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from printplan.cli.telling import BOOK, PATH
+from printplan.cli.telling import BOOK, PATH, tell
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -84,14 +84,14 @@ def add_printer(
         printer = replace(printer, driver_colour=DriverColour(driver_colour.upper()))
     draft = draft.typed(printer, *typed, *(["driver_colour"] if driver_colour else []))
     for row in draft.rows(papers.lengths_in):
-        click.echo(f"{row.what}: {row.value} ({row.words}).")
+        tell(f"{row.what}: {row.value} ({row.words}).")
     for note in draft.notes:
-        click.echo(note)
+        tell(note)
     added = add_to(book, draft.printer)
-    click.echo(f'The printer "{added.name}" is in {book}.')
+    tell(f'The printer "{added.name}" is in {book}.')
     for feed in added.feeds:
         if not feed.margins_source.startswith("test page"):
-            click.echo(
+            tell(
                 f"Its true margins: printplan margin-page --book {quote(str(book))} "
                 f"--printer {quote(added.name)} --feed {quote(feed.name)}"
             )
@@ -138,15 +138,15 @@ def margin_page(
         made_on=today(),
         unit=papers.lengths_in,
     )
-    click.echo(f"{path} is for {sheet}: {way.name} of {by.name}.")
-    click.echo("Print it at 100 %, read its rulers, and type the numbers in:")
-    click.echo(
+    tell(f"{path} is for {sheet}: {way.name} of {by.name}.")
+    tell("Print it at 100 %, read its rulers, and type the numbers in:")
+    tell(
         f"printplan margins --book {quote(str(book))} --printer {quote(by.name)} "
         f"--feed {quote(way.name)} --sheet {quote(sheet)} --leading … "
         "--trailing … --left … --right … --line-across … --line-along …"
     )
     for caution in cautions(way):
-        click.echo(caution)
+        tell(caution)
 
 
 @click.command()
@@ -197,11 +197,11 @@ def margins(
     )
     use_margins(book, by.name, found)
     for finding in found.findings:
-        click.echo(str(finding))
+        tell(str(finding))
     for edge in ("leading", "trailing", "left", "right"):
         margin_mm = getattr(found.feed.margins, f"{edge}_mm")
-        click.echo(f"{edge}: {short_words(unit, margin_mm)}")
-    click.echo(f"They are in {book}: {found.feed.margins_source}.")
+        tell(f"{edge}: {short_words(unit, margin_mm)}")
+    tell(f"They are in {book}: {found.feed.margins_source}.")
 
 
 def _book(path: Path) -> PaperBook:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 import click
 
-from printplan.cli.telling import BOOK
+from printplan.cli.telling import BOOK, tell
 from printplan.errors import SpecError
 
 if TYPE_CHECKING:
@@ -79,6 +79,6 @@ def _changed(old: _Named, name: str | None, in_use: bool | None) -> _Named:  # n
 
 def _tell(now: Printer | Paper, book: Path) -> None:
     use = "in use" if now.in_use else "out of use"
-    click.echo(f'"{now.name}" is {use} in {book}.')
+    tell(f'"{now.name}" is {use} in {book}.')
     if now.former_names:
-        click.echo(f"It is still found as {', '.join(now.former_names)}.")
+        tell(f"It is still found as {', '.join(now.former_names)}.")

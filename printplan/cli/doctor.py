@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from printplan.cli.telling import table
-from printplan.foreign_file import named
+from printplan.cli.telling import table, tell
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -37,17 +36,20 @@ def doctor(folder: Path, *, mends: bool) -> None:
     """
     from printplan.record.doctor import Health, examine, mend  # noqa: PLC0415
 
-    told = click.echo if sys.stderr.isatty() else None
-    found = examine(folder, report=lambda it: told and told(it, err=True))
+    def report(line: str) -> None:
+        if sys.stderr.isatty():
+            tell(line, err=True)
+
+    found = examine(folder, report=report)
     if mends:
         found = mend(found)
     for it in found:
         if it.health is not Health.WHOLE:
-            click.echo(f"{it.health}: {it.what} {named(it.path)}")
-            click.echo(f"    {it.words}")
-    click.echo(table(_summary(found)))
+            tell(f"{it.health}: {it.what} {it.path}")
+            tell(f"    {it.words}")
+    tell(*table(_summary(found)))
     if any(it.health is Health.LEFT for it in found):
-        click.echo("What was left behind is cleared away with --mend.")
+        tell("What was left behind is cleared away with --mend.")
     if {it.health for it in found} & {Health.BROKEN, Health.LEFT}:
         sys.exit(NOT_WHOLE)
 

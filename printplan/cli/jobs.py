@@ -15,6 +15,7 @@ from printplan.cli.telling import (
     all_findings,
     progress_shown,
     table,
+    tell,
     tell_rendered,
 )
 from printplan.errors import PrintPlanError, RecordError
@@ -45,8 +46,8 @@ def new(folder: Path, *, inches: bool) -> None:
     unit = LengthUnit.INCHES if inches else LengthUnit.MM
     studio = new_studio(folder, lengths_in=unit)
     copy_notebooks(studio.folder)
-    click.echo(f"The studio is {studio.folder}; its paper book is {studio.book_path}.")
-    click.echo(
+    tell(f"The studio is {studio.folder}; its paper book is {studio.book_path}.")
+    tell(
         "Next, in that folder: printplan open, or printplan add printer and "
         "printplan add paper PROFILE.icc."
     )
@@ -145,7 +146,7 @@ def plan(  # noqa: PLR0913 - each is an option
     tidy([book.absolute().parent, jobs_folder(book)])
     planned = plan_job(book, wish)
     for reason in planned.reasons:
-        click.echo(reason)
+        tell(reason)
     if out is None:
         path = write_job(planned, jobs_folder(book))
     else:
@@ -153,8 +154,8 @@ def plan(  # noqa: PLR0913 - each is an option
         path = out
     composed = open_plan(path)
     with composed.master:
-        click.echo(_worst_words(all_findings(composed)))
-    click.echo(f"The plan is {path}.")
+        tell(_worst_words(all_findings(composed)))
+    tell(f"The plan is {path}.")
 
 
 @click.command()
@@ -195,11 +196,11 @@ def _checked(path: Path) -> list[Finding]:
     with sheet.master:
         findings = all_findings(sheet)
     for row in check_header(sheet.plan, file_profile=sheet.profile.name):
-        click.echo(f"{row.what}: {row.value}.")
+        tell(f"{row.what}: {row.value}.")
     for finding in findings:
-        click.echo(str(finding))
+        tell(str(finding))
     if not findings:
-        click.echo("Nothing speaks against this print.")
+        tell("Nothing speaks against this print.")
     return findings
 
 
@@ -300,10 +301,10 @@ def _render_as(
         record = write_sidecar_record(kept)
     else:
         printplan.write_record(kept, record, overwrite=overwrite)
-    click.echo(f"Its record is {record}.")
+    tell(f"Its record is {record}.")
     if decision_sheet:
         for page in write_sidecar_sheets(record):
-            click.echo(f"The decision sheet is {page}.")
+            tell(f"The decision sheet is {page}.")
 
 
 def _render_beside(path: Path, *, decision_sheet: bool, say: bool) -> tuple[str, ...]:
@@ -337,10 +338,10 @@ def _render_beside(path: Path, *, decision_sheet: bool, say: bool) -> tuple[str,
     pages = write_sidecar_sheets(record) if decision_sheet else ()
     if say:
         tell_rendered(made)
-        click.echo(f"Its record is {record}.")
+        tell(f"Its record is {record}.")
         for page in pages:
-            click.echo(f"The decision sheet is {page}.")
-        click.echo(_worst_words(findings))
+            tell(f"The decision sheet is {page}.")
+        tell(_worst_words(findings))
     return (*told, out.name, _worst_words(findings))
 
 
@@ -382,5 +383,5 @@ def _each(
             failed = True
             blank = ("",) * (len(rows[0]) - 2)
             rows.append((str(path), *blank, f"failed: {error.problem} {error.remedy}"))
-    click.echo(table(rows))
+    tell(*table(rows))
     return failed

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 import printplan
+from printplan.shown_text import visible
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -50,6 +51,22 @@ BOOK = click.option(
 """The option of all commands that change a paper book."""
 
 
+def tell(*lines: str, err: bool = False) -> None:
+    """
+    Write lines to the terminal, the one way in which words get there.
+
+    Parameters
+    ----------
+    *lines : str
+        Each stays one line, and moves neither cursor nor colour, whatever names and
+        messages stand in it.
+    err : bool, optional
+        To standard error.
+    """
+    for line in lines:
+        click.echo(visible(line), err=err)
+
+
 @contextmanager
 def progress_shown() -> Iterator[Progress]:
     """Show a bar in a terminal, from the first row on."""
@@ -74,25 +91,24 @@ def all_findings(sheet: Sheet) -> list[Finding]:
 
 def tell_rendered(made: Rendered) -> None:
     """Say which file was made."""
-    click.echo(
-        f"{made.path}: {made.width_px} × {made.height_px} px at {made.ppi:g} ppi."
-    )
-    click.echo(f"SHA-256 {made.sha256}")
+    tell(f"{made.path}: {made.width_px} × {made.height_px} px at {made.ppi:g} ppi.")
+    tell(f"SHA-256 {made.sha256}")
 
 
-def table(rows: list[tuple[str, ...]]) -> str:
+def table(rows: list[tuple[str, ...]]) -> list[str]:
     """
-    Rows as text, in columns.
+    Rows as lines of text, in columns.
 
     Parameters
     ----------
     rows : list of tuple of str
         The first one is the head.
     """
-    widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
-    return "\n".join(
+    shown = [tuple(map(visible, row)) for row in rows]
+    widths = [max(map(len, column)) for column in zip(*shown, strict=True)]
+    return [
         "  ".join(
             f"{cell:<{width}}" for cell, width in zip(row, widths, strict=True)
         ).rstrip()
-        for row in rows
-    )
+        for row in shown
+    ]

@@ -1,5 +1,4 @@
 from .black_point import compensate_black_point as compensate_black_point
-from .conversion import convert as convert
 from .difference import delta_e_2000 as delta_e_2000
 from .facts import profile_facts as profile_facts
 from .gamut import gamut_mesh as gamut_mesh
@@ -10,6 +9,7 @@ from .gamut_overlap import coverage as coverage
 from .intents import compare_intents as compare_intents
 from .losses import gamut_distance as gamut_distance
 from .losses import separation as separation
+from .pixel_conversion import convert as convert
 from .profiles import open_profile as open_profile
 from .proof import rendered_lab as rendered_lab
 from .proof import soft_proof as soft_proof

@@ -51,7 +51,7 @@ def media_white_xyz(profile: Profile) -> Floats:
     white = icc.tags.get("wtpt")
     if white is None or (profile.version < (4, 0) and profile.device_class == "mntr"):
         return _D50
-    return np.array(read_numbers(white))
+    return np.array(read_numbers(white)[:3])
 
 
 def is_compensated(

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from printplan.colour.icc_file import read_icc, read_text
+from printplan.colour.icc_file import carried_id, profile_id, read_icc, read_text
 from printplan.colour.intents import own_intents
 from printplan.colour.profiles import open_profile
 from printplan.colour.tone import lightness_to_density
@@ -53,6 +53,9 @@ class ProfileFacts:
         darkest of the device's corners.
     white_density, black_density : float
         Reflection density against a perfect white; black without light is infinite.
+    is_as_made : bool or None
+        Whether the profile has the ID that it carries, so that no byte was changed
+        since; None without an ID.
     texts : tuple of tuple of str
         Tag and text of what it says about device, medium and rights.
     """
@@ -68,6 +71,7 @@ class ProfileFacts:
     black_lab: tuple[float, float, float]
     white_density: float
     black_density: float
+    is_as_made: bool | None
     texts: tuple[tuple[str, str], ...]
     sha256: str
 
@@ -117,11 +121,17 @@ def profile_facts(profile: ProfileLike) -> ProfileFacts:
         black_lab=_triple(black),
         white_density=_density(white[0]),
         black_density=_density(black[0]),
+        is_as_made=_is_as_made(profile.data),
         texts=tuple(
             (tag, text) for tag in _MEDIA_TEXTS if (text := _text(tags.get(tag)))
         ),
         sha256=profile.sha256,
     )
+
+
+def _is_as_made(data: bytes) -> bool | None:
+    carried = carried_id(data)
+    return profile_id(data) == carried if any(carried) else None
 
 
 def _triple(

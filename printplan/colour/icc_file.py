@@ -27,7 +27,8 @@ D50_XYZ = (0.9642, 1.0, 0.8249)
 _TAG_ROW_BYTES = 12
 _PADDING_BYTES = 3
 _CREATED = (2024, 1, 1, 0, 0, 0)  # Fixed, so that the same colours give the same bytes.
-_FETCH_AGAIN = "Fetch the profile again, or export the picture with a sound one."
+FETCH_AGAIN = "Fetch the profile again, or export the picture with a sound one."
+"""What cures a damaged profile, whoever carried it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -153,6 +154,11 @@ def profile_id(data: bytes) -> bytes:
     return hashlib.md5(blank, usedforsecurity=False).digest()
 
 
+def carried_id(data: bytes) -> bytes:
+    """The ID that a whole profile carries: 16 bytes, all 0 for none (7.2.18)."""
+    return data[84:100]
+
+
 def read_icc(data: bytes, *, where: str) -> IccFile:
     """
     Take a profile apart.
@@ -170,26 +176,32 @@ def read_icc(data: bytes, *, where: str) -> IccFile:
         If it is too short, is no ICC profile, or its sizes do not agree.
     """
     if len(data) < HEADER_BYTES + 4:
-        raise _damaged(
+        raise damaged_profile(
             where, f"it has {len(data)} bytes and the smallest has {HEADER_BYTES + 4}"
         )
     if data[36:40] != b"acsp":
-        raise _damaged(where, "the mark 'acsp' is missing, so this is no ICC profile")
+        raise damaged_profile(
+            where, "the mark 'acsp' is missing, so this is no ICC profile"
+        )
     declared, count = struct.unpack_from(">I", data)[0], _count(data)
     if not 0 <= len(data) - declared <= _PADDING_BYTES:
-        raise _damaged(where, f"it declares {declared} bytes and {len(data)} are there")
+        raise damaged_profile(
+            where, f"it declares {declared} bytes and {len(data)} are there"
+        )
     first = HEADER_BYTES + 4 + _TAG_ROW_BYTES * count
     if first > declared:
-        raise _damaged(where, f"its table of {count} tags is longer than the profile")
+        raise damaged_profile(
+            where, f"its table of {count} tags is longer than the profile"
+        )
     tags: dict[str, bytes] = {}
     for signature, offset, size in struct.iter_unpack(
         ">4sII", data[HEADER_BYTES + 4 : first]
     ):
         name = signature.decode("latin-1").rstrip()
         if name in tags:
-            raise _damaged(where, f"the tag {name!r} appears twice")
+            raise damaged_profile(where, f"the tag {name!r} appears twice")
         if offset < first or size < 8 or offset + size > declared:
-            raise _damaged(
+            raise damaged_profile(
                 where,
                 f"the tag {name!r} claims bytes {offset} to {offset + size} of "
                 f"{declared}",
@@ -293,9 +305,19 @@ def _count(data: bytes) -> int:
     return int(struct.unpack_from(">I", data, HEADER_BYTES)[0])
 
 
-def _damaged(where: str, what: str) -> ProfileError:
+def damaged_profile(where: str, what: str) -> ProfileError:
+    """
+    The refusal of a profile that cannot be computed with.
+
+    Parameters
+    ----------
+    where : str
+        What carried it.
+    what : str
+        What is wrong with it, without a full stop.
+    """
     return ProfileError(
-        f"The colour profile in {where} is damaged: {what}.", remedy=_FETCH_AGAIN
+        f"The colour profile in {where} is damaged: {what}.", remedy=FETCH_AGAIN
     )
 
 
@@ -303,7 +325,7 @@ def _wrong_type(element: bytes, wanted: str) -> ProfileError:
     return ProfileError(
         f"A tag of type {element[:4]!r} with {len(element)} bytes holds no {wanted} "
         "that can be read.",
-        remedy=_FETCH_AGAIN,
+        remedy=FETCH_AGAIN,
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import struct
 from dataclasses import dataclass
 from enum import StrEnum
+from math import prod
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -21,6 +22,11 @@ _CURVE_ENTRIES = 65536
 _INTEGERS = {1: ("u1", 255.0), 2: (">u2", 65535.0)}
 _PARAMETERS = (1, 3, 4, 5, 7)
 _MOST_CHANNELS = 15
+_MOST_NUMBERS = 16_000_000
+"""In one table. Our choice: the finest grid that can be read, 129 points along three
+axes, has 9 million with four inks; more in a small file is damage."""
+_OUTERMOST = 65504.0
+"""Largest half float: what a power far outside 0 to 1 is held to."""
 # Codes farther out than this are no colours.
 _FARTHEST = 16.0
 
@@ -143,6 +149,37 @@ def read_lut(element: bytes, *, where: str) -> LutElement:
         raise _damaged(where, "a table ends before its last stage") from error
 
 
+def curve_values(element: bytes, steps: int, *, where: str) -> Floats:
+    """
+    A curveType or parametricCurveType element, read at even steps from 0 to 1.
+
+    Parameters
+    ----------
+    steps : int
+        2 or more.
+    where : str
+        The profile's name, for the error.
+
+    Returns
+    -------
+    ndarray of float64, shape (steps,)
+        Entries from 0 to 1; a formula gives what it gives, not a number included.
+
+    Raises
+    ------
+    ProfileError
+        If the element is of another type, or shorter than it says.
+    """
+    try:
+        curve, _ = _read_curve(element, where)
+    except (struct.error, ValueError) as error:
+        raise _damaged(where, "a curve ends before its last number") from error
+    x = np.linspace(0, 1, steps)
+    if callable(curve):
+        return curve(x)
+    return np.interp(x, np.linspace(0, 1, len(curve)), curve)
+
+
 def _read_lut8_or_16(element: bytes, where: str) -> LutElement:
     wide = element[:4] == b"mft2"
     width = 2 if wide else 1
@@ -156,6 +193,7 @@ def _read_lut8_or_16(element: bytes, where: str) -> LutElement:
         start = 52
     counts = (inputs * before, points**inputs * outputs, outputs * after)
     held = (len(element) - start) // width
+    _require_bounded(sum(counts), where)
     if held < sum(counts) or min(before, after, points) < 2:
         raise _damaged(where, f"a table holds {held} numbers of {sum(counts)}")
     scaled = _numbers(element, width, sum(counts), start)
@@ -240,7 +278,8 @@ class _Parts:
                 self.where, f"a grid of {points} points has {width} bytes a number"
             )
         shape = (*points, self.outputs)
-        count = int(np.prod(shape, dtype=np.int64))
+        count = prod(shape)
+        _require_bounded(count, self.where)
         held = (len(self.element) - place - 20) // width
         if held < count:
             raise _damaged(self.where, f"a grid holds {held} numbers of {count}")
@@ -266,7 +305,9 @@ class _Power:
         if self.is_straight:
             return x
         base = np.maximum(self.a * x + self.b, 0.0)
-        power = np.power(base, self.g, where=base > 0, out=np.zeros_like(base))
+        with np.errstate(over="ignore"):
+            power = np.power(base, self.g, where=base > 0, out=np.zeros_like(base))
+        power = np.minimum(power, _OUTERMOST)
         return np.where(x >= self.d, power + self.e, self.c * x + self.f)
 
 
@@ -356,6 +397,16 @@ def _changes_nothing(stage: Stage) -> bool:
 def _require_channels(inputs: int, outputs: int, where: str) -> None:
     if not (0 < inputs <= _MOST_CHANNELS and 0 < outputs <= _MOST_CHANNELS):
         raise _damaged(where, f"a table takes {inputs} channels to {outputs}")
+
+
+def _require_bounded(numbers: int, where: str) -> None:
+    """Refuse before anything is made of it."""
+    if numbers > _MOST_NUMBERS:
+        raise _damaged(
+            where,
+            f"a table claims {numbers:.3g} numbers, and {_MOST_NUMBERS:.3g} is the "
+            "most",
+        )
 
 
 def _damaged(where: str, what: str) -> ProfileError:

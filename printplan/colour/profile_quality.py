@@ -14,7 +14,8 @@ from printplan.colour.gamut import gamut_mesh, gamut_volume
 from printplan.colour.gamut_rays import MID_GREY_LAB, ray_crossings
 from printplan.colour.intents import SHADOW_L, own_intents, shadow_steps
 from printplan.colour.losses import gamut_distance
-from printplan.colour.profiles import open_profile, require_output_profile
+from printplan.colour.profile_gate import require_output_profile
+from printplan.colour.profiles import open_profile
 from printplan.colour.proof import rendered_device, rendered_lab
 from printplan.colour.tone import lightness_to_density, neutrality, rendered_wedge
 from printplan.colour.transforms import device_to_lab

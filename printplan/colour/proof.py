@@ -18,8 +18,6 @@ from printplan.colour.conversion import (
     LAB_START,
     XYZ_CODE,
     codes_of_light,
-    convert,
-    eight_bits,
     read_table,
     table_steps,
     xyz_to_device,
@@ -36,6 +34,7 @@ from printplan.colour.ocio import (
     planar,
     processor,
 )
+from printplan.colour.pixel_conversion import convert, eight_bits
 from printplan.colour.profiles import open_profile
 from printplan.colour.spaces import named_profile, xyz_from_lab
 from printplan.colour.transforms import (

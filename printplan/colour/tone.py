@@ -10,7 +10,8 @@ import numpy as np
 
 from printplan.colour.difference import delta_e_2000
 from printplan.colour.icc_file import D50_XYZ
-from printplan.colour.profiles import open_profile, require_output_profile
+from printplan.colour.profile_gate import require_output_profile
+from printplan.colour.profiles import open_profile
 from printplan.colour.proof import rendered_device
 from printplan.colour.spaces import lab_from_xyz, xyz_from_lab
 from printplan.colour.transforms import device_to_lab, lab_to_device

@@ -9,7 +9,12 @@ from typing import TYPE_CHECKING, TypeVar
 import imagecodecs
 import numpy as np
 
-from printplan.colour.profiles import Profile, ProfileLike, open_profile
+from printplan.colour.profiles import (
+    Profile,
+    ProfileLike,
+    engine_data,
+    open_profile,
+)
 from printplan.errors import ProfileError
 from printplan.spec import BlackPointCompensation, Intent, member
 from printplan.validation import colour_array, device_codes
@@ -399,7 +404,7 @@ def _xyz() -> Profile:
 def _built_in(kind: str, space: str) -> Profile:
     """Profile of a connection space, as LittleCMS builds it."""
     return Profile(
-        data=imagecodecs.cms_profile(kind),
+        data=bytes(imagecodecs.cms_profile(kind)),
         name=f"CIE {space}",
         device_class="abst",
         space=space,
@@ -425,8 +430,8 @@ def _run(  # noqa: PLR0913 - the engine's own arguments
     try:
         out = imagecodecs.cms_transform(
             np.ascontiguousarray(pixels[..., 0] if grey_in else pixels),
-            source.data,
-            target.data,
+            engine_data(source),
+            engine_data(target),
             colorspace=_LAYOUT.get(source.space, source.space.lower()),
             outcolorspace=_LAYOUT.get(target.space, target.space.lower()),
             outdtype=out_type,

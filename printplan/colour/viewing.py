@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from printplan.colour.profiles import open_profile, require_output_profile
+from printplan.colour.profile_gate import require_output_profile
+from printplan.colour.profiles import open_profile
 from printplan.colour.spaces import xyz_from_lab
 from printplan.colour.transforms import device_to_lab
 from printplan.errors import SpecError

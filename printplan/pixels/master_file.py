@@ -10,9 +10,11 @@ from xml.etree import ElementTree as ET
 
 from PIL import Image
 
+from printplan.colour.profile_gate import require_source_profile
 from printplan.colour.profiles import open_profile, profile_from_bytes
 from printplan.colour.spaces import grey_profile, named_profile
 from printplan.errors import MasterError, ProfileError, Setting
+from printplan.foreign_file import faults_named
 from printplan.spec import NamedSpace
 
 if TYPE_CHECKING:
@@ -391,14 +393,16 @@ def own_profile(path: Path, stored: Stored, assume_profile: str) -> Profile:
             "it to the space of that profile first.",
             setting=Setting.ASSUME_PROFILE if assume_profile else None,
         )
-    return profile
+    return require_source_profile(profile)
 
 
 def _named(assume_profile: str, channels: int) -> Profile:
     if assume_profile in set(NamedSpace):
         space = NamedSpace(assume_profile)
         return grey_profile(space) if channels == 1 else named_profile(space)
-    if not Path(assume_profile).is_file():
+    with faults_named(assume_profile, raises=ProfileError, what="The profile"):
+        is_there = Path(assume_profile).is_file()
+    if not is_there:
         raise ProfileError(
             f"The profile to be assumed is {assume_profile!r}, and there is no such "
             "file.",

@@ -4,17 +4,20 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from printplan.colour.conversion import linear_to_device
 from printplan.colour.ocio import WORTH_TWO_THREADS, parallel_rows
-from printplan.colour.profiles import open_profile, require_output_profile
+from printplan.colour.profile_gate import require_output_profile
+from printplan.colour.profiles import open_profile
 from printplan.colour.proof import device_to_screen
 from printplan.colour.spaces import named_profile
 from printplan.colour.transforms import luminance_weights, tone_curves
 from printplan.errors import ProfileError, SpecError
+from printplan.pixels.last_look import LastLook, require_numbers
 from printplan.pixels.render import finished_bands
 from printplan.pixels.stages import (
     RegionCache,
@@ -328,15 +331,24 @@ class Sheet:
         Rows of tiles and finished bands are computed ahead by a few threads, and
         dropped when the file has passed them: memory follows the width of the
         picture, not its area.
+
+        Raises
+        ------
+        RenderError
+            If the picture cannot be computed, or becomes one single value.
         """
+        look = LastLook()
         picture = self.plan.picture_in_file
         width, height = self.size_px
         yield from self._white_bands(0, picture.top)
-        for band, pixels in finished_bands(self.tiles, self._support_px, self._finish):
+        for band, pixels in finished_bands(
+            self.tiles, self._support_px, partial(self._finish, look=look)
+        ):
             placed = self._white(band.height, width)
             placed[:, picture.left : picture.right] = pixels
             top = picture.top + band.top
             yield top, self._to_depth(placed, 0, top)
+        look.require_detail()
         yield from self._white_bands(picture.bottom, height)
 
     def _white_bands(
@@ -375,13 +387,25 @@ class Sheet:
         parallel_rows(finish, box.height, box.width, worth_two=WORTH_TWO_THREADS)
         return done
 
-    def _finish(self, source: Before, grown: Box, box: Box) -> NDArray[np.uint16]:
+    def _finish(
+        self, source: Before, grown: Box, box: Box, look: LastLook | None = None
+    ) -> NDArray[np.uint16]:
         """The box inside a region, from the region's resampled light to codes."""
-        linear = staged(self._stages, grown, source)
+
+        def looked_at() -> NDArray[np.float32]:
+            light = source()
+            if look is not None:
+                look.at_light(light)
+            return light
+
+        linear = staged(self._stages, grown, looked_at)
         inner = box.moved(-grown.left, -grown.top)
-        return self._coded(
-            linear[:, inner.top : inner.bottom, inner.left : inner.right]
-        )
+        linear = linear[:, inner.top : inner.bottom, inner.left : inner.right]
+        require_numbers(linear)
+        codes = self._coded(linear)
+        if look is not None:
+            look.at_codes(codes)
+        return codes
 
     def _coded(self, linear: NDArray[np.float32]) -> NDArray[np.uint16]:
         """Linear light from 0 to 1 of the master's profile as the file's numbers."""

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import imagecodecs
 import numpy as np
 
+from printplan.colour.profiles import engine_data
 from printplan.colour.spaces import named_profile
 from printplan.colour.transforms import tone_curves
 from printplan.errors import ProfileError
@@ -181,7 +182,7 @@ def _xyz(colours: NDArray[np.float64], profile: Profile) -> NDArray[np.float64]:
     try:
         out = imagecodecs.cms_transform(
             np.ascontiguousarray(colours[..., 0] if grey else colours),
-            profile.data,
+            engine_data(profile),
             imagecodecs.cms_profile("xyz"),
             colorspace="gray" if grey else "rgb",
             outcolorspace="xyz",

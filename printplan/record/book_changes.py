@@ -6,7 +6,8 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
-from printplan.colour.profiles import open_profile, require_output_profile
+from printplan.colour.profile_gate import require_output_profile
+from printplan.colour.profiles import open_profile
 from printplan.media import Paper, Printer
 from printplan.record.atomic_write import change_text
 from printplan.record.paper_book import (

@@ -11,7 +11,7 @@ from time import monotonic, sleep
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from printplan.errors import RecordError, writing_remedy
-from printplan.foreign_file import read_foreign
+from printplan.foreign_file import named, read_foreign
 from printplan.own_process import Maker, is_alive, maker_in, this_process
 
 if sys.platform != "win32":
@@ -157,7 +157,9 @@ def _take(lock: Path) -> tuple[int, int]:
             continue
         if seen is not None and not told and now_s - began_s > TOLD_S:
             told = True
-            WAITING.warning("Waiting for %s, held by %s.", lock.name, seen.holder)
+            WAITING.warning(
+                "Waiting for %s, held by %s.", named(lock.name), seen.holder
+            )
         if now_s - began_s > PATIENCE_S:
             raise _waited_in_vain(lock, seen)
         sleep(_POLL_S)

@@ -16,6 +16,7 @@ from printplan.record.atomic_write import part_beside
 from printplan.record.decision_sheet.dialogue import CAUTIONS
 from printplan.record.decision_sheet.pdf_text import Writer, add_fonts
 from printplan.record.margin_sheet import BESIDE, LINE_MM, ruler_mm, sheet_on_feed_mm
+from printplan.shown_text import visible
 from printplan.units import (
     LengthUnit,
     length_words,
@@ -174,7 +175,7 @@ def _page(  # noqa: PLR0913, PLR0917 - as many as the page names
             ),
             _steps(sheet, unit),
         )
-        pdf.set_title(f"Margins and scale: {printer.name}, {feed.name}")
+        pdf.set_title(visible(f"Margins and scale: {printer.name}, {feed.name}"))
         pdf.set_lang("en")
         pdf.set_producer("printplan margin and scale page")
         pdf.set_creation_date(datetime.combine(made_on, time(), UTC))

@@ -6,8 +6,9 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
+from printplan.colour.profile_gate import require_output_profile
 from printplan.colour.profile_quality import profile_quality
-from printplan.colour.profiles import open_profile, require_output_profile
+from printplan.colour.profiles import open_profile
 from printplan.errors import ProfileError, RecordError, writing_remedy
 from printplan.foreign_file import read_foreign
 from printplan.own_folders import expanded

@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 
 from printplan.errors import SpecError
+from printplan.foreign_file import named, read_foreign
 from printplan.pixels.free_name import give_free_name
 from printplan.record.atomic_write import part_beside
 from printplan.sharpening.response import SpreadCurve
@@ -40,23 +41,22 @@ def read_response(path: str | Path) -> SpreadCurve:
         "Write a line for each frequency: cycles per mm, a comma, and the contrast "
         "left, such as 5.0, 0.93."
     )
+    data = read_foreign(
+        path, raises=SpecError, what="The response", most_bytes=_LONGEST_FILE
+    )
+    if not data.strip():
+        raise SpecError(f"The response {named(path)} is empty.", remedy=remedy)
     try:
-        data = Path(path).read_bytes()[: _LONGEST_FILE + 1]
         lines = data.decode("utf-8-sig").splitlines()
-        if len(data) > _LONGEST_FILE or not any(it.strip() for it in lines):
-            raise SpecError(
-                f"The response {path} has {len(data)} bytes.", remedy=remedy
-            )
         rows = np.loadtxt(lines, delimiter=",", ndmin=2)
-    except (OSError, ValueError) as error:
-        if isinstance(error, SpecError):
-            raise
+    except ValueError as error:
         raise SpecError(
-            f"The response {path} cannot be read ({error}).", remedy=remedy
+            f"The response {named(path)} cannot be read ({error}).", remedy=remedy
         ) from error
     if rows.shape[1] != 2:
         raise SpecError(
-            f"The response {path} has {rows.shape[1]} numbers on a line.", remedy=remedy
+            f"The response {named(path)} has {rows.shape[1]} numbers on a line.",
+            remedy=remedy,
         )
     frequencies, contrasts = rows.T.tolist()
     return SpreadCurve(cycles_per_mm=tuple(frequencies), values=tuple(contrasts))

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, TypeAlias
 import numpy as np
 
 from printplan.errors import SpecError
+from printplan.foreign_file import faults_named, named, read_foreign
 from printplan.validation import LARGEST, require, require_numbers
 
 if TYPE_CHECKING:
@@ -146,33 +147,26 @@ def read_kernel(path: str | Path) -> Kernel:
     SpecError
         If it cannot be read, or is no kernel that can sharpen.
     """
-    try:
+    with faults_named(path, raises=SpecError, what="The kernel"):
         found = Path(path).stat()
-        return _read_kernel(str(path), (found.st_mtime_ns, found.st_size, found.st_ino))
-    except (OSError, ValueError) as error:
-        if isinstance(error, SpecError):
-            raise
-        raise SpecError(
-            f"The kernel {path} cannot be read ({error}).",
-            remedy="Write its numbers with points and commas, a row on a line.",
-        ) from error
+    return _read_kernel(str(path), (found.st_mtime_ns, found.st_size, found.st_ino))
 
 
 @lru_cache(maxsize=16)
 def _read_kernel(path: str, version: tuple[int, int, int]) -> Kernel:  # noqa: ARG001
-    data = Path(path).read_bytes()
-    if len(data) > _LONGEST_FILE:
-        raise SpecError(
-            f"The kernel {path} has {len(data)} bytes.",
-            remedy=f"A kernel of {_WIDEST_KERNEL_PX} pixels has fewer than "
-            f"{_LONGEST_FILE}; choose its file.",
-        )
+    data = read_foreign(
+        path, raises=SpecError, what="The kernel", most_bytes=_LONGEST_FILE
+    )
+    remedy = "Write its numbers with points and commas, a row on a line."
     if not data.strip():
+        raise SpecError(f"The kernel {named(path)} is empty.", remedy=remedy)
+    try:
+        lines = data.decode("utf-8-sig").splitlines()
+        weights = np.loadtxt(lines, delimiter=",", ndmin=2)
+    except ValueError as error:
         raise SpecError(
-            f"The kernel {path} is empty.",
-            remedy="Write its numbers with points and commas, a row on a line.",
-        )
-    weights = np.loadtxt(data.decode("utf-8-sig").splitlines(), delimiter=",", ndmin=2)
+            f"The kernel {named(path)} cannot be read ({error}).", remedy=remedy
+        ) from error
     return replace(
         kernel_of(weights[0] if len(weights) == 1 else weights),
         sha256=sha256(data).hexdigest(),

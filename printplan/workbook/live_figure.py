@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 from hashlib import sha256
-from html import escape
 from threading import Lock
 from time import monotonic, sleep
 from typing import TYPE_CHECKING, Any, Protocol
@@ -13,6 +12,7 @@ from IPython.display import display
 
 from printplan.errors import PrintPlanError
 from printplan.pixels.sheet import varied
+from printplan.shown_text import escape
 from printplan.workbook.bench import MATERIAL
 from printplan.workbook.latest_only import LatestOnly
 from printplan.workbook.pictures import Words, problem_html

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from base64 import b64encode
 from dataclasses import dataclass
-from html import escape
 from io import BytesIO
 from typing import TYPE_CHECKING
 
@@ -12,6 +11,7 @@ import numpy as np
 from PIL import Image, ImageDraw
 
 from printplan.pixels.typeface import font_at
+from printplan.shown_text import escape
 from printplan.workbook.remedies import remedy_words
 
 if TYPE_CHECKING:

@@ -15,6 +15,7 @@ from printplan.errors import RecordError
 from printplan.pixels.free_name import give_free_name
 from printplan.record.atomic_write import part_beside
 from printplan.record.decision_sheet.pdf_text import Writer, add_fonts
+from printplan.shown_text import visible
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -148,7 +149,7 @@ def _page(questions: Sequence[Question], title: str, page: PageSize) -> bytes:
                 continue
             with closing(_Page(page, size_pt)) as ruled:
                 _set(ruled.writer, questions, title, lines=lines, line_mm=line_mm)
-                ruled.writer.pdf.set_title(title)
+                ruled.writer.pdf.set_title(visible(title))
                 ruled.writer.pdf.set_lang("en")
                 return bytes(ruled.writer.pdf.output())
     raise RecordError(

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from html import escape
 from typing import TYPE_CHECKING
 
 from printplan.record.journal.misprints import CONFIDENCE
 from printplan.sharpening.calibration import restore_on, spread_on, with_error
+from printplan.shown_text import escape
 from printplan.units import LengthUnit, length_words
 from printplan.workbook.pictures import Words, table_words
 

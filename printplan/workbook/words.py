@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from html import escape
 from typing import TYPE_CHECKING
 
 from printplan.checks import Level
 from printplan.pixels.sharpening_spec import restore_words
 from printplan.record.decision_sheet.print_facts import check_header
 from printplan.sharpening.kernel import blur_of, sigma_of
+from printplan.shown_text import escape
 from printplan.units import LengthUnit, distance_words, length_text, length_words
 from printplan.workbook.pictures import Words, table_words
 from printplan.workbook.remedies import remedy_words

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import partial
 from math import ceil
 from typing import TYPE_CHECKING
 
@@ -11,6 +13,7 @@ import numpy as np
 from PIL import Image, ImageDraw
 
 from printplan.pixels.typeface import font_at
+from printplan.shown_text import visible
 from printplan.units import px_from_mm
 
 if TYPE_CHECKING:
@@ -86,7 +89,7 @@ def wrapped(text: str, letters: Letters, width_px: int, ppi: float) -> list[Line
         None is wider, unless a single letter is.
     """
     lines: list[str] = []
-    for word in filter(None, text.split(" ")):
+    for word in filter(None, visible(text).split(" ")):
         longer = f"{lines[-1]} {word}" if lines else word
         if lines and text_width_px(longer, letters, ppi) <= width_px:
             lines[-1] = longer
@@ -95,11 +98,15 @@ def wrapped(text: str, letters: Letters, width_px: int, ppi: float) -> list[Line
         while (
             len(rest := lines[-1]) > 1 and text_width_px(rest, letters, ppi) > width_px
         ):
-            fits = len(rest) - 1
-            while fits > 1 and text_width_px(rest[:fits], letters, ppi) > width_px:
-                fits -= 1
+            shorter = range(2, len(rest))
+            wide_px = partial(_start_px, rest, letters, ppi)
+            fits = 1 + bisect_right(shorter, width_px, key=wide_px)
             lines[-1:] = rest[:fits], rest[fits:]
     return [Line(line, letters) for line in lines]
+
+
+def _start_px(text: str, letters: Letters, ppi: float, count: int) -> int:
+    return text_width_px(text[:count], letters, ppi)
 
 
 def lines_px(lines: Sequence[Line], ppi: float) -> int:

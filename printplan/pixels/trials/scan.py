@@ -3,174 +3,24 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
-import tifffile
-from PIL.JpegImagePlugin import JpegImageFile
-from PIL.PngImagePlugin import PngImageFile
 
-from printplan.colour.transforms import luminance_weights
 from printplan.errors import Setting, SpecError
-from printplan.pixels.master import open_master
-from printplan.pixels.master_file import BAND_PIXELS
+from printplan.pixels.trials.scan_file import Scan, read_scan
 from printplan.sharpening.calibration import with_error
-from printplan.sharpening.lightness import luminance
 from printplan.sharpening.paper_spread import SpreadFit, measure_spread
 from printplan.sharpening.squares import ExpectedSquares, Side, find_edges
-from printplan.sizing.layout import Box
-from printplan.units import MM_PER_INCH, mm_from_px
+from printplan.units import mm_from_px, px_from_mm
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-
-    from numpy.typing import NDArray
+    from pathlib import Path
 
     from printplan.pixels.trials.targets import DrawnSquares
     from printplan.sharpening.paper_spread import Known
     from printplan.sharpening.squares import EdgeRegion
-
-
-MOST_SCAN_PIXELS = 200_000_000
-"""Largest scan taken, for it is held whole: an A4 sheet at 1200 ppi has 140 million
-pixels. Our choice."""
-
-SCAN_PPI_RANGE = (100.0, 20_000.0)
-"""Resolutions that a scan of print can have; 72 and 96 ppi are what programs write when
-they know nothing. Our choice."""
-
-# TIFF 6.0, ResolutionUnit: 2 is the inch, 3 the centimetre, 1 no unit at all.
-_INCHES_PER_UNIT = {2: 1.0, 3: MM_PER_INCH / 10}
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Scan:
-    """
-    A scan in linear light.
-
-    Attributes
-    ----------
-    linear : ndarray of float32, shape (rows, columns)
-        Luminance, 0 to 1, in proportion to the reflectance of the paper.
-    profile_name : str
-        That it was decoded with.
-    """
-
-    path: Path
-    linear: NDArray[np.float32]
-    ppi: float
-    profile_name: str
-
-    @property
-    def shown(self) -> NDArray[np.float32]:
-        """The scan in steps more even to the eye, by its square root, for searching."""
-        return np.sqrt(self.linear)
-
-
-def read_scan(
-    path: str | Path, *, scan_ppi: float | None = None, assume_profile: str = ""
-) -> Scan:
-    """
-    Read a scan of a print.
-
-    Parameters
-    ----------
-    path : str or Path
-        A TIFF, PNG or JPEG file, grey or RGB; it is never written.
-    scan_ppi : float, optional
-        In place of what the file says, or where it says nothing.
-    assume_profile : str, optional
-        For a file without a profile: a `NamedSpace` value such as ``sRGB``, if the
-        scanner was set to it, or the path of the scanner's profile.
-
-    Raises
-    ------
-    MasterError
-        If the file is missing, damaged, or no picture of these kinds.
-    ProfileError
-        If it carries no usable profile and none is named, or one is named beside it.
-    SpecError
-        If its resolution is not known or cannot be meant, or it is too large.
-
-    Notes
-    -----
-    It is decoded as a master is: by the tone curves or tables of its profile. The
-    light is relative to the profile's white; a scale of its own does no harm to
-    edges, a tone curve that is wrong does.
-    """
-    path = Path(path)
-    with open_master(path, assume_profile=assume_profile) as picture:
-        width, height = picture.facts.width_px, picture.facts.height_px
-        if width * height > MOST_SCAN_PIXELS:
-            raise SpecError(
-                f"The scan {path} has {width} × {height} px; "
-                f"{MOST_SCAN_PIXELS / 1e6:.0f} million are the most that are read.",
-                remedy="Scan the slanted squares alone: 60 × 40 mm of the sheet.",
-            )
-        if scan_ppi is None:
-            scan_ppi = _tagged_ppi(path, picture.facts.file_format)
-        _require_sane(path, scan_ppi)
-        weights = luminance_weights(picture.profile)
-        linear = np.empty((height, width), np.float32)
-        step = max(BAND_PIXELS // width, 1)
-        for top in range(0, height, step):
-            rows = min(step, height - top)
-            part = picture.linear(Box(0, top, width, rows))
-            linear[top : top + rows] = luminance(part, weights)
-        return Scan(
-            path=path,
-            linear=linear,
-            ppi=scan_ppi,
-            profile_name=picture.facts.profile_name,
-        )
-
-
-def _require_sane(path: Path, scan_ppi: float) -> None:
-    low, high = SCAN_PPI_RANGE
-    if not low <= scan_ppi <= high:
-        raise SpecError(
-            f"The scan {path} has {scan_ppi:g} ppi; {low:g} to {high:g} are taken.",
-            remedy="Give the resolution that the scanner was set to, such as 1200.",
-            setting=Setting.SCAN_PPI,
-        )
-
-
-def _tagged_ppi(path: Path, file_format: str) -> float:
-    """What the file says of its resolution; it must say the same both ways."""
-    across, down = (
-        _tiff_ppi(path) if file_format == "TIFF" else _info_ppi(path, file_format)
-    )
-    if across <= 0 or down <= 0:
-        raise SpecError(
-            f"The scan {path} does not say at what resolution it was made.",
-            remedy="Give the resolution that the scanner was set to, such as 1200.",
-            setting=Setting.SCAN_PPI,
-        )
-    if abs(across - down) > 0.001 * across:
-        raise SpecError(
-            f"The scan {path} has {across:g} ppi across and {down:g} down.",
-            remedy="Scan it again with the same resolution both ways.",
-        )
-    return across
-
-
-def _tiff_ppi(path: Path) -> tuple[float, float]:
-    with tifffile.TiffFile(path) as tiff:
-        tags = tiff.pages.first.tags
-        per_unit = _INCHES_PER_UNIT.get(int(tags.valueof("ResolutionUnit", 2)), 0.0)
-        both = [tags.valueof(name, (0, 1)) for name in ("XResolution", "YResolution")]
-    across, down = (per_unit * over / under if under else 0.0 for over, under in both)
-    return across, down
-
-
-def _info_ppi(path: Path, file_format: str) -> tuple[float, float]:
-    """Pixels per inch as the imaging library found them, 0 if it found none."""
-    # The class itself, since Image.open warns of any picture above 89 megapixels.
-    kind = PngImageFile if file_format == "PNG" else JpegImageFile
-    with kind(path) as image:
-        across, down = image.info.get("dpi") or (0, 0)
-    return float(across), float(down)
 
 
 LARGEST_SIZE_ERROR = 0.04
@@ -181,6 +31,18 @@ LARGEST_TONE_ERROR = 0.05
 """Largest distance of a scanned tone from a straight line over the drawn ones, as a
 share of their range, that passes without a word: printers drift by a few hundredths. A
 gamma-encoded scan taken for linear is off by more (tested). Our choice."""
+
+
+BESIDE_MM = 7.0
+"""From a square's edge to the end of its ground, and the gap to the next one."""
+
+_LEAST_PAPER_SHARE = 0.05
+"""Least share of bare paper there: gaps of 2 mm about grounds of 18 mm are a fifth, and
+words beside them take some thousandths. Our choice."""
+
+_CLEAR_SHARE = 0.02
+"""Of the range of tones: what is lighter or darker by more is none of theirs. Our
+choice."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -256,6 +118,7 @@ def spread_in_scan(
         scan.shown,
         expected=ExpectedSquares(count=squares.count, tilt_deg=squares.tilt_deg),
     )
+    _require_positive(scan, regions)
     _require_size(scan, squares, regions)
     fit = measure_spread(
         scan.linear,
@@ -272,6 +135,32 @@ def spread_in_scan(
         tone_error_share=tone_error,
         words=_words(scan, fit, tone_error),
     )
+
+
+def _require_positive(scan: Scan, regions: Sequence[EdgeRegion]) -> None:
+    """
+    Refuse a scan whose light and dark are exchanged.
+
+    The squares are the same either way, half of them light on dark. Beside the grounds
+    they stand on lies bare paper, lighter than any of their tones, and some words.
+    """
+    beside_px = px_from_mm(BESIDE_MM, scan.ppi)
+    boxes = np.array(
+        [(it.left, it.top, it.left + it.width, it.top + it.height) for it in regions]
+    )
+    left, top = np.maximum(boxes.min(axis=0)[:2] - beside_px, 0).astype(int)
+    right, bottom = (boxes.max(axis=0)[2:] + beside_px).astype(int)
+    shown = scan.shown[top:bottom, left:right]
+    dark, light = min(it.dark for it in regions), max(it.light for it in regions)
+    clear = _CLEAR_SHARE * (light - dark)
+    darker = float(np.mean(shown < dark - clear))
+    lighter = float(np.mean(shown > light + clear))
+    if darker > max(lighter, _LEAST_PAPER_SHARE):
+        raise SpecError(
+            f"In the scan {scan.path} the paper is darker than what is printed on it: "
+            "it is a negative.",
+            remedy="Scan the sheet again as a positive, as paper on glass.",
+        )
 
 
 def _require_size(

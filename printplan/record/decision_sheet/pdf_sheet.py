@@ -13,6 +13,7 @@ from fpdf import FPDF
 
 from printplan.errors import RecordError
 from printplan.record.decision_sheet.pdf_text import Writer, add_fonts
+from printplan.shown_text import visible
 
 if TYPE_CHECKING:
     from printplan.record.decision_sheet.facts import DecisionFacts, SmallPicture
@@ -119,7 +120,7 @@ class _Pages:
 
     def finished(self, facts: DecisionFacts) -> bytes:
         """All pages as a file."""
-        self._pdf.set_title(f"Decision sheet: {facts.title}")
+        self._pdf.set_title(visible(f"Decision sheet: {facts.title}"))
         self._pdf.set_lang("en")
         self._pdf.set_producer("printplan decision sheet")
         self._pdf.set_creation_date(facts.made_on)

@@ -6,6 +6,7 @@ import re
 from typing import TYPE_CHECKING, Literal, cast
 
 from printplan.pixels.typeface import font_path
+from printplan.shown_text import visible
 from printplan.units import MM_PER_INCH, POINTS_PER_INCH
 
 if TYPE_CHECKING:
@@ -121,7 +122,7 @@ class Writer:
 
     def plain(self, text: str) -> str:
         """Words that the fonts can show, and that are read as no marks."""
-        text = _SPACES.sub(" ", text).strip()
+        text = visible(_SPACES.sub(" ", text).strip())
         text = _HELD_TOGETHER.sub("\u00a0", text)
         self.missing |= {letter for letter in text if ord(letter) not in self._known}
         shown = "".join("?" if letter in self.missing else letter for letter in text)
@@ -167,6 +168,7 @@ class Writer:
         end_mm = self._lines(across_mm, top_mm, rest_mm, text)
         if not aside:
             return max(label_end_mm, end_mm)
+        aside = self.plain(aside)
         lines = cast(
             "list[str]",
             self.pdf.multi_cell(rest_mm, text=text, dry_run=True, output="LINES"),
@@ -218,7 +220,7 @@ class Writer:
         across_mm += second_mm
         self.pdf.set_font(MONO, "", 0.95 * self.size_pt)
         rest_mm = width_mm - first_mm - second_mm
-        ends.append(self._lines(across_mm, top_mm, rest_mm, sha256))
+        ends.append(self._lines(across_mm, top_mm, rest_mm, self.plain(sha256)))
         return max(ends)
 
     def rule(

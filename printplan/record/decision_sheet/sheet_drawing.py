@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from base64 import b64encode
 from dataclasses import dataclass
-from html import escape
 from typing import TYPE_CHECKING, TypedDict
 
 from printplan.pixels.typeface import font_at
+from printplan.shown_text import escape
 from printplan.sizing.layout import Edges, fold_edges, mat_edges
 from printplan.spec import Delivery
 from printplan.units import LengthUnit, length_text, length_words

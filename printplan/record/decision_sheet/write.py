@@ -16,6 +16,7 @@ from printplan.pixels.own_files import OwnFile, is_as_made, remember_made
 from printplan.record.atomic_write import part_beside
 from printplan.record.decision_sheet.pdf_sheet import PageSize, pdf_sheet
 from printplan.record.decision_sheet.sheet_drawing import data_uri
+from printplan.shown_text import visible
 
 if TYPE_CHECKING:
     from printplan.record.decision_sheet.facts import DecisionFacts
@@ -34,7 +35,11 @@ def html_page(facts: DecisionFacts) -> str:
         It asks for no other file and no network, and prints on A4 or Letter.
     """
     environment = Environment(
-        autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
+        autoescape=True,
+        finalize=lambda it: visible(it) if isinstance(it, str) else it,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
     )
     environment.filters["data_uri"] = data_uri
     text = files(__package__).joinpath(_TEMPLATE).read_text(encoding="utf-8")

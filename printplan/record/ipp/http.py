@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+import os
 import ssl
-from contextlib import closing, suppress
+from contextlib import closing
 from dataclasses import dataclass
-from http.client import HTTPConnection, HTTPException, HTTPSConnection
-from typing import TYPE_CHECKING, Final
+from http.client import HTTPConnection, HTTPException
+from ssl import SSLEOFError
+from typing import TYPE_CHECKING
 from urllib.parse import urlsplit
 
-from printplan.errors import RecordError, Setting
-from printplan.record.ipp.job_ticket import content_words, listed, on_one_line
-from printplan.record.ipp.keywords import GroupTag, Operation, Status, word_of
+from printplan.errors import RecordError
+from printplan.foreign_file import open_foreign
+from printplan.record.ipp.keywords import LAST_SUCCESS
 from printplan.record.ipp.message import decode_message, encode_message
+from printplan.record.ipp.refusal import CHECK_PATH, NO_PASSWORDS
+from printplan.record.ipp.timed_line import FOR_PAGES, FOR_QUESTIONS, TimedLine
+from printplan.shown_text import shortened
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -20,98 +25,29 @@ if TYPE_CHECKING:
     from pathlib import Path
     from typing import BinaryIO
 
-    from printplan.record.ipp.message import Attribute, Message
-
-
-NOT_ACCEPTING_REMEDY: Final = (
-    "Look at the printer: it is paused, or needs paper or ink."
-)
-"""For a printer that takes no jobs now."""
-
-_NO_PASSWORDS: Final = (
-    "Permit this computer to print without a password in the printer's own settings; "
-    "printplan holds no passwords."
-)
-_CHECK_PATH: Final = (
-    "Check the path after the printer's name; ipp://NAME/ipp/print is the usual one."
-)
-
-_REMEDIES: Final[dict[int, str]] = {
-    Status.CLIENT_ERROR_NOT_AUTHENTICATED: _NO_PASSWORDS,
-    Status.CLIENT_ERROR_NOT_FOUND: _CHECK_PATH,
-    Status.CLIENT_ERROR_DOCUMENT_FORMAT_NOT_SUPPORTED: "Make the file with printplan "
-    "render, and print it from a program that has this printer's driver.",
-    Status.CLIENT_ERROR_ATTRIBUTES_OR_VALUES_NOT_SUPPORTED: "Change what is named "
-    "here in the plan, or leave the choice to the printer.",
-    Status.CLIENT_ERROR_CONFLICTING_ATTRIBUTES: "What is named here does not go "
-    "together on this printer, often paper and feed path: change one of them.",
-    Status.SERVER_ERROR_BUSY: "Wait until it has printed what it has, and send again.",
-    Status.SERVER_ERROR_NOT_ACCEPTING_JOBS: NOT_ACCEPTING_REMEDY,
-}
-
-
-def refusal(request: Message, reply: Message) -> RecordError:
-    """
-    Put a printer's refusal into words.
-
-    Parameters
-    ----------
-    request : Message
-        What it was asked.
-    reply : Message
-        Its status is no success.
-
-    Returns
-    -------
-    RecordError
-        With the status, the printer's own message and the attributes that it names
-        as not supported.
-
-    Notes
-    -----
-    A printer gives back the attributes that it does not support with the values
-    asked for, or without one if it does not know the name (RFC 8011, 4.1.7).
-    """
-    said = reply.attributes(GroupTag.OPERATION_ATTRIBUTES).get("status-message")
-    message = f" ({content_words(said.contents[0])})" if said else ""
-    named = reply.attributes(GroupTag.UNSUPPORTED_ATTRIBUTES)
-    names = "; ".join(map(_shown, named.values()))
-    # Some printers name the document's format among the attributes instead.
-    wrong_format = Status.CLIENT_ERROR_DOCUMENT_FORMAT_NOT_SUPPORTED
-    cause = wrong_format if "document-format" in named else reply.code
-    return RecordError(
-        f"The printer refuses {word_of(Operation, request.code)}: "
-        f"{word_of(Status, reply.code)}{message}{': ' if names else ''}{names}.",
-        remedy=_REMEDIES.get(cause, "Look at the printer's own panel, and try again."),
-        setting=Setting.WITHOUT
-        if cause == Status.CLIENT_ERROR_ATTRIBUTES_OR_VALUES_NOT_SUPPORTED
-        else None,
-    )
-
-
-def _shown(attribute: Attribute) -> str:
-    given = (it for it in attribute.contents if it is not None)
-    return f"{attribute.name} {listed(given)}".rstrip()
+    from printplan.record.ipp.message import Message
+    from printplan.record.ipp.timed_line import Patience
 
 
 IPP_PORT = 631
 """Port of a printer that names none (RFC 3510, 4.2)."""
 
-SILENCE_S = 60.0
-"""Longest wait for a sign of the printer: some wake up slowly. Our choice."""
-
 LARGEST_ANSWER_BYTES = 16_000_000
 """A longer answer is none of a printer: theirs take some 10 kB to 1 MB. Our choice."""
 
 _MEDIA_TYPE = "application/ipp"
+_VERSIONS = {1, 2}  # major ones of RFC 8011, 4.1.8, and PWG 5100.12
 _CHUNK_BYTES = 2**17
+_HEAD_BYTES = 1_000_000
 _OK = 200
+_REDIRECTIONS = range(300, 400)
+_CLIENT_ERRORS = range(400, 500)
 
 # What to do about HTTP answers that a printer is known to give (RFC 9110, 15).
 _HTTP_REMEDIES = {
-    401: _NO_PASSWORDS,
+    401: NO_PASSWORDS,
     403: "Permit this computer to print in the printer's own settings.",
-    404: _CHECK_PATH,
+    404: CHECK_PATH,
     413: "Render the page at a lower resolution; the printer takes no file as long.",
     426: "Write ipps:// instead of ipp://; this printer wants an encrypted connection.",
 }
@@ -193,7 +129,7 @@ def exchange(
     request: Message,
     document: Path | None = None,
     *,
-    silence_s: float = SILENCE_S,
+    patience: Patience | None = None,
 ) -> Message:
     """
     Send a request, and a document after it, and read the answer.
@@ -202,8 +138,9 @@ def exchange(
     ----------
     document : Path, optional
         Follows the request in chunks; it is never in memory whole.
-    silence_s : float, optional
-        Longest wait, in seconds, for any one sign of the printer.
+    patience : Patience, optional
+        How long that may take; by default `FOR_PAGES` with a document, else
+        `FOR_QUESTIONS`.
 
     Returns
     -------
@@ -213,81 +150,163 @@ def exchange(
     Raises
     ------
     RecordError
-        If the printer cannot be reached, breaks off, or answers something else.
+        If the printer cannot be reached, takes too long, breaks off, or answers
+        something else. With a document, it says whether the printer may have it.
     """
     head = encode_message(request)
+    if document is None:
+        return _answered(address, request, _Body(head), patience or FOR_QUESTIONS)
+    with open_foreign(document, raises=RecordError, what="The page") as file:
+        body = _Body(head, file)
+        try:
+            return _answered(address, request, body, patience or FOR_PAGES)
+        except _RefusedError:
+            raise
+        except RecordError as error:
+            raise _about_the_page(error, body) from error
+
+
+class _RefusedError(RecordError):
+    """The printer says that it does not take the request."""
+
+
+def _about_the_page(error: RecordError, body: _Body) -> RecordError:
+    """Say whether a page may be printed though something went wrong."""
+    if not body.page_begun:
+        problem = f"{error.problem} The page was not sent."
+        return RecordError(problem, remedy=error.remedy)
+    return RecordError(
+        f"{error.problem} The page was on its way.",
+        remedy=f"Look at the printer before you send it again: it may well print. "
+        f"{error.remedy}",
+    )
+
+
+class _Body:
+    """
+    What is sent: a request, and a page behind it.
+
+    Attributes
+    ----------
+    length : int
+        Bytes of both.
+    sent : int
+        Bytes given so far.
+    """
+
+    def __init__(self, head: bytes, file: BinaryIO | None = None) -> None:
+        self._head = head
+        self._file = file
+        self.length = len(head)
+        if file is not None:
+            self.length += os.fstat(file.fileno()).st_size
+        self.sent = 0
+
+    @property
+    def page_begun(self) -> bool:
+        """Whether the printer may have something of the page."""
+        return self.sent > len(self._head)
+
+    @property
+    def is_sent(self) -> bool:
+        """Whether all was given."""
+        return self.sent == self.length
+
+    def __iter__(self) -> Iterator[bytes]:
+        self.sent = len(self._head)
+        yield self._head
+        while self._file is not None and (chunk := self._file.read(_CHUNK_BYTES)):
+            self.sent += len(chunk)
+            yield chunk
+
+
+def _answered(
+    address: PrinterAddress, request: Message, body: _Body, patience: Patience
+) -> Message:
+    most_bytes = LARGEST_ANSWER_BYTES + _HEAD_BYTES
+    line = TimedLine(patience, body.length, most_bytes=most_bytes)
     try:
-        with closing(_connection(address, silence_s)) as connection:
-            if document is None:
-                answer = _post(connection, address, head, len(head))
-            else:
-                with document.open("rb") as file:
-                    length = len(head) + document.stat().st_size
-                    answer = _post(connection, address, _body(head, file), length)
+        with closing(_connection(address, line)) as connection:
+            is_heard = _post(connection, line, address, body)
+            answer = connection.getresponse()
             data = answer.read(LARGEST_ANSWER_BYTES + 1)
-    except ssl.SSLError as error:
-        raise RecordError(
-            f"{address.uri}: no trusted encrypted connection "
-            f"({error.reason or error}).",
-            remedy="Let this computer trust the printer's certificate, or, inside your "
-            "own network, write ipp:// instead of ipps://.",
-        ) from error
-    except (OSError, HTTPException) as error:
-        raise _unreachable(address, error, silence_s) from error
+    # What http.client makes of numbers and letters that are none is a ValueError.
+    except (OSError, HTTPException, ValueError) as error:
+        raise _unreachable(address, error, line) from error
+    finally:
+        line.hang_up()
     _require_answer(address, answer, data)
     reply = decode_message(data)
+    if reply.version[0] not in _VERSIONS:
+        raise RecordError(
+            f"{address.uri} answers in version {reply.version[0]} of the protocol; "
+            "1 and 2 are understood.",
+            remedy=CHECK_PATH,
+        )
     if reply.request_id != request.request_id:
         raise RecordError(
             f"{address.uri} answers the request {reply.request_id}; this was "
             f"{request.request_id}.",
             remedy="Try again; if it happens twice, restart the printer.",
         )
+    if not is_heard and reply.code <= LAST_SUCCESS:
+        raise RecordError(
+            f"{address.uri} hung up before it had the whole page, and says that all "
+            "is well.",
+            remedy="If the print is cut off, restart the printer.",
+        )
     return reply
 
 
-def _connection(address: PrinterAddress, silence_s: float) -> HTTPConnection:
-    if address.encrypted:
-        return HTTPSConnection(
-            address.host,
-            address.port,
-            timeout=silence_s,
-            context=ssl.create_default_context(),
-        )
-    return HTTPConnection(address.host, address.port, timeout=silence_s)
-
-
-def _body(head: bytes, document: BinaryIO) -> Iterator[bytes]:
-    yield head
-    while chunk := document.read(_CHUNK_BYTES):
-        yield chunk
+def _connection(address: PrinterAddress, line: TimedLine) -> HTTPConnection:
+    context = ssl.create_default_context() if address.encrypted else None
+    line.open(address.host, address.port, context)
+    connection = HTTPConnection(address.host, address.port)
+    connection.auto_open = 0  # one request is one connection, whatever happens to it
+    connection.sock = line
+    return connection
 
 
 def _post(
-    connection: HTTPConnection,
-    address: PrinterAddress,
-    body: bytes | Iterator[bytes],
-    length: int,
-) -> HTTPResponse:
+    connection: HTTPConnection, line: TimedLine, address: PrinterAddress, body: _Body
+) -> bool:
     """
-    Send with POST (RFC 8010, 4).
+    Send with POST (RFC 8010, 4); tell whether all was taken.
 
-    A printer that refuses a job may answer and hang up before it has heard all; the
-    answer is worth more than the broken line.
+    A printer that refuses a job may answer and hang up, or listen no more, before it
+    has heard all; the answer is worth more than the broken line.
     """
-    headers = {"Content-Type": _MEDIA_TYPE, "Content-Length": str(length)}
-    connection.connect()
-    with suppress(BrokenPipeError, ConnectionResetError):
+    headers = {"Content-Type": _MEDIA_TYPE, "Content-Length": str(body.length)}
+    try:
         connection.request("POST", address.path, body=body, headers=headers)
-    return connection.getresponse()
+    except (BrokenPipeError, ConnectionResetError, ConnectionAbortedError, SSLEOFError):
+        pass
+    except TimeoutError:
+        line.look_once_more()
+    else:
+        if not body.is_sent:
+            raise RecordError(
+                "The page's file changed its length while it was sent.",
+                remedy="Leave the file alone while it is sent.",
+            )
+        return True
+    return False
 
 
 def _unreachable(
-    address: PrinterAddress, error: OSError | HTTPException, silence_s: float
+    address: PrinterAddress,
+    error: OSError | HTTPException | ValueError,
+    line: TimedLine,
 ) -> RecordError:
     where = f"{address.host}, port {address.port},"
     if isinstance(error, TimeoutError):
+        how_long = (
+            f"gave no sign for {line.patience.silence_s:g} s"
+            if line.left_s > 0
+            else f"was not done within {line.overall_s:g} s"
+        )
         return RecordError(
-            f"The printer at {where} gave no sign for {silence_s:g} s.",
+            f"The printer at {where} {how_long}.",
             remedy="Check that it is switched on and awake, and on this network.",
         )
     if isinstance(error, ConnectionRefusedError):
@@ -297,29 +316,42 @@ def _unreachable(
             "is switched on in the printer's own settings.",
         )
     reason = getattr(error, "strerror", None) or str(error) or type(error).__name__
+    if isinstance(error, ssl.SSLError) and not line.is_open:
+        return RecordError(
+            f"{address.uri}: no trusted encrypted connection "
+            f"({error.reason or error}).",
+            remedy="Let this computer trust the printer's certificate, or, inside your "
+            "own network, write ipp:// instead of ipps://.",
+        )
     return RecordError(
-        f"The printer at {where} cannot be spoken to ({reason}).",
+        f"The printer at {where} cannot be spoken to ({shortened(reason)}).",
         remedy="Check its name and that it is on this network, and try again.",
     )
 
 
 def _require_answer(address: PrinterAddress, answer: HTTPResponse, data: bytes) -> None:
     if answer.status != _OK:
-        reason = on_one_line(answer.reason)
-        raise RecordError(
-            f"{address.uri} answered HTTP {answer.status} {reason}.",
-            remedy=_HTTP_REMEDIES.get(
-                answer.status, "Restart the printer, and try again."
-            ),
-        )
-    kind = on_one_line(answer.headers.get_content_type())
+        raise _http_error(address, answer.status, answer.reason)
+    kind = answer.headers.get_content_type()
+    coding = answer.headers.get("Content-Encoding", "identity").strip()
+    if coding.casefold() != "identity":
+        kind = f"{kind} in the coding {coding}"
     if kind != _MEDIA_TYPE:
         raise RecordError(
-            f"{address.uri} answered {kind} instead of {_MEDIA_TYPE}.",
-            remedy=_CHECK_PATH,
+            f"{address.uri} answered {shortened(kind)} instead of {_MEDIA_TYPE}.",
+            remedy=CHECK_PATH,
         )
     if len(data) > LARGEST_ANSWER_BYTES:
         raise RecordError(
             f"{address.uri} answered more than {LARGEST_ANSWER_BYTES / 1e6:g} MB.",
             remedy="Check that this is the address of a printer.",
         )
+
+
+def _http_error(address: PrinterAddress, status: int, reason: str) -> RecordError:
+    remedy = _HTTP_REMEDIES.get(status, "Restart the printer, and try again.")
+    if status in _REDIRECTIONS:
+        remedy = "Write the address that its own network page tells for printing."
+    kind = _RefusedError if status in _CLIENT_ERRORS else RecordError
+    problem = f"{address.uri} answered HTTP {status} {shortened(reason)}."
+    return kind(problem, remedy=remedy)

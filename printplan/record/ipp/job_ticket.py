@@ -24,6 +24,7 @@ from printplan.record.ipp.message import (
     members_of,
     one_value,
 )
+from printplan.shown_text import shortened, visible
 from printplan.sizing.media_sizes import pwg_media_size_name
 from printplan.spec import BlackPointCompensation, Delivery, Extent, Intent
 from printplan.units import LengthUnit
@@ -77,33 +78,23 @@ def content_words(content: Content) -> str:
         case Range(low, high):
             return f"{low}-{high}"
         case str() | int():
-            return on_one_line(str(content))
+            return shortened(visible(str(content)))
     edges = {it.name: it.contents[0] for it in members_of(content) if it.values}
     if set(edges) == {"x-dimension", "y-dimension"}:
         return f"{_mm(edges['x-dimension'])} × {_mm(edges['y-dimension'])} mm"
-    return json.dumps(_json(content), ensure_ascii=False)
-
-
-def on_one_line(text: str) -> str:
-    """
-    Words from elsewhere, without what would move a terminal's cursor.
-
-    Returns
-    -------
-    str
-        Characters that cannot be printed are replaced by spaces.
-
-    Examples
-    --------
-    >>> on_one_line(f"low ink{chr(27)}[2J")
-    'low ink [2J'
-    """
-    return "".join(it if it.isprintable() else " " for it in text)
+    return shortened(visible(json.dumps(_json(content), ensure_ascii=False)))
 
 
 def listed(contents: Iterable[Content]) -> str:
-    """Values as people list them."""
-    return ", ".join(content_words(content) for content in contents)
+    """Values as people list them; of very many the first, and how many more."""
+    words = [content_words(content) for content in contents]
+    more = len(words) - _MOST_LISTED
+    shown = ", ".join(words[:_MOST_LISTED])
+    return f"{shown} and {more} more" if more > 0 else shown
+
+
+_MOST_LISTED = 100
+"""A list of sheets of a large printer is shorter. Our choice."""
 
 
 def _mm(hundredths: Content) -> str:
@@ -129,12 +120,12 @@ def _json(content: Content) -> JsonValue:
             return {"across": across, "along": along, "unit": word}
         case Range(low, high):
             return {"low": low, "high": high}
-        case str() | int() | None:
+        case str() | Localised():
+            return visible(content if isinstance(content, str) else content.text)
+        case int() | None:
             return content
         case bytes():
             return content.hex()
-        case Localised(_, text):
-            return text
         case _:
             return json_table(content)
 

@@ -10,12 +10,7 @@ from typing import TYPE_CHECKING
 from printplan.errors import RecordError
 from printplan.own_folders import passing_folder
 from printplan.pixels.render import render
-from printplan.record.ipp.http import (
-    NOT_ACCEPTING_REMEDY,
-    exchange,
-    printer_address,
-    refusal,
-)
+from printplan.record.ipp.http import exchange, printer_address
 from printplan.record.ipp.job_ticket import content_words, job_ticket, listed
 from printplan.record.ipp.keywords import (
     LAST_SUCCESS,
@@ -32,6 +27,7 @@ from printplan.record.ipp.message import (
     Value,
     one_value,
 )
+from printplan.record.ipp.refusal import NOT_ACCEPTING_REMEDY, refusal
 from printplan.record.ipp.support import fit_ticket
 from printplan.record.plan_file import open_plan_file, read_plan_file
 from printplan.spec import FileFormat
@@ -393,7 +389,11 @@ def send_plan(  # noqa: PLR0913 - each is one question to the user
         ticket = _agreed(sheet, title, address, words, report)
         made = render(sheet, Path(folder) / "page.pdf", progress=progress)
         report(f"{made.bytes_written / 1e6:.1f} MB go to {address.uri}.")
-        job = print_job(address, ticket, title, made.path)
+        try:
+            job = print_job(address, ticket, title, made.path)
+        except KeyboardInterrupt:
+            report("Look at the printer before you send it again: it may well print.")
+            raise
     report(job.words)
     for seen in watch_job(job, wait_s=wait_s):
         job = seen

@@ -289,6 +289,10 @@ def _strange(value: Value, name: str) -> RecordError:
 DEEPEST_COLLECTION = 8
 """Collections inside one another that are read; the standards use 3. Our choice."""
 
+MOST_PARTS = 200_000
+"""Groups and values that are read of one message: a list of a thousand sheets with ten
+attributes each holds some 50,000. Our choice."""
+
 
 def decode_message(data: bytes) -> Message:
     """
@@ -330,10 +334,11 @@ def _broken(why: str) -> RecordError:
 
 @dataclass(slots=True)
 class _Reader:
-    """Bytes, and how far they have been read."""
+    """Bytes, how far they have been read, and how many parts that were."""
 
     data: bytes
     at: int = 0
+    parts: int = 0
 
     def numbers(self, form: str) -> tuple[int, ...]:
         values = struct.unpack_from(form, self.data, self.at)
@@ -351,7 +356,13 @@ class _Reader:
         self.at += length
         return octets
 
+    def count(self) -> None:
+        self.parts += 1
+        if self.parts > MOST_PARTS:
+            raise _broken(f"it holds more than {MOST_PARTS} groups and values")
+
     def field(self) -> tuple[int, str, bytes]:
+        self.count()
         (tag,) = self.numbers(">B")
         return tag, _words(self.counted()), self.counted()
 
@@ -366,6 +377,7 @@ def _message(reader: _Reader) -> Message:
     while (tag := reader.numbers(">B")[0]) != GroupTag.END_OF_ATTRIBUTES:
         if not 0 < tag <= LAST_GROUP_TAG:
             raise _broken(f"a group begins with 0x{tag:02x}")
+        reader.count()
         groups.append(Group(tag, _read_attributes(reader)))
     return Message(
         code=code, request_id=request_id, groups=tuple(groups), version=(major, minor)

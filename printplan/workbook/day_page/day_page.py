@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from contextlib import suppress
 from enum import StrEnum
-from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -19,6 +18,7 @@ from printplan.record.leftovers import tidy
 from printplan.record.new_studio import new_studio
 from printplan.record.paper_book import read_paper_book
 from printplan.record.studio_folder import BOOK_NAME
+from printplan.shown_text import escape
 from printplan.workbook.bench import Bench
 from printplan.workbook.day_page.frame import Frame
 from printplan.workbook.day_page.print_view import PrintView

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 from enum import StrEnum
-from html import escape
 from typing import TYPE_CHECKING, NamedTuple
 
 import ipywidgets as widgets
@@ -12,6 +11,7 @@ import ipywidgets as widgets
 from printplan.errors import PrintPlanError
 from printplan.pixels.sheet import varied
 from printplan.record.reprint import compare_values
+from printplan.shown_text import escape
 from printplan.workbook.history import History
 from printplan.workbook.loupe.cutter import SIDES, Side
 from printplan.workbook.loupe.loupe import Loupe

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 from enum import StrEnum
-from html import escape
 from typing import TYPE_CHECKING
 
 import ipywidgets as widgets
@@ -12,6 +11,7 @@ import ipywidgets as widgets
 from printplan.errors import PrintPlanError
 from printplan.record.book_changes import change_book
 from printplan.record.paper_book import read_paper_book
+from printplan.shown_text import escape
 from printplan.units import LengthUnit
 from printplan.workbook.panels.add_paper import AddPaperPanel
 from printplan.workbook.panels.add_printer import AddPrinterPanel

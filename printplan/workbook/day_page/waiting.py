@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import logging
-from html import escape
 from typing import TYPE_CHECKING
 
 from printplan.record.lock_file import WAITING
+from printplan.shown_text import escape
 from printplan.workbook.page_thread import page_thread
 from printplan.workbook.panels.controls import text
 

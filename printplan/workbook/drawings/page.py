@@ -14,6 +14,7 @@ from matplotlib.layout_engine import ConstrainedLayoutEngine
 
 from printplan.colour.spaces import encode, xyz_d50_from_linear, xyz_from_lab
 from printplan.pixels.typeface import font_at
+from printplan.shown_text import visible
 from printplan.spec import NamedSpace
 from printplan.workbook.pictures import SURROUND, TEXT, Picture, image_html
 
@@ -188,6 +189,13 @@ def write_legend(axes: Axes, place: str, **entries: Any) -> None:
     }
     legend = axes.legend(**look, **entries)
     legend.set_zorder(10)
+    for words in legend.get_texts():
+        words.set_text(plain(words.get_text()))
+
+
+def plain(text: str) -> str:
+    """Words that matplotlib takes for no formula, on lines of their own."""
+    return "\n".join(map(visible, text.split("\n"))).replace("$", r"\$")
 
 
 def dashes(
@@ -284,16 +292,18 @@ def new_page(
     left = _EDGE_CSS_PX / width_css_px
     look: dict[str, Any] = {"x": left, "ha": "left", "color": INK}
     if heading:
-        figure.suptitle(heading, fontsize=HEADING_PT, **look)
+        figure.suptitle(plain(heading), fontsize=HEADING_PT, **look)
     if lines:
-        figure.supxlabel("\n".join(lines), fontsize=BODY_PT, linespacing=1.15, **look)
+        figure.supxlabel(
+            plain("\n".join(lines)), fontsize=BODY_PT, linespacing=1.15, **look
+        )
     return figure
 
 
 def title(axes: Axes, text: str, **look: Any) -> None:
     """Write words above axes."""
     usual: dict[str, Any] = {"loc": "left", "color": INK, "fontsize": HEADING_PT}
-    axes.set_title(text, **(usual | look))
+    axes.set_title(plain(text), **(usual | look))
 
 
 def clear_axes(axes: Axes) -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from html import escape
 from typing import TYPE_CHECKING
 
 from printplan.pixels.comparisons import picture_proof
@@ -12,6 +11,7 @@ from printplan.pixels.sheet import Appearance, Sheet
 from printplan.record.decision_sheet.sheet_drawing import draw_sheet
 from printplan.record.decision_sheet.write import html_page
 from printplan.record.journal.misprints import before_after
+from printplan.shown_text import escape
 from printplan.workbook.drawings.misprints import misprint_words, misprints_figure
 from printplan.workbook.drawings.page import as_drawing
 from printplan.workbook.drawings.resolution import (

@@ -41,7 +41,7 @@ if TYPE_CHECKING:
 
     from printplan.pixels.sheet import Sheet
     from printplan.pixels.trials.page import TrialSheet
-    from printplan.pixels.trials.scan import Scan
+    from printplan.pixels.trials.scan_file import Scan
     from printplan.plan import PrintPlan
     from printplan.sharpening.content import ContentFacts
     from printplan.sizing.layout import Box

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import partial
-from html import escape
 from typing import TYPE_CHECKING, ClassVar
 
 import ipywidgets as widgets
@@ -20,6 +19,7 @@ from printplan.record.paper_from_profile import (
 )
 from printplan.record.paper_proposal import OF_THE_PAPER, PaperWish
 from printplan.record.studio_folder import PROFILES_FOLDER
+from printplan.shown_text import escape
 from printplan.workbook.panels.book_panel import BookPanel
 from printplan.workbook.panels.controls import acts, choice, offer, show_if, text
 from printplan.workbook.panels.file_chooser import FileChooser

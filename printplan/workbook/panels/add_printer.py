@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from html import escape
 from typing import TYPE_CHECKING, ClassVar
 
 import ipywidgets as widgets
@@ -14,6 +13,7 @@ from printplan.record.ipp.printer_description import ask_printer
 from printplan.record.paper_book import read_paper_book
 from printplan.record.printer_classes import PrinterClass, draft_of_class
 from printplan.record.printer_draft import PrinterDraft, SaidBy
+from printplan.shown_text import escape
 from printplan.workbook.panels.book_panel import BookPanel
 from printplan.workbook.panels.controls import acts, choice, line, show_if, text
 from printplan.workbook.panels.margins_form import MarginsForm

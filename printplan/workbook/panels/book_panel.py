@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from contextlib import contextmanager
 from functools import partial
-from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar, TypeVar
 
 import ipywidgets as widgets
 
 from printplan.errors import PrintPlanError, RecordError
+from printplan.shown_text import escape
 from printplan.workbook.latest_only import LatestOnly
 from printplan.workbook.page_thread import page_thread
 from printplan.workbook.panels.controls import Accessibility, text

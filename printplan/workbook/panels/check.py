@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from functools import partial
-from html import escape
 from typing import TYPE_CHECKING, ClassVar
 
 from printplan.checks import check_pixels, check_plan
+from printplan.shown_text import escape
 from printplan.workbook.panels.controls import text
 from printplan.workbook.panels.panel import Panel
 from printplan.workbook.words import counted_words, findings_words, header_words

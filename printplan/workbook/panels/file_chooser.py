@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 from contextlib import contextmanager
 from dataclasses import dataclass
-from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -14,6 +13,7 @@ import ipywidgets as widgets
 from printplan.errors import SpecError
 from printplan.foreign_file import is_regular, is_there
 from printplan.own_folders import expanded
+from printplan.shown_text import escape
 from printplan.workbook.panels.controls import CONTROL, acts, choice, text
 
 if TYPE_CHECKING:

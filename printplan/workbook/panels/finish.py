@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import datetime
 from functools import partial
-from html import escape
 from pathlib import Path
 from time import sleep
 from typing import TYPE_CHECKING, ClassVar
@@ -22,6 +21,7 @@ from printplan.record.sidecar import (
     write_sidecar_record,
     write_sidecar_sheets,
 )
+from printplan.shown_text import escape
 from printplan.spec import Delivery, Extent, FileFormat, NamedSpace
 from printplan.workbook.panels.check import findings_of
 from printplan.workbook.panels.controls import (

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
@@ -13,6 +12,7 @@ from printplan.record.duplicate_job import duplicate_job
 from printplan.record.job_list import Job, JobList, JobState, list_jobs
 from printplan.record.paper_book import read_paper_book
 from printplan.record.studio_folder import BOOK_NAME, JOBS_FOLDER, JOURNAL_NAME
+from printplan.shown_text import escape
 from printplan.spec import SizeRule
 from printplan.units import LengthUnit, parse_length_mm, short_words
 from printplan.workbook.panels.book_panel import BookPanel

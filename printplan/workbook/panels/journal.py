@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 from functools import partial
-from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
@@ -25,6 +24,7 @@ from printplan.record.print_list import list_prints
 from printplan.record.record_file import parse_record_text, read_record
 from printplan.record.sidecar import RECORD_ENDING, records_in
 from printplan.record.studio_folder import BOOK_NAME, JOURNAL_NAME
+from printplan.shown_text import escape
 from printplan.workbook.bench import Bench
 from printplan.workbook.panels.book_panel import BookPanel
 from printplan.workbook.panels.controls import (

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from html import escape
 from typing import TYPE_CHECKING
 
 import ipywidgets as widgets
@@ -17,6 +16,7 @@ from printplan.record.margin_page import (
 )
 from printplan.record.margin_sheet import LINE_MM, sheet_on_feed_mm, usual_sheet
 from printplan.record.margins_read import MarginReadings, margins_read, use_margins
+from printplan.shown_text import escape
 from printplan.units import LengthUnit, parse_length_mm, short_words
 from printplan.workbook.panels.controls import (
     LONG_LABEL,

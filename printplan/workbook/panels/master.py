@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from functools import partial
-from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
@@ -12,6 +11,7 @@ import ipywidgets as widgets
 from printplan.errors import PrintPlanError
 from printplan.foreign_file import is_regular
 from printplan.pixels.scale_ends import scale_ends
+from printplan.shown_text import escape
 from printplan.spec import AlphaRule, NamedSpace
 from printplan.workbook.panels.controls import acts, choice, choose, show_if
 from printplan.workbook.panels.file_chooser import FileChooser

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from functools import partial
-from html import escape
 from typing import TYPE_CHECKING, ClassVar
 
 import ipywidgets as widgets
@@ -15,6 +14,7 @@ from printplan.pixels.master_reading import describe, open_file
 from printplan.record.job import JobWish, Planned, plan_job, write_job
 from printplan.record.paper_book import read_paper_book
 from printplan.record.studio_folder import MASTERS_FOLDER, PROFILES_FOLDER, jobs_folder
+from printplan.shown_text import escape
 from printplan.spec import AlphaRule, MasterSpec, NamedSpace
 from printplan.units import LengthUnit, parse_length_mm
 from printplan.workbook.panels.book_panel import BookPanel

@@ -6,12 +6,12 @@ from abc import ABC, abstractmethod
 from contextlib import contextmanager
 from enum import StrEnum
 from functools import partial
-from html import escape
 from typing import TYPE_CHECKING, Any, ClassVar, TypeVar
 
 import ipywidgets as widgets
 
 from printplan.errors import PrintPlanError, RenderError
+from printplan.shown_text import escape
 from printplan.workbook.bench import MATERIAL
 from printplan.workbook.latest_only import LatestOnly
 from printplan.workbook.page_thread import page_thread

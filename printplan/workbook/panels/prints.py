@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from enum import StrEnum
 from functools import partial
-from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
@@ -17,6 +16,7 @@ from printplan.record.print_list import MadePrint, PrintList, list_prints
 from printplan.record.record_file import read_record
 from printplan.record.reprint import compare_records, reprint, reprint_path
 from printplan.record.sidecar import sidecar_sheets, write_sidecar_sheets
+from printplan.shown_text import escape
 from printplan.units import length_words
 from printplan.workbook.bench import Bench
 from printplan.workbook.figures.decision import framed_page

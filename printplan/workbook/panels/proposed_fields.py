@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from functools import partial
-from html import escape
 from typing import TYPE_CHECKING, Any
 
 import ipywidgets as widgets
@@ -11,6 +10,7 @@ import ipywidgets as widgets
 from printplan.errors import SpecError
 from printplan.media import Surface
 from printplan.record.paper_proposal import LABELS
+from printplan.shown_text import escape
 from printplan.workbook.panels.controls import CONTROL, choice, line, text
 
 if TYPE_CHECKING:

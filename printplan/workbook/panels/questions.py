@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
 import ipywidgets as widgets
 
 from printplan.pixels.free_name import free_path
+from printplan.shown_text import escape
 from printplan.units import LengthUnit
 from printplan.workbook.panels.controls import choice, plain_row
 from printplan.workbook.panels.panel import Panel

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import partial
-from html import escape
 from typing import TYPE_CHECKING, ClassVar
 
 import ipywidgets as widgets
@@ -25,6 +24,7 @@ from printplan.pixels.trials.trial_sheet import (
 )
 from printplan.record.margin_page import today
 from printplan.record.trial_key import SavedTrialKey, write_trial_key
+from printplan.shown_text import escape
 from printplan.sizing.trial_layout import TrialCover
 from printplan.spec import SheetSpec
 from printplan.workbook.figures.sharpness import trial_picture

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from enum import StrEnum
-from html import escape
 from typing import TYPE_CHECKING, ClassVar
 
 import ipywidgets as widgets
@@ -17,12 +16,14 @@ from printplan.pixels.sharpening_spec import (
     usual_restore,
     wished_limits,
 )
-from printplan.pixels.trials.scan import read_scan, spread_in_scan
+from printplan.pixels.trials.scan import spread_in_scan
+from printplan.pixels.trials.scan_file import read_scan
 from printplan.record.margin_page import today
 from printplan.record.paper_measurements import save_restore_pick, save_spread_reading
 from printplan.record.scanner_response import read_response
 from printplan.record.trial_key import trial_keys_in
 from printplan.sharpening.calibration import restore_on, spread_on
+from printplan.shown_text import escape
 from printplan.spec import NamedSpace
 from printplan.workbook.figures.sharpness import scan_picture
 from printplan.workbook.panels.controls import (
