@@ -411,7 +411,8 @@ def judge(name, act, folder, before, after, again_too):
         found = asked(offered, folder)
         if was_written and not found:
             yield "choices that were written are not offered back"
-    if name not in ENDLESS and again_too:
+    # What was begun in a new folder is tidied by what works in that folder.
+    if name not in ENDLESS and (again_too or name == "new"):
         again = run(act, folder)
         if again.status not in {0, 1, 2}:
             log = (folder.parent / "log").read_text()
