@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 from difflib import SequenceMatcher
 from enum import StrEnum
 from typing import TYPE_CHECKING
@@ -90,6 +91,37 @@ class RenderError(PrintPlanError):
 
 class RecordError(PrintPlanError):
     """A plan file, paper book or record that cannot be read or written."""
+
+
+_NO_ROOM = frozenset({errno.ENOSPC, errno.EFBIG, getattr(errno, "EDQUOT", -1)})
+_NO_RIGHTS = frozenset({errno.EACCES, errno.EPERM, errno.EROFS})
+_NO_FOLDER = frozenset({errno.ENOENT, errno.ENOTDIR})
+_NO_NAME = frozenset({errno.ENAMETOOLONG, errno.EINVAL, errno.EILSEQ})
+
+
+def is_full(error: OSError) -> bool:
+    """Whether a disk, an account's share of it or its longest file is used up."""
+    return error.errno in _NO_ROOM
+
+
+def writing_remedy(error: OSError) -> str:
+    """
+    What to do when the system does not let a file be written.
+
+    Parameters
+    ----------
+    error : OSError
+        As the system gave it.
+    """
+    if is_full(error):
+        return "Free space on that disk, or choose a folder on another one."
+    if error.errno in _NO_RIGHTS:
+        return "Choose a folder that you may write to, or allow it for this one."
+    if error.errno in _NO_FOLDER:
+        return "Choose a folder that exists and that you may write to."
+    if error.errno in _NO_NAME:
+        return "Choose a usual file name, and a shorter one."
+    return "Check the disk or the connection, or choose a folder on another disk."
 
 
 _NEAR = 0.6

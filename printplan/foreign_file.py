@@ -6,6 +6,7 @@ import errno
 import os
 import stat
 from contextlib import contextmanager
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from printplan.shown_text import shortened, visible
@@ -13,7 +14,6 @@ from printplan.shown_text import shortened, visible
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from io import BufferedReader
-    from pathlib import Path
 
     from printplan.errors import PrintPlanError
 
@@ -90,6 +90,47 @@ def read_foreign(
         content = stream.read(most_bytes + 1)
     _require_size(len(content), most_bytes, what, named(path), raises)
     return content
+
+
+def is_there(path: str | Path) -> bool:
+    """
+    Whether there is anything under a name that can be reached.
+
+    Returns
+    -------
+    bool
+        False, too, for a name that no file can have, and below a folder that one may
+        not enter: whoever opens it is told why.
+    """
+    return os.path.exists(path)  # noqa: PTH110 - Path raises for such names
+
+
+def is_regular(path: str | Path) -> bool:
+    """Whether there is a regular file, as `is_there` sees it."""
+    return os.path.isfile(path)  # noqa: PTH113 - the same
+
+
+def require_foreign(
+    path: str | Path,
+    *,
+    raises: type[PrintPlanError],
+    what: str = "The file",
+    most_bytes: int | None = None,
+) -> None:
+    """
+    Refuse what `open_foreign` would refuse, without opening it.
+
+    For a file that a library opens by its name, or that may not be opened twice.
+
+    Raises
+    ------
+    PrintPlanError
+        As `open_foreign` does.
+    """
+    with faults_named(path, raises=raises, what=what):
+        status = Path(path).stat()
+    _require_regular(status.st_mode, what, named(path), raises)
+    _require_size(status.st_size, most_bytes, what, named(path), raises)
 
 
 @contextmanager

@@ -392,8 +392,10 @@ MISTAKES = {
         "Leave --out away",
     ),
     "unknown option": (["check", "--deep", "plan.toml"], "No such option", "--help"),
-    "missing plan": (["check", "none.toml"], "none.toml cannot be read", "Check its"),
-    "folder as plan": (["check", "."], ". cannot be read", "Check its name"),
+    "missing plan": (["check", "none.toml"], "no file none.toml", "Check its"),
+    "endless plan": (["check", "/dev/zero"], "is a device", "into a file"),
+    "endless name of a plan": (["check", "n" * 300], "cannot be found", "shorter"),
+    "folder as plan": (["check", "."], ". is a folder", "inside it"),
     "master as plan": (["check", "master.tif"], "is not UTF-8", "Choose a text"),
     "book as plan": (["check", "book.toml"], "the format is", "printplan plan"),
     "bytes as plan": (["check", "bytes.toml"], "is not UTF-8 text", "save it again"),
@@ -405,7 +407,7 @@ MISTAKES = {
     "unknown printer": (in_plan("dio 24", "dio 42"), "no printer", '"Studio 24"?'),
     "unknown feed": (in_plan("front", "back"), "no feed path 'back", "front slot"),
     "unknown sheet": (in_plan('"A4"', '"A44"'), "'A44' is not known", '"A4"'),
-    "missing book": (in_plan("book.toml", "b.toml"), "b.toml cannot be", "Check its"),
+    "missing book": (in_plan("book.toml", "b.toml"), "b.toml.", "Check its"),
     "no book": (in_plan("book.toml", "plan.toml"), "the format is", "paper book"),
     "missing master": (in_plan("master.tif", "none.tif"), "none.tif", "Check its"),
     "folder as master": (in_plan("master.tif", "."), "a folder", "inside it"),
@@ -470,6 +472,11 @@ MISTAKES = {
         {"out": "link.tif", "more": ["--overwrite"]},
         "is the master itself",
         "another name",
+    ),
+    "another's picture as output": (
+        {"out": "bare.tif", "more": ["--overwrite"]},
+        "is not a file that printplan made",
+        "delete it yourself",
     ),
     "existing output": (
         {"out": "bare.tif"},
@@ -667,3 +674,83 @@ def test_no_command_shows_what_there_is():
     assert (shown.returncode, shown.stderr) == (0, "")
     for name in ("check", "demo", "open", "render"):
         assert f"\n  {name} " in shown.stdout
+
+
+ODD = os.fsdecode(b"print-\xff.tif")
+"""A name that is no UTF-8, as a disk of long ago may hold."""
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(sys.platform != "linux", reason="Names are text there.")
+def test_print_whose_record_cannot_name_it_is_refused_before_it_is_made(
+    place, tmp_path
+):
+    record = tmp_path / "record.toml"
+    asked = ("render", place / "plan.toml", "--out", tmp_path / ODD)
+    refused = run(*asked, "--record", record)
+    assert refused.returncode == 2
+    assert "no file was made" in refused.stderr
+    assert last(refused.stderr).startswith("Rename that file or folder")
+    assert names_in(tmp_path) == []
+    odd = tmp_path / os.fsdecode(b"\xfe")
+    odd.mkdir()
+    for name in ("plan.toml", "book.toml", "master.tif"):
+        shutil.copy(place / name, odd)
+    (odd / "plan.toml").rename(odd / ODD.replace("tif", "toml"))
+    refused = run("render", odd / ODD.replace("tif", "toml"))
+    assert refused.returncode == 2
+    assert "no file was made" in refused.stderr
+    assert len(names_in(odd)) == 3
+
+
+@pytest.mark.slow
+def test_record_of_another_kind_is_refused_before_its_file_is_made(place, tmp_path):
+    """With --overwrite, too: what printplan did not write is replaced by no option."""
+    record, out = tmp_path / "record.toml", tmp_path / "print.tif"
+    record.write_text("mine = 1")
+    asked = ("render", place / "plan.toml", "--out", out, "--record", record)
+    refused = run(*asked, "--overwrite")
+    assert refused.returncode == 2
+    assert "move that file away yourself" in last(refused.stderr)
+    assert names_in(tmp_path) == ["record.toml"]
+    assert record.read_text() == "mine = 1"
+
+
+NO_HOME = """
+import os, sys
+os.environ.pop("HOME", None)
+for name in [it for it in os.environ if it.startswith("XDG_")]:
+    del os.environ[name]
+import pwd
+def no_entry(_):
+    raise KeyError
+pwd.getpwuid = no_entry
+from printplan.own_folders import expanded, own_home
+from printplan.workbook.loupe.card_match import matched_screens, screens_path
+from printplan.workbook.profile_folders import profile_places
+import printplan.cli
+print(own_home(), expanded("~/x"), screens_path())
+matched_screens()
+profile_places()
+sys.argv = ["printplan", "check", "none.toml"]
+printplan.cli.main()
+"""
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(not hasattr(os, "geteuid"), reason="Homes are told otherwise.")
+def test_user_without_an_entry_and_without_home_is_served(tmp_path):
+    done = subprocess.run(
+        [sys.executable, "-c", NO_HOME],
+        cwd=tmp_path,
+        env={it: was for it, was in os.environ.items() if it != "PRINTPLAN_CONFIG"},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 2, done.stderr
+    home, path, screens = done.stdout.split()
+    assert (home, path) == (str(tmp_path), "~/x")
+    assert "~" not in screens
+    assert list(tmp_path.iterdir()) == []
+    assert done.stderr.startswith("There is no file none.toml.")

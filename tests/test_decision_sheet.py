@@ -609,10 +609,11 @@ def test_page_is_written_once_and_replaces_only_its_like(facts, tmp_path):
             write_decision_sheet(facts, path)
         write_decision_sheet(facts, path, overwrite=True)
         assert path.read_bytes() == written
-        path.write_text("mine")
-        with pytest.raises(RecordError, match="another name"):
-            write_decision_sheet(facts, path, overwrite=True)
-        assert path.read_text() == "mine"
+        for other in (b"mine", written + b"<!-- a note of mine -->"):
+            path.write_bytes(other)
+            with pytest.raises(RecordError, match="delete it yourself"):
+                write_decision_sheet(facts, path, overwrite=True)
+            assert path.read_bytes() == other
     with pytest.raises(RecordError, match=r"sheet\.html"):
         write_decision_sheet(facts, tmp_path / "sheet.doc")
     with pytest.raises(RecordError, match="that exists"):

@@ -131,7 +131,7 @@ def test_a_job_whose_book_has_gone_is_listed_and_told(folder, opened):
     panel = JobsPanel(folder, opened.append)
     assert panel.settle()
     assert [it["name"] for it in panel.jobs.items] == ["first"]
-    assert f"{BOOK_NAME} cannot be read" in panel.message.value
+    assert f"{BOOK_NAME}.<br>" in panel.message.value
     (folder / "moved.toml").rename(folder / BOOK_NAME)
     panel.again.click()
     assert panel.settle()
@@ -146,7 +146,8 @@ def test_what_a_callback_refuses_is_shown(folder):
     panel = JobsPanel(folder, refuse)
     assert panel.settle()
     panel.open.click()
-    assert "gone.toml cannot be read" in panel.message.value
+    assert "There is no file" in panel.message.value
+    assert "gone.toml" in panel.message.value
 
 
 def test_a_copy_for_another_paper_is_chosen_and_not_opened(panel, folder, opened):

@@ -1,6 +1,8 @@
 """Prints are noted in the panel, stay in the journal, and are counted with care."""
 
 import csv
+import sqlite3
+from contextlib import closing
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -10,6 +12,7 @@ from recorded_print import recorded, small_studio
 
 from printplan.demo.studio import make_demo_journal
 from printplan.demo.year_of_prints import INVENTED, SETTINGS_KEPT_ON
+from printplan.record.job_list import newest_entries
 from printplan.record.journal.entry import Outcome
 from printplan.record.journal.from_record import entry_from_record
 from printplan.record.journal.journal import create_journal, open_journal
@@ -245,9 +248,35 @@ def test_without_a_record_nothing_can_be_noted(panel, job):
 def test_a_record_that_is_gone_is_told_and_nothing_noted(panel, job):
     (job / "print.tif.record.toml").unlink()
     note(panel)
-    assert "cannot be read" in panel.message.value
+    assert "There is no file" in panel.message.value
     assert not panel.path.exists()
     assert not panel.add.disabled
+
+
+@pytest.mark.slow
+def test_damaged_entry_is_named_above_the_rest(panel, bench):
+    """In the journal's panel, in its table, and beside the prints of the studio."""
+    note(panel)
+    note(panel)
+    with closing(sqlite3.connect(panel.path)) as raw, raw:
+        guard = "SELECT sql FROM sqlite_schema WHERE name = 'revision_keeps_update'"
+        (trigger,) = raw.execute(guard).fetchone()
+        raw.execute("DROP TRIGGER revision_keeps_update")
+        raw.execute(
+            "UPDATE revision SET cost = '1.2.3', currency = 'EUR', "
+            "cost_basis = 'x' WHERE entry_id = 1"
+        )
+        raw.execute(trigger)
+    again = JournalPanel(bench, journal=panel.path)
+    assert again.settle()
+    assert "Entry 1 cannot be read" in again.table.value
+    assert "Prints noted: 1" in again.table.value
+    again.export.click()
+    assert again.settle()
+    assert "Entry 1 cannot be read" in again.written.value
+    problems = []
+    assert newest_entries(panel.path, problems)
+    assert "Entry 1 cannot be read" in str(problems[0])
 
 
 def test_a_file_that_is_no_journal_is_told_and_kept(bench, tmp_path):

@@ -20,7 +20,7 @@ from printplan.media import (
     Stock,
     Surface,
 )
-from printplan.record import atomic_write
+from printplan.record import atomic_write, lock_file
 from printplan.record.book_changes import (
     add_paper,
     add_printer,
@@ -656,17 +656,17 @@ def test_book_that_never_rests_is_given_up(typed, monkeypatch):
 
 
 def test_lock_of_another_writer_is_waited_for(typed, monkeypatch):
-    monkeypatch.setattr(atomic_write, "PATIENCE_S", 0.05)
+    monkeypatch.setattr(lock_file, "PATIENCE_S", 0.05)
     lock = typed.with_name(".papers.toml.lock")
     lock.touch()
-    with pytest.raises(RecordError, match="Delete it if nothing else"):
+    with pytest.raises(RecordError, match="Delete the lock if nothing else"):
         change(typed, "Tarn Gloss", note="x")
     assert typed.read_text() == TYPED
     assert lock.exists()
 
 
 def test_lock_that_was_left_behind_is_taken_away(typed, monkeypatch):
-    monkeypatch.setattr(atomic_write, "STALE_S", 0.05)
+    monkeypatch.setattr(lock_file, "STALE_S", 0.05)
     typed.with_name(".papers.toml.lock").touch()
     change(typed, "Tarn Gloss", note="x")
     assert read_paper_book(typed).paper("Tarn Gloss").note == "x"
@@ -697,10 +697,10 @@ import sys
 from dataclasses import replace
 from pathlib import Path
 from time import sleep
-from printplan.record import atomic_write, book_changes, paper_book as papers
+from printplan.record import book_changes, lock_file, paper_book as papers
 
 path, name, go, stale_s = sys.argv[1:]
-atomic_write.STALE_S = float(stale_s)
+lock_file.STALE_S = float(stale_s)
 Path(go, name).touch()
 while len(list(Path(go).iterdir())) < 2:
     sleep(0.001)
@@ -720,7 +720,7 @@ def test_two_writers_lose_nothing(tmp_path, left_behind):
     go.mkdir()
     path = studio / "papers.toml"
     write_paper_book(book(paper("Fen", pair()), paper("Tarn", pair())), path)
-    stale_s = atomic_write.STALE_S
+    stale_s = lock_file.STALE_S
     if left_behind:
         stale_s = 0.3
         path.with_name(".papers.toml.lock").touch()

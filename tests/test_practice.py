@@ -28,5 +28,6 @@ print(folder)
         [sys.executable, "-c", code], check=True, capture_output=True, text=True
     )
     folder = Path(done.stdout.strip())
-    assert folder.name.startswith("printplan-practice-")
+    assert folder.name.startswith("printplan-")
+    assert "-practice-" in folder.name
     assert not folder.exists()

@@ -28,7 +28,7 @@ from PIL import Image, JpegImagePlugin
 from printplan.colour.profiles import open_profile, profile_from_bytes
 from printplan.colour.spaces import named_profile
 from printplan.errors import RenderError, SpecError
-from printplan.pixels import file_formats, render
+from printplan.pixels import file_formats, own_files, render
 from printplan.pixels.master import open_master
 from printplan.pixels.picture_file import FileForm, file_form
 from printplan.pixels.sheet import build_sheet
@@ -569,7 +569,8 @@ def test_render_ended_by_its_progress_leaves_nothing(tmp_path, file_format, erro
 @pytest.mark.parametrize("file_format", SUFFIX)
 def test_failing_sheet_leaves_nothing_and_keeps_the_old_file(tmp_path, file_format):
     target = tmp_path / f"print{SUFFIX[file_format]}"
-    target.write_bytes(b"an earlier print")
+    render.render(sheet_of(file_format), target)
+    earlier = target.read_bytes()
     closed = []
 
     class Failing(BandsOf):
@@ -585,7 +586,7 @@ def test_failing_sheet_leaves_nothing_and_keeps_the_old_file(tmp_path, file_form
         render.render(Failing(whole.pixels, file_format), target, overwrite=True)
     assert closed
     assert names_in(tmp_path) == [target.name]
-    assert target.read_bytes() == b"an earlier print"
+    assert target.read_bytes() == earlier
 
 
 def test_failing_disk_stops_a_sheet_that_computes_ahead(tmp_path):
@@ -713,12 +714,12 @@ def test_small_disk_is_found_before_any_pixel(tmp_path, monkeypatch):
 @pytest.mark.parametrize("file_format", SUFFIX)
 def test_nothing_is_overwritten_unasked(tmp_path, file_format):
     target = tmp_path / f"print{SUFFIX[file_format]}"
-    target.write_bytes(b"an earlier print")
+    earlier = render.render(sheet_of(file_format, creator="An earlier print"), target)
     refused = sheet_of(file_format)
     refused.bands = None  # refused before any pixel is asked for
     with pytest.raises(RenderError, match=r"another name\. In Python: overwrite=True"):
         render.render(refused, target)
-    assert target.read_bytes() == b"an earlier print"
+    assert earlier.sha256 == hashlib.sha256(target.read_bytes()).hexdigest()
     done = render.render(sheet_of(file_format), target, overwrite=True)
     assert done.sha256 == hashlib.sha256(target.read_bytes()).hexdigest()
     assert names_in(tmp_path) == [target.name]
@@ -738,10 +739,10 @@ def test_file_that_appears_meanwhile_is_kept(tmp_path):
 
 
 def test_temporary_name_that_is_taken_is_left_alone(tmp_path, monkeypatch):
-    monkeypatch.setattr(render.secrets, "token_hex", lambda _: "0")
     taken = tmp_path / ".printplan-0.part"
+    monkeypatch.setattr(render, "part_path", lambda _: taken)
     taken.write_bytes(b"another's work")
-    with pytest.raises(RenderError, match="Choose a folder"):
+    with pytest.raises(RenderError, match="choose a folder on another disk"):
         render.render(BandsOf(grain()), tmp_path / "print.tif")
     assert taken.read_bytes() == b"another's work"
     assert names_in(tmp_path) == [taken.name]
@@ -777,7 +778,7 @@ def test_failed_naming_leaves_nothing(tmp_path, monkeypatch):
 
     monkeypatch.setattr(render.os, "link", no_links)
     monkeypatch.setattr(render.Path, "replace", fails)
-    with pytest.raises(RenderError, match="Choose a folder that you may write to"):
+    with pytest.raises(RenderError, match="Check the disk or the connection"):
         render.render(BandsOf(grain()), tmp_path / "print.tif")
     assert names_in(tmp_path) == []
 
@@ -822,13 +823,105 @@ def test_target_that_becomes_the_master_meanwhile_is_kept(tmp_path):
     assert names_in(tmp_path) == ["master.tif", "print.tif"]
 
 
-def test_symbolic_link_is_replaced_and_what_it_points_to_kept(tmp_path):
-    other, target = tmp_path / "other.tif", tmp_path / "print.tif"
-    other.write_bytes(b"another picture")
-    target.symlink_to(other)
-    render.render(BandsOf(grain()), target, overwrite=True)
-    assert other.read_bytes() == b"another picture"
-    assert not target.is_symlink()
+def originals(folder):
+    """Files that somebody else wrote, of the kinds that a print may be named after."""
+    picture = Image.fromarray(grain(bits=8))
+    for name in ("another.tif", "another.png", "another.jpg"):
+        picture.save(folder / name)
+    (folder / "another.toml").write_text('format = "printplan record"\n')
+    (folder / "empty").touch()
+    return sorted(folder.glob("*[!.]*"))
+
+
+@pytest.mark.parametrize("way", ["itself", "symbolic link", "hard link"])
+def test_what_others_wrote_is_replaced_by_no_option(tmp_path, way):
+    """Another original under the target's name, whatever it holds."""
+    folder = tmp_path / "prints"
+    folder.mkdir()
+    for number, other in enumerate(originals(tmp_path)):
+        if not other.is_file():
+            continue
+        before = other.read_bytes()
+        target = folder / f"print-{number}.tif"
+        if way == "itself":
+            target.write_bytes(before)
+        elif way == "symbolic link":
+            target.symlink_to(other)
+        else:
+            target.hardlink_to(other)
+        sheet = BandsOf(grain())
+        sheet.bands = None  # refused before any pixel is asked for
+        with pytest.raises(RenderError, match=r"delete it yourself|export it again"):
+            render.render(sheet, target, overwrite=True)
+        assert target.read_bytes() == other.read_bytes() == before
+        assert target.is_symlink() == (way == "symbolic link")
+
+
+@pytest.mark.parametrize("file_format", SUFFIX)
+def test_file_of_ours_that_was_edited_since_is_kept(tmp_path, file_format):
+    target = tmp_path / f"print{SUFFIX[file_format]}"
+    render.render(sheet_of(file_format), target)
+    with target.open("r+b") as file:
+        file.seek(-1, os.SEEK_END)
+        last = file.read(1)[0]
+        file.seek(-1, os.SEEK_END)
+        file.write(bytes([last ^ 1]))
+    edited = target.read_bytes()
+    with pytest.raises(RenderError, match="or was changed since"):
+        render.render(sheet_of(file_format), target, overwrite=True)
+    assert target.read_bytes() == edited
+
+
+def test_file_that_is_edited_while_the_new_one_is_made_is_kept(tmp_path):
+    target = tmp_path / "print.tif"
+    render.render(BandsOf(grain()), target)
+
+    def somebody_else(done_rows, all_rows):
+        if done_rows == all_rows:
+            target.write_bytes(b"edited")
+
+    with pytest.raises(RenderError, match="or was changed since"):
+        render.render(BandsOf(grain()), target, overwrite=True, progress=somebody_else)
+    assert target.read_bytes() == b"edited"
+
+
+def test_page_of_ours_that_is_no_print_is_kept(tmp_path):
+    """A decision sheet has the ending of a PDF page, and is another thing."""
+    target = tmp_path / "print.pdf"
+    target.write_bytes(b"a decision sheet")
+    sha256 = hashlib.sha256(b"a decision sheet").hexdigest()
+    own_files.remember_made(sha256, own_files.OwnFile.DECISION_SHEET)
+    assert own_files.is_as_made(target, own_files.OwnFile.DECISION_SHEET)
+    with pytest.raises(RenderError, match="delete it yourself"):
+        render.render(sheet_of("pdf"), target, overwrite=True)
+    assert target.read_bytes() == b"a decision sheet"
+
+
+def test_profile_counts_in_the_space_that_is_needed(tmp_path, monkeypatch):
+    sheet = BandsOf(grain(rows=600, columns=500))
+    free = 600 * 500 * 3 * 2 + len(sheet.profile.data) - 1
+    monkeypatch.setattr(
+        render.shutil, "disk_usage", lambda _: SimpleNamespace(free=free)
+    )
+    with pytest.raises(RenderError, match="MB free"):
+        render.render(sheet, tmp_path / "print.tif")
+    free += 1
+    render.render(sheet, tmp_path / "print.tif")
+
+
+def test_record_beside_a_file_vouches_for_it(tmp_path, monkeypatch):
+    """On another computer, or when the cache was emptied, the record still knows."""
+    target = tmp_path / "print.tif"
+    made = render.render(BandsOf(grain()), target)
+    monkeypatch.setenv("PRINTPLAN_CACHE", str(tmp_path / "emptied"))
+    record = tmp_path / "print.tif.record.toml"
+    master = f'[facts]\nsha256 = "{made.sha256}"\n[rendered]\nsha256 = "0"\n'
+    for text in ("[rendered", 'rendered = "x"', master):
+        record.write_text(text)
+        with pytest.raises(RenderError, match="delete it yourself"):
+            render.render(BandsOf(grain()), target, overwrite=True)
+    record.write_text(f'[rendered]\nsha256 = "{made.sha256}"\n')
+    assert render.render(BandsOf(grain()), target, overwrite=True) == made
 
 
 @pytest.mark.parametrize(
@@ -856,7 +949,7 @@ def test_impossible_target_is_explained(tmp_path, name, remedy, overwrite):
 
 def test_folder_that_takes_no_file_is_explained():
     # The kernel's own folder refuses new files, to the superuser too.
-    with pytest.raises(RenderError, match="Choose a folder that you may write to"):
+    with pytest.raises(RenderError, match="and that you may write to"):
         render.render(sheet_of("pdf"), "/proc/print.pdf")
 
 

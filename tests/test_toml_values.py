@@ -1,3 +1,4 @@
+import errno
 import os
 import tomllib
 from dataclasses import dataclass, replace
@@ -459,10 +460,28 @@ def test_missing_folder_is_named(tmp_path):
 
 
 @pytest.mark.parametrize(
+    "other",
+    [
+        b'# what "printplan test" means\n[[my notes',
+        b"quoted = '\"printplan test\"'\n",
+        b'[table]\nformat = "printplan test"\n',
+        b"\xff\xfe",
+    ],
+)
+def test_file_that_only_speaks_of_ours_is_never_replaced(tmp_path, other):
+    path = tmp_path / "notes.toml"
+    path.write_bytes(other)
+    with pytest.raises(RecordError, match="move that file away yourself"):
+        write_text(TEXT, path, KIND, overwrite=True)
+    assert path.read_bytes() == other
+
+
+@pytest.mark.parametrize(
     ("data", "remedy"),
     [
         (b"a = '\xff'", "save it again as UTF-8"),
-        (b"#" * 16_000_001, "Choose a plan file or a paper book"),
+        (b"#" * 16_000_001, "Check that it is the file that was meant"),
+        (b"", "Copy or export it again"),
     ],
 )
 def test_file_that_is_not_ours_is_refused(tmp_path, data, remedy):
@@ -472,10 +491,58 @@ def test_file_that_is_not_ours_is_refused(tmp_path, data, remedy):
         read_text(path)
 
 
-@pytest.mark.parametrize("name", ["none.toml", ".", "nul\0.toml"])
-def test_file_that_cannot_be_read_is_named(tmp_path, name):
-    with pytest.raises(RecordError, match="Check its name and folder"):
+@pytest.mark.parametrize(
+    ("name", "remedy"),
+    [
+        ("none.toml", "Check its name and folder"),
+        (".", "Name the file inside it"),
+        ("nul\0.toml", "Give a shorter or plainer name"),
+        ("n" * 300, "Give a shorter or plainer name"),
+        ("/dev/zero", "Copy what it gives into a file"),
+    ],
+)
+def test_file_that_cannot_be_read_is_named(tmp_path, name, remedy):
+    with pytest.raises(RecordError, match=remedy):
         read_text(tmp_path / name)
+
+
+@pytest.mark.parametrize(
+    ("name", "remedy"),
+    [
+        ("nul\0.toml", "Give a shorter or plainer name"),
+        ("n" * 300, "Choose a usual file name"),
+        ("ring", "Give the file's own name|Choose another name"),
+    ],
+)
+@pytest.mark.parametrize("overwrite", [False, True])
+def test_name_that_cannot_be_written_is_told(tmp_path, name, remedy, overwrite):
+    (tmp_path / "ring").symlink_to(tmp_path / "ring")
+    with pytest.raises(RecordError, match=remedy):
+        write_text(TEXT, tmp_path / name, KIND, overwrite=overwrite)
+    assert [it.name for it in tmp_path.iterdir()] == ["ring"]
+
+
+@pytest.mark.parametrize(
+    ("number", "remedy"),
+    [
+        (errno.ENOSPC, "Free space on that disk"),
+        (errno.EDQUOT, "Free space on that disk"),
+        (errno.EACCES, "a folder that you may write to"),
+        (errno.EROFS, "a folder that you may write to"),
+        (errno.ENOENT, "a folder that exists"),
+        (errno.EIO, "Check the disk"),
+    ],
+)
+def test_remedy_is_for_what_the_disk_said(tmp_path, monkeypatch, number, remedy):
+    """A full disk is no matter of the folder."""
+
+    def refuses(_handle):
+        raise OSError(number, os.strerror(number))
+
+    monkeypatch.setattr(os, "fsync", refuses)
+    with pytest.raises(RecordError, match=remedy) as refused:
+        write_text(TEXT, tmp_path / "t.toml", KIND)
+    assert ("exists" in refused.value.remedy) == (number == errno.ENOENT)
 
 
 def test_mark_of_an_editor_at_the_beginning_is_taken(tmp_path):

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from printplan.errors import RecordError
+from printplan.own_process import maker_in
 from printplan.record.plan_file import read_plan_file, write_plan_file
 from printplan.spec import ColourSpec, Intent
 from printplan.workbook.bench import Bench
@@ -27,18 +28,37 @@ def bench(job):
         yield bench
 
 
+SAY_WHO = (
+    "from printplan.own_process import this_process; print(this_process(), flush=True)"
+)
+
+
 @pytest.fixture
 def ended():
-    """The number of a process that has ended."""
-    with subprocess.Popen([sys.executable, "-c", ""]) as process:
-        process.wait()
-    return process.pid
+    """A process that has ended."""
+    done = subprocess.run(
+        [sys.executable, "-c", SAY_WHO], capture_output=True, text=True, check=True
+    )
+    return maker_in(done.stdout)
 
 
-def as_left_by(process, job):
+@pytest.fixture
+def running():
+    """Another process, which runs."""
+    with subprocess.Popen(
+        [sys.executable, "-c", f"{SAY_WHO}; input()"],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        text=True,
+    ) as process:
+        yield maker_in(process.stdout.readline())
+        process.kill()
+
+
+def as_left_by(maker, job):
     """Give what this process wrote to another one."""
     path = unsaved_path(job)
-    other = unsaved_path(job, process)
+    other = unsaved_path(job, maker)
     path.rename(other)
     return other
 
@@ -83,25 +103,24 @@ def test_plan_file_itself_is_never_touched(bench, job):
     assert job.read_bytes() == before
 
 
-def test_choices_of_a_living_page_are_not_taken(bench, job):
+def test_choices_of_a_living_page_are_not_taken(bench, job, running):
     unsaved = UnsavedChoices(bench)
     bench.change(colour=PERCEPTUAL)
     unsaved.write()
     assert find_unsaved(job) is None
     assert not open_elsewhere(job)
-    as_left_by(os.getppid(), job)
+    as_left_by(running, job)
     assert find_unsaved(job) is None
     assert open_elsewhere(job)
 
 
 @pytest.mark.skipif(not Path("/proc/self").is_dir(), reason="There is no /proc here.")
-def test_number_of_an_ended_kernel_that_another_process_has_now(bench, job):
+def test_number_of_an_ended_kernel_that_another_process_has_now(bench, job, running):
     """The running process of that number began after the choices were written."""
     unsaved = UnsavedChoices(bench)
     bench.change(colour=PERCEPTUAL)
     unsaved.write()
-    left = as_left_by(os.getppid(), job)
-    os.utime(left, (1, 1))
+    left = as_left_by(replace(running, started="1xffffffff"), job)
     assert not open_elsewhere(job)
     assert find_unsaved(job).path == left
 
@@ -114,8 +133,9 @@ def test_newest_of_several_is_taken(bench, job, ended):
     os.utime(older, (1, 1))
     bench.change(size=replace(bench.spec.size, width_mm=200.0))
     unsaved.write()
-    # The number 0 is no process of anybody's.
-    newer = as_left_by(0, job)
+    newer = unsaved_path(job).rename(
+        job.with_name(f".{job.stem}.unsaved-{ended.process}.toml")  # as once named
+    )
     assert find_unsaved(job).path == newer
 
 

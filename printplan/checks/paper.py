@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from printplan.checks.finding import Finding, Source, note, stop, warn
+from printplan.foreign_file import is_regular
 from printplan.media import MediaForm
 from printplan.sizing.media_sizes import SAME_MM, media_size_mm
 from printplan.spec import Delivery
@@ -185,7 +185,7 @@ def pairing_findings(plan: PrintPlan, papers: Iterable[Paper]) -> Iterator[Findi
         All papers of the book; empty if not known.
     """
     setup, paper = plan.setup, plan.paper
-    if not Path(setup.profile).is_file():
+    if not is_regular(setup.profile):
         yield stop(
             topic="profile missing",
             problem=f"The profile of {paper.name} is not there: {setup.profile}.",

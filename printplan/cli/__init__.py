@@ -14,6 +14,7 @@ import printplan
 from printplan.cli.add_paper import add_paper
 from printplan.cli.add_printer import add_printer, margin_page, margins
 from printplan.cli.change_book import change
+from printplan.cli.doctor import doctor
 from printplan.cli.jobs import check, new, plan, render
 from printplan.cli.telling import PATH, progress_shown, tell, tell_rendered
 from printplan.errors import PrintPlanError
@@ -231,6 +232,7 @@ add.add_command(add_paper)
 cli.add_command(margin_page)
 cli.add_command(margins)
 cli.add_command(change)
+cli.add_command(doctor)
 
 
 @cli.command(name="open")

@@ -118,6 +118,7 @@ def plan(  # noqa: PLR0913 - each is an option
 ) -> None:
     """Write a plan in which all is chosen that is not said, each choice in a line."""
     from printplan.record.job import JobWish, plan_job, write_job  # noqa: PLC0415
+    from printplan.record.leftovers import tidy  # noqa: PLC0415
     from printplan.record.plan_file import open_plan, write_plan_file  # noqa: PLC0415
     from printplan.record.studio_folder import book_near, jobs_folder  # noqa: PLC0415
     from printplan.spec import MasterSpec  # noqa: PLC0415
@@ -142,6 +143,7 @@ def plan(  # noqa: PLR0913 - each is an option
         border_mm=border,
         distance_mm=distance,
     )
+    tidy([book.absolute().parent, jobs_folder(book)])
     planned = plan_job(book, wish)
     for reason in planned.reasons:
         tell(reason)
@@ -266,20 +268,24 @@ def _render_as(
     overwrite: bool,
 ) -> None:
     """Make one file under a name that was given."""
+    from printplan.record.atomic_write import require_free_text  # noqa: PLC0415
     from printplan.record.plan_file import open_plan_file  # noqa: PLC0415
+    from printplan.record.record_file import (  # noqa: PLC0415
+        RECORD_HEADER,
+        require_recordable,
+    )
     from printplan.record.sidecar import (  # noqa: PLC0415
         write_sidecar_record,
         write_sidecar_sheets,
     )
 
-    if record is not None and record.exists() and not overwrite:
-        raise RecordError(
-            f"{record} exists already.",
-            remedy="Choose another name for the record, or add --overwrite.",
-        )
+    if record is not None:
+        require_free_text(record, RECORD_HEADER, overwrite=overwrite)
     plan_file = printplan.read_plan_file(path).resolved(path)
     sheet = open_plan_file(plan_file)
     with sheet.master, progress_shown() as progress:
+        if record is not None or decision_sheet:
+            require_recordable(sheet, out, plan_file)
         made = printplan.render(sheet, out, overwrite=overwrite, progress=progress)
         tell_rendered(made)
         if record is None and not decision_sheet:
@@ -305,6 +311,7 @@ def _render_beside(path: Path, *, decision_sheet: bool, say: bool) -> tuple[str,
     """Make the file of a plan beside it under a free name, with its record."""
     from printplan.pixels.render import ending_of  # noqa: PLC0415
     from printplan.record.plan_file import open_plan_file  # noqa: PLC0415
+    from printplan.record.record_file import require_recordable  # noqa: PLC0415
     from printplan.record.sidecar import (  # noqa: PLC0415
         free_print_path,
         write_sidecar_record,
@@ -317,6 +324,7 @@ def _render_beside(path: Path, *, decision_sheet: bool, say: bool) -> tuple[str,
         findings = all_findings(sheet)
         ending = ending_of(sheet.plan.delivery.file_format)
         out = free_print_path(path.with_suffix(ending))
+        require_recordable(sheet, out, plan_file)
         made = printplan.render(sheet, out, progress=progress)
         kept = printplan.make_record(
             sheet,

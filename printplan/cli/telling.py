@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import sys
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -21,7 +21,24 @@ if TYPE_CHECKING:
     from printplan.pixels.sheet import Sheet
 
 
-PATH = click.Path(path_type=Path)
+class _TidiedPath(click.Path):
+    """A path; what ended processes left in its folder goes before work begins there."""
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> Any:
+        """Take a path from the command line, and tidy its folder."""
+        from printplan.own_folders import clear_passing  # noqa: PLC0415
+        from printplan.record.leftovers import tidy  # noqa: PLC0415
+
+        path: Path = super().convert(value, param, ctx)  # type: ignore[assignment]
+        with suppress(ValueError, OSError):  # no name of a file: the command says so
+            tidy([path if path.is_dir() else path.parent])
+            clear_passing()
+        return path
+
+
+PATH = _TidiedPath(path_type=Path)
 """What a command takes as a path."""
 
 BOOK = click.option(

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import hashlib
 import json
-import os
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING
 
 from printplan.errors import RecordError
+from printplan.pixels.free_name import part_path
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -109,7 +109,7 @@ def make_missing(
 def _make(folder: Path, recipe: Recipe) -> None:
     path = folder / recipe.path
     path.parent.mkdir(parents=True, exist_ok=True)
-    part = path.with_name(f".{path.name}-{os.getpid()}.part")
+    part = part_path(path)
     try:
         recipe.make(part)
         manifest = _read_manifest(folder)
@@ -176,7 +176,7 @@ def _read_manifest(folder: Path) -> dict[str, _Made]:
 
 def _write_manifest(folder: Path, manifest: dict[str, _Made]) -> None:
     path = folder / MANIFEST_NAME
-    part = path.with_name(f"{MANIFEST_NAME}-{os.getpid()}.part")
+    part = part_path(path)
     rows = {name: asdict(made) for name, made in manifest.items()}
     part.write_text(json.dumps(rows, indent=1), encoding="utf-8")
     part.replace(path)

@@ -3,7 +3,28 @@
 from __future__ import annotations
 
 import os
+import re
+import secrets
 from pathlib import Path
+from typing import Final
+
+from printplan.own_process import this_process
+
+PART_NAME: Final = re.compile(r"\.printplan-[0-9a-z-]*[0-9a-f]{16}\.part(-journal)?")
+"""How a file is called while it is being written; SQLite keeps one more beside it."""
+
+
+def part_path(target: Path) -> Path:
+    """
+    A name in the folder of a file, for the time until that file is whole.
+
+    Returns
+    -------
+    Path
+        ``.printplan-….part``, with the process that writes it in its name.
+    """
+    token = secrets.token_hex(8)
+    return target.with_name(f".printplan-{this_process()}-{token}.part")
 
 
 def free_path(path: str | Path) -> Path:

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import errno
 import hashlib
 import os
-import secrets
 import shutil
 import struct
 import zlib
@@ -22,7 +20,8 @@ import numpy as np
 from tifffile import TiffFileError
 from tqdm.auto import tqdm
 
-from printplan.errors import RenderError, Setting
+from printplan.errors import RenderError, Setting, is_full, writing_remedy
+from printplan.foreign_file import named
 from printplan.pixels.file_formats import (
     check_jpeg,
     check_tiff,
@@ -30,7 +29,8 @@ from printplan.pixels.file_formats import (
     write_jpeg,
     write_tiff,
 )
-from printplan.pixels.free_name import give_free_name
+from printplan.pixels.free_name import give_free_name, part_path
+from printplan.pixels.own_files import OwnFile, is_as_made, remember_made
 from printplan.pixels.pdf_page import check_pdf, write_pdf
 from printplan.pixels.picture_file import FileForm, PixelRows, Progress, file_form
 from printplan.sizing.print_size import print_size_mm
@@ -207,7 +207,8 @@ def render(
     path : str or Path
         Its ending must be that of the delivery's file format.
     overwrite : bool, optional
-        Permits a file of that name to be replaced; never the master.
+        Permits a file of that name to be replaced, if printplan wrote it and nobody
+        changed it since; never another, and never the master.
     progress : Progress, optional
         Told of each band written. See `progress_bar`.
 
@@ -221,7 +222,8 @@ def render(
     The file is written under a temporary name beside its target, put on the disk,
     read back and compared, and only then given its name. Whatever ends this early,
     the user's interruption included, takes the temporary file away; a power cut or
-    a killed process can leave one, named ``.printplan-….part``.
+    a killed process can leave one, named ``.printplan-….part``, which the next start
+    takes away.
 
     What is read back may come from the system's own memory: a disk that corrupts
     later is not found out.
@@ -237,7 +239,7 @@ def render(
         _require_space(target, form)
     if form.file_format is FileFormat.JPEG:
         require_jpeg_can_hold(form)
-    part = target.with_name(f".printplan-{secrets.token_hex(8)}.part")
+    part = part_path(target)
     with explained():
         file = BufferedWriter(_Disk(part, explained))
     try:
@@ -250,6 +252,7 @@ def render(
             file_sha256 = _read_back(part, form, content_sha256)
             bytes_written = part.stat().st_size
             _require_free_name(target, master, overwrite=overwrite)
+            remember_made(file_sha256, OwnFile.PRINT)
             _publish(part, target, overwrite=overwrite)
     finally:
         with explained():
@@ -314,11 +317,11 @@ def _explained(target: Path, form: FileForm) -> Iterator[None]:
     try:
         yield
     except OSError as error:
-        if error.errno in {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}:
+        if is_full(error):
             raise _no_room(target, form, str(error.strerror)) from error
         raise RenderError(
-            f"{target} cannot be written ({error.strerror or error}).",
-            remedy="Choose a folder that you may write to, and a usual file name.",
+            f"{named(target)} cannot be written ({error.strerror or error}).",
+            remedy=writing_remedy(error),
         ) from error
 
 
@@ -356,6 +359,12 @@ def _require_free_name(target: Path, master: Path, *, overwrite: bool) -> None:
         )
     if not overwrite:
         raise _exists(target)
+    if not is_as_made(target, OwnFile.PRINT):
+        raise RenderError(
+            f"{target} is not a file that printplan made, or was changed since; it is "
+            "not replaced.",
+            remedy="Choose another name, or move that file away or delete it yourself.",
+        )
 
 
 def _exists(target: Path) -> RenderError:
@@ -371,12 +380,17 @@ def _require_space(target: Path, form: FileForm) -> None:
     if form.file_format not in {FileFormat.TIFF_16, FileFormat.TIFF_8}:
         return
     free = shutil.disk_usage(target.parent).free
-    if free < form.all_bytes:
+    if free < _needed_bytes(form):
         raise _no_room(target, form, f"{free / 1e6:.1f} MB free")
 
 
+def _needed_bytes(form: FileForm) -> int:
+    """Of all pixels, and of the profile, which a press's may outweigh."""
+    return form.all_bytes + len(form.profile.data)
+
+
 def _no_room(target: Path, form: FileForm, found: str) -> RenderError:
-    needed = f"{form.all_bytes / 1e6:.1f} MB"
+    needed = f"{_needed_bytes(form) / 1e6:.1f} MB"
     return RenderError(
         f"The disk of {target.parent} cannot take {target.name} of up to {needed} "
         f"({found}).",

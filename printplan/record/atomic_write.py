@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import os
-import secrets
+import re
 import shutil
+import tomllib
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from time import monotonic, sleep
 from typing import TYPE_CHECKING
 
-from printplan.errors import RecordError, Setting
-from printplan.pixels.free_name import give_free_name
+from printplan.errors import RecordError, Setting, writing_remedy
+from printplan.foreign_file import faults_named, is_there, named, read_foreign
+from printplan.pixels.free_name import give_free_name, part_path
+from printplan.record.backup import keep_text_before
+from printplan.record.lock_file import locked
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -21,14 +24,6 @@ if TYPE_CHECKING:
 LARGEST_BYTES = 16_000_000
 """A longer file is not one of ours: some hundred thousand prints. Our choice."""
 
-STALE_S = 10.0
-"""A lock that has not changed for so long was left behind: a change takes
-milliseconds. Our choice."""
-
-PATIENCE_S = 30.0
-"""Longest wait for other writers. Our choice."""
-
-_POLL_S = 0.01
 _MOST_TRIES = 100
 
 
@@ -45,11 +40,14 @@ class FileHeader:
         Newest ``format_version`` that is understood.
     heading : str
         Comment at the top of a new file.
+    former_keys : frozenset of str
+        Keys that earlier versions wrote, and that a change replaces by those of today.
     """
 
     name: str
     version: int
     heading: str
+    former_keys: frozenset[str] = frozenset()
 
 
 def read_text(path: str | Path) -> str:
@@ -66,25 +64,12 @@ def read_text(path: str | Path) -> str:
     RecordError
         If there is none, or it is not text.
     """
-    try:
-        with Path(path).open("rb") as file:
-            data = file.read(LARGEST_BYTES + 1)
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or error
-        raise RecordError(
-            f"{path} cannot be read ({reason}).",
-            remedy="Check its name and folder, and that you may read it.",
-        ) from error
-    if len(data) > LARGEST_BYTES:
-        raise RecordError(
-            f"{path} is longer than {LARGEST_BYTES / 1e6:g} MB.",
-            remedy="Choose a plan file or a paper book; this is another file.",
-        )
+    data = read_foreign(path, raises=RecordError, most_bytes=LARGEST_BYTES)
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise RecordError(
-            f"{path} is not UTF-8 text (byte {error.start}).",
+            f"{named(path)} is not UTF-8 text (byte {error.start}).",
             remedy="Choose a text file, or save it again as UTF-8.",
         ) from error
 
@@ -122,9 +107,10 @@ def write_text(
 
     Notes
     -----
-    A killed process or a power cut can leave a file ``.printplan-….part`` behind.
+    A killed process or a power cut can leave a file ``.printplan-….part`` behind,
+    which `tidy` takes away.
     """
-    target = Path(path).resolve()
+    target = _whole_path(path)
     with part_beside(
         target, if_exists="Choose another name.", setting=Setting.OVERWRITE
     ) as part:
@@ -135,13 +121,43 @@ def write_text(
         if permitted is not None and not permitted():
             return False
         if overwrite:
-            if target.exists():
+            if is_there(target):
                 _require_kind(target, header)
                 shutil.copymode(target, part)
             part.replace(target)
         else:
             give_free_name(part, target)
     return True
+
+
+def require_free_text(
+    path: str | Path, header: FileHeader, *, overwrite: bool = False
+) -> None:
+    """
+    Refuse early what `write_text` would refuse of a name.
+
+    Parameters
+    ----------
+    header : FileHeader
+        What is to be written.
+    overwrite : bool, optional
+        As for `write_text`.
+
+    Raises
+    ------
+    RecordError
+        If the name is taken, by another kind of file or without permission.
+    """
+    target = _whole_path(path)
+    if not is_there(target):
+        return
+    if not overwrite:
+        raise RecordError(
+            f"{path} exists already.",
+            remedy="Choose another name.",
+            setting=Setting.OVERWRITE,
+        )
+    _require_kind(target, header)
 
 
 @contextmanager
@@ -170,7 +186,7 @@ def part_beside(
     RecordError
         In the place of the errors of the disk.
     """
-    part = path.resolve().with_name(f".printplan-{secrets.token_hex(8)}.part")
+    part = part_path(_whole_path(path))
     try:
         yield part
     except FileExistsError as error:
@@ -179,8 +195,8 @@ def part_beside(
         ) from error
     except OSError as error:
         raise RecordError(
-            f"{path} cannot be written ({error.strerror or error}).",
-            remedy="Choose a folder that exists and that you may write to.",
+            f"{named(path)} cannot be written ({error.strerror or error}).",
+            remedy=writing_remedy(error),
         ) from error
     finally:
         part.unlink(missing_ok=True)
@@ -221,17 +237,20 @@ def change_text(
     Writers wait for each other at a lock file beside it, and each reads the file after
     it got the lock, so no change is lost; see `locked`. A writer that lost its lock
     meanwhile, or finds that an editor has saved the file, starts again from what is
-    there now.
+    there now. Before the format of what is there changes, the file is kept as it was;
+    see `keep_text_before`.
     """
-    target = Path(path).resolve()
+    target = _whole_path(path)
 
     def present() -> str | None:
-        return None if create and not target.exists() else read_text(target)
+        return None if create and not is_there(target) else read_text(target)
 
     for _ in range(_MOST_TRIES):
         with locked(target) as still_locked:
             before = present()
             after = change(before)
+            if before is not None and _format(before, header) != _format(after, header):
+                keep_text_before(target, before)
             if after == before or write_text(
                 after,
                 target,
@@ -246,96 +265,43 @@ def change_text(
     )
 
 
+def _whole_path(path: str | Path) -> Path:
+    with faults_named(path, raises=RecordError):
+        try:
+            return Path(path).resolve()
+        except RuntimeError as error:  # Python before 3.13, of links in a ring
+            raise RecordError(
+                f"{named(path)} is a link in a ring.",
+                remedy="Give the file's own name.",
+            ) from error
+
+
+def _format(text: str, header: FileHeader) -> tuple[object, set[str]]:
+    """In which format a text is: its version, and the keys of before."""
+    try:
+        version = tomllib.loads(text).get("format_version")
+    except (ValueError, RecursionError):
+        version = None
+    keys = set(re.findall(r"^[ \t]*(\w+)[ \t]*=", text, re.MULTILINE))
+    return version, keys & header.former_keys
+
+
 def _require_kind(target: Path, header: FileHeader) -> None:
-    with target.open("rb") as file:
-        found = file.read(LARGEST_BYTES)
-    if found and f'"{header.name}"'.encode() not in found:
+    """Refuse to replace what is of another kind; in an empty file nothing is lost."""
+    if target.stat().st_size == 0:
+        return
+    data = read_foreign(target, raises=RecordError, most_bytes=LARGEST_BYTES)
+    if not _is_kind(data, header):
         raise RecordError(
             f"{target} is not a {header.name}; it was not replaced.",
-            remedy="Choose another name.",
+            remedy="Choose another name, or move that file away yourself.",
         )
 
 
-@contextmanager
-def locked(path: Path) -> Iterator[Callable[[], bool]]:
-    """
-    Hold the lock of a file, waiting for other writers.
-
-    Parameters
-    ----------
-    path : Path
-        The file; its lock is an empty file beside it.
-
-    Yields
-    ------
-    callable
-        Tells whether the lock is still held.
-
-    Raises
-    ------
-    RecordError
-        If the lock cannot be made, or another holds it for `PATIENCE_S`.
-
-    Notes
-    -----
-    A lock that has not changed for `STALE_S` is taken away.
-    """
-    lock = path.with_name(f".{path.name}.lock")
-    mark = _take(lock)
+def _is_kind(data: bytes, header: FileHeader) -> bool:
+    if data.startswith(f'"{header.name}"'.encode()):  # a table begins with its names
+        return True
     try:
-        yield lambda: _mark(lock) == mark
-    finally:
-        if _mark(lock) == mark:
-            lock.unlink(missing_ok=True)
-
-
-def _take(lock: Path) -> tuple[int, int]:
-    """Make the lock file, waiting for others, and return its mark."""
-    began_s = changed_s = monotonic()
-    seen = None
-    while True:
-        try:
-            handle = os.open(lock, os.O_CREAT | os.O_EXCL | os.O_WRONLY)
-        except FileExistsError:
-            pass
-        except OSError as error:
-            raise RecordError(
-                f"{lock} cannot be written ({error.strerror or error}).",
-                remedy="Choose a folder that you may write to.",
-            ) from error
-        else:
-            try:
-                made = os.fstat(handle)
-            finally:
-                os.close(handle)
-            return made.st_ino, made.st_mtime_ns
-        now_s = monotonic()
-        if seen != (seen := _mark(lock)):
-            changed_s = now_s
-        elif seen is not None and now_s - changed_s > STALE_S:
-            _take_away(lock)
-        if now_s - began_s > PATIENCE_S:
-            raise RecordError(
-                f"{lock} has been there for {PATIENCE_S:g} s.",
-                remedy="Delete it if nothing else is changing the file beside it.",
-            )
-        sleep(_POLL_S)
-
-
-def _take_away(lock: Path) -> None:
-    """Remove a lock that was left behind; of two that try, one finds it gone."""
-    aside = lock.with_name(f".printplan-{secrets.token_hex(8)}.part")
-    try:
-        lock.replace(aside)
-        aside.unlink()
-    except FileNotFoundError:
-        return
-
-
-def _mark(lock: Path) -> tuple[int, int] | None:
-    """What tells one lock file from the next of that name."""
-    try:
-        found = lock.stat()
-    except FileNotFoundError:
-        return None
-    return found.st_ino, found.st_mtime_ns
+        return tomllib.loads(data.decode("utf-8-sig")).get("format") == header.name
+    except (ValueError, RecursionError):
+        return False

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import tomllib
 from dataclasses import dataclass
 from datetime import datetime
@@ -11,12 +12,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from printplan.errors import PrintPlanError
+from printplan.foreign_file import is_there
 from printplan.record.atomic_write import read_text
-from printplan.record.journal.view import read_journal
+from printplan.record.journal.view import damage_told, read_journal
 from printplan.record.made_files import MadeFile, made_in, own_files
 from printplan.record.plan_file import PLAN_HEADER, PlanFile, parse_plan_text
 from printplan.record.sidecar import RECORD_ENDING, records_in
-from printplan.record.studio_folder import JOBS_FOLDER
+from printplan.record.studio_folder import JOBS_FOLDER, PROFILES_FOLDER
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -153,15 +155,38 @@ def newest_entries(
         Takes why the journal cannot be read.
     """
     entries: dict[str, JournalEntry] = {}
-    if journal is not None and Path(journal).exists():
+    if journal is not None and is_there(journal):
         try:
             with read_journal(journal) as opened:
                 # In the order of their printing: the newest of a file stays.
                 entries = {it.entry.file_sha256: it for it in opened.entries()}
+                problems += damage_told(opened, journal)
         except PrintPlanError as error:
             problems.append(error)
     entries.pop("", None)
     return entries
+
+
+def studio_folders(folder: Path) -> tuple[Path, ...]:
+    """
+    The folders of a studio that printplan writes into.
+
+    Parameters
+    ----------
+    folder : Path
+        The studio's.
+
+    Returns
+    -------
+    tuple of Path
+        That one first, its profiles' folder, and all below `JOB_FOLDERS`.
+    """
+    below = (
+        Path(place)
+        for name in JOB_FOLDERS
+        for place, _, _ in os.walk(folder / name)  # which follows no links
+    )
+    return (folder, folder / PROFILES_FOLDER, *below)
 
 
 def files_of_jobs(folder: Path, pattern: str) -> Iterator[Path]:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from printplan.errors import RecordError
+from printplan.foreign_file import is_there
 from printplan.record.paper_book import PaperBook, write_paper_book
 from printplan.record.studio_folder import (
     BOOK_NAME,
@@ -55,7 +56,7 @@ def new_studio(
     """
     folder = Path(folder).absolute()
     book_path = folder / BOOK_NAME
-    if book_path.exists():
+    if is_there(book_path):
         raise RecordError(
             f"{folder} is a studio already: it holds {BOOK_NAME}.",
             remedy="Open it, or choose another folder for a new one.",

@@ -178,6 +178,7 @@ BOOK_HEADER: Final = FileHeader(
     version=1,
     heading="Papers and printers of one studio. Your own comments stay. Any length\n"
     "name_mm may be given in inches instead: name_in.",
+    former_keys=frozenset({"spread_um"}),
 )
 
 

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from printplan.errors import RecordError
+from printplan.foreign_file import is_there
 from printplan.record.atomic_write import FileHeader, change_text, read_text
 from printplan.record.plan_file import PLAN_COMMENTS
 from printplan.record.toml_reading import parse_text, value_from_table
@@ -281,7 +282,7 @@ def read_paper_defaults(
     SpecError
         If a value in it leaves its range.
     """
-    if not Path(path).exists():
+    if not is_there(path):
         return None
     return _parse(read_text(path), str(path)).of(paper, printer)
 
@@ -308,7 +309,7 @@ def read_defaults_of(
     RecordError, SpecError
         As for `read_paper_defaults`.
     """
-    if not Path(path).exists():
+    if not is_there(path):
         return None
     kept = _parse(read_text(path), str(path))
     found = (

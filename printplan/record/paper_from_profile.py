@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING, NamedTuple
 from printplan.colour.profile_gate import require_output_profile
 from printplan.colour.profile_quality import profile_quality
 from printplan.colour.profiles import open_profile
-from printplan.errors import ProfileError, RecordError
+from printplan.errors import ProfileError, RecordError, writing_remedy
 from printplan.foreign_file import read_foreign
+from printplan.own_folders import expanded
 from printplan.pixels.free_name import free_path, give_free_name
 from printplan.record.atomic_write import part_beside
 from printplan.record.book_changes import add_paper, change_paper
@@ -110,7 +111,7 @@ def judge_profile(path: str | Path, printer: Printer) -> JudgedProfile:
         printer's driver takes. Grey suits every driver: it is sent as equal red,
         green and blue, or as black alone.
     """
-    path = Path(path).expanduser().absolute()
+    path = expanded(path).absolute()
     profile = require_output_profile(open_profile(path))
     takes = printer.driver_colour
     if profile.space not in {takes.value, "GRAY"}:
@@ -232,10 +233,11 @@ class _Alike(NamedTuple):
 
 
 def _holds(path: Path, data: bytes) -> bool:
-    """Whether there is such a file, with these very bytes."""
-    if not path.is_file() or path.stat().st_size != len(data):
+    """Whether a file is there and holds just that."""
+    try:
+        return data == read_foreign(path, raises=RecordError, most_bytes=len(data))
+    except RecordError:
         return False
-    return data == read_foreign(path, raises=RecordError, most_bytes=len(data))
 
 
 def _beside(folder: Path, judged: JudgedProfile) -> tuple[Path, bool]:
@@ -252,7 +254,7 @@ def _beside(folder: Path, judged: JudgedProfile) -> tuple[Path, bool]:
     except OSError as error:
         raise RecordError(
             f"{kept} cannot be made ({error.strerror}).",
-            remedy="Choose a paper book in a folder that you may write to.",
+            remedy=writing_remedy(error),
         ) from error
     for _ in range(_MOST_NAMES):
         target = free_path(there)

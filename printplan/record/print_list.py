@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from printplan.foreign_file import is_regular
 from printplan.record.job_list import files_of_jobs, newest_entries
 from printplan.record.made_files import made_in
 from printplan.record.sidecar import RECORD_ENDING, records_in
@@ -95,7 +96,7 @@ def list_prints(folder: str | Path, journal: str | Path | None = None) -> PrintL
             MadePrint(
                 record_path=it.record_path,
                 file_path=it.file_path,
-                is_there=is_newest and it.file_path.is_file(),
+                is_there=is_newest and is_regular(it.file_path),
                 made_at=it.made_at,
                 photograph=Path(it.asked.master.file),
                 paper=it.asked.paper,

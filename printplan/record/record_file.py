@@ -7,6 +7,8 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
+from printplan.errors import RecordError
+from printplan.foreign_file import named
 from printplan.record.atomic_write import FileHeader, change_text, read_text, write_text
 from printplan.record.record import PrintRecord, absolute_path, with_actions
 from printplan.record.toml_reading import parse_text, value_from_table
@@ -15,6 +17,9 @@ from printplan.record.toml_writing import cannot_edit, edited_text, text_from_va
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
+    from printplan.pixels.sheet import Sheet
+    from printplan.record.plan_file import PlanFile
+
 
 RECORD_HEADER: Final = FileHeader(
     name="printplan record",
@@ -22,6 +27,7 @@ RECORD_HEADER: Final = FileHeader(
     heading="The record of one print: printplan reprint makes the same file from it.\n"
     "Notes and what was done about findings may be written here; all else is as it "
     "was.",
+    former_keys=frozenset({"about"}),
 )
 
 RECORD_COMMENTS: Final = {
@@ -116,6 +122,37 @@ def write_record(
     studio = Path(record.book).parent if record.book else folder
     text = record_text(record.with_paths(_near(folder, studio)))
     write_text(text, path, RECORD_HEADER, overwrite=overwrite)
+
+
+def require_recordable(sheet: Sheet, out: str | Path, plan_file: PlanFile) -> None:
+    """
+    Refuse a print whose record could not be written, before the print is made.
+
+    Parameters
+    ----------
+    out : str or Path
+        The file to be made.
+    plan_file : PlanFile
+        With whole paths.
+
+    Raises
+    ------
+    RecordError
+        If a name that belongs into the record holds bytes that are no text: a record
+        is UTF-8.
+    """
+    target = Path(out).absolute()
+    rewritten = _near(target.parent, Path(plan_file.book).parent)
+    paths = (target, plan_file.book, plan_file.master.file, sheet.plan.setup.profile)
+    for path in map(str, paths):
+        try:
+            rewritten(path).encode()
+        except UnicodeEncodeError as error:
+            raise RecordError(
+                f"The name {named(path)} holds bytes that are no letters, which no "
+                "record can hold; no file was made.",
+                remedy="Rename that file or folder, and try again.",
+            ) from error
 
 
 def read_record(path: str | Path) -> PrintRecord:

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from printplan.colour.profiles import open_profile
 from printplan.errors import ProfileError, RecordError, Setting, SpecError
+from printplan.foreign_file import is_regular
 from printplan.pixels.free_name import free_path
 from printplan.pixels.master import open_master
 from printplan.pixels.render import Rendered, render
@@ -410,7 +411,7 @@ def _require_kernel(record: PrintRecord) -> None:
 
 def _open_master(record: PrintRecord, path: str) -> Master:
     wanted = record.facts.sha256
-    if not Path(path).is_file():
+    if not is_regular(path):
         raise RecordError(
             f"The master {path} is not there.",
             remedy=f"Say where it lies now; its SHA-256 begins {_short(wanted)}.",

@@ -6,9 +6,11 @@ import os
 from pathlib import Path
 from typing import Final
 
-from printplan.errors import RecordError
+from printplan.errors import RecordError, writing_remedy
+from printplan.foreign_file import is_regular
 
 BOOK_NAME: Final = "paper-book.toml"
+JOURNAL_NAME: Final = "journal.db"
 MASTERS_FOLDER: Final = "masters"
 PROFILES_FOLDER: Final = "profiles"
 """Profiles from elsewhere are copied there, so that the studio can move."""
@@ -27,7 +29,7 @@ def book_near(folder: str | Path) -> Path | None:
         (
             it / BOOK_NAME
             for it in (start, *start.parents)
-            if (it / BOOK_NAME).is_file()
+            if is_regular(it / BOOK_NAME)
         ),
         None,
     )
@@ -72,5 +74,7 @@ def make_folder(path: str | Path) -> None:
     except OSError as error:
         raise RecordError(
             f"{path} cannot be made ({error.strerror or error}).",
-            remedy="Choose a folder that you may write to, or move that file away.",
+            remedy="Move that file away, or choose another name for the folder."
+            if isinstance(error, FileExistsError | NotADirectoryError)
+            else writing_remedy(error),
         ) from error

@@ -33,6 +33,7 @@ from printplan.pixels.master import open_master
 from printplan.pixels.sheet import build_sheet, varied
 from printplan.plan import resolve
 from printplan.record.book_changes import record_profile
+from printplan.record.leftovers import tidy
 from printplan.record.paper_book import read_paper_book
 from printplan.record.paper_defaults import (
     defaults_path,
@@ -213,6 +214,7 @@ class Bench:
         if master is not None:
             lies = replace(wish.master, file=str(Path(master).absolute()))
             wish = replace(wish, master=lies)
+        tidy([path.parent, Path(wish.book).parent])
         sheet = open_plan_file(wish)
         bench = cls(sheet, folder=path.parent, stem=path.stem, files=files)
         bench.master_spec = wish.master

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import os
-import secrets
 import subprocess
 import sys
 from contextlib import ExitStack
@@ -18,6 +17,7 @@ from typing import TYPE_CHECKING
 from urllib.parse import quote
 
 from printplan.errors import RecordError
+from printplan.pixels.free_name import part_path
 from printplan.workbook.own_page import PAGE_NAME, lab_extension
 
 if TYPE_CHECKING:
@@ -144,7 +144,7 @@ def own_version() -> str:
 
 
 def _write_whole(target: Path, data: bytes) -> None:
-    part = target.with_name(f".printplan-{secrets.token_hex(8)}.part")
+    part = part_path(target)
     try:
         part.write_bytes(data)
         part.replace(target)

@@ -7,8 +7,9 @@ import json
 import shutil
 from contextlib import contextmanager
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
+
+from printplan.own_folders import passing_folder
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -59,7 +60,7 @@ def lab_extension(page: str | Path) -> Iterator[Path]:
     Voila inside JupyterLab, which want a second server. This is a prebuilt extension
     of one plain file, without a build step.
     """
-    with TemporaryDirectory(prefix="printplan-") as folder:
+    with passing_folder() as folder:
         inside = Path(folder) / EXTENSION_NAME
         shutil.copytree(_EXTENSION, inside)
         own = json.dumps([cells_hash(page)])

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import atexit
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
+from printplan.own_folders import passing_folder
 from printplan.record.paper_book import write_paper_book
 from printplan.record.studio_folder import BOOK_NAME
 
@@ -34,7 +34,7 @@ def practice_folder(bench: Bench) -> Path:
         If the bench has no paper book, or the folder cannot be written.
     """
     book = bench.book
-    folder = TemporaryDirectory(prefix="printplan-practice-")
+    folder = passing_folder("practice-")
     atexit.register(folder.cleanup)
     write_paper_book(book, Path(folder.name) / BOOK_NAME)
     return Path(folder.name)

@@ -7,6 +7,8 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from printplan.own_folders import own_home
+
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
@@ -53,7 +55,7 @@ def profile_folders(
     .. [4] Microsoft, Win32 API, GetColorDirectory and InstallColorProfile.
     """
     variables = os.environ if environment is None else environment
-    home = Path.home() if home is None else home
+    home = own_home() if home is None else home
     if platform == "darwin":
         return (
             (USERS, home / "Library/ColorSync/Profiles"),

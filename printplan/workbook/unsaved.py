@@ -2,24 +2,29 @@
 
 from __future__ import annotations
 
-import os
 from contextlib import suppress
 from dataclasses import replace
 from datetime import datetime
+from glob import escape
 from pathlib import Path
-from time import sleep
+from time import sleep, time
 from typing import TYPE_CHECKING, NamedTuple
 
 from printplan.errors import PrintPlanError, RecordError
+from printplan.own_process import (
+    is_alive,
+    is_left_behind,
+    is_of_this_computer,
+    maker_in,
+    this_process,
+)
 from printplan.record.plan_file import read_plan_file, write_plan_file
 from printplan.workbook.latest_only import LatestOnly
 
 if TYPE_CHECKING:
+    from printplan.own_process import Maker
     from printplan.record.plan_file import PlanFile
     from printplan.workbook.bench import Bench, Change
-
-_SAME_S = 1.0
-"""Clocks of files and processes agree to less than this."""
 
 _PAUSE_S = 0.4
 """How long no control moves before the choices are written. Our choice."""
@@ -108,10 +113,10 @@ class UnsavedChoices:
             self.write()
 
 
-def unsaved_path(plan_path: Path, process: int | None = None) -> Path:
+def unsaved_path(plan_path: Path, maker: Maker | None = None) -> Path:
     """Where a process keeps what was not saved of a plan."""
-    process = os.getpid() if process is None else process
-    return plan_path.with_name(f".{plan_path.stem}.unsaved-{process}.toml")
+    maker = this_process() if maker is None else maker
+    return plan_path.with_name(f".{plan_path.stem}.unsaved-{maker}.toml")
 
 
 def find_unsaved(plan_path: str | Path) -> Found | None:
@@ -164,37 +169,20 @@ def apply_unsaved(bench: Bench, found: Found) -> None:
 
 
 def _left_of(plan_path: Path) -> list[Path]:
-    return list(plan_path.parent.glob(f".{plan_path.stem}.unsaved-*.toml"))
-
-
-def _process_of(path: Path) -> int:
-    number = path.stem.rpartition("-")[2]
-    return int(number) if number.isdecimal() else 0
+    return list(plan_path.parent.glob(f".{escape(plan_path.stem)}.unsaved-*.toml"))
 
 
 def _is_kept_open(path: Path) -> bool:
-    """Whether the process that wrote a file still runs, and is not a later one."""
-    process = _process_of(path)
-    if not _is_alive(process):
-        return False
-    begun = _time_of(Path("/proc") / str(process))  # 0 where there is none
-    return begun <= _time_of(path) + _SAME_S
-
-
-def _is_alive(process: int) -> bool:
-    if process == os.getpid():
-        return True
-    if process <= 0:
-        return False
-    if os.name == "nt":  # there, signal 0 would end it
-        return False
-    try:
-        os.kill(process, 0)
-    except ProcessLookupError:
-        return False
-    except PermissionError:
-        return True
-    return True
+    """Whether the process that wrote a file still runs, as far as can be known."""
+    maker = maker_in(path.name)
+    if maker is None:  # earlier versions wrote the number alone
+        number = path.stem.rpartition("-")[2]
+        process = int(number) if number.isdecimal() else 0
+        maker = replace(this_process(), process=process, started="0")
+    alive = maker.process > 0 and is_alive(maker)
+    if alive is None and not is_of_this_computer(maker):
+        return not is_left_behind(maker, time() - _time_of(path))
+    return bool(alive)
 
 
 def _time_of(path: Path) -> float:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
-import secrets
 from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -12,6 +12,8 @@ from jinja2 import Environment, StrictUndefined
 
 from printplan.errors import RecordError, Setting
 from printplan.pixels.free_name import give_free_name
+from printplan.pixels.own_files import OwnFile, is_as_made, remember_made
+from printplan.record.atomic_write import part_beside
 from printplan.record.decision_sheet.pdf_sheet import PageSize, pdf_sheet
 from printplan.record.decision_sheet.sheet_drawing import data_uri
 from printplan.shown_text import visible
@@ -47,9 +49,6 @@ def html_page(facts: DecisionFacts) -> str:
 HTML_ENDINGS = (".html", ".htm")
 PDF_ENDING = ".pdf"
 
-# Both kinds hold their name, so that no other file is ever replaced by one.
-_MARK = b"printplan decision sheet"
-
 
 def write_decision_sheet(
     facts: DecisionFacts,
@@ -68,7 +67,8 @@ def write_decision_sheet(
     page : PageSize, optional
         Of the PDF; HTML prints on either.
     overwrite : bool, optional
-        Permits a decision sheet of that name to be replaced, and no other file.
+        Permits a decision sheet of that name to be replaced that nobody changed since
+        it was written, and no other file.
 
     Returns
     -------
@@ -86,25 +86,19 @@ def write_decision_sheet(
         if target.suffix.lower() in HTML_ENDINGS
         else pdf_sheet(facts, page=page)
     )
-    part = target.with_name(f".printplan-{secrets.token_hex(8)}.part")
-    try:
+    with part_beside(
+        target, if_exists="Choose another name.", setting=Setting.OVERWRITE
+    ) as part:
         with part.open("xb") as file:
             file.write(data)
             file.flush()
             os.fsync(file.fileno())
+        remember_made(hashlib.sha256(data).hexdigest(), OwnFile.DECISION_SHEET)
         if overwrite and target.exists():
+            require_page_name(target, overwrite=True)
             part.replace(target)
         else:
             give_free_name(part, target)
-    except FileExistsError as error:
-        raise _exists(target) from error
-    except OSError as error:
-        raise RecordError(
-            f"{target} cannot be written ({error.strerror or error}).",
-            remedy="Choose a folder that exists and that you may write to.",
-        ) from error
-    finally:
-        part.unlink(missing_ok=True)
     return target
 
 
@@ -134,21 +128,18 @@ def require_page_name(path: str | Path, *, overwrite: bool = False) -> Path:
             remedy=f"Name it {target.with_suffix('.html').name!r} or "
             f"{target.with_suffix(PDF_ENDING).name!r}.",
         )
-    if not target.exists():
+    if not os.path.lexists(target):
         return target
     if not overwrite:
-        raise _exists(target)
-    if not target.is_file() or _MARK not in target.read_bytes():
         raise RecordError(
-            f"{target} is not a decision sheet; it was not replaced.",
+            f"{target} exists already.",
             remedy="Choose another name.",
+            setting=Setting.OVERWRITE,
+        )
+    if not is_as_made(target, OwnFile.DECISION_SHEET):
+        raise RecordError(
+            f"{target} is not a decision sheet as printplan wrote it; it is not "
+            "replaced.",
+            remedy="Choose another name, or move that file away or delete it yourself.",
         )
     return target
-
-
-def _exists(target: Path) -> RecordError:
-    return RecordError(
-        f"{target} exists already.",
-        remedy="Choose another name.",
-        setting=Setting.OVERWRITE,
-    )

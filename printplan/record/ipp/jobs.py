@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from time import monotonic, sleep
 from typing import TYPE_CHECKING
 
 from printplan.errors import RecordError
+from printplan.own_folders import passing_folder
 from printplan.pixels.render import render
 from printplan.record.ipp.http import exchange, printer_address
 from printplan.record.ipp.job_ticket import content_words, job_ticket, listed
@@ -385,7 +385,7 @@ def send_plan(  # noqa: PLR0913 - each is one question to the user
     address = printer_address(to)
     title = Path(path).stem
     sheet = open_page(path)
-    with sheet.master, TemporaryDirectory(prefix="printplan-") as folder:
+    with sheet.master, passing_folder() as folder:
         ticket = _agreed(sheet, title, address, words, report)
         made = render(sheet, Path(folder) / "page.pdf", progress=progress)
         report(f"{made.bytes_written / 1e6:.1f} MB go to {address.uri}.")

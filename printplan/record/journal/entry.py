@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from printplan.errors import RecordError
+from printplan.foreign_file import faults_named, open_foreign
 from printplan.spec import LONGEST_MM, SHORTEST_MM
 
 if TYPE_CHECKING:
@@ -262,15 +263,11 @@ def photo_of_result(path: str | Path) -> ResultPhoto:
     RecordError
         If it cannot be read.
     """
-    try:
-        with Path(path).open("rb") as file:
-            sha256 = file_digest(file, "sha256").hexdigest()
-    except (OSError, ValueError) as error:
-        raise RecordError(
-            f"The photo {path} cannot be read "
-            f"({getattr(error, 'strerror', None) or error}).",
-            remedy="Check its name and folder, or note the print without a photo.",
-        ) from error
+    with (
+        open_foreign(path, raises=RecordError, what="The photo") as file,
+        faults_named(path, raises=RecordError, what="The photo"),
+    ):
+        sha256 = file_digest(file, "sha256").hexdigest()
     return ResultPhoto(path=str(Path(path).absolute()), sha256=sha256)
 
 

@@ -2,24 +2,35 @@
 
 from __future__ import annotations
 
+import os
 import sqlite3
+import stat
 from contextlib import closing, contextmanager
 from enum import StrEnum
 from typing import TYPE_CHECKING, Final
 
 from printplan.errors import RecordError
+from printplan.foreign_file import is_there, named, require_foreign
 from printplan.pixels.free_name import give_free_name
-from printplan.record.atomic_write import PATIENCE_S, part_beside
+from printplan.record.atomic_write import part_beside
+from printplan.record.backup import keep_journal_before
+from printplan.record.journal.schema import (
+    APPLICATION_ID,
+    RESTORE_REMEDY,
+    SCHEMA,
+    SCHEMA_VERSION,
+    UPGRADES,
+    found_damage,
+    require_own_schema,
+    require_sound,
+    statements_of,
+)
+from printplan.record.lock_file import PATIENCE_S
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
     from pathlib import Path
 
-
-RESTORE_REMEDY: Final = (
-    "Keep the file as it is, and put your last copy of it in its place; the text of "
-    "its rows may be saved with SQLite's own recovery."
-)
 
 _MAY_NOT_WRITE = (
     "cannot be written",
@@ -51,6 +62,7 @@ _PROBLEMS: Final = {
         "Check that what you refer to is in it and that numbers are in range.",
     ),
 }
+_NEEDS_WRITING: Final = {sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN}
 _OTHER: Final = (
     "could not be used; nothing was noted",
     "Check that its disk can be reached, and open it again.",
@@ -81,144 +93,11 @@ def translated_errors(path: Path) -> Iterator[None]:
         raise RecordError(f"{path} {problem} ({error}).", remedy=remedy) from error
 
 
-APPLICATION_ID: Final = 0x50724A6C
-"""Marks the file as a journal of ours ("PrJl"), as SQLite's header has room for."""
-
-SCHEMA_VERSION: Final = 1
-"""Raise it with every change below, and teach `connect` to bring the older
-version up to it."""
+_MOST_BYTES = 4_000_000_000
+"""A longer file is no journal: a hundred thousand prints with their records."""
 
 OLDEST_SQLITE: Final = (3, 37, 0)
 """STRICT tables came with it (SQLite's release notes)."""
-
-_MOMENT = "GLOB '[0-9][0-9][0-9][0-9]-[0-9][0-9]-[0-9][0-9]T[0-9][0-9]:*'"
-_HASH = "length({0}) = 64 AND {0} NOT GLOB '*[^0-9a-f]*'"
-
-_TABLES: Final = f"""\
-CREATE TABLE about (
-    id INTEGER PRIMARY KEY CHECK (id = 1),
-    started_at TEXT NOT NULL CHECK (started_at {_MOMENT}),
-    note TEXT NOT NULL
-) STRICT;
-
-CREATE TABLE cause (
-    name TEXT PRIMARY KEY CHECK (name <> ''),
-    place INTEGER NOT NULL UNIQUE,
-    is_retired INTEGER NOT NULL DEFAULT 0 CHECK (is_retired IN (0, 1))
-) STRICT;
-
-CREATE TABLE record (
-    sha256 TEXT PRIMARY KEY CHECK ({_HASH.format("sha256")}),
-    text TEXT NOT NULL
-) STRICT;
-
-CREATE TABLE entry (
-    entry_id INTEGER PRIMARY KEY AUTOINCREMENT,
-    noted_at TEXT NOT NULL CHECK (noted_at {_MOMENT})
-) STRICT;
-
-CREATE TABLE revision (
-    entry_id INTEGER NOT NULL REFERENCES entry,
-    revision INTEGER NOT NULL CHECK (revision >= 1),
-    changed_at TEXT NOT NULL CHECK (changed_at {_MOMENT}),
-    why TEXT NOT NULL CHECK (revision = 1 OR why <> ''),
-    is_struck INTEGER NOT NULL CHECK (is_struck IN (0, 1)),
-    printed_at TEXT NOT NULL CHECK (printed_at {_MOMENT}),
-    plan_id TEXT NOT NULL CHECK (plan_id <> ''),
-    paper TEXT NOT NULL CHECK (paper <> ''),
-    printer TEXT NOT NULL CHECK (printer <> ''),
-    width_mm REAL NOT NULL CHECK (width_mm > 0),
-    height_mm REAL NOT NULL CHECK (height_mm > 0),
-    outcome TEXT NOT NULL CHECK (outcome IN ('good', 'misprint', 'trial')),
-    cause TEXT REFERENCES cause,
-    caught_by TEXT CHECK (caught_by <> ''),
-    copies INTEGER NOT NULL CHECK (copies >= 1),
-    file_sha256 TEXT CHECK ({_HASH.format("file_sha256")}),
-    record_sha256 TEXT REFERENCES record,
-    paper_amount REAL CHECK (paper_amount > 0),
-    paper_unit TEXT CHECK (paper_unit IN ('sheets', 'metres')),
-    ink_ml REAL CHECK (ink_ml > 0),
-    cost TEXT CHECK (cost NOT GLOB '*[^0-9.]*'),
-    currency TEXT CHECK (currency GLOB '[A-Z][A-Z][A-Z]'),
-    cost_basis TEXT CHECK (cost_basis <> ''),
-    photo_path TEXT CHECK (photo_path <> ''),
-    photo_sha256 TEXT CHECK ({_HASH.format("photo_sha256")}),
-    note TEXT NOT NULL,
-    PRIMARY KEY (entry_id, revision),
-    CHECK ((outcome = 'misprint') = (cause IS NOT NULL)),
-    CHECK (outcome = 'misprint' OR caught_by IS NULL),
-    CHECK ((paper_amount IS NULL) = (paper_unit IS NULL)),
-    CHECK ((cost IS NULL) = (currency IS NULL)),
-    CHECK ((cost IS NULL) = (cost_basis IS NULL)),
-    CHECK ((photo_path IS NULL) = (photo_sha256 IS NULL))
-) STRICT, WITHOUT ROWID;
-
-CREATE TABLE edition (
-    title TEXT PRIMARY KEY CHECK (title <> ''),
-    size INTEGER NOT NULL CHECK (size >= 1),
-    first_number INTEGER NOT NULL CHECK (first_number BETWEEN 1 AND size),
-    opened_at TEXT NOT NULL CHECK (opened_at {_MOMENT}),
-    note TEXT NOT NULL
-) STRICT;
-
-CREATE TABLE edition_number (
-    title TEXT NOT NULL REFERENCES edition,
-    number INTEGER NOT NULL,
-    entry_id INTEGER NOT NULL REFERENCES entry,
-    issued_at TEXT NOT NULL CHECK (issued_at {_MOMENT}),
-    PRIMARY KEY (title, number)
-) STRICT, WITHOUT ROWID;
-
-CREATE TABLE spoiled_number (
-    title TEXT NOT NULL,
-    number INTEGER NOT NULL,
-    spoiled_at TEXT NOT NULL CHECK (spoiled_at {_MOMENT}),
-    why TEXT NOT NULL CHECK (why <> ''),
-    PRIMARY KEY (title, number),
-    FOREIGN KEY (title, number) REFERENCES edition_number
-) STRICT, WITHOUT ROWID;
-
-CREATE INDEX number_by_entry ON edition_number (entry_id);
-
-CREATE VIEW latest AS
-    SELECT * FROM revision AS this WHERE revision =
-        (SELECT max(revision) FROM revision WHERE entry_id = this.entry_id);
-
-CREATE TRIGGER numbers_in_order BEFORE INSERT ON edition_number
-WHEN NEW.number IS NOT (
-    SELECT coalesce(max(given.number) + 1, edition.first_number)
-    FROM edition LEFT JOIN edition_number AS given USING (title)
-    WHERE title = NEW.title
-) OR NEW.number > (SELECT size FROM edition WHERE title = NEW.title)
-BEGIN SELECT RAISE(ABORT, 'edition numbers go up one by one to the last'); END;
-
-CREATE TRIGGER revisions_in_order BEFORE INSERT ON revision
-WHEN NEW.revision > 1 + (
-    SELECT coalesce(max(revision), 0) FROM revision WHERE entry_id = NEW.entry_id
-)
-BEGIN SELECT RAISE(ABORT, 'revisions go up one by one'); END;
-"""  # noqa: S608 - our own words
-
-_APPEND_ONLY = (
-    "about",
-    "record",
-    "entry",
-    "revision",
-    "edition",
-    "edition_number",
-    "spoiled_number",
-)
-"""Tables whose rows are written once: what was there is never changed or deleted."""
-
-SCHEMA: Final = _TABLES + "".join(
-    f"""
-CREATE TRIGGER {table}_keeps_{verb.lower()} BEFORE {verb} ON {table}
-BEGIN SELECT RAISE(ABORT, '{table}: what was written stays'); END;
-"""
-    for table in _APPEND_ONLY
-    for verb in ("UPDATE", "DELETE")
-)
-"""Makes an empty journal."""
 
 
 class Access(StrEnum):
@@ -230,7 +109,7 @@ class Access(StrEnum):
 
 def connect(path: Path, access: Access) -> sqlite3.Connection:
     """
-    Open a journal, and make sure that it is one and sound.
+    Open a journal, and make sure that it is one; to be written, that it is sound.
 
     Returns
     -------
@@ -240,8 +119,8 @@ def connect(path: Path, access: Access) -> sqlite3.Connection:
     Raises
     ------
     RecordError
-        If it is missing, damaged, not a journal, of another version, or cannot be
-        written though it is opened for that.
+        If it is missing, not a journal, of a newer version, or holds what others put
+        into it. To be written: if it is damaged, or cannot be.
 
     Notes
     -----
@@ -266,23 +145,48 @@ def connect(path: Path, access: Access) -> sqlite3.Connection:
     .. [2] SQLite documentation, PRAGMA synchronous.
     .. [3] SQLite documentation, How To Corrupt An SQLite Database File, section 2.
     """
-    if not _is_there(path):
-        raise RecordError(
-            f"There is no journal at {path}.",
-            remedy="Check its name and folder, or start a new one there.",
-        )
+    _require_file(path)
     with translated_errors(path):
-        # A write-protected file opens read-only; a look is held to looking below.
+        if access is Access.LOOK:
+            return _opened_to_look(path)
         connection = _connection(path, "rw")
         try:
-            _require_ours(connection, path)
-            if access is Access.LOOK:
-                connection.execute("PRAGMA query_only = ON")
-            else:
-                _try_writing(connection)
+            version = _require_ours(connection, path)
+            if version != SCHEMA_VERSION:
+                _bring_up(connection, path, version)
+            require_own_schema(connection, path)
+            require_sound(connection, path)
+            _try_writing(connection)
         except BaseException:
             connection.close()
             raise
+    return connection
+
+
+def _opened_to_look(path: Path) -> sqlite3.Connection:
+    """
+    Open a journal only to read it, a damaged one too.
+
+    A change that a killed writer left half-written has to be undone first, for which
+    the file is opened to be written; then, too, nothing else can be.
+    """
+    try:
+        return _looking(path, "ro")
+    except sqlite3.OperationalError as error:
+        if error.sqlite_errorcode & 0xFF not in _NEEDS_WRITING:
+            raise
+    return _looking(path, "rw")
+
+
+def _looking(path: Path, mode: str) -> sqlite3.Connection:
+    connection = _connection(path, mode)
+    try:
+        _require_of_today(_require_ours(connection, path), path)
+        require_own_schema(connection, path)
+        connection.execute("PRAGMA query_only = ON")
+    except BaseException:
+        connection.close()
+        raise
     return connection
 
 
@@ -312,7 +216,7 @@ def make_file(path: Path, fill: Callable[[sqlite3.Connection], None]) -> None:
                 closing(_connection(part, "rwc")) as connection,
                 writing(connection),
             ):
-                for statement in _statements(SCHEMA):
+                for statement in statements_of(SCHEMA):
                     connection.execute(statement)
                 connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
                 connection.execute(f"PRAGMA user_version = {SCHEMA_VERSION}")
@@ -374,11 +278,27 @@ def reading(connection: sqlite3.Connection) -> Iterator[None]:
             connection.rollback()
 
 
-def _is_there(path: Path) -> bool:
-    try:
-        return path.exists()
-    except OSError:  # a folder on the way that one may not enter
-        return False
+def _require_file(path: Path) -> None:
+    """
+    Refuse what is no regular file of bounded size, and that what SQLite lays beside it.
+
+    None of them is opened for that: closing it would drop SQLite's own locks.
+    """
+    if not is_there(path):
+        raise RecordError(
+            f"There is no journal at {named(path)}.",
+            remedy="Check its name and folder, or start a new one there.",
+        )
+    require_foreign(
+        path, raises=RecordError, what="The journal", most_bytes=_MOST_BYTES
+    )
+    for ending in ("-journal", "-wal", "-shm"):
+        beside = path.with_name(f"{path.name}{ending}")
+        if os.path.lexists(beside) and not stat.S_ISREG(beside.lstat().st_mode):
+            raise RecordError(
+                f"{beside} is not what SQLite lays beside a journal.",
+                remedy="Find out who put it there, and move it away.",
+            )
 
 
 def _connection(path: Path, mode: str) -> sqlite3.Connection:
@@ -409,8 +329,8 @@ def _connection(path: Path, mode: str) -> sqlite3.Connection:
     return connection
 
 
-def _require_ours(connection: sqlite3.Connection, path: Path) -> None:
-    """Refuse other databases, journals of other versions, and damage."""
+def _require_ours(connection: sqlite3.Connection, path: Path) -> int:
+    """Refuse other databases, and journals of newer versions; the version."""
     (application,) = connection.execute("PRAGMA application_id").fetchone()
     (version,) = connection.execute("PRAGMA user_version").fetchone()
     if application != APPLICATION_ID:
@@ -418,22 +338,40 @@ def _require_ours(connection: sqlite3.Connection, path: Path) -> None:
             f"{path} is not a journal of printplan.",
             remedy="Choose another file; nothing was changed.",
         )
-    if version != SCHEMA_VERSION:
+    known = {SCHEMA_VERSION, *UPGRADES}
+    if version not in known:
         raise RecordError(
             f"The journal {path} has version {version}; this printplan knows version "
             f"{SCHEMA_VERSION}.",
             remedy="Open it with the newest printplan; nothing was changed.",
         )
-    (found,) = connection.execute("PRAGMA integrity_check(1)").fetchone()
-    if found != "ok":
+    return int(version)
+
+
+def _require_of_today(version: int, path: Path) -> None:
+    if version != SCHEMA_VERSION:
         raise RecordError(
-            f"The journal {path} is damaged ({found}).", remedy=RESTORE_REMEDY
+            f"The journal {path} has version {version}, and this printplan reads "
+            f"version {SCHEMA_VERSION}.",
+            remedy="Note a print in it, or strike one out: it is then brought up to "
+            "date, and kept as it was.",
         )
-    if connection.execute("PRAGMA foreign_key_check").fetchone() is not None:
-        raise RecordError(
-            f"The journal {path} is damaged (a row refers to one that is missing).",
-            remedy=RESTORE_REMEDY,
-        )
+
+
+def _bring_up(connection: sqlite3.Connection, path: Path, version: int) -> None:
+    """Bring a journal of an earlier version up to this one; it is kept as it was."""
+    kept = keep_journal_before(connection, path)
+    with writing(connection):
+        for step in range(version, SCHEMA_VERSION):
+            for statement in statements_of(UPGRADES[step]):
+                connection.execute(statement)
+        connection.execute(f"PRAGMA user_version = {SCHEMA_VERSION}")
+        damage = found_damage(connection)
+        if damage:
+            raise RecordError(
+                f"The journal {path} could not be brought up to date ({damage}).",
+                remedy=f"It is as it was, and a copy of it is {kept.name}.",
+            )
 
 
 def _try_writing(connection: sqlite3.Connection) -> None:
@@ -443,13 +381,3 @@ def _try_writing(connection: sqlite3.Connection) -> None:
         connection.execute(f"PRAGMA user_version = {SCHEMA_VERSION}")
     finally:
         connection.rollback()
-
-
-def _statements(script: str) -> Iterator[str]:
-    """The statements of a script, which `executescript` would commit one by one."""
-    statement = ""
-    for line in script.splitlines(keepends=True):
-        statement += line
-        if sqlite3.complete_statement(statement):
-            yield statement
-            statement = ""

@@ -117,6 +117,24 @@ def insert_revision(
     )
 
 
+def entry_ids(connection: sqlite3.Connection) -> range:
+    """
+    Numbers of all entries that were ever noted.
+
+    Parameters
+    ----------
+    connection : sqlite3.Connection
+
+    Notes
+    -----
+    Counted, not listed: in a damaged file the list itself may be what cannot be read.
+    An entry is never deleted, so none is missing between the first and the last.
+    """
+    found = connection.execute("SELECT seq FROM sqlite_sequence WHERE name = 'entry'")
+    row = found.fetchone()
+    return range(1, 1 + (row[0] if row and isinstance(row[0], int) else 0))
+
+
 def read_revisions(
     connection: sqlite3.Connection,
     source: str,

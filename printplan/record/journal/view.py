@@ -3,26 +3,28 @@
 from __future__ import annotations
 
 import csv
+import sqlite3
 from contextlib import contextmanager
 from hashlib import sha256
 from io import StringIO
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, Self
 
-from printplan.errors import RecordError
+from printplan.errors import PrintPlanError, RecordError
 from printplan.record.atomic_write import FileHeader, write_text
 from printplan.record.journal.editions import numbers_by_entry, read_editions
 from printplan.record.journal.file import Access, connect, reading, translated_errors
 from printplan.record.journal.rows import (
     ENTRY_COLUMNS,
     causes_in_use,
+    entry_ids,
     moment_text,
     read_revisions,
     row_of_entry,
 )
+from printplan.record.journal.schema import RESTORE_REMEDY, found_damage
 
 if TYPE_CHECKING:
-    import sqlite3
     from collections.abc import Iterable, Iterator
 
     from printplan.record.journal.editions import Edition
@@ -30,6 +32,19 @@ if TYPE_CHECKING:
 
 
 _HEAD = ("entry_id", "revision", "changed_at", "why", "is_struck", "numbers")
+
+_MOST_TOLD = 5
+
+_FORMULA_SIGNS: Final = (*"=+-@\t\r\n", *"\uff1d\uff0b\uff0d\uff20")
+
+_SENSELESS: Final = (
+    sqlite3.DatabaseError,
+    PrintPlanError,
+    ValueError,
+    ArithmeticError,
+    TypeError,
+)
+"""What a row raises that was damaged, or filled by another program."""
 
 _HEADER: Final = FileHeader(name='","'.join(_HEAD), version=1, heading="")
 """The header line begins so: what does not is another file, and is never replaced."""
@@ -47,13 +62,16 @@ def journal_csv(entries: Iterable[JournalEntry]) -> str:
 
     Notes
     -----
-    Text is written as it is: a note that begins with an equals sign may be taken for
-    a formula by the program that reads the table.
+    A text that begins as a formula does gets an apostrophe before it, as OWASP advises
+    [2]_: the program that reads the table shows it and does not act on it. Numbers
+    stay numbers.
 
     References
     ----------
     .. [1] RFC 4180, Common Format and MIME Type for Comma-Separated Values (CSV)
        Files, section 2.
+    .. [2] OWASP, CSV Injection: cells that begin with =, +, -, @, tab or carriage
+       return (from memory; a line feed and the full-width signs are added).
     """
     rows = [_row(noted) for noted in entries]
     file = StringIO()
@@ -88,7 +106,7 @@ def write_journal_csv(
 
 
 def _row(noted: JournalEntry) -> list[object]:
-    return [
+    cells: list[object] = [
         noted.entry_id,
         noted.revision,
         moment_text(noted.changed_at),
@@ -97,6 +115,12 @@ def _row(noted: JournalEntry) -> list[object]:
         "; ".join(f"{number.title} {number}" for number in noted.numbers),
         *row_of_entry(noted.entry).values(),
     ]
+    return [_inert(it) for it in cells]
+
+
+def _inert(cell: object) -> object:
+    is_formula = isinstance(cell, str) and cell.startswith(_FORMULA_SIGNS)
+    return f"'{cell}" if is_formula else cell
 
 
 def read_journal(path: str | Path) -> JournalView:
@@ -111,9 +135,34 @@ def read_journal(path: str | Path) -> JournalView:
     Raises
     ------
     RecordError
-        If it is missing, damaged, not a journal, or of another version.
+        If it is missing, not a journal, of another version, or damaged so that
+        nothing can be read. What can be is shown: see `JournalView.damage`.
     """
     return JournalView(Path(path), connect(Path(path), Access.LOOK))
+
+
+def damage_told(opened: JournalView, path: str | Path) -> list[PrintPlanError]:
+    """
+    What is wrong with a journal of which the rest is shown, as problem and remedy.
+
+    Parameters
+    ----------
+    path : str or Path
+        Its name, for the words.
+    """
+    damage = opened.damage()
+    if not damage:
+        return []
+    shown = " ".join(damage[:_MOST_TOLD])
+    more = len(damage) - _MOST_TOLD
+    rest = f" And {more} more." if more > 0 else ""
+    return [
+        RecordError(
+            f"Of the journal {path} a part cannot be read; the rest is shown. {shown}"
+            f"{rest}",
+            remedy=RESTORE_REMEDY,
+        )
+    ]
 
 
 class JournalView:
@@ -131,6 +180,24 @@ class JournalView:
     def __init__(self, path: Path, connection: sqlite3.Connection) -> None:
         self._path = path
         self._connection = connection
+        self._unreadable: dict[int, str] = {}
+
+    def damage(self) -> tuple[str, ...]:
+        """
+        What is wrong with the journal.
+
+        Returns
+        -------
+        tuple of str
+            Sentences: the first complaint of SQLite's check of the whole file, then
+            one for each entry that cannot be read, with its number. Empty if nothing
+            is wrong.
+        """
+        with self._reading() as connection:
+            whole = found_damage(connection)
+            self._current("1")
+        told = [f"The file is damaged: {whole}."] if whole else []
+        return (*told, *(self._unreadable[it] for it in sorted(self._unreadable)))
 
     def __enter__(self) -> Self:
         return self
@@ -239,17 +306,46 @@ class JournalView:
             return tuple(read_editions(connection))
 
     def _latest(self, condition: str) -> tuple[JournalEntry, ...]:
-        with self._reading() as connection:
+        with self._reading():
+            found = self._current(condition)
+        return tuple(sorted(found, key=lambda it: (it.entry.printed_at, it.entry_id)))
+
+    def _current(self, condition: str) -> list[JournalEntry]:
+        """Entries as they stand, read one by one: a damaged one costs no other."""
+        connection = self._connection
+        found: list[JournalEntry] = []
+        try:
             numbers = numbers_by_entry(connection)
-            found = read_revisions(connection, "latest", condition, numbers=numbers)
-            return tuple(
-                sorted(found, key=lambda it: (it.entry.printed_at, it.entry_id))
-            )
+        except _SENSELESS as error:
+            numbers = {}
+            self._unreadable[0] = f"Edition numbers cannot be read ({error})."
+        for entry_id in entry_ids(connection):
+            try:
+                found += read_revisions(
+                    connection,
+                    "latest",
+                    f"entry_id = ? AND {condition}",
+                    entry_id,
+                    numbers=numbers,
+                )
+            except _SENSELESS as error:
+                self._unreadable[entry_id] = (
+                    f"Entry {entry_id} cannot be read ({error})."
+                )
+        return found
 
     @contextmanager
     def _reading(self) -> Iterator[sqlite3.Connection]:
         with translated_errors(self._path), reading(self._connection):
-            yield self._connection
+            try:
+                yield self._connection
+            except PrintPlanError:
+                raise
+            except (ValueError, ArithmeticError, TypeError) as error:
+                raise RecordError(
+                    f"{self._path} holds a value that makes no sense ({error}).",
+                    remedy=RESTORE_REMEDY,
+                ) from error
 
 
 def text_sha256(text: str) -> str:

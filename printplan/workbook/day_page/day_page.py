@@ -10,8 +10,11 @@ from typing import TYPE_CHECKING
 import ipywidgets as widgets
 
 from printplan.errors import MasterError, PrintPlanError, ProfileError, RecordError
+from printplan.foreign_file import is_regular, read_foreign
 from printplan.record.atomic_write import part_beside
 from printplan.record.book_changes import record_profile
+from printplan.record.job_list import studio_folders
+from printplan.record.leftovers import tidy
 from printplan.record.new_studio import new_studio
 from printplan.record.paper_book import read_paper_book
 from printplan.record.studio_folder import BOOK_NAME
@@ -20,6 +23,7 @@ from printplan.workbook.bench import Bench
 from printplan.workbook.day_page.frame import Frame
 from printplan.workbook.day_page.print_view import PrintView
 from printplan.workbook.day_page.studio_view import StudioView
+from printplan.workbook.day_page.waiting import WaitingWords
 from printplan.workbook.job_files import JobFiles
 from printplan.workbook.panels.controls import Accessibility, switch, text
 from printplan.workbook.panels.file_chooser import FileChooser
@@ -35,6 +39,9 @@ if TYPE_CHECKING:
 
 LAST_JOB_NAME = ".printplan-last-job"
 """Holds the plan that the page opens on, as a path from the studio's folder."""
+
+_MOST_BYTES = 10_000
+"""Of that file: paths are shorter."""
 
 
 class Place(StrEnum):
@@ -82,6 +89,7 @@ class DayPage:
 
     def __init__(self, folder: str | Path = ".") -> None:
         self.folder = Path(folder).absolute()
+        tidy(studio_folders(self.folder))
         self.print_view: PrintView | None = None
         self.jobs: JobsPanel | None = None
         self.prints: PrintsPanel | None = None
@@ -93,8 +101,9 @@ class DayPage:
         self._tools = widgets.Box()
         bar = widgets.HBox([self.place, self.title, self._tools])
         bar.add_class("printplan-bar")
+        told = WaitingWords().place
         self.ui = widgets.VBox(
-            [Accessibility("The day's page"), Frame(), bar, self.view]
+            [Accessibility("The day's page"), Frame(), bar, told, self.view]
         )
         self.ui.add_class("printplan-panel")
         self.ui.add_class("printplan-page")
@@ -286,11 +295,14 @@ class DayPage:
 
     def _last_job(self) -> Path | None:
         try:
-            told = (self.folder / LAST_JOB_NAME).read_text(encoding="utf-8").strip()
-        except (OSError, UnicodeDecodeError):
+            data = read_foreign(
+                self.folder / LAST_JOB_NAME, raises=RecordError, most_bytes=_MOST_BYTES
+            )
+            told = data.decode().strip()
+        except (RecordError, UnicodeDecodeError):
             return None
         path = self.folder / told
-        return path if told and path.is_file() else None
+        return path if told and is_regular(path) else None
 
     def _remember(self, path: Path) -> None:
         told = path

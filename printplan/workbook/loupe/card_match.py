@@ -10,7 +10,10 @@ from typing import Final
 import platformdirs
 
 from printplan.errors import RecordError, SpecError
-from printplan.record.atomic_write import FileHeader, locked, read_text, write_text
+from printplan.foreign_file import is_there
+from printplan.own_folders import own_folder
+from printplan.record.atomic_write import FileHeader, read_text, write_text
+from printplan.record.lock_file import locked
 from printplan.record.toml_reading import parse_text, value_from_table
 from printplan.record.toml_writing import text_from_value
 
@@ -88,7 +91,7 @@ def screens_path() -> Path:
         names, or else in the user's own configuration folder.
     """
     named = os.environ.get("PRINTPLAN_CONFIG", "")
-    folder = Path(named) if named else platformdirs.user_config_path("printplan")
+    folder = Path(named) if named else own_folder(platformdirs.user_config_path)
     return folder / "screens.toml"
 
 
@@ -107,7 +110,7 @@ def matched_screens() -> MatchedScreens:
         If the file cannot be read, or is not one of ours.
     """
     path = screens_path()
-    if not path.exists():
+    if not is_there(path):
         return MatchedScreens()
     table = parse_text(read_text(path), SCREENS_KIND, where=str(path))
     return value_from_table(MatchedScreens, table, where=str(path))

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import partial
-from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
 import ipywidgets as widgets
 
 from printplan.checks.output_profile import profile_lines
 from printplan.errors import PrintPlanError, RecordError
+from printplan.own_folders import own_home
 from printplan.record.paper_book import read_paper_book
 from printplan.record.paper_from_profile import (
     add_from_profile,
@@ -30,6 +30,7 @@ from printplan.workbook.profile_folders import profile_places
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
+    from pathlib import Path
 
     from printplan.checks.output_profile import ProfileLine
     from printplan.media import Paper
@@ -143,7 +144,7 @@ class AddPaperPanel(BookPanel):
             "profile",
             act="Read this profile",
             endings=PROFILE_ENDINGS,
-            folder=places[0][1] if places else Path.home(),
+            folder=places[0][1] if places else own_home(),
             chosen=self._read,
             places=places,
         )

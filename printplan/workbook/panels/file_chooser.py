@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING, Any
 import ipywidgets as widgets
 
 from printplan.errors import SpecError
+from printplan.foreign_file import is_regular, is_there
+from printplan.own_folders import expanded
 from printplan.shown_text import escape
 from printplan.workbook.panels.controls import CONTROL, acts, choice, text
 
@@ -190,7 +192,7 @@ class FileChooser:
         path = self._typed_path(self.path.value)
         if path.is_dir():
             self._walk(path)
-        elif path.is_file():
+        elif is_regular(path):
             self._chosen(path)
         else:
             self._say(self._wrong(path))
@@ -205,10 +207,7 @@ class FileChooser:
             self._is_showing = False
 
     def _typed_path(self, typed: str) -> Path:
-        try:
-            return self._folder / Path(typed.strip()).expanduser()
-        except RuntimeError:  # no such user's home
-            return self._folder / typed.strip()
+        return self._folder / expanded(typed.strip())
 
     def _on_typed(self, typed: str) -> None:
         if self._is_showing:
@@ -286,7 +285,7 @@ class FileChooser:
         with self._quietly():
             self.entries.value = name if inside else None
         is_folder = path.is_dir()
-        found = is_folder or path.is_file()
+        found = is_folder or is_regular(path)
         self.go.disabled = not found or path == self._folder
         self.go.description = "Open this folder" if is_folder else self._act
         self._say(self._wrong(path) or self._listed)
@@ -296,11 +295,11 @@ class FileChooser:
         name = escape(path.name)
         if path.is_dir():
             return ""
-        if path.is_file():
+        if is_regular(path):
             if path.suffix.lower() in self._endings:
                 return ""
             return f"“{name}” does not end in {self._kinds}; it may be another kind."
-        if path.exists():
+        if is_there(path):
             return f"“{name}” is neither a file nor a folder. <b>Choose another.</b>"
         if not path.parent.is_dir():
             return (

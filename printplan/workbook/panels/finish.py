@@ -15,7 +15,7 @@ from printplan.checks import Level
 from printplan.errors import PrintPlanError, SpecError
 from printplan.pixels.render import ending_of, render
 from printplan.record.record import make_record
-from printplan.record.record_file import save_actions
+from printplan.record.record_file import require_recordable, save_actions
 from printplan.record.sidecar import (
     free_print_path,
     write_sidecar_record,
@@ -378,6 +378,8 @@ class FinishPanel(Panel):
         Answers and note that were typed meanwhile count, unless they are another
         photograph's by now.
         """
+        if wish is not None:
+            require_recordable(sheet, path, wish)
         rendered = render(sheet, path, progress=self._making.show_progress)
         words = rendered_words(rendered, sheet.plan.spec.lengths_in)
         # Without a record there is nothing to write pages of.

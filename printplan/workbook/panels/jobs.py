@@ -11,7 +11,7 @@ from printplan.errors import PrintPlanError, SpecError
 from printplan.record.duplicate_job import duplicate_job
 from printplan.record.job_list import Job, JobList, JobState, list_jobs
 from printplan.record.paper_book import read_paper_book
-from printplan.record.studio_folder import BOOK_NAME, JOBS_FOLDER
+from printplan.record.studio_folder import BOOK_NAME, JOBS_FOLDER, JOURNAL_NAME
 from printplan.shown_text import escape
 from printplan.spec import SizeRule
 from printplan.units import LengthUnit, parse_length_mm, short_words
@@ -25,7 +25,6 @@ from printplan.workbook.panels.controls import (
     show_if,
     text,
 )
-from printplan.workbook.panels.journal import JOURNAL_NAME
 from printplan.workbook.panels.new_job import NewJobPanel
 from printplan.workbook.panels.picture_list import PictureList
 from printplan.workbook.pictures import problem_html, table_words

@@ -10,19 +10,20 @@ from typing import TYPE_CHECKING, ClassVar
 
 import ipywidgets as widgets
 
-from printplan.errors import RecordError, SpecError
+from printplan.errors import PrintPlanError, RecordError, SpecError
+from printplan.foreign_file import is_there
 from printplan.pixels.free_name import free_path
 from printplan.record.atomic_write import read_text
 from printplan.record.journal.entry import CAUSES, MOST_COPIES, Outcome
 from printplan.record.journal.from_record import entry_from_record
 from printplan.record.journal.journal import create_journal, open_journal
 from printplan.record.journal.misprints import overall_rate
-from printplan.record.journal.view import read_journal, write_journal_csv
+from printplan.record.journal.view import damage_told, read_journal, write_journal_csv
 from printplan.record.paper_book import read_paper_book
 from printplan.record.print_list import list_prints
 from printplan.record.record_file import parse_record_text, read_record
 from printplan.record.sidecar import RECORD_ENDING, records_in
-from printplan.record.studio_folder import BOOK_NAME
+from printplan.record.studio_folder import BOOK_NAME, JOURNAL_NAME
 from printplan.shown_text import escape
 from printplan.workbook.bench import Bench
 from printplan.workbook.panels.book_panel import BookPanel
@@ -36,6 +37,7 @@ from printplan.workbook.panels.controls import (
     switch,
     text,
 )
+from printplan.workbook.pictures import problem_html
 from printplan.workbook.record_words import entries_words, outcome_words, rate_words
 
 if TYPE_CHECKING:
@@ -50,7 +52,6 @@ if TYPE_CHECKING:
 MOST_SHOWN = 12
 """Prints in the table; the exported one holds all. Our choice."""
 
-JOURNAL_NAME = "journal.db"
 
 _NEW = object()
 _OUTCOMES = [
@@ -249,9 +250,9 @@ class JournalPanel(BookPanel):
         """Show what the journal holds."""
         heading = f"Prints noted: {seen.count}; the newest first"
         self.rate.value = f'<p role="status">{escape(rate_words(seen.rate))}</p>'
-        self.table.value = (
-            entries_words(seen.newest, heading=heading).html if seen.count else ""
-        )
+        problems = "".join(problem_html(it) for it in seen.problems)
+        entries = entries_words(seen.newest, heading=heading).html
+        self.table.value = problems + (entries if seen.count else "")
         titles = [
             (f"{it.title}: next is {it.next_number}/{it.size}", it.title)
             for it in seen.editions
@@ -355,7 +356,7 @@ class JournalPanel(BookPanel):
         return read_paper_book(self.book_path).currency or ""
 
     def _export(self) -> None:
-        self._work(self.written, lambda: f"Written: {_export(self.path)}.")
+        self._work(self.written, lambda: _export(self.path))
 
     def _work(self, place: widgets.HTML, job: Callable[[], str]) -> None:
         """Do something with the journal aside; one thing at a time, and none lost."""
@@ -424,6 +425,7 @@ class _Contents:
     causes: tuple[str, ...]
     editions: tuple[Edition, ...]
     findings: tuple[str, ...]
+    problems: tuple[PrintPlanError, ...]
 
 
 def _contents(journal: Path, record: Path | None) -> _Contents:
@@ -432,10 +434,15 @@ def _contents(journal: Path, record: Path | None) -> _Contents:
     entries: tuple[JournalEntry, ...] = ()
     causes: tuple[str, ...] = CAUSES
     editions: tuple[Edition, ...] = ()
-    if journal.exists():
+    problems: list[PrintPlanError] = []
+    if is_there(journal):
         with read_journal(journal) as opened:
-            entries, causes = opened.entries(), opened.causes()
-            editions = opened.editions()
+            entries = opened.entries()
+            problems += damage_told(opened, journal)
+            try:
+                causes, editions = opened.causes(), opened.editions()
+            except RecordError as error:
+                problems.append(error)
     return _Contents(
         newest=entries[: -MOST_SHOWN - 1 : -1],
         count=len(entries),
@@ -443,6 +450,7 @@ def _contents(journal: Path, record: Path | None) -> _Contents:
         causes=causes,
         editions=editions,
         findings=tuple(dict.fromkeys(kept.finding.topic for kept in findings)),
+        problems=tuple(problems),
     )
 
 
@@ -479,7 +487,7 @@ def note_print(
             opened.open_edition(edition, edition_size, opened_at=now)
         return opened.add(entry, noted_at=now, record_text=record_text, edition=edition)
 
-    if journal.exists():
+    if is_there(journal):
         with open_journal(journal) as opened, opened.together():
             return add(opened)
     first: list[JournalEntry] = []
@@ -489,10 +497,11 @@ def note_print(
     return first[0]
 
 
-def _export(journal: Path) -> Path:
+def _export(journal: Path) -> str:
     """Write all entries as a table beside the journal, under a name that is free."""
     with read_journal(journal) as opened:
         entries = opened.entries()
+        problems = damage_told(opened, journal)
     path = free_path(journal.with_suffix(".csv"))
     write_journal_csv(entries, path)
-    return path
+    return " ".join([f"Written: {path}.", *(it.problem for it in problems)])

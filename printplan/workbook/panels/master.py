@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, ClassVar
 import ipywidgets as widgets
 
 from printplan.errors import PrintPlanError
+from printplan.foreign_file import is_regular
 from printplan.pixels.scale_ends import scale_ends
 from printplan.shown_text import escape
 from printplan.spec import AlphaRule, NamedSpace
@@ -201,9 +202,7 @@ class MasterPanel(Panel):
     def _lacks_profile(self, paper: str, printer: str) -> bool:
         """Whether the paper book names a profile that is not there."""
         pairs = self.bench.book.paper(paper).on_printer
-        return any(
-            it.printer == printer and not Path(it.profile).is_file() for it in pairs
-        )
+        return any(it.printer == printer and not is_regular(it.profile) for it in pairs)
 
     def _record_profile(self, path: Path) -> None:
         paper, printer = self.paper.value, self.printer.value

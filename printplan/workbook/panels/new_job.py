@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from functools import partial
-from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
 import ipywidgets as widgets
 
 from printplan.errors import PrintPlanError, RecordError, SpecError
+from printplan.own_folders import own_home
 from printplan.pixels.master_file import Transparency
 from printplan.pixels.master_reading import describe, open_file
 from printplan.record.job import JobWish, Planned, plan_job, write_job
@@ -34,6 +34,7 @@ from printplan.workbook.panels.photo_chooser import PhotoChooser
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from pathlib import Path
 
     from printplan.pixels.master_file import Stored
     from printplan.record.paper_book import PaperBook
@@ -123,7 +124,7 @@ class NewJobPanel(BookPanel):
         )
         masters = self.book_path.parent / MASTERS_FOLDER
         places = [("this studio's masters", masters)] if masters.is_dir() else []
-        places += [("my own folder", Path.home())]
+        places += [("my own folder", own_home())]
         self.chooser = PhotoChooser(
             folder=places[0][1], changed=self._photograph_changed, places=places
         )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from printplan.foreign_file import is_regular
 from printplan.workbook.panels.controls import show_if
 from printplan.workbook.panels.file_chooser import FileChooser
 from printplan.workbook.panels.master import MASTER_ENDINGS
@@ -68,7 +69,7 @@ class PhotoChooser(FileChooser):
     def selected(self) -> Path | None:
         """The chosen photograph, if there is such a file."""
         path = self._typed_path(self.path.value)
-        return path if self.path.value.strip() and path.is_file() else None
+        return path if self.path.value.strip() and is_regular(path) else None
 
     def _pick(self, key: str) -> None:
         if key.endswith("/"):

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, ClassVar
 import ipywidgets as widgets
 
 from printplan.errors import PrintPlanError, RecordError, Setting, SpecError
+from printplan.foreign_file import is_regular, read_foreign
 from printplan.record.duplicate_job import plan_of_record
 from printplan.record.print_list import MadePrint, PrintList, list_prints
 from printplan.record.record_file import read_record
@@ -71,6 +72,10 @@ _TIPS = [
     "In what two prints differ",
     "Plan a new print from what was asked for this one",
 ]
+
+
+_LARGEST_PAGE = 50_000_000
+"""Bytes of a decision sheet that is shown. Our choice."""
 
 
 class PrintsPanel(BookPanel):
@@ -333,9 +338,7 @@ class PrintsPanel(BookPanel):
         self.sheet.value = (
             ""
             if html is None
-            else framed_page(
-                html.read_text("utf-8"), f"Decision sheet {html.name}"
-            ).html
+            else framed_page(_page_text(html), f"Decision sheet {html.name}").html
         )
 
     def _write_sheets(self) -> None:
@@ -352,7 +355,7 @@ class PrintsPanel(BookPanel):
         record = read_record(chosen.record_path)
         self.made.value = ""
         show_if(False, self.master.ui)
-        if master is None and not Path(record.master.file).is_file():
+        if master is None and not is_regular(record.master.file):
             show_if(True, self.master.ui)
             raise RecordError(
                 f"The master {record.master.file} is not there.",
@@ -477,3 +480,11 @@ def _details(made: MadePrint, record: PrintRecord, pages: tuple[Path, ...]) -> s
         if it.done
     ]
     return table_words(rows).html
+
+
+def _page_text(path: Path) -> str:
+    """A decision sheet as HTML; one that others changed may be none."""
+    data = read_foreign(
+        path, raises=RecordError, what="The page", most_bytes=_LARGEST_PAGE
+    )
+    return data.decode("utf-8", "replace")

@@ -1,0 +1,103 @@
+"""Where does an account keep its own files, and those that pass with a process?"""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+from contextlib import suppress
+from pathlib import Path
+from tempfile import TemporaryDirectory, gettempdir
+from typing import TYPE_CHECKING
+
+from printplan.own_process import is_alive, maker_in, this_process
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+_PASSING = re.compile(r"printplan-[0-9a-f]{8}-[0-9]+-[0-9a-z]+-.+")
+
+
+def own_home() -> Path:
+    """
+    The folder of the account that runs this.
+
+    Returns
+    -------
+    Path
+        The current folder for an account that has none: no entry in the list of
+        users, and no HOME.
+    """
+    try:
+        return Path.home()
+    except RuntimeError:
+        return Path.cwd()
+
+
+def expanded(path: str | Path) -> Path:
+    """A path in which a tilde stands for a home, if there is that home."""
+    try:
+        return Path(path).expanduser()
+    except RuntimeError:
+        return Path(path)
+
+
+def own_folder(proposed: Callable[[str], Path]) -> Path:
+    """
+    The folder for printplan's files of one kind, of the account that runs this.
+
+    Parameters
+    ----------
+    proposed : callable
+        Gives it by the system's conventions, for a program's name.
+
+    Returns
+    -------
+    Path
+        Below the folder for temporary files where the account has no home: there the
+        conventions give none, or one that begins with a tilde, which would become a
+        folder of that name.
+    """
+    try:
+        folder = proposed("printplan")
+    except RuntimeError:
+        folder = Path("~")
+    if folder.is_absolute():
+        return folder
+    whose = getattr(os, "getuid", lambda: "")()
+    return Path(gettempdir()) / f"printplan-of-{whose}"
+
+
+def passing_folder(purpose: str = "") -> TemporaryDirectory[str]:
+    """
+    A folder for files that nobody needs once this process has ended.
+
+    Parameters
+    ----------
+    purpose : str, optional
+        Part of its name.
+
+    Returns
+    -------
+    TemporaryDirectory
+        With the process in its name. What killed ones of this account left of theirs
+        goes first.
+    """
+    clear_passing()
+    return TemporaryDirectory(prefix=f"printplan-{this_process()}-{purpose}")
+
+
+def clear_passing() -> None:
+    """Remove passing folders of this account whose process has ended."""
+    with suppress(OSError):
+        for path in Path(gettempdir()).iterdir():
+            if _PASSING.fullmatch(path.name) and _is_left(path):
+                shutil.rmtree(path, ignore_errors=True)
+
+
+def _is_left(path: Path) -> bool:
+    """Whether a folder is this account's own, of a process that has ended."""
+    maker = maker_in(path.name)
+    if maker is None or is_alive(maker) is not False or path.is_symlink():
+        return False
+    return not hasattr(os, "getuid") or path.stat().st_uid == os.getuid()
