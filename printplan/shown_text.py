@@ -72,6 +72,18 @@ def escape(text: str) -> str:
     return html.escape(visible(text))
 
 
+def quoted(page: str) -> str:
+    """
+    A page of our own, whose text is escaped already, for a quoted attribute.
+
+    Returns
+    -------
+    str
+        With ends of lines as they are; ``&``, ``<``, ``>`` and quotes as references.
+    """
+    return html.escape(page)
+
+
 def shortened(text: str, most: int = 300) -> str:
     """Text of at most so many characters, and the mark put in its middle if cut."""
     if len(text) <= most:

@@ -122,7 +122,13 @@ NOT_OURS = {
     ("__init__.py", "AttributeError"),  # as Python wants it of a module
     ("checks/__init__.py", "AttributeError"),  # the same
     ("workbook/figures/__init__.py", "AttributeError"),  # the same
+    ("child_work.py", "BudgetError"),  # told by who knows the file
+    ("child_work.py", "RuntimeError"),  # a fault of ours, or no Python to start
+    ("child_work.py", "found"),  # one of ours, from the child
     ("foreign_file.py", "raises"),  # one of ours, which its caller names
+    ("pixels/master_file.py", "ParseError"),  # as the parser has it of such a packet
+    ("pixels/sealed_planes.py", "DamagedError"),  # the copy is made anew
+    ("pixels/stored_rows.py", "ShortFileError"),  # told by who knows the file
     ("record/ipp/timed_line.py", "TimeoutError"),  # as of a socket; told by `exchange`
     ("workbook/panels/making.py", "_Cancelled"),  # between two of its own functions
     ("workbook/panels/sharpen.py", "_unmeasured"),  # a kept one of ours

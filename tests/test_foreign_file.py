@@ -1,6 +1,7 @@
 """A file that is opened is a regular one, of bounded size, under a name that can be."""
 
 import os
+import re
 import socket
 import sys
 from pathlib import Path
@@ -8,6 +9,7 @@ from time import monotonic
 
 import pytest
 
+import printplan
 from printplan.errors import MasterError, ProfileError
 from printplan.foreign_file import faults_named, named, open_foreign, read_foreign
 
@@ -103,3 +105,50 @@ def test_a_stream_that_fails_is_told_in_the_kind_asked_for(tmp_path):
 def test_faults_that_are_no_names_stay_what_they_are():
     with pytest.raises(ValueError, match="else"), faults_named("a", raises=MasterError):
         raise ValueError("else")
+
+
+OPENS = re.compile(
+    r"\.read_bytes\(|\.read_text\(|\.open\([\"']r|(?<![\w.])(?<!def )open\("
+    r"|\bos\.open\(|\bmemmap\b|\bnp\.(load|fromfile|genfromtxt)\(|\bImage\.open\("
+    r"|\bsqlite3\.connect\("
+)
+OWN = {
+    "child_work.py": "what the system tells of this process",
+    "demo": "the demo's own, out of this package",
+    "foreign_file.py": "the one way",
+    "own_process.py": "what the system tells of a process",
+    "pixels/file_formats.py": "a print, just written and still without its name",
+    "pixels/own_files.py": "a list of ours, to add to it",
+    "pixels/pdf_page.py": "a print, as above",
+    "pixels/render.py": "the same",
+    "pixels/working_copy.py": "copies of ours, which are not followed through links",
+    "record/backup.py": "copies of ours, just made",
+    "record/decision_sheet/write.py": "a template, out of this package",
+    "record/journal/file.py": "after it was looked at in the one way",
+    "record/journal/schema.py": "nothing but memory",
+    "record/lock_file.py": "a lock, of which nothing is read",
+    "workbook/launch.py": "notebooks, out of this package",
+    "workbook/loupe/loupe.py": "scripts, out of this package",
+    "workbook/own_page.py": "a notebook, out of this package",
+    "workbook/panels/controls.py": "a style sheet, out of this package",
+}
+PACKAGE = Path(printplan.__file__).parent
+
+
+def places():
+    """Where the package reads a file in another way than the one."""
+    for path in sorted(PACKAGE.rglob("*.py")):
+        name = path.relative_to(PACKAGE).as_posix()
+        text = re.sub(r"^ *(>>>|#).*$", "", path.read_text("utf-8"), flags=re.MULTILINE)
+        for line in text.splitlines():
+            if OPENS.search(line):
+                yield name, line.strip()
+
+
+def test_no_other_module_opens_a_file_of_others():
+    others = [
+        (name, line)
+        for name, line in places()
+        if name not in OWN and name.partition("/")[0] not in OWN
+    ]
+    assert others == []

@@ -365,9 +365,8 @@ def test_damaged_and_wrong_profiles_are_refused(kind, sound, book_path, tmp_path
     with pytest.raises(ProfileError) as caught:
         add(book_path, path)
     assert caught.value.problem
-    assert any(
-        word in caught.value.remedy for word in ("profile", "Fetch", "Choose", "Use")
-    )
+    remedies = ("profile", "Fetch", "Copy", "Choose", "Use")
+    assert any(word in caught.value.remedy for word in remedies)
     assert book_path.read_text("utf-8") == before
     assert not Path(book_path.parent / PROFILES_FOLDER).exists()
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import errno
 import os
+import subprocess
+import sys
 from contextlib import closing
 
 import numpy as np
@@ -13,9 +15,11 @@ import tifffile
 from printplan.colour.spaces import named_profile
 from printplan.errors import MasterError
 from printplan.pixels import master_source, working_copy
+from printplan.pixels.free_name import part_path
 from printplan.pixels.master import open_master
 from printplan.pixels.sealed_planes import DamagedError, Recipe
 from printplan.pixels.working_copy import (
+    copies_in,
     copy_path,
     default_cache_folder,
     make_copy,
@@ -164,6 +168,48 @@ def test_other_files_in_the_folder_are_never_touched(tmp_path):
     made(tmp_path)
     make_room(tmp_path, 0, limit_bytes=0)
     assert sorted(tmp_path.iterdir()) == sorted([own, half])
+
+
+def part_name_of_a_process_that_ended(target):
+    code = (
+        "import sys; from pathlib import Path;"
+        "from printplan.pixels.free_name import part_path;"
+        "print(part_path(Path(sys.argv[1])).name)"
+    )
+    told = subprocess.run(
+        [sys.executable, "-c", code, target], capture_output=True, check=True, text=True
+    )
+    return told.stdout.strip()
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="Processes cannot be asked there.")
+def test_copy_whose_maker_ended_goes_at_the_next_start(tmp_path):
+    path = copy_path(tmp_path, recipe_of())
+    left = tmp_path / part_name_of_a_process_that_ended(path)
+    left.write_bytes(b"half of it")
+    living = part_path(path)
+    living.write_bytes(b"being written")
+    assert open_copy(path, recipe_of()) is None
+    assert list(tmp_path.iterdir()) == [living]
+    left.write_bytes(b"half of it")
+    make_room(tmp_path, 0)
+    assert list(tmp_path.iterdir()) == [living]
+
+
+def test_copies_are_read_whole_without_their_masters(tmp_path):
+    assert list(copies_in(tmp_path / "none")) == []
+    sound, damaged, exchanged = (made(tmp_path, name) for name in "abc")
+    data = bytearray(damaged.read_bytes())
+    data[100] ^= 1
+    damaged.write_bytes(data)
+    exchanged.write_bytes(sound.read_bytes())
+    (tmp_path / f"master-{'0' * 32}.planes").write_bytes(b"nothing of ours")
+    found = dict(copies_in(tmp_path))
+    assert found[sound] == ""
+    assert found[damaged] == "It is damaged (block 0 of channel 0)."
+    assert found[exchanged] == "It is the copy of another master."
+    assert found[tmp_path / f"master-{'0' * 32}.planes"].startswith("It is damaged (it")
+    assert len(found) == 4
 
 
 def test_folder_comes_from_the_environment_or_the_system(monkeypatch, tmp_path):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import json
 import os
 import struct
 from dataclasses import dataclass
@@ -27,8 +28,9 @@ hashing, and a thousandth of a millisecond for each window to look up."""
 _MOST_TRIES = 3
 _HASH = hashlib.sha256
 _HASH_BYTES = 32
-_END = struct.Struct("<8sQ32s")
+_END = struct.Struct("<8sQI32s")
 _MARK = b"sealed 2"
+_LONGEST_ABOUT = 10_000
 
 
 class DamagedError(Exception):
@@ -81,13 +83,46 @@ class Recipe:
         """Planes one after the other, the hashes of their blocks, and the seal."""
         channels = self.shape[0]
         table_bytes = channels * self.blocks * _HASH_BYTES
-        return channels * self.plane_bytes + table_bytes + _END.size
+        return channels * self.plane_bytes + table_bytes + len(self.seal(0, b""))
 
     def seal(self, clipped_count: int, table: bytes) -> bytes:
         """The end of the file: it vouches for the table, and for what it belongs to."""
-        about = repr((self.text, self.shape, self.dtype.str, self.block_rows))
-        digest = _HASH(about.encode() + _END.pack(_MARK, clipped_count, b"") + table)
-        return _END.pack(_MARK, clipped_count, digest.digest())
+        about = self._about()
+        end = _END.pack(_MARK, clipped_count, len(about), bytes(_HASH_BYTES))
+        digest = _HASH(about + end + table).digest()
+        return about + end[:-_HASH_BYTES] + digest
+
+    def _about(self) -> bytes:
+        told = (self.text, self.shape, self.dtype.str, self.block_bytes)
+        return json.dumps(told).encode()
+
+
+def recipe_in(stream: BufferedReader) -> Recipe:
+    """
+    What the planes in a file say that they are; their seal tells whether that is so.
+
+    Raises
+    ------
+    DamagedError
+        If they do not say it.
+    """
+    size = os.fstat(stream.fileno()).st_size
+    last = min(size, _LONGEST_ABOUT + _END.size)
+    end = np.empty(last, np.uint8)
+    try:
+        fill(stream, size - last, end)
+        mark, _, length, _ = _END.unpack(end[-_END.size :].tobytes())
+        about = end[: -_END.size].tobytes()[-length:]
+        text, shape, dtype, block_bytes = json.loads(about)
+        channels, rows, columns = map(int, shape)
+        recipe = Recipe(
+            str(text), (channels, rows, columns), np.dtype(dtype), int(block_bytes)
+        )
+    except (ShortFileError, OSError, ValueError, TypeError, struct.error) as error:
+        raise DamagedError("it does not say what it is") from error
+    if mark != _MARK or min(recipe.shape) < 1 or recipe.block_bytes < 1:
+        raise DamagedError("it does not say what it is")
+    return recipe
 
 
 def write_sealed(
@@ -193,8 +228,9 @@ class SealedPlanes:
         pixel_bytes = channels * recipe.plane_bytes
         end = np.empty(recipe.file_bytes - pixel_bytes, np.uint8)
         self._fill(pixel_bytes, end)
-        self._table, seal = end[: -_END.size].tobytes(), end[-_END.size :].tobytes()
-        self.clipped_count = int(_END.unpack(seal)[1])
+        table_bytes = channels * recipe.blocks * _HASH_BYTES
+        self._table, seal = end[:table_bytes].tobytes(), end[table_bytes:].tobytes()
+        self.clipped_count = int(_END.unpack(seal[-_END.size :])[1])
         if seal != recipe.seal(self.clipped_count, self._table):
             raise DamagedError("its seal")
         self._checked = bytearray(channels * recipe.blocks)

@@ -6,7 +6,6 @@ import contextlib
 import hashlib
 import os
 import re
-import secrets
 import stat
 from collections import Counter
 from pathlib import Path
@@ -17,15 +16,19 @@ from typing import TYPE_CHECKING, Final
 import platformdirs
 
 from printplan.errors import MasterError
+from printplan.own_folders import own_folder
+from printplan.own_process import is_left_behind, maker_in
+from printplan.pixels.free_name import PART_NAME, part_path
 from printplan.pixels.sealed_planes import (
     DamagedError,
     Recipe,
     SealedPlanes,
+    recipe_in,
     write_sealed,
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable
+    from collections.abc import Callable, Iterable, Iterator
     from io import BufferedReader
 
     import numpy as np
@@ -38,10 +41,11 @@ _ABANDONED_S = 24 * 3600
 """Age at which a half-written copy is taken for abandoned. Chosen."""
 
 _NAME = re.compile(r"master-[0-9a-f]{32}\.(planes|npy)")  # the latter of before
-_HALF_NAME = re.compile(r"master-.*\.part")
+_HALF_NAME = re.compile(r"master-.*\.part")  # of before
 
 _in_use: Counter[Path] = Counter()
 _in_use_lock = Lock()
+_seen_folders: set[Path] = set()
 
 
 class WorkingCopy:
@@ -79,7 +83,7 @@ def default_cache_folder() -> Path:
         ``PRINTPLAN_CACHE`` of the environment, or else the user's own cache folder.
     """
     named = os.environ.get("PRINTPLAN_CACHE", "")
-    return Path(named) if named else platformdirs.user_cache_path("printplan")
+    return Path(named) if named else own_folder(platformdirs.user_cache_path)
 
 
 def copy_path(folder: Path, recipe: Recipe) -> Path:
@@ -99,6 +103,10 @@ def open_copy(path: Path, recipe: Recipe) -> WorkingCopy | None:
     """
     with _in_use_lock:
         _in_use[path] += 1
+        is_first = path.parent not in _seen_folders
+        _seen_folders.add(path.parent)
+    if is_first:
+        clear_halves(path.parent)
     copy = None
     try:
         stream = _own_file(path)
@@ -125,7 +133,7 @@ def make_copy(path: Path, recipe: Recipe, write: Callable[[Path], None]) -> Work
     MasterError
         If the folder cannot be written or is full.
     """
-    half = path.with_name(f"master-{secrets.token_hex(8)}.part")
+    half = part_path(path)
     try:
         path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
         write(half)
@@ -201,10 +209,7 @@ def make_room(
             facts = file.stat()
             if _NAME.fullmatch(file.name):
                 kept.append((facts.st_atime, facts.st_size, file))
-            elif (
-                _HALF_NAME.fullmatch(file.name)
-                and time() - facts.st_mtime > _ABANDONED_S
-            ):
+            elif _is_half(file.name, time() - facts.st_mtime):
                 file.unlink()
     total = sum(size for _, size, _ in kept) + needed_bytes
     for _, size, file in sorted(kept):
@@ -217,6 +222,52 @@ def make_room(
             with contextlib.suppress(PermissionError):
                 file.unlink(missing_ok=True)
                 total -= size
+
+
+def clear_halves(folder: Path) -> None:
+    """Remove what was left by processes that ended while they made a copy."""
+    with contextlib.suppress(OSError):
+        for file in folder.iterdir():
+            with contextlib.suppress(OSError):
+                if _is_half(file.name, time() - file.lstat().st_mtime):
+                    file.unlink()
+
+
+def copies_in(folder: Path) -> Iterator[tuple[Path, str]]:
+    """
+    Every copy in a folder, read whole.
+
+    Yields
+    ------
+    tuple of Path and str
+        The copy, and what is wrong with it; empty if nothing is.
+    """
+    names = sorted(folder.glob("master-*.planes")) if folder.is_dir() else []
+    for path in names:
+        if _NAME.fullmatch(path.name):
+            yield path, _fault_of(path)
+
+
+def _fault_of(path: Path) -> str:
+    stream = _own_file(path)
+    if stream is None:
+        return "It is no file of this account's."
+    with stream:
+        try:
+            recipe = recipe_in(stream)
+            if copy_path(path.parent, recipe) != path:
+                return "It is the copy of another master."
+            SealedPlanes(stream, recipe).check()
+        except DamagedError as error:
+            return f"It is damaged ({error})."
+    return ""
+
+
+def _is_half(name: str, age_s: float) -> bool:
+    """Whether a file is a half-made copy that nobody finishes."""
+    if PART_NAME.fullmatch(name):
+        return is_left_behind(maker_in(name), age_s)
+    return _HALF_NAME.fullmatch(name) is not None and age_s > _ABANDONED_S
 
 
 def _own_file(path: Path) -> BufferedReader | None:

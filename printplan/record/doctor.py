@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import tomllib
 from collections import defaultdict
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from pathlib import Path
@@ -14,7 +15,7 @@ from printplan.colour.profiles import open_profile
 from printplan.errors import PrintPlanError, RecordError
 from printplan.foreign_file import faults_named, is_regular, open_foreign
 from printplan.own_process import is_alive, maker_in
-from printplan.pixels.working_copy import default_cache_folder
+from printplan.pixels.working_copy import copies_in, default_cache_folder
 from printplan.record.atomic_write import read_text
 from printplan.record.job_list import files_of_jobs, studio_folders
 from printplan.record.journal.view import damage_told, read_journal
@@ -30,6 +31,9 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
 
     from printplan.record.record import PrintRecord
+
+
+_COPY = "decoded copy"
 
 
 class Health(StrEnum):
@@ -81,7 +85,8 @@ def examine(
     tuple of Checked
         Books, plans, trial keys, kept choices and journals, each read whole. Prints
         and masters against the hashes in their records. Unsaved choices, and what
-        ended processes left. Files of others are passed over.
+        ended processes left. Decoded copies against their seals. Files of others are
+        passed over.
 
     Raises
     ------
@@ -97,12 +102,13 @@ def examine(
     found += _against_records(records, report)
     found += _unsaved(folder)
     found += _left(folder)
+    found += _copies(report)
     return tuple(found)
 
 
 def mend(found: Iterable[Checked]) -> tuple[Checked, ...]:
     """
-    Clear away what ended processes left, and nothing else.
+    Clear away what ended processes left, damaged decoded copies, and nothing else.
 
     Parameters
     ----------
@@ -117,9 +123,14 @@ def mend(found: Iterable[Checked]) -> tuple[Checked, ...]:
     found = tuple(found)
     folders = {it.path.parent for it in found if it.health is Health.LEFT}
     gone = {it.path for it in tidy(folders)}
+    for it in found:
+        if it.what == _COPY and it.health is Health.BROKEN:
+            with suppress(OSError):  # told as it was found
+                it.path.unlink()
+                gone.add(it.path)
     return tuple(
         replace(it, health=Health.MENDED, words="Cleared away.")
-        if it.health is Health.LEFT and it.path in gone
+        if it.path in gone
         else it
         for it in found
     )
@@ -289,6 +300,15 @@ def _unsaved(folder: Path) -> Iterator[Checked]:
                 if row.health is Health.WHOLE
                 else row
             )
+
+
+def _copies(report: Callable[[str], None]) -> Iterator[Checked]:
+    """Decoded masters in the cache; one that is damaged is made anew when needed."""
+    for path, fault in copies_in(default_cache_folder()):
+        report(f"Reading {path.name}.")
+        health = Health.BROKEN if fault else Health.WHOLE
+        words = f"{fault} It is made anew when its master is opened." if fault else ""
+        yield Checked(what=_COPY, path=path, health=health, words=words)
 
 
 def _left(folder: Path) -> Iterator[Checked]:

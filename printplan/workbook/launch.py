@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 from urllib.parse import quote
 
 from printplan.errors import RecordError
+from printplan.foreign_file import read_foreign
 from printplan.pixels.free_name import part_path
 from printplan.workbook.own_page import PAGE_NAME, lab_extension
 
@@ -25,6 +26,9 @@ if TYPE_CHECKING:
 
 PLACED_NAME = ".printplan-notebooks"
 """Which notebooks were put in a folder: a line of hash and name for each."""
+
+_LONGEST_LIST, _LONGEST_NOTEBOOK = 1_000_000, 200_000_000
+"""Bytes of files that can be ours. Our choice."""
 
 
 def notebook_sources() -> list[Path]:
@@ -94,7 +98,11 @@ def _read_placed(folder: Path) -> dict[str, str]:
     kept = folder / PLACED_NAME
     if not kept.exists():
         return {}
-    text = kept.read_text(encoding="utf-8", errors="replace")
+    try:
+        data = read_foreign(kept, raises=RecordError, most_bytes=_LONGEST_LIST)
+    except RecordError:
+        return {}
+    text = data.decode("utf-8", errors="replace")
     lines = (line.partition("  ") for line in text.splitlines())
     return {name: digest for digest, _, name in lines}
 
@@ -107,13 +115,25 @@ def _place(source: Path, folder: Path, placed: dict[str, str]) -> Path:
     while True:
         target = next(names)
         began = placed.get(target.name)
-        found = _digest(target.read_bytes()) if target.exists() else None
+        found = _present(target)
         if found is None or found == began != wanted:
             _write_whole(target, data)
         elif wanted not in {began, found}:  # edited, and begun as another version
             continue
         placed[target.name] = wanted
         return target
+
+
+def _present(target: Path) -> str | None:
+    """Hash of what lies under a name; None if nothing does, empty if no notebook."""
+    if not os.path.lexists(target):
+        return None
+    try:
+        return _digest(
+            read_foreign(target, raises=RecordError, most_bytes=_LONGEST_NOTEBOOK)
+        )
+    except RecordError:
+        return ""
 
 
 def _names(first: Path) -> Iterator[Path]:

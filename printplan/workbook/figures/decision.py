@@ -11,7 +11,7 @@ from printplan.pixels.sheet import Appearance, Sheet
 from printplan.record.decision_sheet.sheet_drawing import draw_sheet
 from printplan.record.decision_sheet.write import html_page
 from printplan.record.journal.misprints import before_after
-from printplan.shown_text import escape
+from printplan.shown_text import escape, quoted
 from printplan.workbook.drawings.misprints import misprint_words, misprints_figure
 from printplan.workbook.drawings.page import as_drawing
 from printplan.workbook.drawings.resolution import (
@@ -142,7 +142,7 @@ def framed_page(html: str, description: str) -> InlinePage:
     """A whole page in a frame of its own, as `decision_picture` shows one."""
     return InlinePage(
         f'<iframe title="{escape(description)}" sandbox '
-        f'srcdoc="{escape(html)}" style="width: 100%; '
+        f'srcdoc="{quoted(html)}" style="width: 100%; '
         f'height: {_HEIGHT_CSS_PX}px; border: 1px solid #888; background: #fff">'
         "</iframe>",
         description,
