@@ -1,0 +1,40 @@
+"""Masters as libraries of others write them: the same picture, or a reason."""
+
+import importlib.util
+
+import outside_tools
+import pytest
+import written_tiff
+from written_cases import PROFILES, complaint
+
+# What a library's name in Python is, and the files that it is asked for.
+WRITERS = {
+    "tifffile": ("tifffile", [written_tiff.of_tifffile]),
+    "Pillow": ("PIL", [written_tiff.of_pillow]),
+    "tiffcp": ("tifffile", [written_tiff.of_tiffcp]),
+}
+
+
+def cases_of(library):
+    return [case for cases in WRITERS[library][1] for case in cases()]
+
+
+def marked(library):
+    marks = [pytest.mark.slow]
+    if library == "tiffcp":
+        marks.append(pytest.mark.tools("tiffcp"))
+    return pytest.param(library, marks=marks)
+
+
+@pytest.mark.parametrize("library", map(marked, WRITERS))
+def test_master_is_the_picture_its_writer_was_given_or_refused(library, tmp_path):
+    if importlib.util.find_spec(WRITERS[library][0]) is None:
+        outside_tools.missing(f"{library} not found: python -m pip install '.[tests]'")
+    (tmp_path / "grey.icc").write_bytes(PROFILES[1])
+    (tmp_path / "rgb.icc").write_bytes(PROFILES[3])
+    wrong = {
+        case.name: why
+        for case in cases_of(library)
+        if (why := complaint(case, tmp_path))
+    }
+    assert not wrong, "\n".join(f"{name}: {why}" for name, why in wrong.items())
