@@ -37,4 +37,7 @@ def test_master_is_the_picture_its_writer_was_given_or_refused(library, tmp_path
         for case in cases_of(library)
         if (why := complaint(case, tmp_path))
     }
-    assert not wrong, "\n".join(f"{name}: {why}" for name, why in wrong.items())
+    if wrong:
+        pytest.fail(
+            "\n".join(f"{name}: {why}" for name, why in wrong.items()), pytrace=False
+        )
