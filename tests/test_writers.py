@@ -4,13 +4,20 @@ import importlib.util
 
 import outside_tools
 import pytest
+import written_by_vips
+import written_png_jpeg
 import written_tiff
 from written_cases import PROFILES, complaint
 
 # What a library's name in Python is, and the files that it is asked for.
 WRITERS = {
     "tifffile": ("tifffile", [written_tiff.of_tifffile]),
-    "Pillow": ("PIL", [written_tiff.of_pillow]),
+    "Pillow": ("PIL", [written_tiff.of_pillow, written_png_jpeg.of_pillow]),
+    "libvips": ("pyvips", [written_by_vips.of_vips]),
+    "OpenCV": ("cv2", [written_by_vips.of_opencv]),
+    "imagecodecs": ("imagecodecs", [written_png_jpeg.of_imagecodecs]),
+    "pypng": ("png", [written_png_jpeg.of_pypng]),
+    "simplejpeg": ("simplejpeg", [written_png_jpeg.of_simplejpeg]),
     "tiffcp": ("tifffile", [written_tiff.of_tiffcp]),
 }
 

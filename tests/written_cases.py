@@ -163,6 +163,13 @@ def turned(pixels, flag):
     }[flag](pixels)
 
 
+def exif_with(flag):
+    """An Exif block that says how the picture is turned."""
+    exif = Image.Exif()
+    exif[274] = flag
+    return exif.tobytes()
+
+
 def by_pillow(path):
     """Pixels as looked at."""
     with Image.open(path) as image:

@@ -361,8 +361,12 @@ def _pillow_refused():
         if mode == "YCbCr" and packing != "raw":
             continue  # libtiff packs these as JPEG alone without being told more
         yield Written(
-            **_pillow(image, np.zeros((29, 37, 3), np.uint8), named(mode, packing),
-                      compression=packing),
+            **_pillow(
+                image,
+                np.zeros((29, 37, 3), np.uint8),
+                named(mode, packing),
+                compression=packing,
+            ),
             refusal=refusal,
         )
     for packing in ("group3", "group4", "tiff_ccitt"):
@@ -457,8 +461,10 @@ def of_tiffcp():
         (["-c", "webp", "-p", "contig"], "method"),
         (["-c", "lerc"], "method"),
         (["-c", "jpeg", "-p", "separate"], "planar JPEG"),
-        (["-c", "jpeg:r", "-p", "separate", "-t", "-w", "16", "-l", "16"],
-         "planar JPEG"),
+        (
+            ["-c", "jpeg:r", "-p", "separate", "-t", "-w", "16", "-l", "16"],
+            "planar JPEG",
+        ),
     ]:
         yield Written(
             **_tiffcp(picture("uint8", 3), named(*arguments), arguments),
