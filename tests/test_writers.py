@@ -1,50 +1,73 @@
 """Masters as libraries of others write them: the same picture, or a reason."""
 
-import importlib.util
+from collections import Counter
+from pathlib import Path
 
 import outside_tools
 import pytest
-import written_by_vips
-import written_png_jpeg
-import written_tiff
-from written_cases import PROFILES, complaint
+from written_by_codecs import of_imagecodecs, of_pypng, of_simplejpeg
+from written_by_opencv import of_opencv
+from written_by_pillow import of_pillow
+from written_by_tifffile import of_tiffcp, of_tifffile
+from written_by_vips import of_vips
+from written_cases import PROFILES, REFUSALS, complaint
 
-# What a library's name in Python is, and the files that it is asked for.
 WRITERS = {
-    "tifffile": ("tifffile", [written_tiff.of_tifffile]),
-    "Pillow": ("PIL", [written_tiff.of_pillow, written_png_jpeg.of_pillow]),
-    "libvips": ("pyvips", [written_by_vips.of_vips]),
-    "OpenCV": ("cv2", [written_by_vips.of_opencv]),
-    "imagecodecs": ("imagecodecs", [written_png_jpeg.of_imagecodecs]),
-    "pypng": ("png", [written_png_jpeg.of_pypng]),
-    "simplejpeg": ("simplejpeg", [written_png_jpeg.of_simplejpeg]),
-    "tiffcp": ("tifffile", [written_tiff.of_tiffcp]),
+    "tifffile": of_tifffile,
+    "Pillow": of_pillow,
+    "libvips": of_vips,
+    "OpenCV": of_opencv,
+    "imagecodecs": of_imagecodecs,
+    "pypng": of_pypng,
+    "simplejpeg": of_simplejpeg,
+    "libtiff's tiffcp": of_tiffcp,
 }
+# Pillow's JPEGs are compared with what libvips reads.
+WANTED = {"Pillow": "pyvips", "libvips": "pyvips", "OpenCV": "cv2", "pypng": "png"}
+DEVELOPERS = Path(__file__).parent.parent / "DEVELOPERS.md"
 
 
-def cases_of(library):
-    return [case for cases in WRITERS[library][1] for case in cases()]
+def marked(name):
+    tools = [pytest.mark.tools("tiffcp")] if "tiffcp" in name else []
+    return pytest.param(name, marks=[pytest.mark.slow, *tools])
 
 
-def marked(library):
-    marks = [pytest.mark.slow]
-    if library == "tiffcp":
-        marks.append(pytest.mark.tools("tiffcp"))
-    return pytest.param(library, marks=marks)
-
-
-@pytest.mark.parametrize("library", map(marked, WRITERS))
-def test_master_is_the_picture_its_writer_was_given_or_refused(library, tmp_path):
-    if importlib.util.find_spec(WRITERS[library][0]) is None:
-        outside_tools.missing(f"{library} not found: python -m pip install '.[tests]'")
+@pytest.mark.parametrize("name", map(marked, WRITERS))
+def test_master_is_the_picture_its_writer_was_given_or_is_refused(name, tmp_path):
+    """What must come of each file is written down beside the way it is made."""
+    if outside_tools.library(WANTED.get(name, "tifffile")) is None:
+        outside_tools.missing(f"{name} not found: pip install 'printplan[tests]'")
     (tmp_path / "grey.icc").write_bytes(PROFILES[1])
     (tmp_path / "rgb.icc").write_bytes(PROFILES[3])
-    wrong = {
-        case.name: why
-        for case in cases_of(library)
+    wrong = [
+        f"{case.name}: {why}"
+        for case in WRITERS[name]()
         if (why := complaint(case, tmp_path))
-    }
+    ]
     if wrong:
-        pytest.fail(
-            "\n".join(f"{name}: {why}" for name, why in wrong.items()), pytrace=False
-        )
+        pytest.fail("\n".join(wrong), pytrace=False)
+
+
+def row_of(name):
+    """The library's row in the table of DEVELOPERS.md."""
+    cases = list(WRITERS[name]())
+    refused = Counter(case.refusal for case in cases if case.refusal)
+    formats = ", ".join(sorted({case.file_format for case in cases}, reverse=True))
+    reasons = ", ".join(f"{kind} {count}" for kind, count in sorted(refused.items()))
+    same = len(cases) - refused.total()
+    return f"| {name} | {formats} | {len(cases)} | {same} | {reasons} |"
+
+
+@pytest.mark.parametrize("name", WRITERS)
+def test_table_of_writers_counts_the_files_that_are_tried(name):
+    assert row_of(name) in DEVELOPERS.read_text(encoding="utf-8").splitlines()
+
+
+def test_files_differ_and_every_kind_of_refusal_is_tried():
+    cases = [case for of_writer in WRITERS.values() for case in of_writer()]
+    for name, of_writer in WRITERS.items():
+        names = Counter(case.name for case in of_writer())
+        assert max(names.values()) == 1, name
+    assert len(cases) >= 2700
+    kinds = {case.refusal for case in cases} | {"transparency"}
+    assert kinds - {""} == set(REFUSALS)

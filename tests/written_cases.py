@@ -8,18 +8,26 @@ that the library was given, or a refusal of one kind. They are never taken from 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
 from dataclasses import dataclass
-from pathlib import Path
+from functools import cache
+from typing import TYPE_CHECKING
 
 import imagecodecs
 import numpy as np
+from outside_tools import library
 from PIL import Image, ImageOps
 
 from printplan.errors import MasterError, ProfileError
 from printplan.pixels.master import open_master
 from printplan.sizing.layout import Box
 from printplan.spec import AlphaRule
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+ORIENTATION = 274
+"""TIFF 6.0, and Exif 3.0 after it."""
 
 ROWS, COLUMNS = 29, 37
 """No multiples of a tile, a strip or a JPEG block."""
@@ -37,7 +45,7 @@ PROFILES = {
 }
 
 ATOL = 2.4e-7
-"""The square, a quotient and the table are float32: four roundings of at most 2**-24."""
+"""Square, quotient and table are float32: four roundings of at most 2**-24."""
 
 JPEG_CODES = 2
 """Two decoders may differ by 1 in each of three components (ISO/IEC 10918-2 lets an
@@ -51,20 +59,20 @@ Turned, with channels exchanged or as a negative, it would be over 30."""
 REFUSALS = {
     "1 bit": ("1 bit per pixel", "Export it again"),
     "depth": (r"stores \d+ bits per channel", "8 or 16 bits"),
-    "few bits": (r"stores [124]-bit numbers", "Export it again"),
+    "fewer than 8 bits": (r"stores [124]-bit numbers", "Export it again"),
     "palette": ("a palette", "Export it again"),
     "CMYK": ("ink values", "Export it again"),
     "CMYK JPEG": ("CMYK colours", "export that as RGB"),
     "CIELAB": ("CIELAB", "Export it again"),
     "YCbCr": ("YCbCr values that are not packed as JPEG", "Export it again"),
     "other colours": ("colours of kind", "Export it again"),
-    "method": ("packed by a method", "uncompressed, or with deflate or LZW"),
+    "packing": ("packed by a method", "uncompressed, or with deflate or LZW"),
     "planar JPEG": ("each colour by itself", "uncompressed, or with deflate or LZW"),
     "extra channel": ("does not call the other", "Delete the extra channels"),
-    "alpha, 0 white": ("where 0 is white", "Export it again"),
-    "lossless JPEG": ("lossless", "Export it again"),
-    "JPEG depth": ("12 bits", "Export it again"),
-    "in header": ("begin inside its header", "Export it again"),
+    "transparency where 0 is white": ("where 0 is white", "Export it again"),
+    "lossless JPEG": ("of the lossless or hierarchical kind", "again as TIFF"),
+    "12-bit JPEG": ("12 bits per channel; 8 are read", "again as TIFF"),
+    "pixels in the header": ("begin inside its header", "Export it again"),
     "transparency": ("carries transparency", "Flatten it"),
     "no profile": ("profile", "If you know its space"),
 }
@@ -107,6 +115,16 @@ class Written:
     tolerance: float = ATOL
 
 
+def named(*parts):
+    """One line of what a file is; settings come as pairs."""
+    return " ".join(
+        f"{part[0]}={part[1]}" if isinstance(part, tuple) else str(part)
+        for part in parts
+        if part not in (None, "", b"", False)
+    )
+
+
+@cache
 def picture(dtype, samples, *, smooth=False):
     """
     Noise, even parts and both ends of the scale; or a smooth one without symmetry.
@@ -124,7 +142,9 @@ def picture(dtype, samples, *, smooth=False):
         values[:, :20] = noise[:, :20]
         values[5:9, 3:30] = 0.25
         values[0, :6] = np.linspace(0, 1, 6)[:, None]
-    return stored(values, dtype)
+    pixels = stored(values, dtype)
+    pixels.setflags(write=False)
+    return pixels
 
 
 def stored(values, dtype):
@@ -159,14 +179,14 @@ def turned(pixels, flag):
         5: lambda it: it.swapaxes(0, 1),  # left, top
         6: lambda it: np.rot90(it, -1),  # right, top
         7: lambda it: it[::-1, ::-1].swapaxes(0, 1),  # right, bottom
-        8: lambda it: np.rot90(it),  # left, bottom
+        8: np.rot90,  # left, bottom
     }[flag](pixels)
 
 
 def exif_with(flag):
     """An Exif block that says how the picture is turned."""
     exif = Image.Exif()
-    exif[274] = flag
+    exif[ORIENTATION] = flag
     return exif.tobytes()
 
 
@@ -178,10 +198,8 @@ def by_pillow(path):
 
 def by_vips(path):
     """The same, by another library and another build of the decoder."""
-    import pyvips  # noqa: PLC0415 - the suite runs where it is missing
-
     # Out of memory, because it keeps what it read under a file's name.
-    image = pyvips.Image.new_from_buffer(path.read_bytes(), "")
+    image = library("pyvips").Image.new_from_buffer(path.read_bytes(), "")
     return with_channels(image.autorot().numpy())
 
 

@@ -1,4 +1,4 @@
-"""Which TIFF files do tifffile, Pillow and libtiff's own tiffcp write?"""
+"""Which files do tifffile, and libtiff by its own program tiffcp, write?"""
 
 from __future__ import annotations
 
@@ -7,27 +7,20 @@ from itertools import count, cycle, product
 
 import numpy as np
 import tifffile
-from PIL import Image
 from written_cases import (
+    ORIENTATION,
     PROFILES,
     Written,
     by_pillow,
-    by_vips,
+    named,
     picture,
     premultiplied,
 )
 
-ORIENTATION = 274
-KINDS = ["uint8", "uint16", "float16", "float32"]
+_KINDS = ["uint8", "uint16", "float16", "float32"]
 _PHOTOMETRIC = {1: "minisblack", 2: "minisblack", 3: "rgb", 4: "rgb"}
 
-
-def named(*parts):
-    """One line of what a file is."""
-    return " ".join(str(part) for part in parts if part not in (None, "", False))
-
-
-# tifffile ------------------------------------------------------------------------
+# tifffile -------------------------------------------------------------------------
 
 _PACKINGS = [
     *product([None, "packbits"], [False]),
@@ -76,7 +69,7 @@ def of_tifffile():
 def _tifffile_layouts():
     number = count()
     for kind, (packing, predictor), parts, (samples, planar), order in product(
-        KINDS,
+        _KINDS,
         _PACKINGS,
         _PARTS,
         [(1, "contig"), (3, "contig"), (3, "separate")],
@@ -105,7 +98,7 @@ def _tifffile_layouts():
 
 def _tifffile_alpha():
     for kind, samples, alpha, planar, packing, order in product(
-        KINDS,
+        _KINDS,
         [2, 4],
         ["straight", "premultiplied"],
         ["contig", "separate"],
@@ -127,7 +120,7 @@ def _tifffile_alpha():
             alpha=alpha,
         )
     for kind, packing, parts, order in product(
-        KINDS, [None, "lzw", "zstd"], _PARTS, "<>"
+        _KINDS, [None, "lzw", "zstd"], _PARTS, "<>"
     ):
         yield Written(
             **_tifffile(
@@ -172,8 +165,16 @@ def _tifffile_refused():
         ("depth", kind, {}) for kind in ("int8", "int16", "uint32", "int32", "float64")
     ]
     cases += [
-        ("method", "uint8", {"compression": packing})
+        ("packing", "uint8", {"compression": packing})
         for packing in ("jpeg2000", "webp", "jpegxl", "lerc")
+    ]
+    cases += [
+        (
+            "lossless JPEG",
+            kind,
+            {"compression": "jpeg", "compressionargs": {"lossless": True}},
+        )
+        for kind in ("uint8",)
     ]
     cases += [
         ("CIELAB", "uint8", {"photometric": "cielab"}),
@@ -198,7 +199,7 @@ def _tifffile_refused():
             (4, "separated", [], "CMYK"),
             (4, "rgb", ["unspecified"], "extra channel"),
             (5, "rgb", ["unassalpha", "unspecified"], "extra channel"),
-            (2, "miniswhite", ["unassalpha"], "alpha, 0 white"),
+            (2, "miniswhite", ["unassalpha"], "transparency where 0 is white"),
         ]:
             values = np.zeros((29, 37, samples), np.uint8)
             yield Written(
@@ -235,153 +236,7 @@ def _tifffile_refused():
         )
 
 
-# Pillow --------------------------------------------------------------------------
-
-PILLOW_MODES = {
-    "L": ("uint8", 1),
-    "RGB": ("uint8", 3),
-    "LA": ("uint8", 2),
-    "RGBA": ("uint8", 4),
-    "I;16": ("uint16", 1),
-    "I;16B": (">u2", 1),
-    "F": ("float32", 1),
-}
-_PILLOW_PACKINGS = [
-    "raw",
-    "tiff_lzw",
-    "tiff_deflate",
-    "tiff_adobe_deflate",
-    "packbits",
-    "zstd",
-    "lzma",
-]
-
-
-def pillow_image(mode, pixels):
-    """An image of Pillow's with given numbers."""
-    kind, _ = PILLOW_MODES[mode]
-    data = np.ascontiguousarray(pixels.astype(kind)).tobytes()
-    return Image.frombytes(mode, (pixels.shape[1], pixels.shape[0]), data)
-
-
-def _pillow(image, pixels, name, flag=1, icc=b"", **settings):
-    tags = {ORIENTATION: flag} | settings.pop("tags", {})
-
-    def write(path):
-        image.save(path, "TIFF", tiffinfo=tags, icc_profile=icc or None, **settings)
-
-    return {
-        "name": name,
-        "file_format": "TIFF",
-        "write": write,
-        "pixels": pixels,
-        "flag": flag,
-        "has_profile": bool(icc),
-    }
-
-
-def of_pillow():
-    """TIFF files of Pillow."""
-    predictor, rows_per_strip = 317, 278
-    flags = cycle(range(1, 9))
-    for (mode, (kind, samples)), packing, big, rows, differences in product(
-        PILLOW_MODES.items(),
-        _PILLOW_PACKINGS,
-        [False, True],
-        [None, 5],
-        [False, True],
-    ):
-        takes_differences = packing in ("tiff_lzw", "tiff_adobe_deflate", "zstd")
-        # Its own writer makes one strip; libtiff's codecs do not know this mode.
-        if (differences and (not takes_differences or mode == "F")) or (
-            mode == "I;16B" and packing != "raw"
-        ):
-            continue
-        if packing == "raw" and rows:
-            continue
-        pixels = picture(np.dtype(kind).newbyteorder("="), samples)
-        flag = next(flags)
-        tags = ({predictor: 2} if differences else {}) | (
-            {rows_per_strip: rows} if rows else {}
-        )
-        name = named(mode, packing, big and "BigTIFF", rows, differences)
-        yield Written(
-            **_pillow(
-                pillow_image(mode, pixels),
-                pixels,
-                named(name, f"flag {flag}"),
-                flag,
-                PROFILES[1 if samples < 3 else 3] if rows else b"",
-                compression=packing,
-                big_tiff=big,
-                tags=tags,
-            ),
-            # Pillow writes ExtraSamples 2, unassociated, for LA and RGBA. Version 13
-            # leaves StripOffsets 0 in big-endian BigTIFF.
-            refusal="in header" if mode == "I;16B" and big else "",
-            alpha="straight" if samples in (2, 4) else "",
-        )
-    for mode, quality, flag in product(["L", "RGB"], [85, 95, 100], range(1, 9)):
-        pixels = picture("uint8", PILLOW_MODES[mode][1], smooth=True)
-        yield Written(
-            **_pillow(
-                pillow_image(mode, pixels),
-                pixels,
-                named("JPEG", mode, quality, f"flag {flag}"),
-                flag,
-                compression="jpeg",
-                quality=quality,
-            ),
-            reader=by_vips,
-        )
-    yield from _pillow_refused()
-
-
-def _pillow_refused():
-    rgb = pillow_image("RGB", picture("uint8", 3))
-    cases = {
-        "1": "1 bit",
-        "P": "palette",
-        "CMYK": "CMYK",
-        "YCbCr": "YCbCr",
-        "LAB": "CIELAB",
-        "I": "depth",
-        "RGBX": "extra channel",
-    }
-    for (mode, refusal), packing in product(
-        cases.items(), ["raw", "tiff_lzw", "tiff_adobe_deflate", "packbits"]
-    ):
-        image = (
-            Image.new("LAB", rgb.size)
-            if mode == "LAB"
-            else rgb.convert("L").convert("I")
-            if mode == "I"
-            else rgb.convert(mode)
-        )
-        if mode == "YCbCr" and packing != "raw":
-            continue  # libtiff packs these as JPEG alone without being told more
-        yield Written(
-            **_pillow(
-                image,
-                np.zeros((29, 37, 3), np.uint8),
-                named(mode, packing),
-                compression=packing,
-            ),
-            refusal=refusal,
-        )
-    for packing in ("group3", "group4", "tiff_ccitt"):
-        yield Written(
-            **_pillow(
-                rgb.convert("1"),
-                np.zeros((29, 37, 1), np.uint8),
-                named("1", packing),
-                compression=packing,
-            ),
-            refusal="1 bit",
-        )
-
-
-# tiffcp --------------------------------------------------------------------------
+# tiffcp ---------------------------------------------------------------------------
 
 _TIFFCP_PACKINGS = {
     "uint8": ["none", "packbits", "lzw", "lzw:2", "zip", "zip:2", "zstd:2", "lzma:2"],
@@ -412,9 +267,9 @@ def _tiffcp(pixels, name, arguments, **tags):
 def of_tiffcp():
     """Files of libtiff by its own program."""
     flags = cycle(range(1, 9))
-    for kind in _TIFFCP_PACKINGS:
+    for kind, packings in _TIFFCP_PACKINGS.items():
         for packing, parts, (samples, planar), (order, other) in product(
-            _TIFFCP_PACKINGS[kind],
+            packings,
             _TIFFCP_PARTS,
             [(1, "contig"), (3, "contig"), (3, "separate")],
             [("-B", "<"), ("-L", ">")],
@@ -458,8 +313,8 @@ def of_tiffcp():
             reader=by_pillow,
         )
     for arguments, refusal in [
-        (["-c", "webp", "-p", "contig"], "method"),
-        (["-c", "lerc"], "method"),
+        (["-c", "webp", "-p", "contig"], "packing"),
+        (["-c", "lerc"], "packing"),
         (["-c", "jpeg", "-p", "separate"], "planar JPEG"),
         (
             ["-c", "jpeg:r", "-p", "separate", "-t", "-w", "16", "-l", "16"],

@@ -1,148 +1,17 @@
-"""Which PNG and JPEG files do Pillow, imagecodecs, pypng and simplejpeg write?"""
+"""Which files do imagecodecs, pypng and simplejpeg write?"""
 
 from __future__ import annotations
 
 import io
-
-from itertools import cycle, product
+from itertools import product
 
 import imagecodecs
 import numpy as np
 import simplejpeg
+from outside_tools import library
+from written_cases import Written, by_pillow, named, picture
 
-from written_cases import (
-    PROFILES,
-    Written,
-    by_pillow,
-    by_vips,
-    exif_with,
-    picture,
-)
-from written_tiff import PILLOW_MODES, named, pillow_image
-
-try:
-    import png
-except ImportError:  # told by the test that asks for it
-    png = None
-
-# Pillow --------------------------------------------------------------------------
-
-
-def _pillow(file_format, image, pixels, name, flag=1, icc=b"", **settings):
-    def write(path):
-        image.save(
-            path,
-            file_format,
-            exif=exif_with(flag),
-            icc_profile=icc or None,
-            **settings,
-        )
-
-    return {
-        "name": named(
-            file_format, name, *settings.items(), f"flag {flag}", icc and "profile"
-        ),
-        "file_format": file_format,
-        "write": write,
-        "pixels": pixels,
-        "flag": flag,
-        "has_profile": bool(icc),
-    }
-
-
-def of_pillow():
-    """PNG and JPEG files of Pillow."""
-    flags = cycle(range(1, 9))
-    for mode, level, optimised in product(
-        ["L", "RGB", "LA", "RGBA", "I;16"], [0, 1, 6, 9], [False, True]
-    ):
-        kind, samples = PILLOW_MODES[mode]
-        pixels = picture(kind, samples)
-        flag = next(flags)
-        yield Written(
-            **_pillow(
-                "PNG",
-                pillow_image(mode, pixels),
-                pixels,
-                mode,
-                flag,
-                PROFILES[1 if samples < 3 else 3] if optimised else b"",
-                compress_level=level,
-                optimize=optimised,
-            ),
-            alpha="straight" if samples in (2, 4) else "",
-        )
-    for mode, quality, sampling, progressive, restart in product(
-        ["L", "RGB"], [75, 90, 100], [0, 1, 2], [False, True], [0, 2]
-    ):
-        if mode == "L" and sampling:
-            continue
-        pixels = picture("uint8", PILLOW_MODES[mode][1], smooth=True)
-        flag = next(flags)
-        yield Written(
-            **_pillow(
-                "JPEG",
-                pillow_image(mode, pixels),
-                pixels,
-                mode,
-                flag,
-                PROFILES[pixels.shape[2]] if restart else b"",
-                quality=quality,
-                subsampling=sampling,
-                progressive=progressive,
-                optimize=progressive,
-                restart_marker_blocks=restart,
-            ),
-            reader=by_vips,
-        )
-    for quality, progressive, flag in product([90, 100], [False, True], range(1, 9)):
-        pixels = picture("uint8", 3, smooth=True)
-        yield Written(
-            **_pillow(
-                "JPEG",
-                pillow_image("RGB", pixels),
-                pixels,
-                "RGB",
-                flag,
-                quality=quality,
-                progressive=progressive,
-                keep_rgb=True,  # components are red, green, blue: no YCbCr
-            ),
-            reader=by_vips,
-        )
-    yield from _pillow_refused()
-
-
-def _pillow_refused():
-    rgb = pillow_image("RGB", picture("uint8", 3))
-    nothing = np.zeros((29, 37, 3), np.uint8)
-    for mode, refusal in [("1", "few bits"), ("P", "palette")]:
-        for level in (0, 9):
-            yield Written(
-                **_pillow(
-                    "PNG", rgb.convert(mode), nothing, mode, compress_level=level
-                ),
-                refusal=refusal,
-            )
-    for progressive, quality in product([False, True], [75, 95]):
-        yield Written(
-            **_pillow(
-                "JPEG",
-                rgb.convert("CMYK"),
-                nothing,
-                "CMYK",
-                progressive=progressive,
-                quality=quality,
-            ),
-            refusal="CMYK JPEG",
-        )
-    for file_format in ("PNG", "JPEG"):
-        yield Written(
-            **_pillow(file_format, rgb, nothing, "untagged"), refusal="no profile"
-        )
-
-
-# imagecodecs, pypng, simplejpeg --------------------------------------------------
+png = library("png")
 
 
 def _encoded(file_format, pixels, name, encode, **settings):
@@ -243,7 +112,7 @@ def _imagecodecs_refused():
                 imagecodecs.jpeg8_encode,
                 bitspersample=12,
             ),
-            refusal="JPEG depth",
+            refusal="12-bit JPEG",
         )
         yield Written(
             **_encoded(
@@ -296,7 +165,7 @@ def of_pypng():
                 bitdepth=bits,
                 interlace=interlace,
             ),
-            refusal="few bits",
+            refusal="fewer than 8 bits",
         )
         colours = [(i, 90, 255 - i) for i in range(2**bits)]
         yield Written(
