@@ -107,9 +107,9 @@ def _vips_tiff():
         pixels = picture(kind, 4)
         yield Written(
             **_vips("TIFF", pixels, compression=packing, tile=tiled, premultiply=True),
-            alpha="premultiplied by libvips",
-            # Its products are whole numbers again: less than one code off, and so
-            # less than twice that in the square over alpha, times alpha.
+            alpha="straight",
+            # libvips multiplies, to whole numbers again: (c' - c) a is below one code,
+            # and so c'² a - c² a below two of them.
             tolerance=2.01 / np.iinfo(kind).max,
         )
     for samples, pyramid, flag in product([1, 3], ["largest", "subifd"], range(1, 9)):

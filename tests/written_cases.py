@@ -8,6 +8,7 @@ that the library was given, or a refusal of one kind. They are never taken from 
 from __future__ import annotations
 
 import re
+import shutil
 from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING
@@ -93,7 +94,7 @@ class Written:
     flag : int
         Orientation, as TIFF 6.0 has it.
     alpha : str
-        ``straight`` or ``premultiplied``, or empty.
+        ``straight`` or ``premultiplied``, as `pixels` are; empty if there is none.
     refusal : str
         Of `REFUSALS`; empty if the picture must come.
     reader : callable or None
@@ -241,7 +242,10 @@ def complaint(case, folder):
         case.write(path)
     except Exception as error:  # noqa: BLE001 - each library has its own
         return f"not written: {error}"
-    wishes = {"cache_folder": folder / "cache"}
+    # Empty for each: one that fills is searched for room at every file.
+    cache = folder / "cache"
+    shutil.rmtree(cache, ignore_errors=True)
+    wishes = {"cache_folder": cache}
     if not case.has_profile and case.refusal != "no profile":
         grey = case.pixels.shape[2] < 3
         wishes["assume_profile"] = str(folder / ("grey.icc" if grey else "rgb.icc"))
