@@ -482,6 +482,7 @@ REFUSED = {
         "12 bits per channel",
         "as TIFF with 16 bits",
     ),
+    "TIFF without its tags": (b"II*\0\x08\0\0\0\5\0", "damaged", AGAIN),
     "TIFF header alone": (tiff_bytes()[:8], "before its first page", AGAIN),
     "cut PNG": (png(NOISE)[:-5000], "before its last chunk", AGAIN),
     "PNG without its end": (png(NOISE)[:-12], "before its last chunk", AGAIN),

@@ -73,7 +73,6 @@ REFUSALS = {
     "transparency where 0 is white": ("where 0 is white", "Export it again"),
     "lossless JPEG": ("of the lossless or hierarchical kind", "again as TIFF"),
     "12-bit JPEG": ("12 bits per channel; 8 are read", "again as TIFF"),
-    "pixels in the header": ("begin inside its header", "Export it again"),
     "transparency": ("carries transparency", "Flatten it"),
     "no profile": ("profile", "If you know its space"),
 }
