@@ -6,6 +6,7 @@ it is not there the test is skipped and says what to install; where
 ``PRINTPLAN_TESTS_NEED`` is ``all``, as in ``.ci/run``, it fails instead.
 """
 
+import importlib
 import os
 import shutil
 import subprocess
@@ -69,6 +70,14 @@ def need(*tools):
     """No test runs a program that it is not marked with."""
     unmarked = ", ".join(f'"{tool}"' for tool in tools if tool not in _in_use)
     assert not unmarked, f"Mark this test: @pytest.mark.tools({unmarked})"
+
+
+def library(name):
+    """A library of others that only tests want; None where it is not there."""
+    try:
+        return importlib.import_module(name)
+    except (ImportError, OSError):
+        return None
 
 
 def found(find, *arguments):

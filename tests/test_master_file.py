@@ -467,6 +467,22 @@ REFUSED = {
         "the file has",
         AGAIN,
     ),
+    "TIFF pixels in the header": (
+        with_tag(tiff_bytes(rowsperstrip=20), 273, 4),
+        "begin inside its header",
+        "Export it again",
+    ),
+    "lossless JPEG": (
+        imagecodecs.jpeg8_encode(SMALL, lossless=True),
+        "lossless or hierarchical",
+        "as TIFF with 16 bits",
+    ),
+    "12-bit JPEG": (
+        imagecodecs.jpeg8_encode(SMALL.astype(np.uint16), bitspersample=12),
+        "12 bits per channel",
+        "as TIFF with 16 bits",
+    ),
+    "TIFF without its tags": (b"II*\0\x08\0\0\0\5\0", "damaged", AGAIN),
     "TIFF header alone": (tiff_bytes()[:8], "before its first page", AGAIN),
     "cut PNG": (png(NOISE)[:-5000], "before its last chunk", AGAIN),
     "PNG without its end": (png(NOISE)[:-12], "before its last chunk", AGAIN),

@@ -15,6 +15,9 @@ if TYPE_CHECKING:
 # ITU-T T.81 (JPEG), table B.1: markers; figure B.3: a frame, figure B.4: a scan.
 _END, _SCAN = 0xD9, 0xDA
 _FRAMES = frozenset(range(0xC0, 0xD0)) - {0xC4, 0xC8, 0xCC}
+_READ_FRAMES = frozenset({0xC0, 0xC1, 0xC2, 0xC9, 0xCA})
+"""Sequential and progressive, Huffman or arithmetic; not lossless or hierarchical."""
+
 _ALONE = frozenset({0x01, *range(0xD0, 0xD9)})
 _COEFFICIENTS = 64
 _NEXT_MARKER = re.compile(rb"\xff+[^\x00\xff\xd0-\xd7]", re.DOTALL)
@@ -25,6 +28,9 @@ MOST_SEGMENTS: Final = 2000
 
 MOST_PIXELS_PER_BYTE: Final = 512
 """Each block of 64 pixels of the first component takes at least one bit (F.1.2)."""
+
+_BITS = 8
+_AS_TIFF = "Export it again as TIFF with 16 bits, or as an ordinary JPEG with 8 bits."
 
 CUT_SHORT = "Copy or download the file again: it is incomplete or damaged."
 
@@ -51,7 +57,8 @@ def check_jpeg(data: bytes) -> None:
     ------
     MasterError
         If a coefficient never came, or not with all its bits; if the frame is larger
-        than the bytes can hold; if there are more segments than a photograph has.
+        than the bytes can hold; if there are more segments than a photograph has; if
+        it is of a kind or depth that is not read.
 
     Notes
     -----
@@ -65,6 +72,7 @@ def check_jpeg(data: bytes) -> None:
                 "some twenty."
             )
         if marker in _FRAMES and frame is None:
+            _check_process(marker, content)
             frame = _frame(content, len(data))
         elif marker == _SCAN and frame is not None:
             _note_scan(frame, content)
@@ -90,6 +98,21 @@ def _segments(data: bytes) -> Iterator[tuple[int, bytes]]:
 def cut_short(why: str) -> MasterError:
     """Refusal of a JPEG whose decoder warned."""
     return MasterError(f"This JPEG is damaged ({why}).", remedy=CUT_SHORT)
+
+
+def _check_process(marker: int, content: bytes) -> None:
+    """Refuse what the decoder does not read, before it is called damaged."""
+    if marker not in _READ_FRAMES:
+        refuse(
+            "This JPEG is of the lossless or hierarchical kind, which is not read "
+            "here.",
+            remedy=_AS_TIFF,
+        )
+    if content and content[0] != _BITS:
+        refuse(
+            f"This JPEG stores {content[0]} bits per channel; 8 are read.",
+            remedy=_AS_TIFF,
+        )
 
 
 def _frame(content: bytes, file_bytes: int) -> _Frame:

@@ -9,6 +9,8 @@ from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
+import tifffile
+
 from printplan.errors import MasterError
 from printplan.foreign_file import open_foreign
 from printplan.pixels.master_file import BAND_PIXELS, Stored, refuse
@@ -44,6 +46,7 @@ _DAMAGED = (
     TypeError,
     ValueError,
     struct.error,
+    tifffile.TiffFileError,
     zlib.error,
 )
 """What the format libraries were seen to raise on damaged bytes."""

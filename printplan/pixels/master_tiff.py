@@ -307,6 +307,13 @@ def _check_segments(page: tifffile.TiffPage, file_bytes: int) -> None:
     segments = list(zip(page.dataoffsets, page.databytecounts, strict=False))
     if any(offset < 0 for offset, _ in segments):
         refuse("The pixels of this TIFF begin before the file.", remedy=_CUT_SHORT)
+    header_bytes = 16 if page.parent.is_bigtiff else 8
+    if any(offset < header_bytes and count > 0 for offset, count in segments):
+        refuse(
+            "This TIFF says that its pixels begin inside its header.",
+            remedy="Export it again, without BigTIFF if it is below 4 GB: the program "
+            "that wrote it did not note where its pixels are.",
+        )
     if page.is_contiguous:
         end = page.dataoffsets[0] + page.nbytes
     elif len(segments) < needed or any(count < 1 for _, count in segments[:needed]):
