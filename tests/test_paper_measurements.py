@@ -252,7 +252,7 @@ def test_scan_that_left_edges_out_is_kept_only_if_permitted(typed):
             lambda path: save_restore_pick(
                 path.parent / "x.toml", *FEN, TRIAL, on=MAY_3
             ),
-            "x.toml cannot be read",
+            "x.toml.",
             "Check its name",
         ),
     ],

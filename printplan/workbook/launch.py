@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING
 from urllib.parse import quote
 
 from printplan.errors import RecordError
-from printplan.foreign_file import read_foreign
+from printplan.foreign_file import is_regular, read_foreign
 from printplan.pixels.free_name import part_path
 from printplan.workbook.own_page import PAGE_NAME, lab_extension
 
@@ -132,8 +132,12 @@ def _present(target: Path) -> str | None:
         return _digest(
             read_foreign(target, raises=RecordError, most_bytes=_LONGEST_NOTEBOOK)
         )
-    except RecordError:
-        return ""
+    except RecordError as error:
+        if is_regular(target):  # empty, or longer than any
+            return ""
+        raise RecordError(
+            error.problem, remedy="Choose a folder of your own with --folder."
+        ) from error
 
 
 def _names(first: Path) -> Iterator[Path]:
