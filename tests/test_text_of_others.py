@@ -1,13 +1,16 @@
 """Text of others stands where it is shown, and does nothing there."""
 
+import csv
 import io
 import re
 import shlex
+import shutil
 import subprocess
 import sys
 import tomllib
 import unicodedata
 from dataclasses import replace
+from datetime import UTC, datetime
 from pathlib import Path
 from xml.etree import ElementTree as ET
 
@@ -40,15 +43,27 @@ from printplan.record.ipp.message import (
     Value,
     encode_message,
 )
+from printplan.record.journal.entry import Outcome
+from printplan.record.journal.from_record import entry_from_record
+from printplan.record.journal.journal import create_journal, open_journal
+from printplan.record.journal.view import journal_csv
 from printplan.record.paper_book import read_paper_book, write_paper_book
 from printplan.record.plan_file import open_plan_file, write_plan_file
 from printplan.record.record_file import read_record, write_record
 from printplan.record.reprint import open_record
+from printplan.record.studio_folder import BOOK_NAME, JOURNAL_NAME
 from printplan.shown_text import escape, shortened, visible
 from printplan.spec import NamedSpace
 from printplan.workbook.bench import Bench
 from printplan.workbook.drawings.page import new_page, plain
 from printplan.workbook.panels.check import CheckPanel
+from printplan.workbook.panels.finish import FinishPanel
+from printplan.workbook.panels.jobs import JobsPanel
+from printplan.workbook.panels.journal import JournalPanel
+from printplan.workbook.panels.master import MasterPanel
+from printplan.workbook.panels.paper_list import PaperList
+from printplan.workbook.panels.prints import PrintsPanel
+from printplan.workbook.panels.size import SizePanel
 
 MARKUP = '<script src="//x">a</script>"><img src=x onerror=a()>&amp;]]><!--'
 CONTROLS = "\x1b[2J\x1b]0;t\x07\x9b31m\b\r\nforged\tline\x7f"
@@ -294,6 +309,44 @@ def test_panel_shows_it_and_nothing_acts(wish, text, tmp_path):
         panel = CheckPanel(Bench(sheet, folder=tmp_path, stem=ALL[:60]))
         told = [require_inert(strict(it, whole=False)) for it in html_of(panel.ui)]
     assert visible(text) in "".join(told)
+
+
+def panels_of(wish, journal, folder):
+    """Panels of the day's page, with a print that was noted and one that is planned."""
+    sheet = open_plan_file(wish)
+    bench = Bench(sheet, folder=folder, stem=ALL[:60])
+    book = Path(wish.book)
+    yield from (it(bench) for it in (MasterPanel, SizePanel, FinishPanel, CheckPanel))
+    yield JournalPanel(folder, journal=journal)
+    yield PrintsPanel(folder, journal=journal)
+    yield PaperList(book)
+    yield JobsPanel(book.parent, on_open=lambda _: None)
+    sheet.master.close()
+
+
+@pytest.mark.slow
+def test_every_panel_shows_it_and_nothing_acts(wish, record, text, tmp_path):
+    """Read by a strict parser: names, notes, outcomes, plans, findings."""
+    place = Path(wish.book).parent
+    shutil.copyfile(wish.book, place / BOOK_NAME)
+    write_plan_file(wish, place / "plan.toml", overwrite=True)
+    shutil.copyfile(wish.book, tmp_path / BOOK_NAME)
+    shutil.copy(record.rendered.path, tmp_path / "print.tif")
+    write_record(record, tmp_path / "print.tif.record.toml")
+    journal = tmp_path / JOURNAL_NAME
+    noon = datetime(2024, 5, 3, 12, tzinfo=UTC)
+    create_journal(journal, started_at=noon, note=text)
+    with open_journal(journal) as opened:
+        entry = entry_from_record(record, printed_at=noon, outcome=Outcome.GOOD)
+        opened.add(replace(entry, note=text), noted_at=noon)
+        cells = next(csv.reader(journal_csv(opened.entries()).splitlines()[1:]))
+    assert not [it for it in cells if it.startswith(("=", "+", "-", "@", "\t", "\r"))]
+    telling = 0
+    for panel in panels_of(wish, journal, tmp_path):
+        assert getattr(panel, "settle", lambda: True)()
+        told = [require_inert(strict(it, whole=False)) for it in html_of(panel.ui)]
+        telling += visible(text)[:60] in "".join(told)
+    assert telling >= 4
 
 
 @pytest.mark.slow
