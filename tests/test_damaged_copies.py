@@ -20,7 +20,7 @@ from printplan.spec import NamedSpace
 
 ROWS, COLUMNS = 90, 70
 WHOLE = Box(0, 0, COLUMNS, ROWS)
-SEEDS = {"bit": 200, "block": 100, "cut": 80, "longer": 20, "zeros": 30}
+SEEDS = {"bit": 260, "block": 100, "cut": 80, "longer": 20, "zeros": 30}
 
 
 @pytest.fixture(autouse=True)
