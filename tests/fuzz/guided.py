@@ -33,9 +33,16 @@ def of_text(parse):
     return lambda data: parse(data.decode("utf-8", "surrogateescape"))
 
 
+def of_profile(parse):
+    """With the length and mark that every profile has (ICC.1:2022, 7.2)."""
+    return lambda data: parse(
+        len(data).to_bytes(4) + data[4:36] + b"acsp" + data[40:], where=HERE
+    )
+
+
 PARSERS = {
-    "icc": lambda data: read_icc(data, where=HERE),
-    "profile": lambda data: profile_from_bytes(data, where=HERE),
+    "icc": of_profile(read_icc),
+    "profile": of_profile(profile_from_bytes),
     "jpeg": check_jpeg,
     "xmp": provenance_from_xmp,
     "exif": parse_exif,
