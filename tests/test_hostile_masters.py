@@ -127,6 +127,15 @@ def test_a_cut_packet_says_nothing():
     assert not provenance_from_xmp(b"<a><b></b>").creator
 
 
+@pytest.mark.parametrize(
+    "block", [b"Exif\0\0MM\0*\x12\0\3", b"Exif\0\0II*\0\xff\xff\xff\xff", b"Exif\0\0"]
+)
+def test_a_damaged_block_of_facts_is_no_reason_to_refuse(path, block):
+    """Found by coverage-guided damage: Pillow raised what nobody took."""
+    path.write_bytes(jpeg(exif=block))
+    assert ended(path).shape == (3, 20, 30)
+
+
 # JPEG ----------------------------------------------------------------------------
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import struct
 from dataclasses import dataclass, field
 from enum import StrEnum
 from pathlib import Path
@@ -104,6 +105,19 @@ def _one_line(text: str) -> str:
     return "; ".join(part.strip() for part in text.split("\0") if part.strip())
 
 
+_DAMAGED_EXIF = (
+    ArithmeticError,
+    AttributeError,
+    LookupError,
+    OSError,
+    SyntaxError,
+    TypeError,
+    ValueError,
+    struct.error,
+)
+"""What Pillow was seen to raise on damaged blocks."""
+
+
 def parse_exif(data: bytes) -> Image.Exif:
     """
     The tags of an Exif block; none if it is empty or damaged.
@@ -114,7 +128,7 @@ def parse_exif(data: bytes) -> Image.Exif:
     try:
         exif.load(data)
         _ = dict(exif), exif.get_ifd(EXIF_IFD), exif.get_ifd(GPS_IFD)
-    except (SyntaxError, ValueError, TypeError, KeyError, OSError, OverflowError):
+    except _DAMAGED_EXIF:
         return Image.Exif()
     return exif
 
