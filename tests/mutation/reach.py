@@ -1,6 +1,8 @@
 """Which tests run which lines of the floors under trial?"""
 
 import json
+import os
+import shutil
 import sys
 import threading
 from collections import defaultdict
@@ -14,8 +16,9 @@ FLOORS = ("sizing", "sharpening", "colour", "record")
 class Reach:
     """A plugin of pytest that notes lines, time and end of each test."""
 
-    def __init__(self, into: Path):
+    def __init__(self, into: Path, studio: Path):
         self.into = into
+        self.studio = studio
         self.lines = defaultdict(set)
         self.ours = {}
         self.failed = False
@@ -36,6 +39,9 @@ class Reach:
             return local
 
         return local
+
+    def pytest_collection_finish(self, session):
+        lend_studio(session, self.studio)
 
     def pytest_runtest_logreport(self, report):
         self.failed |= report.failed
@@ -60,6 +66,14 @@ class Reach:
         }
         with self.into.open("a") as stream:
             stream.write(json.dumps(line) + "\n")
+
+
+def lend_studio(session, studio):
+    """Lay the demo studio where the tests look for it, since to make it takes long."""
+    if any("studio" in getattr(it, "fixturenames", ()) for it in session.items):
+        # Linked, not copied: what tests write has a new name or replaces a file.
+        into = session.config._tmp_path_factory.getbasetemp() / "studio"
+        shutil.copytree(studio, into, copy_function=os.link)
 
 
 def _module(path):

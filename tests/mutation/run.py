@@ -1,9 +1,10 @@
 """
 Small changes to four floors, drawn by seed: which of them do the tests notice?
 
-    python tests/mutation/run.py reach            # which tests run which lines, once
-    python tests/mutation/run.py try --count 320 --seed 1
-    python tests/mutation/run.py try --count 320 --seed 1 --again   # what was missed
+    python tests/mutation/run.py --folder SOME reach
+    python tests/mutation/run.py --folder SOME reach --slow tests/test_decision_sheet.py
+    python tests/mutation/run.py --folder SOME try --count 320 --seed 1
+    python tests/mutation/run.py --folder SOME try --count 320 --seed 1 --again
 
 `reach` runs the fast tests under a trace and keeps, for each, its time and the lines it
 runs; with names of test files, of those alone, beside what was kept. `try` changes one
@@ -43,7 +44,7 @@ import tomlkit  # noqa: F401
 from hypothesis import HealthCheck, Phase, settings
 from mutants import draw
 from reach import FLOORS, ROOT, Reach
-from trial import FAST, Tests, try_mutant
+from trial import COMMON, Tests, try_mutant
 
 settings.register_profile(
     "mutation",
@@ -59,13 +60,20 @@ NOTICED = {"noticed", "out of time"}
 LEAST_SHARE = 0.9
 
 
-def reach(folder, files):
+def reach(folder, files, *, slow):
     """Run tests under a trace."""
+    # Imported here alone: children of `try` are to import it changed.
+    from printplan.demo.studio import make_studio  # noqa: PLC0415
+
+    make_studio(folder / "studio")
+    kept = "slow" if slow else "not slow"
     files = files or ["tests", *(f"printplan/{it}" for it in FLOORS)]
-    common = ["-q", "-n0", "-p", "no:cacheprovider", "--hypothesis-profile=mutation"]
+    common = [it for it in COMMON if it != "-x"]
     base = f"--basetemp={folder / 'base-reach'}"
-    plugin = Reach(folder / "reach.jsonl")
-    return pytest.main([*common, "-m", FAST, base, *files], [plugin])
+    plugin = Reach(folder / "reach.jsonl", folder / "studio")
+    return pytest.main(
+        [*common, "-m", f"{kept} and not browser and not tools", base, *files], [plugin]
+    )
 
 
 def sources():
@@ -83,7 +91,7 @@ def try_all(folder, args):
     """Try each mutant that has no result yet, and say how all ended."""
     texts = sources()
     drawn = draw(texts, args.count, args.seed)
-    tests = Tests(folder / "reach.jsonl")
+    tests = Tests(folder / "reach.jsonl", args.seconds)
     kept = folder / "results.jsonl"
     lines = kept.read_text().splitlines() if kept.exists() else []
     done = {key(it): it for it in map(json.loads, lines)}
@@ -107,13 +115,13 @@ def try_all(folder, args):
 def control(folder, args):
     """Try modules as they are: each must pass its tests."""
     texts = sources()
-    tests = Tests(folder / "reach.jsonl")
+    tests = Tests(folder / "reach.jsonl", args.seconds)
     wrong = 0
     for mutant in draw(texts, args.control, args.seed):
         source = texts[mutant.module]
         same = replace(mutant, change="nothing")
         end = try_mutant(same, source, tests, source, folder)
-        if end["end"] in NOTICED:
+        if end["end"] in {*NOTICED, "cannot be tried"}:
             wrong += 1
             print(json.dumps(end), flush=True)
     print(f"{wrong} of {args.control} unchanged modules failed a test")
@@ -154,9 +162,11 @@ def main():
     commands = parser.add_subparsers(dest="command", required=True)
     reaching = commands.add_parser("reach")
     reaching.add_argument("files", nargs="*")
+    reaching.add_argument("--slow", action="store_true", help="slow tests alone")
     trying = commands.add_parser("try")
     trying.add_argument("--count", type=int, default=320)
     trying.add_argument("--seed", type=int, default=1)
+    trying.add_argument("--seconds", type=float, default=20, help="of tests at most")
     trying.add_argument("--again", action="store_true", help="what was not noticed")
     trying.add_argument("--offline", action="store_true", help="only tell what is kept")
     trying.add_argument("--control", type=int, help="try so many unchanged modules")
@@ -165,7 +175,7 @@ def main():
     folder = args.folder.resolve()
     folder.mkdir(parents=True, exist_ok=True)
     if args.command == "reach":
-        return reach(folder, args.files)
+        return reach(folder, args.files, slow=args.slow)
     if args.control:
         return control(folder, args)
     return try_all(folder, args)

@@ -6,30 +6,39 @@ import importlib.machinery
 import importlib.util
 import json
 import os
+import resource
 import select
 import shutil
 import signal
 import sys
+import traceback
 from collections import defaultdict
 from pathlib import Path
-from time import monotonic
+from time import monotonic, process_time
 
 import pytest
 from mutants import Mutant
-from reach import ROOT
+from reach import ROOT, lend_studio
 
-FAST = "not slow and not browser and not tools"
 COMMON = ["-q", "-x", "-n0", "-p", "no:cacheprovider", "--hypothesis-profile=mutation"]
+# The parent holds a plugin's parts already, which pytest would rather import itself.
+COMMON += ["-W", "ignore::pytest.PytestAssertRewriteWarning"]
 # A test that is slower than this is asked last or not at all.
 LONGEST_TEST_S = 3.0
-# Files and seconds of tests, as they were measured, of the first and second round.
-ROUNDS = [(2, 6.0), (14, 25.0)]
+# After its seconds a child begins no test; what is then not over this much later is
+# taken for a loop without an end.
+LONGEST_LOOP_S = 12
+# A child's exit status when this program itself is at fault.
+NOT_TRIED = 70
+# Test files of the first and second round, and their share of the seconds allowed.
+ROUNDS = [(2, 0.3), (10, 0.7)]
 
 
 class Tests:
     """The tests as they were measured: what they reach, and how long they take."""
 
-    def __init__(self, map_path: Path):
+    def __init__(self, map_path: Path, most_s: float):
+        self.most_s = most_s
         self.seconds = {}
         self.by_line = defaultdict(set)
         spread = defaultdict(set)
@@ -54,13 +63,19 @@ class Tests:
     def rounds(self, mutant: Mutant, source: str):
         """Lists of tests to run, the nearest files first."""
         tests = self.reaching(mutant, source)
+        plans = ROUNDS
+        if not tests:
+            # It runs as the module is imported, or in no test that was measured.
+            lines = (it for it in self.by_line if it[0] == mutant.module)
+            tests = set().union(*(self.by_line[it] for it in lines))
+            plans = ROUNDS[:1]
         files = defaultdict(list)
         for test in tests:
             files[_file(test)].append(test)
         ranked = sorted(files, key=lambda it: -self.share[it, mutant.module])
         start = 0
-        for most_files, most_s in ROUNDS:
-            chosen, left = [], most_s
+        for most_files, share in plans:
+            chosen, left = [], share * self.most_s
             for file in ranked[start : start + most_files]:
                 for test in sorted(files[file], key=self.seconds.get):
                     if left > 0:
@@ -68,19 +83,14 @@ class Tests:
                         left -= self.seconds[test]
             start += most_files
             if chosen:
-                yield chosen, most_s - left
+                yield chosen, share * self.most_s - left
 
     def reaching(self, mutant: Mutant, source: str):
         module = mutant.module
         lines = range(mutant.line, mutant.last_line + 1)
         if mutant.imported:
             lines = _uses(source, mutant.line)
-        found = set().union(*(self.by_line[module, it] for it in lines))
-        if mutant.imported and not found:
-            found = set().union(
-                *(v for (m, _), v in self.by_line.items() if m == module)
-            )
-        return found
+        return set().union(*(self.by_line[module, it] for it in lines))
 
 
 def _file(test):
@@ -130,7 +140,8 @@ class Changed(importlib.abc.MetaPathFinder, importlib.machinery.SourceFileLoader
 class Chosen:
     """A plugin of pytest that runs the tests named, in that order."""
 
-    def __init__(self, tests, studio: Path):
+    def __init__(self, tests, studio: Path, most_s: float):
+        self.most_s = most_s
         self.order = {test: place for place, test in enumerate(tests)}
         self.studio = studio
         self.noticed = ""
@@ -142,10 +153,12 @@ class Chosen:
         )
 
     def pytest_collection_finish(self, session):
-        if any("studio" in getattr(it, "fixturenames", ()) for it in session.items):
-            # Linked, not copied: what tests write has a new name or replaces a file.
-            into = session.config._tmp_path_factory.getbasetemp() / "studio"
-            shutil.copytree(self.studio, into, copy_function=os.link)
+        lend_studio(session, self.studio)
+
+    @pytest.hookimpl(tryfirst=True)
+    def pytest_runtest_protocol(self):
+        # What a fixture costs was told of the first test alone that asked for it.
+        return True if process_time() > self.most_s else None
 
     def pytest_runtest_logreport(self, report):
         if report.failed and not self.noticed:
@@ -168,34 +181,41 @@ def run_tests(mutant: Mutant, text: str, tests, folder: Path, limit_s: float):
     child = os.fork()
     if child == 0:
         os.setpgid(0, 0)
-        _in_child(mutant, text, tests, folder, base, told)
+        last_s = limit_s + LONGEST_LOOP_S
+        resource.setrlimit(resource.RLIMIT_CPU, (last_s, last_s + 5))
+        _in_child(mutant, text, Chosen(tests, folder / "studio", limit_s), base, told)
     code = _wait(child, limit_s)
     shutil.rmtree(base, ignore_errors=True)
     if code is None:
         return "out of time", ""
     if code == pytest.ExitCode.OK:
         return "not noticed", ""
-    if code == pytest.ExitCode.NO_TESTS_COLLECTED:
+    if code in {NOT_TRIED, pytest.ExitCode.NO_TESTS_COLLECTED}:
         return "cannot be tried", ""
     return "noticed", told.read_text() or f"exit {code}"
 
 
-def _in_child(mutant, text, tests, folder, base, told):
-    code = 3
+def _in_child(mutant, text, chosen, base, told):
+    code = NOT_TRIED
     try:
-        output = os.open(folder / "last-output", os.O_CREAT | os.O_TRUNC | os.O_WRONLY)
+        output = os.open(
+            chosen.studio.with_name("last-output"),
+            os.O_CREAT | os.O_TRUNC | os.O_WRONLY,
+        )
         os.dup2(output, 1)
         os.dup2(output, 2)
         path = ROOT / "printplan" / mutant.module
         name = ".".join(("printplan", *Path(mutant.module).with_suffix("").parts))
         sys.meta_path.insert(0, Changed(name.removesuffix(".__init__"), path, text))
-        chosen = Chosen(tests, folder / "studio")
-        files = list(dict.fromkeys(_file(test) for test in tests))
-        code = pytest.main(
-            [*COMMON, "-m", FAST, f"--basetemp={base}", *files], [chosen]
-        )
+        files = list(dict.fromkeys(_file(test) for test in chosen.order))
+        code = pytest.main([*COMMON, f"--basetemp={base}", *files], [chosen])
         told.write_text(chosen.noticed)
+    except BaseException:
+        traceback.print_exc()
+        raise
     finally:
+        sys.stdout.flush()
+        sys.stderr.flush()
         os._exit(code)
 
 
@@ -203,15 +223,15 @@ def _wait(child, limit_s):
     """Exit status of a child, or None if it was ended for its time."""
     handle = os.pidfd_open(child)
     try:
-        ready, _, _ = select.select([handle], [], [], limit_s)
+        # Seconds of the processor are what counts; a wait for nothing has none.
+        ready, _, _ = select.select([handle], [], [], 6 * (limit_s + LONGEST_LOOP_S))
         if not ready:
             os.killpg(child, signal.SIGKILL)
         _, status = os.waitpid(child, 0)
     finally:
         os.close(handle)
-    if not ready:
-        return None
-    return os.waitstatus_to_exitcode(status)
+    code = os.waitstatus_to_exitcode(status)
+    return None if not ready or code == -signal.SIGXCPU else code
 
 
 def try_mutant(mutant: Mutant, text: str, tests: Tests, source: str, folder: Path):
@@ -220,8 +240,12 @@ def try_mutant(mutant: Mutant, text: str, tests: Tests, source: str, folder: Pat
     end, by = "not reached", ""
     for chosen, seconds in tests.rounds(mutant, source):
         asked += len(chosen)
-        # The machine may be busy, and a change may make a loop a little longer.
-        end, by = run_tests(mutant, text, chosen, folder, 40 + 8 * seconds)
+        limit_s = int(6 + 2 * seconds)
+        end, by = run_tests(mutant, text, chosen, folder, limit_s)
+        if end == "out of time":
+            # So may the tests be without the change.
+            end, by = run_tests(mutant, source, chosen, folder, limit_s)
+            end = "out of time" if end == "not noticed" else "cannot be tried"
         if end != "not noticed":
             break
     return {
