@@ -2,7 +2,7 @@
 Small changes to four floors, drawn by seed: which of them do the tests notice?
 
     python tests/mutation/run.py --folder SOME reach
-    python tests/mutation/run.py --folder SOME reach --slow tests/test_decision_sheet.py
+    python tests/mutation/run.py --folder SOME reach --marks slow tests/test_as_seen.py
     python tests/mutation/run.py --folder SOME try --count 320 --seed 1
     python tests/mutation/run.py --folder SOME try --count 320 --seed 1 --again
 
@@ -56,24 +56,22 @@ settings.register_profile(
     suppress_health_check=list(HealthCheck),
 )
 SURVIVORS = Path(__file__).with_name("survivors.toml")
+FAST = "not slow and not browser and not tools"
 NOTICED = {"noticed", "out of time"}
 LEAST_SHARE = 0.9
 
 
-def reach(folder, files, *, slow):
+def reach(folder, files, *, marks):
     """Run tests under a trace."""
     # Imported here alone: children of `try` are to import it changed.
     from printplan.demo.studio import make_studio  # noqa: PLC0415
 
     make_studio(folder / "studio")
-    kept = "slow" if slow else "not slow"
     files = files or ["tests", *(f"printplan/{it}" for it in FLOORS)]
     common = [it for it in COMMON if it != "-x"]
     base = f"--basetemp={folder / 'base-reach'}"
     plugin = Reach(folder / "reach.jsonl", folder / "studio")
-    return pytest.main(
-        [*common, "-m", f"{kept} and not browser and not tools", base, *files], [plugin]
-    )
+    return pytest.main([*common, "-m", marks, base, *files], [plugin])
 
 
 def sources():
@@ -162,7 +160,7 @@ def main():
     commands = parser.add_subparsers(dest="command", required=True)
     reaching = commands.add_parser("reach")
     reaching.add_argument("files", nargs="*")
-    reaching.add_argument("--slow", action="store_true", help="slow tests alone")
+    reaching.add_argument("--marks", default=FAST, help="of the tests to run")
     trying = commands.add_parser("try")
     trying.add_argument("--count", type=int, default=320)
     trying.add_argument("--seed", type=int, default=1)
@@ -175,7 +173,7 @@ def main():
     folder = args.folder.resolve()
     folder.mkdir(parents=True, exist_ok=True)
     if args.command == "reach":
-        return reach(folder, args.files, slow=args.slow)
+        return reach(folder, args.files, marks=args.marks)
     if args.control:
         return control(folder, args)
     return try_all(folder, args)

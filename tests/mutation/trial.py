@@ -31,7 +31,7 @@ LONGEST_LOOP_S = 12
 # A child's exit status when this program itself is at fault.
 NOT_TRIED = 70
 # Test files of the first and second round, and their share of the seconds allowed.
-ROUNDS = [(2, 0.3), (10, 0.7)]
+ROUNDS = [(3, 0.3), (10, 0.7)]
 
 
 class Tests:
@@ -41,27 +41,23 @@ class Tests:
         self.most_s = most_s
         self.seconds = {}
         self.by_line = defaultdict(set)
-        spread = defaultdict(set)
         latest = {}
         for text in map_path.read_text().splitlines():
             line = json.loads(text)
             latest[line["test"]] = line
-        self.known = set(latest)
+        self.share = {}
         for test, line in latest.items():
             if line["failed"] or line["s"] > LONGEST_TEST_S:
                 continue
             self.seconds[test] = line["s"]
+            total = sum(map(len, line["lines"].values()))
             for module, numbers in line["lines"].items():
+                self.share[test, module] = len(numbers) / total
                 for number in numbers:
                     self.by_line[module, number].add(test)
-                    spread[_file(test)].add((module, number))
-        self.share = defaultdict(float)
-        for file, lines in spread.items():
-            for module, _ in lines:
-                self.share[file, module] += 1 / len(lines)
 
     def rounds(self, mutant: Mutant, source: str):
-        """Lists of tests to run, the nearest files first."""
+        """Lists of tests to run, those first that are quick and of this module."""
         tests = self.reaching(mutant, source)
         plans = ROUNDS
         if not tests:
@@ -69,21 +65,22 @@ class Tests:
             lines = (it for it in self.by_line if it[0] == mutant.module)
             tests = set().union(*(self.by_line[it] for it in lines))
             plans = ROUNDS[:1]
-        files = defaultdict(list)
-        for test in tests:
-            files[_file(test)].append(test)
-        ranked = sorted(files, key=lambda it: -self.share[it, mutant.module])
-        start = 0
+        ranked = sorted(tests, key=lambda it: (self._price(it, mutant.module), it))
         for most_files, share in plans:
-            chosen, left = [], share * self.most_s
-            for file in ranked[start : start + most_files]:
-                for test in sorted(files[file], key=self.seconds.get):
-                    if left > 0:
-                        chosen.append(test)
-                        left -= self.seconds[test]
-            start += most_files
-            if chosen:
-                yield chosen, share * self.most_s - left
+            chosen, left = defaultdict(list), share * self.most_s
+            for test in ranked:
+                file = _file(test)
+                if left > 0 and (file in chosen or len(chosen) < most_files):
+                    chosen[file].append(test)
+                    left -= self.seconds[test]
+            # Together by file, since a file's fixtures end with it.
+            together = [test for of_file in chosen.values() for test in of_file]
+            ranked = [it for it in ranked if it not in set(together)]
+            if together:
+                yield together, share * self.most_s - left
+
+    def _price(self, test, module):
+        return self.seconds[test] / self.share[test, module]
 
     def reaching(self, mutant: Mutant, source: str):
         module = mutant.module
@@ -240,7 +237,7 @@ def try_mutant(mutant: Mutant, text: str, tests: Tests, source: str, folder: Pat
     end, by = "not reached", ""
     for chosen, seconds in tests.rounds(mutant, source):
         asked += len(chosen)
-        limit_s = int(6 + 2 * seconds)
+        limit_s = int(2 + 2 * seconds)
         end, by = run_tests(mutant, text, chosen, folder, limit_s)
         if end == "out of time":
             # So may the tests be without the change.
