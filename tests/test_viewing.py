@@ -8,6 +8,7 @@ from colour.models import eotf_DICOMGSDF
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from printplan.colour import viewing
 from printplan.colour.spaces import named_profile
 from printplan.colour.tone import print_wedge
 from printplan.colour.viewing import (
@@ -250,6 +251,19 @@ def test_count_is_of_the_contrasts_at_or_above_the_limit():
     steps = distinct_shadow_steps(ladder_l, 150, thresholds=2.5)
     assert steps.distinct == np.count_nonzero(steps.contrast_thresholds >= 2.5)
     assert 0 < steps.distinct < 20
+
+
+def test_contrast_of_two_tones_is_michelsons_over_its_threshold():
+    """The white of 500 lx has 500/π cd/m²; L* 20 and 30 have the Y of CIE L*."""
+    white_cd_m2 = 500 / np.pi
+    low, high = (white_cd_m2 * ((l_star + 16) / 116) ** 3 for l_star in (20, 30))
+    needed = contrast_threshold(
+        np.array([(low + high) / 2]), viewing.BACKGROUND_SHARE * white_cd_m2
+    )
+    steps = distinct_shadow_steps(np.array([20.0, 30.0]), 500)
+    assert steps.contrast_thresholds == pytest.approx(
+        (high - low) / (high + low) / needed, rel=1e-6
+    )
 
 
 def test_tones_that_swap_places_are_not_told_apart():
