@@ -84,6 +84,16 @@ def test_display_of_twice_the_luminance_is_one_stop_brighter():
     assert match.illuminance_needed_lx == pytest.approx(1000)
 
 
+@pytest.mark.parametrize("white_cd_m2", [81, 249])
+def test_display_is_asked_for_a_white_from_80_on(white_cd_m2):
+    """ISO 3664:2009 wants 80 cd/m² at least, from memory; 250 is our choice."""
+    match = match_display(white_cd_m2 * np.pi / 0.9, 0.9, 400)
+    assert match.advice.startswith(f"Set the display's white to {white_cd_m2} cd/m²")
+    for beyond in (79, 251):
+        advice = match_display(beyond * np.pi / 0.9, 0.9, 400).advice
+        assert advice.startswith("Light the paper with")
+
+
 @settings(max_examples=60, deadline=None)
 @given(lit, st.floats(0.3, 1), st.floats(10, 2000))
 def test_advice_about_the_display_works(illuminance_lx, reflectance, display_cd_m2):

@@ -30,6 +30,8 @@ LONGEST_TEST_S = 3.0
 LONGEST_LOOP_S = 12
 # A child's exit status when this program itself is at fault.
 NOT_TRIED = 70
+# And when no test imported the changed module, such as when another process did.
+NOT_USED = 71
 # Test files of the first and second round, and their share of the seconds allowed.
 ROUNDS = [(3, 0.3), (10, 0.7)]
 
@@ -119,9 +121,12 @@ def _uses(source, line):
 class Changed(importlib.abc.MetaPathFinder, importlib.machinery.SourceFileLoader):
     """Import of one module from changed text; its file stays as it is."""
 
-    def __init__(self, name: str, path: Path, text: str):
-        super().__init__(name, str(path))
+    def __init__(self, module: str, text: str):
+        parts = Path("printplan", module).with_suffix("").parts
+        name = ".".join(parts).removesuffix(".__init__")
+        super().__init__(name, str(ROOT / "printplan" / module))
         self.text = text
+        self.is_used = False
 
     def find_spec(self, fullname, path=None, target=None):  # noqa: ARG002
         if fullname == self.name:
@@ -131,17 +136,24 @@ class Changed(importlib.abc.MetaPathFinder, importlib.machinery.SourceFileLoader
         return None
 
     def get_code(self, fullname):  # noqa: ARG002 - importlib's name
+        self.is_used = True
         return compile(self.text, self.path, "exec", dont_inherit=True)
 
 
 class Chosen:
     """A plugin of pytest that runs the tests named, in that order."""
 
-    def __init__(self, tests, studio: Path, most_s: float):
+    def __init__(self, tests, studio: Path, most_s: float, changed: Changed):
+        self.changed = changed
         self.most_s = most_s
         self.order = {test: place for place, test in enumerate(tests)}
         self.studio = studio
         self.noticed = ""
+
+    def pytest_sessionstart(self):
+        # From here on pytest would itself import files that it was asked for by name.
+        sys.meta_path.remove(self.changed)
+        sys.meta_path.insert(0, self.changed)
 
     def pytest_collection_modifyitems(self, items):
         items[:] = sorted(
@@ -180,19 +192,22 @@ def run_tests(mutant: Mutant, text: str, tests, folder: Path, limit_s: float):
         os.setpgid(0, 0)
         last_s = limit_s + LONGEST_LOOP_S
         resource.setrlimit(resource.RLIMIT_CPU, (last_s, last_s + 5))
-        _in_child(mutant, text, Chosen(tests, folder / "studio", limit_s), base, told)
+        changed = Changed(mutant.module, text)
+        _in_child(Chosen(tests, folder / "studio", limit_s, changed), base, told)
     code = _wait(child, limit_s)
     shutil.rmtree(base, ignore_errors=True)
     if code is None:
         return "out of time", ""
     if code == pytest.ExitCode.OK:
         return "not noticed", ""
+    if code == NOT_USED:
+        return "not reached", ""
     if code in {NOT_TRIED, pytest.ExitCode.NO_TESTS_COLLECTED}:
         return "cannot be tried", ""
     return "noticed", told.read_text() or f"exit {code}"
 
 
-def _in_child(mutant, text, chosen, base, told):
+def _in_child(chosen, base, told):
     code = NOT_TRIED
     try:
         output = os.open(
@@ -201,12 +216,12 @@ def _in_child(mutant, text, chosen, base, told):
         )
         os.dup2(output, 1)
         os.dup2(output, 2)
-        path = ROOT / "printplan" / mutant.module
-        name = ".".join(("printplan", *Path(mutant.module).with_suffix("").parts))
-        sys.meta_path.insert(0, Changed(name.removesuffix(".__init__"), path, text))
+        sys.meta_path.insert(0, chosen.changed)
         files = list(dict.fromkeys(_file(test) for test in chosen.order))
         code = pytest.main([*COMMON, f"--basetemp={base}", *files], [chosen])
         told.write_text(chosen.noticed)
+        if not chosen.changed.is_used:
+            code = NOT_USED
     except BaseException:
         traceback.print_exc()
         raise
@@ -237,13 +252,13 @@ def try_mutant(mutant: Mutant, text: str, tests: Tests, source: str, folder: Pat
     end, by = "not reached", ""
     for chosen, seconds in tests.rounds(mutant, source):
         asked += len(chosen)
-        limit_s = int(2 + 2 * seconds)
+        limit_s = int(3 + 2 * seconds)
         end, by = run_tests(mutant, text, chosen, folder, limit_s)
         if end == "out of time":
             # So may the tests be without the change.
             end, by = run_tests(mutant, source, chosen, folder, limit_s)
             end = "out of time" if end == "not noticed" else "cannot be tried"
-        if end != "not noticed":
+        if end not in {"not noticed", "not reached"}:
             break
     return {
         "module": mutant.module,
