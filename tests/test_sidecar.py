@@ -101,6 +101,9 @@ def test_answers_go_into_the_record_and_all_else_stays(path):
     assert "# mine\n" in path.read_text("utf-8")
     save_actions(path, {ABOUT: ""})
     assert read_record(path) == before
+    kept = path.read_bytes()
+    save_actions(path, {ABOUT: ""})
+    assert path.read_bytes() == kept
 
 
 def test_an_answer_to_no_finding_changes_nothing(path):

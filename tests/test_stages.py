@@ -76,6 +76,15 @@ def test_grain_floor_leaves_grain_and_sharpens_edges(edge):
     assert done.max() > 76
 
 
+def test_a_full_colour_stays_within_what_pixels_hold():
+    dark, full = np.array([0.1, 0.005, 0.005]), np.array([1.0, 0.05, 0.05])
+    step = np.where(np.arange(60) < 30, dark[:, None], full[:, None])
+    linear = np.repeat(step[:, None], 40, axis=1).astype(np.float32)
+    sharpen_lightness(linear, WEIGHTS, SharpenSpec(gain=3.0), 1.5)
+    assert linear.max() == 1
+    assert linear.min() >= 0
+
+
 def test_hue_and_chroma_ratios_stay():
     """Difference of hue at most 0.1 degrees-worth: dE in hue, CIELAB."""
     rng = np.random.default_rng(4)
