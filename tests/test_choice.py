@@ -245,6 +245,11 @@ def test_the_bound_that_decides_is_named(changed, limits, bound, word):
     assert choice.why.count(".") - choice.why.count("1.") == 1
 
 
+def test_where_nothing_is_lost_nothing_is_put_back():
+    choice = choose(paper_psf_sigma_um=0, master_edge_sigma_px=0)
+    assert (choice.gain, choice.restored) == (0, 0)
+
+
 def test_no_radius_gets_more_gain_than_a_plan_takes():
     """A soft master asks for more than 10 at small radii, which are not chosen."""
     here = chain(master_edge_sigma_px=3.0)

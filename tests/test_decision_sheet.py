@@ -25,7 +25,11 @@ from printplan.record.decision_sheet.pdf_sheet import PageSize, pdf_sheet
 from printplan.record.decision_sheet.print_facts import cost_section
 from printplan.record.decision_sheet.response_graph import draw_responses
 from printplan.record.decision_sheet.sheet_drawing import draw_sheet
-from printplan.record.decision_sheet.write import html_page, write_decision_sheet
+from printplan.record.decision_sheet.write import (
+    html_page,
+    require_page_name,
+    write_decision_sheet,
+)
 from printplan.record.record import RecordedFinding
 from printplan.record.reprint import open_record
 from printplan.sharpening.chain import Chain
@@ -629,3 +633,8 @@ def test_distance_that_nobody_chose_is_the_diagonal(facts):
     assert seen_from.startswith("250 mm")
     # 144 mm are not 250.
     assert "diagonal" not in seen_from
+
+
+def test_a_name_that_no_sheet_can_have_is_refused_early(tmp_path):
+    with pytest.raises(RecordError, match=r"Name it 'page\.html' or 'page\.pdf'"):
+        require_page_name(tmp_path / "page.txt")

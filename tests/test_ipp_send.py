@@ -268,6 +268,38 @@ def test_keywords_are_the_registered_ones():
     assert {"color"} <= registered("print-color-mode")
 
 
+def test_tags_are_those_of_the_encoding():
+    """RFC 8010, 3.5.1 and 3.5.2; from memory."""
+    groups = ["OPERATION", "JOB", "END_OF", "PRINTER", "UNSUPPORTED"]
+    assert [it.name for it in GroupTag] == [f"{it}_ATTRIBUTES" for it in groups]
+    assert list(GroupTag) == [1, 2, 3, 4, 5]
+    assert {it.name.lower(): hex(it) for it in ValueTag} == {
+        "unsupported": "0x10",
+        "unknown": "0x12",
+        "no_value": "0x13",
+        "integer": "0x21",
+        "boolean": "0x22",
+        "enum": "0x23",
+        "octet_string": "0x30",
+        "date_time": "0x31",
+        "resolution": "0x32",
+        "range_of_integer": "0x33",
+        "begin_collection": "0x34",
+        "text_with_language": "0x35",
+        "name_with_language": "0x36",
+        "end_collection": "0x37",
+        "text_without_language": "0x41",
+        "name_without_language": "0x42",
+        "keyword": "0x44",
+        "uri": "0x45",
+        "uri_scheme": "0x46",
+        "charset": "0x47",
+        "natural_language": "0x48",
+        "mime_media_type": "0x49",
+        "member_attr_name": "0x4a",
+    }
+
+
 # Printers that answer badly.
 
 
@@ -462,6 +494,19 @@ def test_job_is_not_followed_for_ever(bad_printer, sent):
     seen = list(watch_job(sent, wait_s=0.2))
     assert [it.state for it in seen] == [JobState.PROCESSING]
     assert bad_printer.answers != []
+
+
+def test_a_printer_is_left_in_peace_between_two_questions(
+    bad_printer, sent, monkeypatch
+):
+    pauses = []
+    monkeypatch.setattr(ipp_jobs, "sleep", pauses.append)
+    processing = [job(JobState.PROCESSING)] * 4
+    bad_printer.answers = [*processing, job(JobState.COMPLETED)]
+    list(watch_job(sent, wait_s=PATIENCE_S))
+    assert len(pauses) == 5
+    assert pauses == sorted(pauses)
+    assert pauses[0] == 0.01
 
 
 def test_lost_printer_does_not_hide_that_the_job_was_sent(bad_printer, sent):

@@ -1,6 +1,7 @@
 import io
 import re
 from dataclasses import replace
+from types import SimpleNamespace
 
 import colour
 import numpy as np
@@ -11,6 +12,7 @@ from printplan.colour.spaces import named_profile
 from printplan.errors import FitError, RecordError, SpecError
 from printplan.media import Stock
 from printplan.pixels.consequences import picture_colours
+from printplan.record import job as job_module
 from printplan.record.job import JobWish, plan_job, write_job
 from printplan.record.new_studio import new_studio
 from printplan.record.paper_book import PaperBook, read_paper_book, write_paper_book
@@ -226,3 +228,9 @@ def test_new_studio_is_empty_valid_and_never_over_another(tmp_path):
     assert made.book_path.read_text() == before
     assert book_near(made.folder / "masters") == made.book_path
     assert book_near(tmp_path) is None
+
+
+def test_the_least_resolution_that_keeps_all_of_the_master_is_taken():
+    printer = SimpleNamespace(input_ppi=(300.0, 360.0, 720.0))
+    taken = [job_module._ppi(printer, it) for it in (299, 300, 301, 900)]
+    assert taken == [300, 300, 360, 720]

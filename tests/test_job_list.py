@@ -16,6 +16,7 @@ from printplan.record.job_list import JobState, list_jobs
 from printplan.record.journal.entry import Outcome
 from printplan.record.journal.from_record import entry_from_record
 from printplan.record.journal.journal import create_journal, open_journal
+from printplan.record.paper_book import read_paper_book, write_paper_book
 from printplan.record.plan_file import read_plan_file, write_plan_file
 from printplan.record.sidecar import write_sidecar_record
 from printplan.spec import DeliverySpec, RoomSpec, SizeRule, SizeSpec
@@ -103,6 +104,13 @@ def test_a_file_stays_its_plans_own_when_the_paper_is_renamed(folder, plan):
     )
     wish = replace(read_plan_file(plan), paper="Heavy")
     write_plan_file(wish, plan, overwrite=True)
+    assert only(list_jobs(folder)).state is JobState.FILE_MADE
+
+
+def test_a_file_stays_its_plans_own_when_the_paper_left_the_book(folder):
+    book = read_paper_book(folder / "book.toml")
+    others = tuple(it for it in book.papers if it.name != "Fen Cotton 310")
+    write_paper_book(replace(book, papers=others), folder / "book.toml", overwrite=True)
     assert only(list_jobs(folder)).state is JobState.FILE_MADE
 
 

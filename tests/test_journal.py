@@ -357,6 +357,10 @@ def test_numbered_entry_keeps_its_copies(edition, change, remedy):
             lambda it: it.open_edition("Bowl", 5, opened_at=NOON, first_number=6),
             "Give a size",
         ),
+        (
+            lambda it: it.open_edition("Bowl", 5, opened_at=NOON.replace(tzinfo=None)),
+            "offset from UTC",
+        ),
         (lambda it: it.open_edition(" ", 5, opened_at=NOON), "picture's title"),
         (lambda it: it.add(PLAIN, noted_at=NOON, edition="Streams"), "Did you mean"),
         (

@@ -140,3 +140,21 @@ def test_common_part_of_boxes_is_what_both_hold(one, other):
     else:
         assert (shared.left, shared.right) == (min(columns), max(columns) + 1)
         assert (shared.top, shared.bottom) == (min(rows), max(rows) + 1)
+
+
+def test_a_picture_in_the_middle_keeps_the_wider_margin_on_both_sides():
+    """210 mm less twice 14 mm are 182 mm, whichever side the 14 mm are on."""
+    wish = SheetSpec(
+        media_size="A4",
+        feed="front",
+        placement=Placement.CENTRED,
+        orientation=Orientation.PORTRAIT,
+    )
+    for left_mm, right_mm in ((4, 14), (14, 4)):
+        margins = Margins(
+            leading_mm=3, trailing_mm=3, left_mm=left_mm, right_mm=right_mm
+        )
+        layout = lay_out((181.9, 100.0), (210.0, 297.0), margins, wish)
+        assert layout.picture.left_mm == pytest.approx(14.05)
+        with pytest.raises(FitError, match="182"):
+            lay_out((182.1, 100.0), (210.0, 297.0), margins, wish)

@@ -16,6 +16,7 @@ from printplan.record.paper_defaults import (
     DefaultSheet,
     PaperDefaults,
     defaults_path,
+    moved_to,
     paper_defaults_of,
     read_paper_defaults,
     write_paper_defaults,
@@ -232,6 +233,16 @@ def any_plan(studio):
     sheet = open_plan(studio.plan_path)
     sheet.master.close()
     return sheet.plan
+
+
+def test_a_feed_path_that_does_not_take_the_paper_gives_way_to_the_first(studio):
+    printer = studio.book.printers[0]
+    paper = next(it for it in studio.book.papers if len(it.on(printer).feeds) > 1)
+    wish = PrintSpec(
+        size=SizeSpec(rule=SizeRule.WIDTH, width_mm=100.0, ppi=300.0),
+        sheet=SheetSpec(media_size="A4", feed="a slot of another printer"),
+    )
+    assert moved_to(wish, paper, printer).sheet.feed == paper.on(printer).feeds[0]
 
 
 @given(wish=WISHES, other=WISHES)

@@ -26,7 +26,7 @@ from printplan.colour.losses import (
 )
 from printplan.colour.profiles import profile_from_bytes
 from printplan.colour.proof import rendered_lab
-from printplan.colour.spaces import lab_from_xyz, named_profile
+from printplan.colour.spaces import grey_profile, lab_from_xyz, named_profile
 from printplan.colour.transforms import colorants_xyz, device_to_lab
 from printplan.errors import SpecError
 from printplan.pixels.maps import lab_of, reach_map, tone_map
@@ -115,6 +115,15 @@ def test_lattice_reproduces_a_linear_function_of_its_axes():
     # Along the neutral axis L* is the axis itself; float32 in between.
     assert np.abs(shown[:, 0] - lightness).max() <= 0.02
     assert np.abs(shown[:, 1] - 3).max() <= 1e-4
+
+
+def test_lattice_of_a_grey_master_reads_three_equal_channels():
+    lattice = make_lattice(grey_profile(NamedSpace.ROMM_RGB), MAP_POINTS)
+    table = tabulate(lattice, lattice.lab[:, 0])
+    light = np.linspace(0.01, 1, 200, dtype=np.float32)
+    shown = table.from_linear(np.stack([light] * 3)[:, None])[0]
+    # CIE L*, above its straight foot.
+    assert np.abs(np.squeeze(shown) - (116 * np.cbrt(light) - 16)).max() <= 0.02
 
 
 def test_separation_of_a_colour_in_gamut_is_whole(cotton):

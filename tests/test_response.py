@@ -47,7 +47,7 @@ from printplan.sharpening.response import (
     spread_mtf,
     unsharp_mtf,
 )
-from printplan.sizing.resampling import resample_plane
+from printplan.sizing.resampling import main_lobe, resample_plane
 from printplan.spec import SharpenSpec
 
 FREQUENCY = np.linspace(0.0, 0.5, 51)
@@ -500,3 +500,9 @@ def test_grain_floor_lets_through_what_it_does_of_drawn_noise(floor_over_sigma):
     # 400,000 draws of squares scatter by 0.2 %.
     assert passed[0] == pytest.approx((drawn * left).mean(), abs=0.006)
     assert power[0] == pytest.approx((left * left).mean(), abs=0.006)
+
+
+def test_at_the_masters_own_size_a_pixels_lobe_holds_itself_alone():
+    """Lanczos' kernel crosses 0 at a distance of one pixel."""
+    first, last = main_lobe(0.0, 1.0, range(5), 5)
+    assert first.tolist() == last.tolist() == [0, 1, 2, 3, 4]

@@ -292,6 +292,10 @@ REFUSED = {
     "blur nan": (lambda: response.gaussian_mtf(FEW, nan), "0 to 1e"),
     "blur without end": (lambda: response.gaussian_mtf(FEW, inf), "0 to 1e"),
     "blur of gaps": (lambda: response.gaussian_mtf(GAPS, 1.0), "without gaps"),
+    "blur at a frequency below 0": (
+        lambda: response.gaussian_mtf(FEW - 0.1, 1.0),
+        "0 to 1e",
+    ),
     "blur of nothing": (lambda: response.gaussian_mtf(NONE, 1.0), "one value or more"),
     "aperture nan": (lambda: response.box_mtf(FEW, nan), "0 to 1e"),
     "aperture below 0": (lambda: response.box_mtf(FEW, -1.0), "0 to 1e"),
@@ -337,6 +341,10 @@ REFUSED = {
         r"0\.02 to 50",
     ),
     "chain of gaps": (lambda: chain.response_before(a_chain(), GAPS), "without gaps"),
+    "weights below 0": (
+        lambda: chain.weighted_error(FEW - 0.1, FEW),
+        r"0 to 1 \(shares\)",
+    ),
     "chain with softness below 0": (
         lambda: chain.response_before(a_chain(), FEW, edge_sigma_px=-1.0),
         "0 to 20",

@@ -8,6 +8,7 @@ import pytest
 from recorded_print import recorded, small_studio, with_spec
 
 from printplan.errors import RecordError
+from printplan.record import record_file
 from printplan.record.record import with_actions
 from printplan.record.record_file import read_record, save_actions
 from printplan.record.sidecar import (
@@ -101,6 +102,9 @@ def test_answers_go_into_the_record_and_all_else_stays(path):
     assert "# mine\n" in path.read_text("utf-8")
     save_actions(path, {ABOUT: ""})
     assert read_record(path) == before
+    kept = path.read_bytes()
+    save_actions(path, {ABOUT: ""})
+    assert path.read_bytes() == kept
 
 
 def test_an_answer_to_no_finding_changes_nothing(path):
@@ -125,3 +129,10 @@ def test_sheets_lie_beside_the_record_under_one_number(path):
     assert pdf.read_bytes().startswith(b"%PDF-")
     assert taken.read_bytes() == b"mine"
     assert len(told) == 3
+
+
+def test_a_record_outside_the_studio_names_its_files_by_whole_paths(tmp_path):
+    studio, elsewhere = tmp_path / "studio", tmp_path / "elsewhere"
+    master = str(studio / "master.tif")
+    assert record_file._near(elsewhere, studio)(master) == master
+    assert record_file._near(studio / "jobs", studio)(master) == "../master.tif"

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from PIL import ImageCms
 
-from printplan.colour.icc_file import D50_XYZ
+from printplan.colour.icc_file import D50_XYZ, read_icc
 from printplan.colour.profiles import profile_from_bytes
 from printplan.colour.spaces import (
     RGB_SPACES,
@@ -148,6 +148,15 @@ def test_equal_channels_are_neutral(space, level):
     assert np.abs(lab[0, 0, 1:]).max() < 1e-3
     if level == 65535:
         assert lab[0, 0, 0] == pytest.approx(100.0, abs=1e-3)
+
+
+@pytest.mark.parametrize("space", [*RGB_SPACES, None])
+def test_full_code_is_d50_to_the_last_bit(space):
+    """Colorants as s15Fixed16 numbers (ICC.1:2022, 4.6), and their sum."""
+    profile = named_profile(space) if space else linear_romm_profile()
+    tags = read_icc(profile.data, where=profile.name).tags
+    steps = [np.frombuffer(tags[it], ">i4", 3, 8) for it in ("rXYZ", "gXYZ", "bXYZ")]
+    assert (np.sum(steps, axis=0) == np.round(np.array(D50_XYZ) * 65536)).all()
 
 
 def test_linear_romm_has_the_primaries_and_no_curve():

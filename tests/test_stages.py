@@ -62,6 +62,15 @@ def test_halo_limit_bounds_every_pixel(edge, limit):
         assert done.max() == pytest.approx(70 + 40 * limit, abs=0.01)
 
 
+@pytest.mark.parametrize(("ground_l", "line_l"), [(70, 30), (30, 70)])
+def test_a_line_of_one_pixel_keeps_its_tone_where_no_halo_is_allowed(ground_l, line_l):
+    picture = np.where(np.arange(61) == 30, line_l, ground_l) * np.ones((41, 1))
+    for lines in (picture, picture.T):
+        done = sharpened(lines, gain=3.0, halo_limit_share=0.0)
+        # Table steps of 0.003 L*, and single precision.
+        assert np.abs(done - lines).max() <= 0.01
+
+
 @given(st.floats(2, 98), st.floats(0, 10))
 def test_flat_fields_stay_as_they_are(level, gain):
     flat = np.full((12, 12), level)
@@ -74,6 +83,15 @@ def test_grain_floor_leaves_grain_and_sharpens_edges(edge):
     quiet = np.s_[:, 5:15]
     assert np.abs(done - edge - grain)[quiet].max() <= 0.01
     assert done.max() > 76
+
+
+def test_a_full_colour_stays_within_what_pixels_hold():
+    dark, full = np.array([0.1, 0.005, 0.005]), np.array([1.0, 0.05, 0.05])
+    step = np.where(np.arange(60) < 30, dark[:, None], full[:, None])
+    linear = np.repeat(step[:, None], 40, axis=1).astype(np.float32)
+    sharpen_lightness(linear, WEIGHTS, SharpenSpec(gain=3.0), 1.5)
+    assert linear.max() == 1
+    assert linear.min() >= 0
 
 
 def test_hue_and_chroma_ratios_stay():

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from printplan.errors import FitError
 from printplan.media import Margins
-from printplan.sizing.layout import lay_out
+from printplan.sizing.layout import Box, lay_out
 from printplan.sizing.trial_layout import (
     TrialCover,
     TrialParts,
@@ -106,6 +106,8 @@ def test_a_block_that_just_fits_is_taken_and_one_pixel_more_is_refused():
     area = trial_area(a4(), PPI)
     room = area.height - 100 - 10
     whole = lay_out_trial(a4(), PPI, parts_with([(area.width, room)]), TrialCover.SHEET)
+    # A sheet of 210 × 297 mm, from its own corner.
+    assert whole.file_box == Box(0, 0, *(round(mm / 25.4 * PPI) for mm in (210, 297)))
     assert whole.blocks[0].right == area.right
     assert whole.blocks[0].bottom == area.bottom
     with pytest.raises(FitError, match="leave the targets out"):

@@ -509,6 +509,7 @@ def test_a_response_that_is_no_file_is_refused_at_once(tmp_path):
         ("", "Copy or export it again"),
         (" \n", "Write a line"),
         ("1, 2, 3\n4, 5, 6\n", "Write a line"),
+        ("1, 2, 3\n", "Write a line"),
         ("frequency, contrast\n", "Write a line"),
         ("2, 0.5\n1, 0.9\n", "Sort them"),
     ],

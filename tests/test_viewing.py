@@ -8,6 +8,7 @@ from colour.models import eotf_DICOMGSDF
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from printplan.colour import viewing
 from printplan.colour.spaces import named_profile
 from printplan.colour.tone import print_wedge
 from printplan.colour.viewing import (
@@ -81,6 +82,16 @@ def test_display_of_twice_the_luminance_is_one_stop_brighter():
     assert match.difference_stops == pytest.approx(-1)
     assert "1.0 stops darker" in match.verdict
     assert match.illuminance_needed_lx == pytest.approx(1000)
+
+
+@pytest.mark.parametrize("white_cd_m2", [81, 249])
+def test_display_is_asked_for_a_white_from_80_on(white_cd_m2):
+    """ISO 3664:2009 wants 80 cd/m² at least, from memory; 250 is our choice."""
+    match = match_display(white_cd_m2 * np.pi / 0.9, 0.9, 400)
+    assert match.advice.startswith(f"Set the display's white to {white_cd_m2} cd/m²")
+    for beyond in (79, 251):
+        advice = match_display(beyond * np.pi / 0.9, 0.9, 400).advice
+        assert advice.startswith("Light the paper with")
 
 
 @settings(max_examples=60, deadline=None)
@@ -250,6 +261,19 @@ def test_count_is_of_the_contrasts_at_or_above_the_limit():
     steps = distinct_shadow_steps(ladder_l, 150, thresholds=2.5)
     assert steps.distinct == np.count_nonzero(steps.contrast_thresholds >= 2.5)
     assert 0 < steps.distinct < 20
+
+
+def test_contrast_of_two_tones_is_michelsons_over_its_threshold():
+    """The white of 500 lx has 500/π cd/m²; L* 20 and 30 have the Y of CIE L*."""
+    white_cd_m2 = 500 / np.pi
+    low, high = (white_cd_m2 * ((l_star + 16) / 116) ** 3 for l_star in (20, 30))
+    needed = contrast_threshold(
+        np.array([(low + high) / 2]), viewing.BACKGROUND_SHARE * white_cd_m2
+    )
+    steps = distinct_shadow_steps(np.array([20.0, 30.0]), 500)
+    assert steps.contrast_thresholds == pytest.approx(
+        (high - low) / (high + low) / needed, rel=1e-6
+    )
 
 
 def test_tones_that_swap_places_are_not_told_apart():
