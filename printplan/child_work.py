@@ -155,7 +155,7 @@ class _Child:
         self, process: subprocess.Popen[bytes], budget: Budget, work: tuple[Any, ...]
     ) -> tuple[str, Any]:
         try:
-            _send(process.stdin, pickle.dumps((budget, *work)))
+            _send(process.stdin, pickle.dumps((budget, _here(), *work)))
             answer = self._answers.get(timeout=budget.wall_s)
         except Empty:
             raise BudgetError(f"more than {budget.wall_s:g} s") from None
@@ -214,6 +214,14 @@ def _listen(stream: IO[bytes], answers: Queue[bytes | None]) -> None:
     answers.put(None)
 
 
+def _here() -> str | None:
+    """The current folder, from which relative paths begin; None if it is gone."""
+    try:
+        return str(Path.cwd())
+    except OSError:
+        return None
+
+
 def _send(stream: IO[bytes] | None, content: bytes) -> None:
     if stream is None:
         return
@@ -259,8 +267,10 @@ def _wait_for_work(asked: IO[bytes], waiting: Queue[bytes]) -> None:
 
 def _answer(content: bytes) -> bytes:
     try:
-        budget, work, args, kwargs = pickle.loads(content)  # noqa: S301 - by our parent
+        budget, here, work, args, kwargs = pickle.loads(content)  # noqa: S301 - by our parent
         _allow(budget)
+        if here is not None:
+            os.chdir(here)
         return pickle.dumps(("found", work(*args, **kwargs)))
     except PrintPlanError as error:
         return pickle.dumps(("refused", error))
@@ -268,6 +278,8 @@ def _answer(content: bytes) -> bytes:
         return pickle.dumps(("memory", None))
     except Exception:  # noqa: BLE001 - told by who asked
         return pickle.dumps(("fault", traceback.format_exc()))
+    finally:
+        os.chdir(os.sep)  # a disk that is stood on cannot be taken out
 
 
 def _allow(budget: Budget) -> None:

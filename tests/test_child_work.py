@@ -63,6 +63,15 @@ def test_what_is_given_and_found_may_be_large():
     assert in_child(PLENTY, bytes.upper, b"a" * 30_000_000) == b"A" * 30_000_000
 
 
+def test_relative_paths_begin_where_the_caller_is(tmp_path, monkeypatch):
+    for name in ("one", "two"):
+        (tmp_path / name).mkdir()
+        (tmp_path / name / "told").write_text(name)
+        monkeypatch.chdir(tmp_path / name)
+        assert in_child(PLENTY, Path.read_text, Path("told")) == name
+    assert in_child(PLENTY, os.getcwd) == str(tmp_path / "two")
+
+
 def test_refusals_come_back_as_they_are_and_faults_with_their_trace():
     with pytest.raises(MasterError) as refused:
         in_child(PLENTY, refuse)

@@ -593,10 +593,11 @@ def test_interrupted_render_leaves_nothing(studio, tmp_path):
             env=environment(),
             stderr=subprocess.PIPE,
             text=True,
+            preexec_fn=lambda: os.nice(19),  # noqa: PLW1509 - whoever looks comes first
         ) as rendering:
             while not names_in(folder):
                 assert rendering.poll() is None
-                time.sleep(0.01)
+                time.sleep(0.002)
             rendering.send_signal(signal.SIGINT)
             _, errors = rendering.communicate(timeout=60)
         if rendering.returncode:
