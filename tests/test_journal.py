@@ -33,6 +33,7 @@ from printplan.record.journal.entry import (
     photo_of_result,
 )
 from printplan.record.journal.journal import create_journal, open_journal
+from printplan.record.journal.misprints import Waste, waste
 from printplan.record.journal.rows import ENTRY_COLUMNS
 from printplan.record.journal.view import (
     journal_csv,
@@ -956,3 +957,13 @@ def test_journal_itself_is_never_replaced_by_a_table(path):
     with pytest.raises(RecordError, match="Choose another name"):
         write_journal_csv(entries, path, overwrite=True)
     assert path.read_bytes() == before
+
+
+def test_tables_are_as_strict_as_sqlite_can_from_a_certain_version_on():
+    """SQLite, STRICT Tables: since 3.37.0."""
+    assert journal_file.OLDEST_SQLITE == (3, 37, 0)
+
+
+def test_no_waste_is_nothing_of_anything():
+    assert waste([]) == Waste(prints=0, cost={}, prints_without_cost=0)
+    assert Waste().prints_without_cost == 0

@@ -15,7 +15,14 @@ from printplan.checks import Level
 from printplan.errors import RecordError, SpecError
 from printplan.media import Margins
 from printplan.record.margin_page import margin_page
-from printplan.record.margin_sheet import ruler_mm, sheet_on_feed_mm, usual_sheet
+from printplan.record.margin_sheet import (
+    SHORTEST_ALONG_MM,
+    SHORTEST_EDGE_MM,
+    _larger,
+    ruler_mm,
+    sheet_on_feed_mm,
+    usual_sheet,
+)
 from printplan.record.margins_read import (
     MarginReadings,
     margins_read,
@@ -466,3 +473,11 @@ def test_the_usual_sheet_goes_through(kind, unit):
     assert usual_sheet(ROLL, LengthUnit.MM) == "609.6x210 mm"
     inches = usual_sheet(FEEDER, LengthUnit.INCHES)
     assert (inches, usual_sheet(FEEDER, LengthUnit.MM)) == ("8.5x11 in", "A4")
+
+
+def test_a_path_exactly_as_long_as_the_page_takes_a_larger_sheet(studio):
+    feed = studio.book.printers[0].feeds[0]
+    exact = replace(feed, widest_mm=SHORTEST_EDGE_MM, longest_mm=SHORTEST_ALONG_MM)
+    assert _larger(exact).startswith("Name a larger sheet")
+    short = replace(exact, longest_mm=SHORTEST_ALONG_MM - 1)
+    assert "takes none" in _larger(short)

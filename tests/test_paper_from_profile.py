@@ -3,6 +3,7 @@
 import struct
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from profile_flaws import emptied, grey_output_profile, rewritten, rewritten_bytes
@@ -24,7 +25,12 @@ from printplan.record.paper_from_profile import (
     printer_for_paper,
     propose_from,
 )
-from printplan.record.paper_proposal import PaperWish, propose_paper
+from printplan.record.paper_proposal import (
+    PaperWish,
+    _kept_name,
+    _white,
+    propose_paper,
+)
 from printplan.record.studio_folder import PROFILES_FOLDER
 from printplan.spec import NamedSpace
 
@@ -374,3 +380,16 @@ def test_damaged_and_wrong_profiles_are_refused(kind, sound, book_path, tmp_path
 def test_a_missing_file_is_told(book_path, tmp_path):
     with pytest.raises(ProfileError, match="Check the path"):
         add(book_path, tmp_path / "nowhere.icc")
+
+
+def test_a_white_of_exactly_100_is_not_taken_for_measured():
+    """A profile whose white is the medium's own says nothing of the paper."""
+    quality = SimpleNamespace(facts=SimpleNamespace(white_lab=(100.0, 0.0, 0.0)))
+    assert _white(quality).value is None
+    quality.facts.white_lab = (95.0, 0.0, -3.0)
+    assert _white(quality).value == (95.0, 0.0, -3.0)
+
+
+def test_a_roll_is_named_in_inches_only_if_it_is_even_in_them():
+    assert _kept_name("609.6 mm roll") == "24 in roll"
+    assert _kept_name("609.6254 mm roll").endswith("mm roll")  # 24.001 in

@@ -10,7 +10,7 @@ from printplan.errors import RecordError
 from printplan.media import DriverColour, Margins, MediaForm
 from printplan.record.book_changes import add_printer
 from printplan.record.ipp.keywords import ResolutionUnit, ValueTag
-from printplan.record.ipp.media_described import feeds_described
+from printplan.record.ipp.media_described import _size_name, feeds_described
 from printplan.record.ipp.message import (
     Attribute,
     Localised,
@@ -19,7 +19,11 @@ from printplan.record.ipp.message import (
     Value,
     one_value,
 )
-from printplan.record.ipp.printer_description import ask_printer, described_printer
+from printplan.record.ipp.printer_description import (
+    _inks,
+    ask_printer,
+    described_printer,
+)
 from printplan.record.paper_book import PaperBook, write_paper_book
 from printplan.record.printer_classes import PrinterClass, class_for, draft_of_class
 from printplan.record.printer_draft import SaidBy
@@ -316,3 +320,25 @@ def test_lengths_are_told_in_the_studios_unit():
     draft = draft_of_class(PrinterClass.INCH_17)
     rows = {it.what: it.value for it in draft.rows(LengthUnit.INCHES)}
     assert rows["sheet feeder: across the feed"] == "3.5 to 17 in"
+
+
+def test_a_sheet_has_the_edges_that_its_name_says():
+    """PWG 5101.1, 5: edges and unit end the name of a size; in hundredths of mm."""
+    across, along = Range(40640, 40640), Range(50800, 50800)
+    assert _size_name("custom_proof_16x20in", across, along) == "16x20 in"
+    assert _size_name(None, across, along) == "406.4x508 mm"
+
+
+def test_inks_of_which_one_has_no_name_are_not_told():
+    supply = b"type=inkCartridge;class=supplyThatIsConsumed;colorantname=unknown;"
+    cartridges = Attribute(
+        "printer-supply", tuple(Value(ValueTag.OCTET_STRING, supply) for _ in range(2))
+    )
+
+    def described(*words):
+        tag = ValueTag.TEXT_WITHOUT_LANGUAGE
+        values = tuple(Value(tag, it) for it in words)
+        return answer(cartridges, Attribute("printer-supply-description", values))
+
+    assert _inks(described("matte black", "grey")) == ("matte black", "grey")
+    assert _inks(described("matte black", "")) == ()

@@ -9,6 +9,7 @@ import os
 import struct
 import sys
 import tracemalloc
+from dataclasses import replace
 from pathlib import Path
 from time import monotonic
 
@@ -468,3 +469,14 @@ def test_papers_of_the_demo_and_a_press_pass(paper_profiles, fogra39_path):
     for profile in (*paper_profiles.values(), press, grey_output_profile()):
         assert require_output_profile(profile) is profile
         require_source_profile(profile)
+
+
+def test_what_lies_behind_the_list_of_tags_is_left_alone():
+    """ICC.1:2022, 7.3: a count, and twelve bytes for each tag."""
+    header, count = bytes(128), (2).to_bytes(4)
+    tags = b"desc" + bytes(8) + b"B2D1" + bytes(8)
+    data = header + count + tags + b"D2B0" + bytes(60)
+    profile = replace(named_profile(NamedSpace.SRGB), data=data)
+    changed = engine_data(profile)
+    assert changed[128 + 4 + 12 :].startswith(b"x2D1")
+    assert changed[128 + 4 + 24 :] == data[128 + 4 + 24 :]

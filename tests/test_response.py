@@ -32,6 +32,7 @@ from printplan.sharpening.noise import (
     high_pass_plane,
     noise_bands,
     past_grain_floor,
+    resampled_noise,
     resampled_noise_spectrum,
     visible_noise,
 )
@@ -506,3 +507,8 @@ def test_at_the_masters_own_size_a_pixels_lobe_holds_itself_alone():
     """Lanczos' kernel crosses 0 at a distance of one pixel."""
     first, last = main_lobe(0.0, 1.0, range(5), 5)
     assert first.tolist() == last.tolist() == [0, 1, 2, 3, 4]
+
+
+def test_a_picture_that_is_not_resampled_keeps_its_noise():
+    """Its pixels are copied: nothing is folded back at 1."""
+    assert resampled_noise(1.0) == pytest.approx(1.0, abs=1e-12)

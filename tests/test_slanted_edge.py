@@ -306,3 +306,10 @@ def test_the_region_is_not_changed():
     kept = region.copy()
     edge_sfr(region)
     assert np.array_equal(region, kept)
+
+
+def test_responses_cannot_be_written_to():
+    response = edge_sfr(gaussian_edge(1.0, offset_px=0.0))
+    for values in (response.sfr, response.sfr_noise, response.frequency_cycles_px):
+        with pytest.raises(ValueError, match="read-only"):
+            values[0] = 2.0
