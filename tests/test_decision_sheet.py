@@ -18,6 +18,7 @@ from printplan.errors import RecordError
 from printplan.media import MediaForm, Stock
 from printplan.pixels.picture_content import picture_content
 from printplan.pixels.sharpening import chosen_sharpening
+from printplan.pixels.sheet import build_sheet
 from printplan.record.cost import CostBasis, recorded_cost
 from printplan.record.decision_sheet.dialogue import dialogue_of
 from printplan.record.decision_sheet.facts import decision_facts, small_pictures
@@ -638,3 +639,11 @@ def test_distance_that_nobody_chose_is_the_diagonal(facts):
 def test_a_name_that_no_sheet_can_have_is_refused_early(tmp_path):
     with pytest.raises(RecordError, match=r"Name it 'page\.html' or 'page\.pdf'"):
         require_page_name(tmp_path / "page.txt")
+
+
+def test_small_picture_is_as_light_as_the_master(plan_for, master_of):
+    """Full codes of ROMM RGB are its white, and so is 255 of sRGB."""
+    master = master_of(np.full((80, 120, 3), 65535, np.uint16))
+    picture, _ = small_pictures(build_sheet(master, plan_for(master)))
+    with Image.open(io.BytesIO(picture.jpeg)) as shown:
+        assert np.asarray(shown).min() >= 254

@@ -12,6 +12,7 @@ from printplan.sizing.layout import Box, lay_out
 from printplan.sizing.trial_layout import (
     TrialCover,
     TrialParts,
+    _room_for,
     lay_out_trial,
     trial_area,
 )
@@ -126,3 +127,18 @@ def test_a_block_without_room_beside_the_last_goes_on_the_next_shelf():
     assert first.top == second.top
     assert second.left == first.right + 10
     assert (third.left, third.top) == (first.left, first.top + 120 + 10)
+
+
+def test_patches_have_what_the_words_and_blocks_leave():
+    """From above: 100 px of words, a gap, a block of 50; patches with a gap below."""
+    parts = TrialParts(
+        head_px=100,
+        foot_px=0,
+        patch_px=(100, 100),
+        groups=(1, 1),
+        caption_px=lambda _: 0,
+        blocks_px=[(100, 50)],
+        gap_px=10,
+    )
+    # (1000 - 160) // 110 rows of (1000 + 10) // 110.
+    assert _room_for(Box(0, 0, 1000, 1000), parts, (100, 100), 0) == 7 * 9
