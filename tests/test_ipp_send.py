@@ -572,3 +572,21 @@ def test_untrusted_certificate_is_no_silent_fallback(bad_printer):
     with pytest.raises(RecordError, match="no trusted encrypted connection"):
         printer_attributes(secure)
     assert bad_printer.heard == []
+
+
+@pytest.mark.parametrize("said", [None, True, False])
+def test_a_printer_takes_jobs_unless_it_says_that_it_does_not(monkeypatch, said):
+    """RFC 8011, 5.4.24, asks it to say so; some say nothing."""
+    told = {}
+    if said is not None:
+        value = Value(ValueTag.BOOLEAN, said)
+        told["printer-is-accepting-jobs"] = Attribute(
+            "printer-is-accepting-jobs", (value,)
+        )
+    monkeypatch.setattr(ipp_jobs, "asked_attributes", lambda _: told)
+    address = printer_address("ipp://localhost/ipp/print")
+    if said is False:
+        with pytest.raises(RecordError, match="takes no jobs now"):
+            ipp_jobs.printer_attributes(address)
+    else:
+        assert ipp_jobs.printer_attributes(address) is told
