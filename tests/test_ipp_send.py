@@ -576,7 +576,7 @@ def test_untrusted_certificate_is_no_silent_fallback(bad_printer):
 
 @pytest.mark.parametrize("said", [None, True, False])
 def test_a_printer_takes_jobs_unless_it_says_that_it_does_not(monkeypatch, said):
-    """RFC 8011, 5.4.24, asks it to say so; some say nothing."""
+    """RFC 8011 asks each to say so (printer-is-accepting-jobs); some say nothing."""
     told = {}
     if said is not None:
         value = Value(ValueTag.BOOLEAN, said)
