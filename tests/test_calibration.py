@@ -2,6 +2,7 @@
 
 from datetime import date
 from math import pi, sqrt
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -12,6 +13,7 @@ from printplan.measurements import RestorePick, SpreadReading
 from printplan.media import Paper, PaperOnPrinter, Surface
 from printplan.sharpening.calibration import (
     RestoreTrial,
+    _joint_curve,
     preferred_restore,
     restore_on,
     spread_on,
@@ -252,3 +254,13 @@ def test_no_standard_error_is_told_as_nothing(error_um):
     assert "± 0.0 µm" not in words
     assert "0.00 µm" not in words
     assert "±" in words
+
+
+def test_readings_share_a_curve_of_even_steps_up_to_their_end():
+    """Two readings alike, of a straight line: their curve is that line."""
+    cycles = tuple(np.linspace(0.5, 12, 24).tolist())
+    line = tuple((1 - np.array(cycles) / 20).tolist())
+    one = SimpleNamespace(cycles_per_mm=cycles, contrast_left=line, sigma_um=30.0)
+    curve = _joint_curve((one, one), 30.0)
+    assert curve.cycles_per_mm == pytest.approx(cycles)
+    assert curve.values == pytest.approx(line)

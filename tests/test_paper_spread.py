@@ -11,7 +11,12 @@ from scipy.special import erf
 
 from printplan.errors import SpecError
 from printplan.sharpening.calibration import huber_mean
-from printplan.sharpening.paper_spread import KnownEdge, fit_spread, measure_spread
+from printplan.sharpening.paper_spread import (
+    KnownEdge,
+    _thinned,
+    fit_spread,
+    measure_spread,
+)
 from printplan.sharpening.response import (
     SpreadCurve,
     box_mtf,
@@ -371,3 +376,11 @@ def test_readings_that_scatter_more_than_they_say_are_weighed_alike():
     readings = np.array([1.0, 2.0, 3.0, 4.0, 5.0])
     errors = np.array([0.001, 0.5, 0.5, 0.5, 0.5])
     assert huber_mean(readings, errors).value == pytest.approx(3, abs=0.2)
+
+
+def test_a_short_curve_keeps_its_points():
+    """Few frequencies are not made into more; above 0 each is given as it is."""
+    frequency = np.linspace(0, 8, 9)
+    curve = _thinned(frequency, 1 - frequency / 10)
+    assert curve.cycles_per_mm == pytest.approx(np.arange(1, 9))
+    assert curve.values == pytest.approx(1 - np.arange(1, 9) / 10)
