@@ -4,7 +4,7 @@ Damaged profiles: refused in words, or good for a picture; nothing else.
     python tests/fuzz/profiles.py --count 3000
 
 Each case is a sound profile with one to three changes, drawn from a seed. It runs in a
-process of its own that may map 1.5 GB more than its libraries, and has 10 seconds. It
+process of its own that may map 1 GB more than its libraries, and has 10 seconds. It
 must end in a `ProfileError`, or be accepted; then a gradient that is converted by it
 with every intent and proofed must hold more than one value, and a profile of a printer
 comes into a paper book. A case that does neither is kept in the folder named by
@@ -22,7 +22,7 @@ from pathlib import Path
 from struct import pack, unpack
 from time import monotonic
 
-MOST_BYTES, MOST_S = 1_500_000_000, 10.0
+MOST_BYTES, MOST_S = 1_000_000_000, 10.0
 REFUSED, ACCEPTED = "refused", "accepted"
 HERE = Path(__file__).parent
 
