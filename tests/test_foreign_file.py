@@ -1,5 +1,6 @@
 """A file that is opened is a regular one, of bounded size, under a name that can be."""
 
+import ast
 import os
 import re
 import socket
@@ -152,3 +153,24 @@ def test_no_other_module_opens_a_file_of_others():
         if name not in OWN and name.partition("/")[0] not in OWN
     ]
     assert others == []
+
+
+DECODE = {"describe", "decoded_planes", "tiff_bands", "png_bands", "jpeg_bands"}
+DECODE |= {"TiffFile", "JpegImageFile"}
+
+
+def imported(path):
+    for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+        if isinstance(node, ast.ImportFrom):
+            yield from (it.name for it in node.names)
+
+
+def test_faces_and_records_let_the_child_decode():
+    """`described`, `decoded` and `few_pixels` do so; below them is the child's work."""
+    beside = [
+        (path.relative_to(PACKAGE).as_posix(), name)
+        for floor in ("cli", "workbook", "record", "checks")
+        for path in sorted((PACKAGE / floor).rglob("*.py"))
+        for name in sorted(DECODE.intersection(imported(path)))
+    ]
+    assert beside == []

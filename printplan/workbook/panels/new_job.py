@@ -9,8 +9,8 @@ import ipywidgets as widgets
 
 from printplan.errors import PrintPlanError, RecordError, SpecError
 from printplan.own_folders import own_home
+from printplan.pixels.guarded_reading import described
 from printplan.pixels.master_file import Transparency
-from printplan.pixels.master_reading import describe, open_file
 from printplan.record.job import JobWish, Planned, plan_job, write_job
 from printplan.record.paper_book import read_paper_book
 from printplan.record.studio_folder import MASTERS_FOLDER, PROFILES_FOLDER, jobs_folder
@@ -252,8 +252,7 @@ class NewJobPanel(BookPanel):
         return stored is not None and stored.transparency is not Transparency.NONE
 
     def _look_into(self, path: Path) -> None:
-        with open_file(path) as stream:
-            self._stored = describe(stream, path)
+        _, self._stored = described(path)
 
     # The plan
 
