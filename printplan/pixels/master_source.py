@@ -243,7 +243,6 @@ def open_source(
         if kind is Working.CODES and stored.in_place is not None:
             plain = PlainPixels(stream, stored, stored.in_place)
             pixels = OriginalPixels(path, stream, stamp, plain)
-            opened.pop_all()
         else:
             decoding = Decoding(
                 path=path,
@@ -255,23 +254,24 @@ def open_source(
             )
             folder = cache_folder or default_cache_folder()
             pixels = CopiedPixels(path, partial(_copy, decoding, sha256, folder))
-        with ExitStack() as ready:
-            ready.callback(pixels.close)
-            source = Source(
-                facts=_facts(
-                    path,
-                    sha256=sha256,
-                    stored=stored,
-                    own=own,
-                    working=working,
-                    clipped_count=pixels.clipped_count,
-                ),
-                profile=working,
-                source_profile=own,
-                pixels=pixels,
-                tables=code_tables(stored, own) if kind is Working.CODES else None,
-            )
-            ready.pop_all()
+            opened.callback(pixels.close)
+        source = Source(
+            facts=_facts(
+                path,
+                sha256=sha256,
+                stored=stored,
+                own=own,
+                working=working,
+                clipped_count=pixels.clipped_count,
+            ),
+            profile=working,
+            source_profile=own,
+            pixels=pixels,
+            tables=code_tables(stored, own) if kind is Working.CODES else None,
+        )
+        opened.pop_all()
+        if isinstance(pixels, CopiedPixels):
+            stream.close()
         return source
 
 

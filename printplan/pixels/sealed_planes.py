@@ -268,28 +268,26 @@ class SealedPlanes:
         ------
         DamagedError
         """
-        self._known_stamp()
-        channels, rows, columns = self.recipe.shape
-        for block in range(self.recipe.blocks):
-            top = block * self.recipe.block_rows
-            high = min(self.recipe.block_rows, rows - top)
-            one = np.empty((high, columns), self.recipe.dtype)
-            for channel in range(channels):
-                self._read_plane(channel, top, 0, one)
+        for channel in range(self.recipe.shape[0]):
+            for block in range(self.recipe.blocks):
+                self._check_block(channel, block)
 
     def _read_plane(
         self, channel: int, top: int, left: int, into: NDArray[np.generic]
     ) -> None:
         """Read by blocks: what is checked at once need not be read again."""
         block_rows, bottom = self.recipe.block_rows, top + len(into)
+        checked = self._checked
         for block in range(top // block_rows, -(-bottom // block_rows)):
             first = block * block_rows
             begin, end = max(top, first), min(bottom, first + block_rows)
             part = into[begin - top : end - top]
-            if self._checked[channel * self.recipe.blocks + block]:
+            index = channel * self.recipe.blocks + block
+            if checked[index]:
                 self._read_checked(channel, begin, left, part)
             else:
                 whole = self._check_block(channel, block)
+                checked[index] = 1
                 rows = whole[begin - first : end - first]
                 part[...] = rows[:, left : left + part.shape[1]]
 
@@ -320,7 +318,6 @@ class SealedPlanes:
         known = self._table[index * _HASH_BYTES : (index + 1) * _HASH_BYTES]
         if _HASH(whole.data).digest() != known:
             raise DamagedError(f"block {block} of channel {channel}")
-        self._checked[index] = 1
         return whole
 
     def _fill(self, offset: int, into: NDArray[np.uint8]) -> None:
@@ -334,7 +331,8 @@ class SealedPlanes:
         with self._lock:
             stamp = self._present_stamp()
             if stamp != self._stamp:
-                self._checked[:] = bytes(len(self._checked))
+                # A new one: a block that is being checked now is of the file before.
+                self._checked = bytearray(len(self._checked))
                 self._stamp = stamp
             return stamp
 
