@@ -114,6 +114,35 @@ def require_alike(
         )
 
 
+def table_of_numbers(data: bytes, what: str, remedy: str) -> NDArray[np.float64]:
+    """
+    Numbers of a file of comma-separated values, with points.
+
+    Parameters
+    ----------
+    data : bytes
+        UTF-8; lines that begin with ``#`` are skipped.
+    what : str
+        The file, as a sentence begins with it.
+
+    Returns
+    -------
+    ndarray of float64, shape (rows, columns)
+
+    Raises
+    ------
+    SpecError
+        If there is none, one is no number, or lines are of different lengths.
+    """
+    if not data.strip():
+        raise SpecError(f"{what} is empty.", remedy=remedy)
+    try:
+        lines = data.decode("utf-8-sig").splitlines()
+        return np.loadtxt(lines, delimiter=",", ndmin=2)
+    except ValueError as error:
+        raise SpecError(f"{what} cannot be read ({error}).", remedy=remedy) from error
+
+
 _FULL_SCALE = {np.dtype(np.uint8): 255.0, np.dtype(np.uint16): 65535.0}
 
 

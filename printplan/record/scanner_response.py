@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import numpy as np
-
 from printplan.errors import SpecError
 from printplan.foreign_file import named, read_foreign
 from printplan.pixels.free_name import give_free_name
 from printplan.record.atomic_write import part_beside
 from printplan.sharpening.response import SpreadCurve
+from printplan.validation import table_of_numbers
 
 _HEAD = "# cycles per mm, contrast left\n"
 _LONGEST_FILE = 1_000_000
@@ -44,15 +43,7 @@ def read_response(path: str | Path) -> SpreadCurve:
     data = read_foreign(
         path, raises=SpecError, what="The response", most_bytes=_LONGEST_FILE
     )
-    if not data.strip():
-        raise SpecError(f"The response {named(path)} is empty.", remedy=remedy)
-    try:
-        lines = data.decode("utf-8-sig").splitlines()
-        rows = np.loadtxt(lines, delimiter=",", ndmin=2)
-    except ValueError as error:
-        raise SpecError(
-            f"The response {named(path)} cannot be read ({error}).", remedy=remedy
-        ) from error
+    rows = table_of_numbers(data, f"The response {named(path)}", remedy)
     if rows.shape[1] != 2:
         raise SpecError(
             f"The response {named(path)} has {rows.shape[1]} numbers on a line.",

@@ -13,7 +13,12 @@ import numpy as np
 
 from printplan.errors import SpecError
 from printplan.foreign_file import faults_named, named, read_foreign
-from printplan.validation import LARGEST, require, require_numbers
+from printplan.validation import (
+    LARGEST,
+    require,
+    require_numbers,
+    table_of_numbers,
+)
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
@@ -158,15 +163,7 @@ def _read_kernel(path: str, version: tuple[int, int, int]) -> Kernel:  # noqa: A
         path, raises=SpecError, what="The kernel", most_bytes=_LONGEST_FILE
     )
     remedy = "Write its numbers with points and commas, a row on a line."
-    if not data.strip():
-        raise SpecError(f"The kernel {named(path)} is empty.", remedy=remedy)
-    try:
-        lines = data.decode("utf-8-sig").splitlines()
-        weights = np.loadtxt(lines, delimiter=",", ndmin=2)
-    except ValueError as error:
-        raise SpecError(
-            f"The kernel {named(path)} cannot be read ({error}).", remedy=remedy
-        ) from error
+    weights = table_of_numbers(data, f"The kernel {named(path)}", remedy)
     return replace(
         kernel_of(weights[0] if len(weights) == 1 else weights),
         sha256=sha256(data).hexdigest(),
