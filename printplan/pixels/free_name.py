@@ -8,7 +8,7 @@ import secrets
 from pathlib import Path
 from typing import Final
 
-from printplan.own_process import this_process
+from printplan.own_process import is_left_behind, maker_in, this_process
 
 PART_NAME: Final = re.compile(r"\.printplan-[0-9a-z-]*[0-9a-f]{16}\.part(-journal)?")
 """How a file is called while it is being written; SQLite keeps one more beside it."""
@@ -25,6 +25,13 @@ def part_path(target: Path) -> Path:
     """
     token = secrets.token_hex(8)
     return target.with_name(f".printplan-{this_process()}-{token}.part")
+
+
+def is_left_part(name: str, age_s: float) -> bool:
+    """Whether a name is that of a file whose process has ended while writing it."""
+    return PART_NAME.fullmatch(name) is not None and is_left_behind(
+        maker_in(name), age_s
+    )
 
 
 def free_path(path: str | Path) -> Path:

@@ -17,8 +17,7 @@ import platformdirs
 
 from printplan.errors import MasterError
 from printplan.own_folders import own_folder
-from printplan.own_process import is_left_behind, maker_in
-from printplan.pixels.free_name import PART_NAME, part_path
+from printplan.pixels.free_name import is_left_part, part_path
 from printplan.pixels.sealed_planes import (
     DamagedError,
     Recipe,
@@ -265,9 +264,8 @@ def _fault_of(path: Path) -> str:
 
 def _is_half(name: str, age_s: float) -> bool:
     """Whether a file is a half-made copy that nobody finishes."""
-    if PART_NAME.fullmatch(name):
-        return is_left_behind(maker_in(name), age_s)
-    return _HALF_NAME.fullmatch(name) is not None and age_s > _ABANDONED_S
+    of_before = _HALF_NAME.fullmatch(name) is not None and age_s > _ABANDONED_S
+    return of_before or is_left_part(name, age_s)
 
 
 def _own_file(path: Path) -> BufferedReader | None:

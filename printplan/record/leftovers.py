@@ -9,8 +9,7 @@ from enum import StrEnum
 from time import time
 from typing import TYPE_CHECKING
 
-from printplan.own_process import is_left_behind, maker_in
-from printplan.pixels.free_name import PART_NAME
+from printplan.pixels.free_name import is_left_part
 from printplan.record.lock_file import is_dead_lock, take_dead_lock_away
 
 if TYPE_CHECKING:
@@ -95,11 +94,8 @@ def tidy(folders: Iterable[Path]) -> tuple[Leftover, ...]:
 
 def _kind_left(path: Path) -> LeftKind | None:
     """What a file is that nobody needs; None for any other."""
-    if PART_NAME.fullmatch(path.name):
-        status = path.lstat()
-        maker = maker_in(path.name)
-        if is_left_behind(maker, time() - status.st_mtime):
-            return LeftKind.PART
-    elif path.name.endswith(".lock") and is_dead_lock(path):
+    if is_left_part(path.name, time() - path.lstat().st_mtime):
+        return LeftKind.PART
+    if path.name.endswith(".lock") and is_dead_lock(path):
         return LeftKind.LOCK
     return None
