@@ -5,10 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from printplan.errors import SpecError
-from printplan.sizing.layout import Box, SheetLayout, lay_out
-from printplan.sizing.media_sizes import sheet_in_feed_mm
-from printplan.sizing.print_size import PictureSize, picture_size, print_size_mm
+from printplan.errors import FitError, SpecError
+from printplan.sizing.layout import Around, Box, Edges, SheetLayout, lay_out
+from printplan.sizing.media_sizes import (
+    canonical_media_size,
+    media_in_feed_mm,
+    roll_width_mm,
+)
+from printplan.sizing.print_size import Crop, PictureSize, print_size_mm
+from printplan.sizing.white import white_room
+from printplan.sizing.wrap import all_sides, continued_sides, front_size
 from printplan.spec import Extent
 from printplan.units import px_from_mm
 
@@ -32,15 +38,21 @@ class PrintPlan:
     setup : PaperOnPrinter
         The paper's settings on this printer.
     picture_size : PictureSize
-        Picture on paper, and the crop of the master.
+        The picture as it is looked at, of a canvas its front, and its part of the
+        master.
+    crop : Crop
+        What of the master is resampled: with what continues the front round a bar.
     layout : SheetLayout
         In millimetres.
     sheet_px : Box
         The whole sheet; left and top are 0.
     picture : Box
-        The picture on the sheet.
+        What is resampled from the master, on the sheet.
+    front, block : Box
+        The picture as it is looked at, and the same with all sides of a wrap; both
+        are the picture without one.
     file_box : Box
-        The part of the sheet that the file covers.
+        The part of the sheet that the file covers; a borderless one reaches beyond it.
     radius_px : float
         Standard deviation of the sharpening's Gaussian.
     """
@@ -52,9 +64,12 @@ class PrintPlan:
     setup: PaperOnPrinter
     feed: FeedPath
     picture_size: PictureSize
+    crop: Crop
     layout: SheetLayout
     sheet_px: Box
     picture: Box
+    front: Box
+    block: Box
     file_box: Box
     radius_px: float
 
@@ -71,7 +86,7 @@ class PrintPlan:
     @property
     def enlargement(self) -> float:
         """Print pixels per master pixel along an edge; above 1 adds pixels."""
-        return self.picture.width / self.picture_size.crop.width_px
+        return self.picture.width / self.crop.width_px
 
     @property
     def effective_ppi(self) -> float:
@@ -81,13 +96,18 @@ class PrintPlan:
     @property
     def picture_in_file(self) -> Box:
         """The picture in the file's own pixels."""
-        return self.picture.moved(-self.file_box.left, -self.file_box.top)
+        return self.in_file(self.picture)
+
+    def in_file(self, box: Box) -> Box:
+        """A box of the sheet in the file's own pixels."""
+        return box.moved(-self.file_box.left, -self.file_box.top)
 
     @property
     def page_mm(self) -> tuple[float, float]:
         """Width and height of the paper that the file covers."""
         if self.delivery.extent is Extent.SHEET:
-            return self.layout.width_mm, self.layout.height_mm
+            beyond_mm = 2 * self.spec.sheet.bleed_mm
+            return self.layout.width_mm + beyond_mm, self.layout.height_mm + beyond_mm
         return print_size_mm(self.file_box.width, self.file_box.height, self.ppi)
 
 
@@ -107,10 +127,12 @@ def resolve(
     """
     setup = paper.on(printer, spec.setup)
     feed = printer.feed(spec.sheet.feed)
-    size = picture_size(facts.width_px, facts.height_px, spec.size)
+    _require_borderless(spec, feed)
+    size, crop = front_size(facts.width_px, facts.height_px, spec.size, spec.wrap)
+    longest_mm = min(feed.longest_mm, printer.longest_print_mm or feed.longest_mm)
     layout = lay_out(
         (size.width_mm, size.height_mm),
-        sheet_in_feed_mm(
+        media_in_feed_mm(
             spec.sheet,
             feed,
             rolls_mm=paper.rolls_mm,
@@ -118,12 +140,21 @@ def resolve(
         ),
         feed.margins,
         spec.sheet,
+        around=Around(
+            sides=all_sides(spec.wrap),
+            continued=continued_sides(spec.wrap),
+            white=white_room(
+                spec.white, spec.sheet.border_mm, folds=spec.wrap.is_wrapped
+            ),
+            shrinks_across_percent=spec.wrap.shrinks_across_percent,
+            shrinks_along_percent=spec.wrap.shrinks_along_percent,
+        ),
+        longest_mm=longest_mm,
         unit=spec.lengths_in,
     )
     ppi = spec.size.ppi
     sheet_px = layout.sheet.in_px(ppi)
-    whole = spec.delivery.extent is Extent.SHEET
-    file_box = sheet_px if whole else layout.bordered.in_px(ppi)
+    file_box = _file_edges(spec, layout).in_px(ppi)
     _require_sane(file_box, ppi)
     return PrintPlan(
         facts=facts,
@@ -133,12 +164,45 @@ def resolve(
         setup=setup,
         feed=feed,
         picture_size=size,
+        crop=crop,
         layout=layout,
         sheet_px=sheet_px,
         picture=layout.picture.in_px(ppi),
+        front=layout.front.in_px(ppi),
+        block=layout.block.in_px(ppi),
         file_box=file_box,
         radius_px=px_from_mm(spec.sharpen.radius_mm, ppi),
     )
+
+
+def _file_edges(spec: PrintSpec, layout: SheetLayout) -> Edges:
+    """The paper that the file covers, and what it prints beyond."""
+    if spec.delivery.extent is Extent.PICTURE:
+        return layout.inked
+    beyond_mm, sheet = spec.sheet.bleed_mm, layout.sheet
+    return Edges(
+        sheet.left_mm - beyond_mm,
+        sheet.top_mm - beyond_mm,
+        sheet.right_mm + beyond_mm,
+        sheet.bottom_mm + beyond_mm,
+    )
+
+
+def _require_borderless(spec: PrintSpec, feed: FeedPath) -> None:
+    """Refuse a bleed where the feed path leaves margins."""
+    if spec.sheet.bleed_mm == 0:
+        return
+    offered = {canonical_media_size(it): it for it in feed.borderless}
+    name = spec.sheet.media_size
+    is_named = name != "custom" and roll_width_mm(name) is None
+    if not is_named or canonical_media_size(name) not in offered:
+        sizes = ", ".join(feed.borderless) or "no size"
+        raise FitError(
+            f"A bleed is asked for, and the {feed.name} prints {sizes} without "
+            f"margins, not {name}.",
+            remedy="Choose no bleed, or a size and feed path that print without "
+            "margins; the paper book tells them.",
+        )
 
 
 def _require_sane(file_box: Box, ppi: float) -> None:

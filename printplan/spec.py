@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field
 from enum import StrEnum
 from pathlib import PurePath
@@ -70,6 +71,42 @@ class Placement(StrEnum):
     CENTRED = "centred"
     OPTICAL_CENTRE = "optical-centre"
     OFFSET = "offset"
+
+
+class RollWay(StrEnum):
+    """How a picture lies on a roll whose length follows from it."""
+
+    LEAST_LENGTH = "least-length"
+    WIDTH_ACROSS = "width-across"
+    WIDTH_ALONG = "width-along"
+
+
+class WrapSide(StrEnum):
+    """What is printed on one side of a canvas round its bar."""
+
+    MIRRORED = "mirrored"
+    STRETCHED = "stretched"
+    CONTINUED = "continued"
+    COLOUR = "colour"
+    EDGE_MEAN = "edge-mean"
+
+
+class Marks(StrEnum):
+    """What shows where to cut, and where a canvas folds."""
+
+    NONE = "none"
+    CORNERS = "corners"
+    LINE = "line"
+
+
+class CaptionPart(StrEnum):
+    """What a caption tells."""
+
+    TITLE = "title"
+    EDITION = "edition"
+    PAPER = "paper"
+    SIZE = "size"
+    DATE = "date"
 
 
 class Delivery(StrEnum):
@@ -333,7 +370,8 @@ class SheetSpec:
     Attributes
     ----------
     media_size : str
-        ``A4``, ``13x19 in`` and the like, or ``custom``.
+        ``A4``, ``13x19 in`` and the like, or ``custom``; a roll by its width,
+        ``24 in roll``, whose length then follows from what is printed.
     feed : str
         Feed path of the printer by name.
     width_mm, height_mm : float or None
@@ -345,6 +383,14 @@ class SheetSpec:
         With `OFFSET`, how far the picture's centre is from the sheet's centre.
     border_mm : float
         White paper kept round the picture on all four sides.
+    roll_way : RollWay
+        How the picture lies on such a roll: the way that takes less of it, or its
+        width across or along the roll.
+    deckle_mm : float
+        Clearance kept from the sheet's edges, where a deckled edge is uneven.
+    bleed_mm : float
+        How far a borderless file reaches beyond each edge of the sheet, 0 for a print
+        with margins. What lies there is lost.
     """
 
     media_size: str
@@ -356,9 +402,14 @@ class SheetSpec:
     offset_right_mm: float = 0.0
     offset_down_mm: float = 0.0
     border_mm: float = 0.0
+    roll_way: RollWay = field(default=RollWay.LEAST_LENGTH, metadata={UNSAID: True})
+    deckle_mm: float = field(default=0.0, metadata={UNSAID: True})
+    bleed_mm: float = field(default=0.0, metadata={UNSAID: True})
 
     def __post_init__(self) -> None:
-        _take_words(self, orientation=Orientation, placement=Placement)
+        _take_words(
+            self, orientation=Orientation, placement=Placement, roll_way=RollWay
+        )
         custom = self.media_size == "custom"
         for name in ("width_mm", "height_mm"):
             value, what = getattr(self, name), _EDGE_WORDS[name]
@@ -385,6 +436,14 @@ class SheetSpec:
         for name, value in zip(("right", "down"), offset, strict=True):
             _in_range(f"Offset {name}", value, -LONGEST_MM, LONGEST_MM, "mm")
         _in_range("White border", self.border_mm, 0, 1000, "mm")
+        _in_range("Clearance of a deckled edge", self.deckle_mm, 0, 100, "mm")
+        _in_range("Bleed", self.bleed_mm, 0, 20, "mm")
+        if self.bleed_mm > 0 and (self.border_mm > 0 or self.deckle_mm > 0):
+            raise SpecError(
+                f"A bleed of {self.bleed_mm:g} mm prints beyond the sheet's edges, and "
+                "white is kept along them.",
+                remedy="Choose a bleed, or a border and a clearance.",
+            )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -482,6 +541,138 @@ class MountSpec:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class WrapSpec:
+    """
+    A canvas that is printed to go round a bar.
+
+    The size asked is that of the front; the sides are added to it.
+
+    Attributes
+    ----------
+    bar_depth_mm : float
+        Depth of the bar, which the visible side covers; 0 without a wrap.
+    turn_over_mm : float
+        Printed further, to be fixed at the back.
+    left, top, right, bottom : WrapSide
+        What each side shows: the front mirrored at the fold, its edge mirrored and
+        stretched, the master continued, one colour, or the mean of the front's edge.
+    colour : str
+        Of `COLOUR`: sRGB (IEC 61966-2-1) as ``#rrggbb``.
+    edge_mm : float
+        How much of the front's edge is stretched, or gives the mean.
+    shrinks_across_percent, shrinks_along_percent : float
+        How much shorter the canvas is when stretched and dry than as printed, across
+        and along the feed; below 0 if it gets longer. What is printed is longer by as
+        much, so that the front has the size asked when it hangs.
+    """
+
+    bar_depth_mm: float = 0.0
+    turn_over_mm: float = 0.0
+    left: WrapSide = WrapSide.MIRRORED
+    top: WrapSide = WrapSide.MIRRORED
+    right: WrapSide = WrapSide.MIRRORED
+    bottom: WrapSide = WrapSide.MIRRORED
+    colour: str = "#ffffff"
+    edge_mm: float = 10.0
+    shrinks_across_percent: float = 0.0
+    shrinks_along_percent: float = 0.0
+
+    def __post_init__(self) -> None:
+        sides = dict.fromkeys(("left", "top", "right", "bottom"), WrapSide)
+        _take_words(self, **sides)
+        _in_range("Bar depth", self.bar_depth_mm, 0, 500, "mm")
+        _in_range("Turn-over", self.turn_over_mm, 0, 500, "mm")
+        _in_range("Edge of the front", self.edge_mm, 0.5, 500, "mm")
+        for way in ("across", "along"):
+            share = getattr(self, f"shrinks_{way}_percent")
+            _in_range(f"Shrinking {way} the feed", share, -5, 5, "%")
+        if _COLOUR.fullmatch(self.colour) is None:
+            raise SpecError(
+                f"The colour of a side is {self.colour!r}.",
+                remedy="Give red, green and blue of sRGB in two hexadecimal digits "
+                'each, such as "#f4efe6".',
+            )
+        if self.turn_over_mm > 0 and not self.is_wrapped:
+            raise SpecError(
+                f"The turn-over is {self.turn_over_mm:g} mm, and there is no bar.",
+                remedy="Give the bar's depth, or set the turn-over to 0.",
+            )
+
+    @property
+    def is_wrapped(self) -> bool:
+        """Whether there is a bar to go round."""
+        return self.bar_depth_mm > 0
+
+    @property
+    def side_mm(self) -> float:
+        """Printed round each edge of the front: bar and turn-over."""
+        return self.bar_depth_mm + self.turn_over_mm
+
+    def is_continued(self, side: str) -> bool:
+        """Whether a side, by its name, shows more of the master."""
+        return self.is_wrapped and getattr(self, side) is WrapSide.CONTINUED
+
+
+_COLOUR = re.compile("#[0-9a-fA-F]{6}")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WhiteSpec:
+    """
+    What is printed on the white outside the picture.
+
+    Attributes
+    ----------
+    key_line_mm : float
+        Thickness of a line round the picture; 0 for none.
+    key_line_gap_mm : float
+        White between picture and line.
+    key_line_l : float
+        Its lightness on the master's scale, 0 to 100 L*.
+    marks : Marks
+        Marks at the corners to cut by, or a line to cut along, outside picture and
+        border; either with marks where a canvas folds.
+    caption : tuple of CaptionPart
+        What a line below the picture tells, in this order; empty for no caption.
+    caption_title, caption_edition, caption_date : str
+        What those parts say.
+    caption_mm : float
+        Height of the caption's capitals.
+    caption_gap_mm : float
+        White above the caption: below the picture, or below the cut if there are
+        marks.
+    """
+
+    key_line_mm: float = 0.0
+    key_line_gap_mm: float = 2.0
+    key_line_l: float = 0.0
+    marks: Marks = Marks.NONE
+    caption: tuple[CaptionPart, ...] = ()
+    caption_title: str = ""
+    caption_edition: str = ""
+    caption_date: str = ""
+    caption_mm: float = 3.0
+    caption_gap_mm: float = 5.0
+
+    def __post_init__(self) -> None:
+        _take_words(self, marks=Marks)
+        parts = tuple(member(CaptionPart, it, "Caption") for it in self.caption)
+        object.__setattr__(self, "caption", parts)
+        _in_range("Key line", self.key_line_mm, 0, 20, "mm")
+        _in_range("White inside the key line", self.key_line_gap_mm, 0, 200, "mm")
+        _in_range("Lightness of the key line", self.key_line_l, 0, 100, "L*")
+        _in_range("Height of the caption's letters", self.caption_mm, 1, 50, "mm")
+        _in_range("White above the caption", self.caption_gap_mm, 0.5, 500, "mm")
+        for part in self.caption:
+            text = getattr(self, f"caption_{part}", None)
+            if text is not None and not text.strip():
+                raise SpecError(
+                    f"The caption is to tell the {part}, and none is given.",
+                    remedy=f"Write the {part}, or leave it out of the caption.",
+                )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RoomSpec:
     """
     The light that the print and the display are looked at in.
@@ -522,10 +713,20 @@ class PrintSpec:
     sharpen: SharpenSpec = field(default_factory=SharpenSpec)
     colour: ColourSpec = field(default_factory=ColourSpec)
     mount: MountSpec = field(default_factory=MountSpec)
+    wrap: WrapSpec = field(default_factory=WrapSpec, metadata={UNSAID: True})
+    white: WhiteSpec = field(default_factory=WhiteSpec, metadata={UNSAID: True})
     room: RoomSpec = field(default_factory=RoomSpec)
     delivery: DeliverySpec = field(default_factory=DeliverySpec)
     lengths_in: LengthUnit = LengthUnit.MM
     setup: str = field(default="", metadata={UNSAID: True})
+
+    def __post_init__(self) -> None:
+        if self.wrap.is_wrapped and self.mount.wrap_mm > 0:
+            raise SpecError(
+                f"The picture's own edges go {self.mount.wrap_mm:g} mm round a bar, "
+                f"and sides are added for a bar {self.wrap.bar_depth_mm:g} mm deep.",
+                remedy="Choose one of the two: sides within the picture, or added.",
+            )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -23,23 +23,29 @@ from printplan.record.plan_file import (
 from printplan.spec import (
     AlphaRule,
     BlackPointCompensation,
+    CaptionPart,
     ColourSpec,
     Delivery,
     DeliverySpec,
     Extent,
     FileFormat,
     Intent,
+    Marks,
     MasterSpec,
     MountSpec,
     NamedSpace,
     Orientation,
     Placement,
     PrintSpec,
+    RollWay,
     RoomSpec,
     SharpenSpec,
     SheetSpec,
     SizeRule,
     SizeSpec,
+    WhiteSpec,
+    WrapSide,
+    WrapSpec,
 )
 from printplan.units import LengthUnit
 
@@ -73,6 +79,7 @@ def size_specs(draw):
 def sheet_specs(draw):
     custom = draw(st.booleans())
     moved = draw(st.booleans())
+    bleeds = draw(st.booleans())
     still = [Placement.CENTRED, Placement.OPTICAL_CENTRE]
     return SheetSpec(
         media_size="custom" if custom else draw(st.text()),
@@ -83,8 +90,49 @@ def sheet_specs(draw):
         placement=Placement.OFFSET if moved else draw(st.sampled_from(still)),
         offset_right_mm=draw(offsets_mm) if moved else 0.0,
         offset_down_mm=draw(offsets_mm) if moved else 0.0,
-        border_mm=draw(st.floats(0, 1000)),
+        border_mm=0.0 if bleeds else draw(st.floats(0, 1000)),
+        roll_way=draw(st.sampled_from(RollWay)),
+        deckle_mm=0.0 if bleeds else draw(st.floats(0, 100)),
+        bleed_mm=draw(st.floats(0, 20)) if bleeds else 0.0,
     )
+
+
+@st.composite
+def wrap_specs(draw):
+    depth_mm = draw(st.floats(0, 500))
+    sides = {side: draw(st.sampled_from(WrapSide)) for side in ("left", "bottom")}
+    return WrapSpec(
+        bar_depth_mm=depth_mm,
+        turn_over_mm=draw(st.floats(0, 500)) if depth_mm else 0.0,
+        colour=draw(st.from_regex("#[0-9a-f]{6}", fullmatch=True)),
+        edge_mm=draw(st.floats(0.5, 500)),
+        shrinks_across_percent=draw(st.floats(-5, 5)),
+        shrinks_along_percent=draw(st.floats(-5, 5)),
+        **sides,
+    )
+
+
+@st.composite
+def white_specs(draw):
+    return WhiteSpec(
+        key_line_mm=draw(st.floats(0, 20)),
+        key_line_gap_mm=draw(st.floats(0, 200)),
+        key_line_l=draw(st.floats(0, 100)),
+        marks=draw(st.sampled_from(Marks)),
+        caption=tuple(draw(st.lists(st.sampled_from(CaptionPart), unique=True))),
+        caption_title=draw(names),
+        caption_edition=draw(names),
+        caption_date=draw(names),
+        caption_mm=draw(st.floats(1, 50)),
+        caption_gap_mm=draw(st.floats(0.5, 500)),
+    )
+
+
+def without_both_wraps(parts):
+    """The parts of a spec, of which two would each wrap the picture."""
+    if parts["wrap"].is_wrapped:
+        parts["mount"] = replace(parts["mount"], wrap_mm=0.0)
+    return PrintSpec(**parts)
 
 
 @st.composite
@@ -128,7 +176,7 @@ plan_files = st.builds(
     printer=names,
     note=st.text(),
     spec=st.builds(
-        PrintSpec,
+        dict,
         size=size_specs(),
         sheet=sheet_specs(),
         sharpen=st.builds(
@@ -154,9 +202,11 @@ plan_files = st.builds(
             illuminance_lx=st.none() | st.floats(1, 20_000),
             display_cd_m2=st.none() | st.floats(10, 5_000),
         ),
+        wrap=wrap_specs(),
+        white=white_specs(),
         delivery=delivery_specs(),
         lengths_in=st.sampled_from(LengthUnit),
-    ),
+    ).map(without_both_wraps),
 )
 
 
@@ -165,6 +215,8 @@ def plan(
     sheet=None,
     sharpen=None,
     mount=None,
+    wrap=None,
+    white=None,
     room=None,
     unit=LengthUnit.MM,
     setup="",
@@ -182,6 +234,8 @@ def plan(
             sheet=SheetSpec(**(sheet or {"media_size": "A3", "feed": "front"})),
             sharpen=SharpenSpec(**(sharpen or {})),
             mount=MountSpec(**(mount or {})),
+            wrap=WrapSpec(**(wrap or {})),
+            white=WhiteSpec(**(white or {})),
             room=RoomSpec(**(room or {})),
             delivery=DeliverySpec(**delivery),
             lengths_in=unit,
@@ -200,7 +254,9 @@ FULL_TEXT = plan_file_text(
             "width_mm": 250,
             "height_mm": 300,
             "placement": Placement.OFFSET,
+            "deckle_mm": 8,
         },
+        white={"marks": Marks.CORNERS},
         room={"illuminance_lx": 50, "display_cd_m2": 120},
         mount={"mat_opening_width_mm": 190, "mat_opening_height_mm": 140},
         sharpen={
@@ -216,6 +272,23 @@ FULL_TEXT = plan_file_text(
     )
 )
 LONGEST_TEXT = plan_file_text(plan())
+ROLL_TEXT = plan_file_text(
+    plan(
+        sheet={
+            "media_size": "24 in roll",
+            "feed": "roll",
+            "roll_way": RollWay.WIDTH_ALONG,
+            "bleed_mm": 3,
+        },
+        wrap={"bar_depth_mm": 40},
+    )
+)
+TEXTS = (FULL_TEXT, LONGEST_TEXT, ROLL_TEXT)
+
+
+def text_with(table, key):
+    """The first of the texts that has a line for that key."""
+    return next(text for text in TEXTS if (table, key) in set(keys_of(text)))
 
 
 def parse(text):
@@ -243,7 +316,7 @@ def keys_of(text):
             yield "", name
 
 
-ALL_KEYS = sorted({*keys_of(FULL_TEXT), *keys_of(LONGEST_TEXT)})
+ALL_KEYS = sorted({key for text in TEXTS for key in keys_of(text)})
 
 
 def test_texts_of_these_tests_have_every_key():
@@ -315,7 +388,7 @@ def one_letter_wrong(key, rng):
 
 @pytest.mark.parametrize(("table", "key"), ALL_KEYS)
 def test_misspelt_key_names_the_right_one(table, key):
-    text = FULL_TEXT if (table, key) in set(keys_of(FULL_TEXT)) else LONGEST_TEXT
+    text = text_with(table, key)
     place = f"[{table}] " if table else ""
     # Seeded by the key, so that a failure comes again.
     for wrong in one_letter_wrong(key, random.Random(key)):  # noqa: S311 - not a secret
@@ -371,27 +444,33 @@ def test_misspelt_word_names_the_right_one_and_the_list(table, key, kind):
 
 @pytest.mark.parametrize(("table", "key"), ALL_KEYS)
 def test_wrong_kind_of_value_is_named(table, key):
-    text = FULL_TEXT if (table, key) in set(keys_of(FULL_TEXT)) else LONGEST_TEXT
+    text = text_with(table, key)
     place = f"[{table}] {key}" if table else key
     for wrong, described in (
         ("true", "true"),
         ("[]", "a list"),
         ("1979-05-27", "1979-05-27"),
     ):
+        if (key, wrong) == ("caption", "[]"):
+            continue  # a caption of no parts
         with pytest.raises(RecordError) as caught:
             parse(with_line(text, table, key, f"{key} = {wrong}"))
         assert caught.value.problem == f"plan.toml: {place} is {described}."
         assert caught.value.remedy.startswith("Give ")
 
 
+SHORT_LENGTHS = {
+    *("radius_mm", "bleed_mm", "deckle_mm"),
+    *("key_line_mm", "key_line_gap_mm", "caption_mm"),
+}
 LENGTH_KEYS = [(table, key) for table, key in ALL_KEYS if key.endswith("_mm")]
 
 
 @pytest.mark.parametrize(("table", "key"), LENGTH_KEYS)
 def test_every_length_may_be_in_inches_but_not_in_both(table, key):
-    text = FULL_TEXT if (table, key) in set(keys_of(FULL_TEXT)) else LONGEST_TEXT
+    text = text_with(table, key)
     # By the international inch of exactly 25.4 mm.
-    inches, length_mm = (0.05, 1.27) if key == "radius_mm" else (8.5, 215.9)
+    inches, length_mm = (0.05, 1.27) if key in SHORT_LENGTHS else (8.5, 215.9)
     in_inches = f"{key[:-3]}_in = {inches}"
     made = parse(with_line(text, table, key, in_inches))
     assert getattr(getattr(made.spec, table), key) == pytest.approx(length_mm, 1e-15)
@@ -408,7 +487,7 @@ def test_every_length_may_be_in_inches_but_not_in_both(table, key):
     ],
 )
 def test_range_in_a_comment_is_the_range_taken(table, key):
-    text = FULL_TEXT if (table, key) in set(keys_of(FULL_TEXT)) else LONGEST_TEXT
+    text = text_with(table, key)
     low, high = re.search(
         r"(-?[\d.]+)(?: left| top)? to ([\d.]+)", PLAN_COMMENTS[f"{table}.{key}"]
     ).groups()

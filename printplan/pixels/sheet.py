@@ -31,6 +31,8 @@ from printplan.pixels.stages import (
     stages_of,
 )
 from printplan.pixels.tiles import LinearTiles
+from printplan.pixels.white_ink import drawn_on_white, light_of_grey
+from printplan.pixels.wrapping import SIDES, edge_strip, light_of_colour, wrapping_of
 from printplan.plan import resolve
 from printplan.sharpening.lightness import lighten
 from printplan.sizing.layout import Box
@@ -38,6 +40,7 @@ from printplan.spec import (
     Delivery,
     FileFormat,
     Intent,
+    WrapSide,
 )
 
 if TYPE_CHECKING:
@@ -49,10 +52,12 @@ if TYPE_CHECKING:
     from printplan.colour.profiles import Profile
     from printplan.pixels.master import Master
     from printplan.pixels.stages import Before
+    from printplan.pixels.white_ink import Drawn
     from printplan.plan import PrintPlan
     from printplan.spec import PrintSpec
 
 _WHITE_BAND_PIXELS = 1_000_000
+_MEAN_STEP_PX = 512
 
 
 class Appearance(StrEnum):
@@ -145,6 +150,9 @@ class Sheet:
         self.cache = RegionCache() if cache is None else cache
         self._stages = stages_of(plan, tiles, self._weights, self.cache)
         self._support_px = sum(stage.support_px for stage in self._stages)
+        self._wrapping = wrapping_of(plan)
+        self._side_colours: dict[str, NDArray[np.uint16]] = {}
+        self._on_white = drawn_on_white(plan)
 
     @property
     def channels(self) -> int:
@@ -287,15 +295,22 @@ class Sheet:
         require_shown(longest_px)
         scale = min(longest_px / max(self.size_px), 1.0)
         width, height = (max(round(edge * scale), 1) for edge in self.size_px)
+        plan = self.plan
         placed = self._white(height, width)
-        picture = self.plan.picture_in_file
-        left, top = round(picture.left * scale), round(picture.top * scale)
-        right = min(max(round(picture.right * scale), left + 1), width)
-        bottom = min(max(round(picture.bottom * scale), top + 1), height)
-        box = Box(left, top, right - left, bottom - top)
-        linear = self.reduced_picture(box.width, box.height)
-        placed[top:bottom, left:right] = self._coded(linear)
-        return Overview(placed, scale, box, linear)
+        block, front, picture = (
+            _reduced(plan.in_file(box), scale, width, height)
+            for box in (plan.block, plan.front, plan.picture)
+        )
+        linear = self.reduced_picture(picture.width, picture.height)
+        codes = self._coded(linear)
+        wrapping = wrapping_of(plan, (block, front, picture), scale)
+        if wrapping is not None:
+            whole = Box(0, 0, picture.width, picture.height)
+            all_of_it = Box(0, 0, block.width, block.height)
+            codes = wrapping.made(all_of_it, codes, whole, self._colours())
+        placed[block.top : block.bottom, block.left : block.right] = codes
+        self._draw(drawn_on_white(plan, scale), placed, Box(0, 0, width, height))
+        return Overview(placed, scale, picture, linear)
 
     def reduced_picture(self, width: int, height: int) -> NDArray[np.float32]:
         """
@@ -339,40 +354,120 @@ class Sheet:
         """
         look = LastLook()
         picture = self.plan.picture_in_file
+        block = self.plan.in_file(self.plan.block)
         width, height = self.size_px
-        yield from self._white_bands(0, picture.top)
+        yield from self._placed_bands(0, picture.top)
         for band, pixels in finished_bands(
             self.tiles, self._support_px, partial(self._finish, look=look)
         ):
-            placed = self._white(band.height, width)
-            placed[:, picture.left : picture.right] = pixels
+            made = pixels
+            if self._wrapping is not None:
+                down = picture.top - block.top + band.top
+                rows = Box(0, down, block.width, band.height)
+                made = self._wrapping.made(rows, pixels, band, self._colours())
             top = picture.top + band.top
+            placed = self._white(band.height, width)
+            placed[:, block.left : block.right] = made
+            self._draw(self._on_white, placed, Box(0, top, width, band.height))
             yield top, self._to_depth(placed, 0, top)
         look.require_detail()
-        yield from self._white_bands(picture.bottom, height)
+        yield from self._placed_bands(picture.bottom, height)
 
-    def _white_bands(
+    def _placed_bands(
         self, top: int, bottom: int
     ) -> Iterator[tuple[int, NDArray[np.uint8] | NDArray[np.uint16]]]:
+        """What lies above and below the picture: white, and sides of a wrap."""
         step = max(_WHITE_BAND_PIXELS // self.size_px[0], 1)
         for start in range(top, bottom, step):
             rows = min(step, bottom - start)
-            white = self._white(rows, self.size_px[0])
-            yield start, self._to_depth(white, 0, start)
+            placed = self._placed(Box(0, start, self.size_px[0], rows))
+            yield start, self._to_depth(placed, 0, start)
+        if self._wrapping is not None:
+            self.tiles.forget()
 
     def _placed(self, box: Box) -> NDArray[np.uint16]:
-        """A box of the file: picture, paper white or both."""
-        picture = self.plan.picture_in_file
-        part = picture.common(box)
-        if part is None:
-            return self._white(box.height, box.width)
-        finished = self._finished(part.moved(-picture.left, -picture.top))
-        if part == box:
-            return finished
+        """A box of the file: the picture with its sides, and what lies round it."""
+        block = self.plan.in_file(self.plan.block)
+        part = block.common(box)
+        if part is not None:
+            made = self._block(part.moved(-block.left, -block.top))
+            if part == box:
+                return made
         placed = self._white(box.height, box.width)
-        at = part.moved(-box.left, -box.top)
-        placed[at.top : at.bottom, at.left : at.right] = finished
+        if part is not None:
+            at = part.moved(-box.left, -box.top)
+            placed[at.top : at.bottom, at.left : at.right] = made
+        self._draw(self._on_white, placed, box)
         return placed
+
+    def _block(self, box: Box) -> NDArray[np.uint16]:
+        """A box of the picture with its sides."""
+        if self._wrapping is None:
+            return self._finished(box)
+        source = self._wrapping.source(box)
+        if source is None:
+            source = Box(0, 0, 0, 0)
+            picture = np.empty((0, 0, self.channels), np.uint16)
+        else:
+            picture = self._finished(source)
+        return self._wrapping.made(box, picture, source, self._colours())
+
+    def _colours(self) -> dict[str, NDArray[np.uint16]]:
+        """File numbers of the sides that show one colour."""
+        wrap = self.plan.spec.wrap
+        for side in SIDES:
+            kind = getattr(wrap, side)
+            if side in self._side_colours:
+                continue
+            if kind is WrapSide.COLOUR:
+                light = light_of_colour(wrap.colour, self.master.profile)
+            elif kind is WrapSide.EDGE_MEAN:
+                light = self._mean_light(edge_strip(self.plan, side))
+            else:
+                continue
+            self._side_colours[side] = self._code(light)
+        return self._side_colours
+
+    def _code(self, light: NDArray[np.float64]) -> NDArray[np.uint16]:
+        """File number of one light."""
+        code: NDArray[np.uint16] = self._coded(light.astype(np.float32)[:, None, None])
+        return code[0, 0]
+
+    def _mean_light(self, box: Box) -> NDArray[np.float64]:
+        """Mean of the picture's light in a box, by parts that are small in memory."""
+        total = np.zeros(self.master.facts.channels)
+        step = _MEAN_STEP_PX
+        for top in range(box.top, box.bottom, step):
+            for left in range(box.left, box.right, step):
+                part = Box(
+                    left, top, min(step, box.right - left), min(step, box.bottom - top)
+                )
+                grown = part.grown(self._support_px, self.tiles.picture)
+                linear = self._staged(grown, part, partial(self.tiles.region, grown))
+                total += linear.sum(axis=(1, 2), dtype=np.float64)
+        return total / (box.width * box.height)
+
+    def _draw(
+        self, drawn: tuple[Drawn, ...], placed: NDArray[np.uint16], box: Box
+    ) -> None:
+        """Draw what is printed on the white into a box of the file."""
+        for one in drawn:
+            part = one.box.common(box)
+            if part is None:
+                continue
+            at, own = (
+                part.moved(-box.left, -box.top),
+                part.moved(-one.box.left, -one.box.top),
+            )
+            target = placed[at.top : at.bottom, at.left : at.right]
+            light = light_of_grey(one.lightness_l, self.master.facts.channels)
+            code = self._code(light).astype(np.float32)
+            if one.coverage is None:
+                target[...] = code
+                continue
+            share = one.coverage[own.top : own.bottom, own.left : own.right, None]
+            paper = target.astype(np.float32)
+            target[...] = np.rint(paper + (code - paper) * (share / np.float32(255)))
 
     def _finished(self, box: Box) -> NDArray[np.uint16]:
         """A box of the picture, by two threads where that is worth it."""
@@ -398,14 +493,18 @@ class Sheet:
                 look.at_light(light)
             return light
 
-        linear = staged(self._stages, grown, looked_at)
-        inner = box.moved(-grown.left, -grown.top)
-        linear = linear[:, inner.top : inner.bottom, inner.left : inner.right]
+        linear = self._staged(grown, box, looked_at)
         require_numbers(linear)
         codes = self._coded(linear)
         if look is not None:
             look.at_codes(codes)
         return codes
+
+    def _staged(self, grown: Box, box: Box, source: Before) -> NDArray[np.float32]:
+        """Light of the box inside a region after all stages."""
+        linear = staged(self._stages, grown, source)
+        inner = box.moved(-grown.left, -grown.top)
+        return linear[:, inner.top : inner.bottom, inner.left : inner.right]
 
     def _coded(self, linear: NDArray[np.float32]) -> NDArray[np.uint16]:
         """Linear light from 0 to 1 of the master's profile as the file's numbers."""
@@ -432,6 +531,14 @@ class Sheet:
         if not self._eight_bits:
             return values
         return dithered_to_8_bit(values, left, top, self.plan.delivery.dither_seed)
+
+
+def _reduced(box: Box, scale: float, width: int, height: int) -> Box:
+    """A box of the file in an overview of that size."""
+    left, top = round(box.left * scale), round(box.top * scale)
+    right = min(max(round(box.right * scale), left + 1), width)
+    bottom = min(max(round(box.bottom * scale), top + 1), height)
+    return Box(left, top, right - left, bottom - top)
 
 
 def build_sheet(master: Master, plan: PrintPlan, reuse: Sheet | None = None) -> Sheet:
@@ -461,7 +568,7 @@ def build_sheet(master: Master, plan: PrintPlan, reuse: Sheet | None = None) -> 
         )
     output = require_output_profile(open_profile(plan.setup.profile))
     size_px = (plan.picture.width, plan.picture.height)
-    crop = plan.picture_size.crop
+    crop = plan.crop
     if reuse is not None and reuse.tiles.serves(master, crop, size_px):
         return Sheet(master, plan, reuse.tiles, output, reuse.cache)
     return Sheet(master, plan, LinearTiles(master, crop, size_px), output)

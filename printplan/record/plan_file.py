@@ -6,7 +6,7 @@ from dataclasses import dataclass, field, fields, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from printplan.errors import RecordError
+from printplan.errors import RecordError, SpecError
 from printplan.pixels.master import open_master
 from printplan.pixels.sheet import build_sheet
 from printplan.plan import resolve
@@ -22,23 +22,29 @@ from printplan.spec import (
     UNSAID,
     AlphaRule,
     BlackPointCompensation,
+    CaptionPart,
     ColourSpec,
     Delivery,
     DeliverySpec,
     Extent,
     FileFormat,
     Intent,
+    Marks,
     MasterSpec,
     MountSpec,
     NamedSpace,
     Orientation,
     Placement,
     PrintSpec,
+    RollWay,
     RoomSpec,
     SharpenSpec,
     SheetSpec,
     SizeRule,
     SizeSpec,
+    WhiteSpec,
+    WrapSide,
+    WrapSpec,
 )
 from printplan.units import LengthUnit
 
@@ -149,7 +155,7 @@ class PlanLayout:
         As in `PrintSpec`.
     lengths_in : LengthUnit or None
         None for the unit that the size is given in.
-    size, sheet, sharpen, colour, room, mount, delivery
+    size, sheet, sharpen, colour, mount, wrap, white, room, delivery
         As in `PrintSpec`.
     """
 
@@ -165,6 +171,8 @@ class PlanLayout:
     sharpen: SharpenSpec = field(default_factory=SharpenSpec)
     colour: ColourSpec = field(default_factory=ColourSpec)
     mount: MountSpec = field(default_factory=MountSpec)
+    wrap: WrapSpec = field(default_factory=WrapSpec, metadata={UNSAID: True})
+    white: WhiteSpec = field(default_factory=WhiteSpec, metadata={UNSAID: True})
     room: RoomSpec = field(default_factory=RoomSpec)
     delivery: DeliverySpec = field(default_factory=DeliverySpec)
 
@@ -199,7 +207,7 @@ PLAN_COMMENTS: Final = {
     "size.crop_centre_y_share": "kept central by fill: 0 top to 1 bottom",
     "sheet": "the paper, and the picture's place on it",
     "sheet.media_size": "A3, 13x19 in and the like | custom, with width_mm and "
-    "height_mm",
+    "height_mm | 24 in roll: its length follows",
     "sheet.feed": "a feed path of the printer",
     "sheet.width_mm": f"of a roll, its width; {_EDGE}",
     "sheet.height_mm": f"of a roll, the length cut off; {_EDGE}",
@@ -208,6 +216,10 @@ PLAN_COMMENTS: Final = {
     "sheet.offset_right_mm": "of the picture's centre from the sheet's, with offset",
     "sheet.offset_down_mm": "of the picture's centre from the sheet's, with offset",
     "sheet.border_mm": "white paper kept round the picture, 0 to 1000 mm",
+    "sheet.roll_way": f"on a roll whose length follows: {_words(RollWay)}",
+    "sheet.deckle_mm": "kept clear along uneven edges of the sheet, 0 to 100 mm",
+    "sheet.bleed_mm": "printed beyond each edge of the sheet, 0 to 20 mm; what lies "
+    "there is lost",
     "sharpen": "unsharp masking of lightness at print size",
     "sharpen.gain": "0 to 10; 0 is none",
     "sharpen.radius_mm": "on paper, 0.01 to 5 mm",
@@ -229,6 +241,23 @@ PLAN_COMMENTS: Final = {
     "mount.mat_opening_height_mm": f"as the picture stands, {_EDGE}",
     "mount.wrap_mm": "picture that goes round a stretcher bar, 0 to 500 mm",
     "mount.stretcher_depth_mm": "of that bar, 0 to 500 mm",
+    "wrap": "a canvas round a bar: sides that are added to the size",
+    "wrap.bar_depth_mm": "0 to 500 mm",
+    "wrap.turn_over_mm": "printed further, to be fixed at the back, 0 to 500 mm",
+    "wrap.left": _words(WrapSide),
+    "wrap.colour": "of sides in one colour: #rrggbb, sRGB",
+    "wrap.edge_mm": "of the front: what is stretched, or gives the mean",
+    "wrap.shrinks_across_percent": "shorter when it hangs than as printed, across the "
+    "feed; below 0 if longer",
+    "wrap.shrinks_along_percent": "the same along the feed",
+    "white": "what is printed on the white outside the picture",
+    "white.key_line_mm": "thickness of a line round the picture; 0 is none",
+    "white.key_line_gap_mm": "white between picture and line",
+    "white.key_line_l": "its lightness, 0 to 100 L*",
+    "white.marks": f"where to cut and fold: {_words(Marks)}",
+    "white.caption": f"a line below the picture, of any of: {_words(CaptionPart)}",
+    "white.caption_mm": "height of its letters, 1 to 50 mm",
+    "white.caption_gap_mm": "white above it",
     "room": "the light that print and display are looked at in",
     "room.illuminance_lx": "on the print where it will hang, 1 to 20000 lx",
     "room.display_cd_m2": "of the display's white, 10 to 5000 cd/m2",
@@ -274,8 +303,8 @@ def parse_plan_text(text: str, *, where: str) -> PlanFile:
                 **{name: getattr(layout, name) for name in _SPEC_PARTS},
             ),
         )
-    except RecordError as error:
-        raise RecordError(f"{where}: {error.problem}", remedy=error.remedy) from error
+    except (RecordError, SpecError) as error:
+        raise type(error)(f"{where}: {error.problem}", remedy=error.remedy) from error
 
 
 def plan_layout(

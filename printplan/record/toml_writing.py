@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, fields, is_dataclass
+from dataclasses import MISSING, Field, dataclass, fields, is_dataclass
 from operator import eq
 from typing import TYPE_CHECKING, Any
 
@@ -167,9 +167,9 @@ def _write(table: TOMLDocument | Table, value: Any, old: Any, notes: _Notes) -> 
     for field in fields(value):
         new = getattr(value, field.name)
         before = None if old is None else getattr(old, field.name)
-        if new == (field.default if old is None else before) and (
-            old is not None or UNSAID in field.metadata
-        ):
+        if old is None and UNSAID in field.metadata:
+            before = _default(field)
+        if new == before and (old is not None or UNSAID in field.metadata):
             continue
         if is_dataclass(new) or (
             isinstance(new, tuple) and any(map(is_dataclass, new))
@@ -187,6 +187,12 @@ def _write(table: TOMLDocument | Table, value: Any, old: Any, notes: _Notes) -> 
         else:
             table.add(name, _new_table(new, notes.of(name)))
     _put_below(table, below)
+
+
+def _default(field: Field[Any]) -> Any:
+    if field.default_factory is not MISSING:
+        return field.default_factory()
+    return field.default
 
 
 def _put(table: TOMLDocument | Table, name: str, new: object, notes: _Notes) -> None:

@@ -2,12 +2,21 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from printplan.errors import FitError
 from printplan.media import Margins
-from printplan.spec import SHORTEST_MM, Orientation, Placement, SheetSpec
+from printplan.sizing.white import WhiteRoom
+from printplan.sizing.wrap import Sides, printed_length
+from printplan.spec import (
+    LONGEST_MM,
+    SHORTEST_MM,
+    Orientation,
+    Placement,
+    RollWay,
+    SheetSpec,
+)
 from printplan.units import (
     LengthUnit,
     at_most_mm,
@@ -225,8 +234,19 @@ class SheetLayout:
     turned : bool
         Whether the picture lies on the paper turned by 90 degrees, anticlockwise as
         the paper goes in.
-    printable, picture, bordered : Edges
-        What the feed path can reach; the picture; the picture with its border.
+    printable : Edges
+        What the feed path can reach.
+    front : Edges
+        The picture as it is looked at on the wall.
+    picture : Edges
+        The front with what continues it from the master.
+    block : Edges
+        The front with all sides of a wrap; without one as large as the picture.
+    bordered : Edges
+        The block with the white that stays on the print.
+    inked : Edges
+        The same with marks and words outside it: all that a file of the picture alone
+        holds.
     """
 
     orientation: Orientation
@@ -234,8 +254,11 @@ class SheetLayout:
     width_mm: float
     height_mm: float
     printable: Edges
+    front: Edges
     picture: Edges
+    block: Edges
     bordered: Edges
+    inked: Edges
 
     @property
     def sheet(self) -> Edges:
@@ -255,12 +278,36 @@ NO_MARGINS = Margins(leading_mm=0, trailing_mm=0, left_mm=0, right_mm=0)
 _CENTRED = SheetSpec(media_size="A4", feed="")  # Its size and feed are not used.
 
 
-def lay_out(
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Around:
+    """
+    What comes round the picture on its sheet.
+
+    Attributes
+    ----------
+    sides, continued : Sides
+        All that is printed round the front, and what of it continues the picture.
+    white : WhiteRoom or None
+        White and ink round that; None for the border of the sheet's spec alone.
+    shrinks_across_percent, shrinks_along_percent : float
+        As in `WrapSpec`.
+    """
+
+    sides: Sides = field(default_factory=Sides)
+    continued: Sides = field(default_factory=Sides)
+    white: WhiteRoom | None = None
+    shrinks_across_percent: float = 0.0
+    shrinks_along_percent: float = 0.0
+
+
+def lay_out(  # noqa: PLR0913 - each is a fact of its own
     picture_mm: tuple[float, float],
-    media_mm: tuple[float, float],
+    media_mm: tuple[float, float | None],
     margins: Margins = NO_MARGINS,
     spec: SheetSpec = _CENTRED,
     *,
+    around: Around | None = None,
+    longest_mm: float = LONGEST_MM,
     unit: LengthUnit = LengthUnit.MM,
 ) -> SheetLayout:
     """
@@ -269,14 +316,18 @@ def lay_out(
     Parameters
     ----------
     picture_mm : tuple of float
-        Width and height of the picture as it is looked at.
+        Width and height of the picture as it is looked at; of a canvas, its front.
     media_mm : tuple of float
         The sheet as it goes in: across the feed, then along it; see
-        `sheet_in_feed_mm`.
+        `media_in_feed_mm`. None along a roll whose length follows from the picture.
     margins : Margins, optional
         Of the feed path; by default none.
     spec : SheetSpec, optional
         Orientation, placement and white border; by default centred, without one.
+    around : Around, optional
+        Sides of a canvas, and white with marks and words; by default the border alone.
+    longest_mm : float, optional
+        Longest length that is cut off a roll.
     unit : LengthUnit, optional
         That a refusal speaks in.
 
@@ -294,47 +345,222 @@ def lay_out(
     landscape picture on a cut sheet, and an upright one on a short length of a wide
     roll; a landscape one lies on that as it goes in.
 
+    On a roll whose length follows, the picture lies in the middle across, and along
+    the feed as near to the cut as margins, border and marks let it.
+
     Examples
     --------
     >>> layout = lay_out((300, 200), (297, 420))  # a landscape picture on A3
     >>> layout.width_mm, layout.picture.left_mm, layout.picture.top_mm
     (420, 60.0, 48.5)
+    >>> layout = lay_out((900, 500), (610, None))  # on a roll
+    >>> layout.turned, layout.in_feed_mm
+    (True, (610, 900.0))
     """
-    lies_wide = spec.orientation is Orientation.LANDSCAPE or (
-        spec.orientation is Orientation.BY_PICTURE and picture_mm[0] > picture_mm[1]
+    around = around or Around()
+    across_mm, along_mm = media_mm
+    if along_mm is not None:
+        lies_wide = spec.orientation is Orientation.LANDSCAPE or (
+            spec.orientation is Orientation.BY_PICTURE and picture_mm[0] > picture_mm[1]
+        )
+        turned = lies_wide is not (across_mm > along_mm)
+        axes = _axes(picture_mm, margins, spec, around, turned=turned)
+        return _laid_out(axes, (across_mm, along_mm), turned=turned, unit=unit)
+    ways = []
+    for turned in _ROLL_WAYS[spec.roll_way]:
+        axes = _axes(picture_mm, margins, spec, around, turned=turned)
+        along, across = axes if turned else axes[::-1]
+        follows = replace(along, follows=True)
+        excess = max(
+            across.block_mm / max(across.room_mm(across_mm), _TOUCH_MM),
+            follows.least_mm / longest_mm,
+        )
+        fits = excess <= 1 + _TOUCH_MM
+        ways.append((not fits, follows.least_mm if fits else excess, turned, follows))
+    # Of two ways that take the same length the first stands as it goes in.
+    _, _, turned, follows = min(ways, key=lambda it: it[:3])
+    axes = _axes(picture_mm, margins, spec, around, turned=turned)
+    axes = (follows, axes[1]) if turned else (axes[0], follows)
+    roll_mm = (across_mm, min(follows.least_mm, longest_mm))
+    return _laid_out(axes, roll_mm, turned=turned, unit=unit)
+
+
+_ROLL_WAYS = {
+    RollWay.LEAST_LENGTH: (False, True),
+    RollWay.WIDTH_ACROSS: (False,),
+    RollWay.WIDTH_ALONG: (True,),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class _Axis:
+    """
+    One way across the sheet as it is looked at, from left to right or from the top.
+
+    Attributes
+    ----------
+    front_mm : float
+        As it is to hang.
+    sides, continued, white, inked, margins : tuple of float
+        Before the front and after it.
+    share, offset_mm : float
+        Of what is left the share before it, and what is added to that.
+    scale : float
+        What is printed over what is to hang.
+    follows : bool
+        Whether the paper's length follows from what is printed.
+    """
+
+    front_mm: float
+    sides: tuple[float, float]
+    continued: tuple[float, float]
+    white: tuple[float, float]
+    inked: tuple[float, float]
+    margins: tuple[float, float]
+    share: float
+    offset_mm: float
+    scale: float
+    follows: bool = False
+
+    @property
+    def block_mm(self) -> float:
+        """All that is printed of the picture and its sides."""
+        return (self.front_mm + sum(self.sides)) * self.scale
+
+    @property
+    def _needed(self) -> tuple[float, float]:
+        """White before and after it; below 0 where it goes beyond the sheet."""
+        before, after = (
+            margin if margin < 0 else max(margin, white, margin + ink if ink else 0.0)
+            for margin, white, ink in zip(
+                self.margins, self.white, self.inked, strict=True
+            )
+        )
+        if self.follows and self.offset_mm:
+            # The centre is moved by making one end longer.
+            before, after = (
+                max(before, after + 2 * self.offset_mm),
+                max(after, before - 2 * self.offset_mm),
+            )
+        return before, after
+
+    @property
+    def least_mm(self) -> float:
+        """Least length of paper."""
+        return self.block_mm + sum(self._needed)
+
+    def room_mm(self, sheet_mm: float) -> float:
+        """The longest block that keeps the white needed before and after it."""
+        before, after = self._needed
+        if self.follows:
+            return sheet_mm - before - after
+        return min(
+            sheet_mm - (before - self.offset_mm) / self.share,
+            sheet_mm - (after + self.offset_mm) / (1 - self.share),
+        )
+
+    def front_room_mm(self, sheet_mm: float) -> float:
+        """The longest front, as it is to hang."""
+        return self.room_mm(sheet_mm) / self.scale - sum(self.sides)
+
+    def start_mm(self, sheet_mm: float) -> float:
+        """Where the block begins."""
+        if self.follows:
+            return self._needed[0]
+        return (sheet_mm - self.block_mm) * self.share + self.offset_mm
+
+    def stretches(self, sheet_mm: float) -> dict[str, tuple[float, float]]:
+        """Where front, picture, block and the white round them begin and end."""
+        low, high = (min(it, 0.0) for it in self.margins)
+        start = self.start_mm(sheet_mm)
+        front = start + self.sides[0] * self.scale
+        front_end = front + self.front_mm * self.scale
+        block_end = start + self.block_mm
+        more = [it * self.scale for it in self.continued]
+
+        def clipped(before: float, after: float) -> tuple[float, float]:
+            return max(start - before, low), min(block_end + after, sheet_mm - high)
+
+        return {
+            "front": (front, front_end),
+            "picture": (front - more[0], front_end + more[1]),
+            "block": (start, block_end),
+            "bordered": clipped(*self.white),
+            "inked": clipped(*map(max, self.white, self.inked)),
+        }
+
+
+def _axes(
+    picture_mm: tuple[float, float],
+    margins: Margins,
+    spec: SheetSpec,
+    around: Around,
+    *,
+    turned: bool,
+) -> tuple[_Axis, _Axis]:
+    """Across and down the sheet as it is looked at."""
+    border = Sides(*(spec.border_mm,) * 4)
+    white = around.white or WhiteRoom(border, Sides())
+    left, top, right, bottom = (
+        -spec.bleed_mm if spec.bleed_mm > 0 else max(it, spec.deckle_mm)
+        for it in _sides(margins, turned=turned)
     )
-    turned = lies_wide is not (media_mm[0] > media_mm[1])
+    shrinks = (around.shrinks_across_percent, around.shrinks_along_percent)
+    scales = [printed_length(1.0, it) for it in (shrinks[::-1] if turned else shrinks)]
+    places = _places(spec)
+    return (
+        _Axis(
+            picture_mm[0],
+            around.sides.across_mm,
+            around.continued.across_mm,
+            white.inside_cut.across_mm,
+            white.inked.across_mm,
+            (left, right),
+            *places[0],
+            scales[0],
+        ),
+        _Axis(
+            picture_mm[1],
+            around.sides.down_mm,
+            around.continued.down_mm,
+            white.inside_cut.down_mm,
+            white.inked.down_mm,
+            (top, bottom),
+            *places[1],
+            scales[1],
+        ),
+    )
+
+
+def _laid_out(
+    axes: tuple[_Axis, _Axis],
+    media_mm: tuple[float, float],
+    *,
+    turned: bool,
+    unit: LengthUnit,
+) -> SheetLayout:
+    """Lay it on paper of that size."""
     sheet_mm = media_mm[::-1] if turned else media_mm
-    left, top, right, bottom = _sides(margins, turned=turned)
-    horizontal, vertical = _axes(spec)
-    starts, rooms = [], []
-    for (share, offset), length, sheet, before, after in (
-        (horizontal, picture_mm[0], sheet_mm[0], left, right),
-        (vertical, picture_mm[1], sheet_mm[1], top, bottom),
-    ):
-        starts.append((sheet - length) * share + offset)
-        # The longest picture that keeps the white needed before and after it.
-        room_before = sheet - (max(before, spec.border_mm) - offset) / share
-        room_after = sheet - (max(after, spec.border_mm) + offset) / (1 - share)
-        rooms.append(min(room_before, room_after))
-    _require_room(picture_mm, rooms, sheet_mm, unit)
-    picture = Edges(
-        starts[0], starts[1], starts[0] + picture_mm[0], starts[1] + picture_mm[1]
+    both = list(zip(axes, sheet_mm, strict=True))
+    rooms = [axis.front_room_mm(length) for axis, length in both]
+    fronts = (axes[0].front_mm, axes[1].front_mm)
+    has_sides = any(it.sides != (0.0, 0.0) for it in axes)
+    _require_room(fronts, rooms, sheet_mm, unit, has_sides=has_sides)
+    across, down = (axis.stretches(length) for axis, length in both)
+    (left, right), (top, bottom) = (
+        [max(it, 0.0) for it in axis.margins] for axis in axes
     )
-    border = spec.border_mm
+    lies_wide = sheet_mm[0] > sheet_mm[1]
     return SheetLayout(
         orientation=Orientation.LANDSCAPE if lies_wide else Orientation.PORTRAIT,
         turned=turned,
         width_mm=sheet_mm[0],
         height_mm=sheet_mm[1],
         printable=Edges(left, top, sheet_mm[0] - right, sheet_mm[1] - bottom),
-        picture=picture,
-        bordered=Edges(
-            max(picture.left_mm - border, 0.0),
-            max(picture.top_mm - border, 0.0),
-            min(picture.right_mm + border, sheet_mm[0]),
-            min(picture.bottom_mm + border, sheet_mm[1]),
-        ),
+        **{
+            name: Edges(across[name][0], down[name][0], across[name][1], down[name][1])
+            for name in across
+        },
     )
 
 
@@ -350,7 +576,7 @@ def _sides(margins: Margins, *, turned: bool) -> tuple[float, float, float, floa
     return (bottom, left, top, right) if turned else going_in
 
 
-def _axes(spec: SheetSpec) -> tuple[tuple[float, float], tuple[float, float]]:
+def _places(spec: SheetSpec) -> tuple[tuple[float, float], tuple[float, float]]:
     """Share of the white before the picture and its offset: across, then down."""
     if spec.placement is Placement.OPTICAL_CENTRE:
         return (0.5, 0.0), (OPTICAL_TOP_SHARE, 0.0)
@@ -362,6 +588,8 @@ def _require_room(
     rooms: list[float],
     sheet_mm: tuple[float, float],
     unit: LengthUnit,
+    *,
+    has_sides: bool,
 ) -> None:
     if all(
         length <= room + _TOUCH_MM
@@ -373,7 +601,7 @@ def _require_room(
         f"The picture is {length_words(unit, width, height)}; the sheet of "
         f"{length_words(unit, *sheet_mm)} takes "
         f"{length_words(unit, *(max(room, 0) for room in rooms))} at this place, "
-        "between its margins and within its border."
+        f"between its margins and within its {'sides' if has_sides else 'border'}."
     )
     shrink = min(rooms[0] / width, rooms[1] / height)
     if at_most_mm(unit, min(width, height) * shrink) < SHORTEST_MM:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from printplan.errors import SpecError
 from printplan.media import MediaForm
-from printplan.spec import LONGEST_MM, SHORTEST_MM
+from printplan.spec import LONGEST_MM, SHORTEST_MM, Orientation
 from printplan.units import (
     LengthUnit,
     mm_from_inches,
@@ -359,6 +359,55 @@ def _unknown(name: str, compact: str) -> SpecError:
     )
 
 
+def media_in_feed_mm(
+    sheet: SheetSpec,
+    feed: FeedPath,
+    *,
+    rolls_mm: Iterable[float] = (),
+    longest_print_mm: float | None = None,
+) -> tuple[float, float | None]:
+    """
+    Edges of the chosen paper, as it goes through its feed path.
+
+    Parameters
+    ----------
+    rolls_mm, longest_print_mm
+        As for `sheet_in_feed_mm`.
+
+    Returns
+    -------
+    tuple of float
+        Across the feed, then along it; None along a roll that is named by its width,
+        whose length follows from what is printed.
+
+    Raises
+    ------
+    SpecError
+        If no sheet goes by that name, or a feed path for cut sheets is to take a roll.
+    """
+    width_mm = roll_width_mm(sheet.media_size)
+    if width_mm is None:
+        return sheet_in_feed_mm(
+            sheet, feed, rolls_mm=rolls_mm, longest_print_mm=longest_print_mm
+        )
+    if feed.takes is not MediaForm.ROLLS:
+        raise SpecError(
+            f"The {feed.name} takes cut sheets, and the paper is a roll "
+            f"({sheet.media_size}).",
+            remedy="Choose a feed path for rolls, or a sheet.",
+        )
+    if sheet.orientation is not Orientation.BY_PICTURE:
+        raise SpecError(
+            f"The orientation is {sheet.orientation}, and the length of the roll "
+            "follows from the picture.",
+            remedy='Choose the orientation "by the picture", and which way it lies on '
+            "the roll.",
+        )
+    # Two names of one roll, 24 in and 610 mm, differ by less than a millimetre.
+    kept = (it for it in rolls_mm if abs(it - width_mm) <= SAME_MM)
+    return next(kept, width_mm), None
+
+
 def sheet_in_feed_mm(
     sheet: SheetSpec,
     feed: FeedPath,
@@ -384,7 +433,7 @@ def sheet_in_feed_mm(
     Raises
     ------
     SpecError
-        If no sheet goes by that name.
+        If no sheet goes by that name, or it is a roll without a length.
 
     Notes
     -----
@@ -428,4 +477,10 @@ def sheet_in_feed_mm(
 def _edges_mm(sheet: SheetSpec) -> tuple[float, float]:
     if sheet.width_mm is not None and sheet.height_mm is not None:
         return sheet.width_mm, sheet.height_mm
+    if roll_width_mm(sheet.media_size) is not None:
+        raise SpecError(
+            f"The paper is a roll ({sheet.media_size}), and how much of it is to be "
+            "cut off is not said.",
+            remedy="Give width and length, such as 24x12 in.",
+        )
     return media_size_mm(sheet.media_size)
