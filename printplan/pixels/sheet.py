@@ -430,8 +430,7 @@ class Sheet:
 
     def _code(self, light: NDArray[np.float64]) -> NDArray[np.uint16]:
         """File number of one light."""
-        code: NDArray[np.uint16] = self._coded(light.astype(np.float32)[:, None, None])
-        return code[0, 0]
+        return self._coded(light.astype(np.float32)[:, None, None]).reshape(-1)
 
     def _mean_light(self, box: Box) -> NDArray[np.float64]:
         """Mean of the picture's light in a box, by parts that are small in memory."""
