@@ -149,7 +149,7 @@ def resolve(
             shrinks_across_percent=spec.wrap.shrinks_across_percent,
             shrinks_along_percent=spec.wrap.shrinks_along_percent,
         ),
-        longest_mm=longest_mm,
+        roll_lengths_mm=(feed.shortest_mm, longest_mm),
         unit=spec.lengths_in,
     )
     ppi = spec.size.ppi

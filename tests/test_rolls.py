@@ -40,21 +40,21 @@ ROLL = FeedPath(
 def on_roll(picture_mm, width_mm=610.0, longest_mm=18_000.0, **sheet):
     spec = SheetSpec(media_size="610 mm roll", feed="roll unit", **sheet)
     return lay_out(
-        picture_mm, (width_mm, None), ROLL.margins, spec, longest_mm=longest_mm
+        picture_mm,
+        (width_mm, None),
+        ROLL.margins,
+        spec,
+        roll_lengths_mm=(ROLL.shortest_mm, longest_mm),
     )
 
 
 @pytest.fixture(scope="module")
 def roll_plan(studio):
     """A plan on the demo's satin with a roll unit, from facts alone."""
-    printer = replace(
-        studio.book.printers[0],
-        feeds=(*studio.book.printers[0].feeds, ROLL),
-        longest_print_mm=None,
-    )
+    own = studio.book.printers[0]
+    feeds = tuple(ROLL if it.name == ROLL.name else it for it in own.feeds)
+    printer = replace(own, feeds=feeds, longest_print_mm=None)
     paper = studio.book.paper("Alder Satin 260")
-    pair = replace(paper.on(printer), feeds=("sheet feeder", "roll unit"))
-    paper = replace(paper, on_printer=(pair,))
 
     def make(facts, *, width_mm=300.0, ppi=300.0, **sheet):
         spec = PrintSpec(
@@ -100,6 +100,12 @@ def test_panorama_of_four_metres():
     assert layout.turned
     assert layout.in_feed_mm == (610, 4008)
     assert (layout.width_mm, layout.height_mm) == (4008, 610)
+
+
+def test_short_picture_takes_the_shortest_length_that_is_cut():
+    layout = on_roll((60, 40))
+    assert layout.in_feed_mm == (610, 100)
+    assert layout.picture.top_mm == pytest.approx(3)
 
 
 def test_border_counts_where_it_is_wider_than_the_margin():
@@ -159,7 +165,7 @@ def test_length_is_the_least_that_holds_the_picture(width, height, border, offse
     if not layout.turned:
         # An offset moves the centre by making one end longer, and no more.
         room = layout.height_mm - height
-        least = max(3, border) + max(5, border)
+        least = max(max(3, border) + max(5, border), 100 - height)
         assert room <= max(least, 2 * max(5, border) + 2 * abs(offset)) + 1e-6
 
 

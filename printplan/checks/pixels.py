@@ -132,7 +132,8 @@ def _about_whites(sheet: Sheet, overview: Overview) -> Iterator[Finding]:
             "to have a surface.",
             source=Source.OUR_CHOICE,
         )
-    if plan.picture == plan.sheet_px or _edge_is_covered(sheet):
+    has_line = plan.spec.white.key_line_mm > 0
+    if plan.picture == plan.sheet_px or has_line or _edge_is_covered(sheet):
         return
     lightness = lightness_of(overview.linear, colorants_xyz(sheet.master.profile))
     light = lightness >= PAPER_WHITE_L
@@ -145,8 +146,8 @@ def _about_whites(sheet: Sheet, overview: Overview) -> Iterator[Finding]:
             problem=f"{share:.0%} of the picture's edge is within "
             f"{100 - PAPER_WHITE_L:g} L* of the paper's white and will not be seen; "
             f"a warning from {_WHITE_EDGE[1]:.0%} on.",
-            remedy="Draw a key line round the picture in the master, cover its edges "
-            "with a mat, or tone them to L* 95.",
+            remedy="Add a key line round the picture, cover its edges with a mat, or "
+            "tone them to L* 95.",
             source=Source.COMMON_PRACTICE,
         )
 
@@ -159,7 +160,9 @@ def _edge_is_covered(sheet: Sheet) -> bool:
         edge is not None and edge < length
         for edge, length in zip(opening, (size.width_mm, size.height_mm), strict=True)
     )
-    return covered or mount.wrap_mm > 0
+    spec = sheet.plan.spec
+    goes_beyond = spec.wrap.is_wrapped or spec.sheet.bleed_mm > 0
+    return covered or mount.wrap_mm > 0 or goes_beyond
 
 
 def _about_bits(sheet: Sheet) -> Iterator[Finding]:

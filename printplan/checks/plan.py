@@ -5,6 +5,7 @@ from __future__ import annotations
 from functools import partial
 from typing import TYPE_CHECKING
 
+from printplan.checks.edges import edge_findings
 from printplan.checks.finding import Finding, Source, by_severity, note, warn
 from printplan.checks.paper import pairing_findings, paper_findings
 from printplan.checks.placement import mount_findings, placement_findings
@@ -49,6 +50,7 @@ def check_plan(
             *size_findings(plan),
             *placement_findings(plan),
             *mount_findings(plan),
+            *edge_findings(plan),
             *delivery_findings(plan),
         ]
     )

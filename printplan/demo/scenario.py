@@ -27,6 +27,7 @@ from printplan.errors import RecordError
 from printplan.media import (
     FeedPath,
     Margins,
+    MediaForm,
     Paper,
     PaperOnPrinter,
     Printer,
@@ -174,6 +175,19 @@ def studio_printer() -> Printer:
                 thinnest_um=200.0,
                 thickest_um=1500.0,
             ),
+            FeedPath(
+                name="roll unit",
+                takes=MediaForm.ROLLS,
+                margins=Margins(
+                    leading_mm=3.0, trailing_mm=3.0, left_mm=3.0, right_mm=3.0
+                ),
+                shortest_mm=200.0,
+                longest_mm=1219.0,
+                narrowest_mm=203.0,
+                widest_mm=610.0,
+                thinnest_um=100.0,
+                thickest_um=500.0,
+            ),
         ),
         input_ppi=(300.0, 360.0, 600.0, 720.0),
         bit_depths=(8, 16),
@@ -212,7 +226,7 @@ def studio_papers(folder: str | Path) -> tuple[Paper, ...]:
             weight_gsm=260.0,
             thickness_um=265.0,
             psf_sigma_um=28.0,
-            on_printer=on_printer(satin, "Satin, heavy", "sheet feeder"),
+            on_printer=on_printer(satin, "Satin, heavy", "sheet feeder", "roll unit"),
             stock=(
                 Stock(sheet="A4", sheets_left=41, price_each=1.2),
                 Stock(sheet="A3", sheets_left=18, price_each=2.3),

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from printplan.errors import FitError, RecordError, SpecError
+from printplan.media import MediaForm
 from printplan.pixels.consequences import judged, with_intent
 from printplan.pixels.free_name import free_path
 from printplan.pixels.master import open_master
@@ -26,6 +27,7 @@ from printplan.record.paper_book import only_in_use, read_paper_book
 from printplan.record.paper_defaults import defaults_path, read_paper_defaults
 from printplan.record.plan_file import PlanFile, with_master_paths, write_plan_file
 from printplan.record.studio_folder import make_folder, path_in_studio
+from printplan.sizing.media_sizes import roll_width_mm
 from printplan.sizing.print_size import acuity_ppi
 from printplan.spec import (
     SHORTEST_MM,
@@ -49,6 +51,7 @@ if TYPE_CHECKING:
     from printplan.plan import PrintPlan
     from printplan.record.paper_book import PaperBook
     from printplan.record.paper_defaults import PaperDefaults
+    from printplan.sizing.layout import SheetLayout
 
 _PROBE_MM = 10.0
 """Edge of a picture that goes on any sheet: it asks where a sheet can be printed on."""
@@ -272,10 +275,9 @@ def _laid_out(
             f"The paper book knows no sheet size of {basis.paper.name}.",
             remedy="Name the sheet, such as A3 or 13x19 in.",
         )
-    feeds = [wish.feed] if wish.feed else list(basis.setup.feeds)
     refusal: FitError | None = None
     for media_size in sheets:
-        for feed in feeds:
+        for feed in [wish.feed] if wish.feed else _feeds(basis, media_size):
             sheet = _sheet(wish, basis, media_size, feed)
             try:
                 return _size(wish, master, basis, sheet), sheet
@@ -283,10 +285,20 @@ def _laid_out(
                 refusal = refusal or error
     if refusal is not None:
         raise refusal
+    of_kind = " for rolls" if roll_width_mm(wish.media_size) is not None else ""
     raise RecordError(
-        f"{basis.paper.name} has no feed path on {basis.printer.name}.",
+        f"{basis.paper.name} has no feed path{of_kind} on {basis.printer.name}.",
         remedy="Write its feed paths into the paper book.",
     )
+
+
+def _feeds(basis: _Basis, media_size: str) -> list[str]:
+    """Feed paths of the paper; of a roll, those that take rolls."""
+    feeds = list(basis.setup.feeds)
+    if roll_width_mm(media_size) is None:
+        return feeds
+    takes = {it.name: it.takes for it in basis.printer.feeds}
+    return [it for it in feeds if takes.get(it) is MediaForm.ROLLS]
 
 
 def _sheet(wish: JobWish, basis: _Basis, media_size: str, feed: str) -> SheetSpec:
@@ -344,6 +356,8 @@ def _room_mm(master: Master, basis: _Basis, sheet: SheetSpec) -> tuple[float, fl
     layout = _resolved(
         master, basis, probe, replace(sheet, placement=Placement.CENTRED)
     ).layout
+    if roll_width_mm(sheet.media_size) is not None:
+        return _room_on_roll_mm(basis, sheet, layout, is_wide=is_wide)
     paper, inside = layout.sheet, layout.printable
     step_mm = mm_from_inches(0.1) if basis.unit is LengthUnit.INCHES else 1.0
 
@@ -362,6 +376,26 @@ def _room_mm(master: Master, basis: _Basis, sheet: SheetSpec) -> tuple[float, fl
             remedy="Choose a narrower border or a larger sheet.",
         )
     return room_mm
+
+
+def _room_on_roll_mm(
+    basis: _Basis, sheet: SheetSpec, layout: SheetLayout, *, is_wide: bool
+) -> tuple[float, float]:
+    """The largest picture along a roll, its shorter edge across."""
+    feed, longest_mm = basis.printer.feed(sheet.feed), basis.printer.longest_print_mm
+    longest_mm = min(feed.longest_mm, longest_mm or feed.longest_mm)
+    margins, border_mm = feed.margins, sheet.border_mm
+    across_mm = layout.in_feed_mm[0] - 2 * max(
+        margins.left_mm, margins.right_mm, border_mm
+    )
+    along_mm = longest_mm - sum(
+        max(it, border_mm) for it in (margins.leading_mm, margins.trailing_mm)
+    )
+    step_mm = mm_from_inches(0.1) if basis.unit is LengthUnit.INCHES else 1.0
+    across_mm, along_mm = (
+        floor(it / step_mm + 1e-9) * step_mm for it in (across_mm, along_mm)
+    )
+    return (along_mm, across_mm) if is_wide else (across_mm, along_mm)
 
 
 def _resolved(

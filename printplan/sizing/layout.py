@@ -236,6 +236,8 @@ class SheetLayout:
         the paper goes in.
     printable : Edges
         What the feed path can reach.
+    room : Edges
+        Where the block may lie: within margins, border, and room for marks and words.
     front : Edges
         The picture as it is looked at on the wall.
     picture : Edges
@@ -254,6 +256,7 @@ class SheetLayout:
     width_mm: float
     height_mm: float
     printable: Edges
+    room: Edges
     front: Edges
     picture: Edges
     block: Edges
@@ -307,7 +310,7 @@ def lay_out(  # noqa: PLR0913 - each is a fact of its own
     spec: SheetSpec = _CENTRED,
     *,
     around: Around | None = None,
-    longest_mm: float = LONGEST_MM,
+    roll_lengths_mm: tuple[float, float] = (0.0, LONGEST_MM),
     unit: LengthUnit = LengthUnit.MM,
 ) -> SheetLayout:
     """
@@ -326,8 +329,8 @@ def lay_out(  # noqa: PLR0913 - each is a fact of its own
         Orientation, placement and white border; by default centred, without one.
     around : Around, optional
         Sides of a canvas, and white with marks and words; by default the border alone.
-    longest_mm : float, optional
-        Longest length that is cut off a roll.
+    roll_lengths_mm : tuple of float, optional
+        Shortest and longest length that is cut off a roll.
     unit : LengthUnit, optional
         That a refusal speaks in.
 
@@ -366,6 +369,7 @@ def lay_out(  # noqa: PLR0913 - each is a fact of its own
         turned = lies_wide is not (across_mm > along_mm)
         axes = _axes(picture_mm, margins, spec, around, turned=turned)
         return _laid_out(axes, (across_mm, along_mm), turned=turned, unit=unit)
+    shortest_mm, longest_mm = roll_lengths_mm
     ways = []
     for turned in _ROLL_WAYS[spec.roll_way]:
         axes = _axes(picture_mm, margins, spec, around, turned=turned)
@@ -381,7 +385,7 @@ def lay_out(  # noqa: PLR0913 - each is a fact of its own
     _, _, turned, follows = min(ways, key=lambda it: it[:3])
     axes = _axes(picture_mm, margins, spec, around, turned=turned)
     axes = (follows, axes[1]) if turned else (axes[0], follows)
-    roll_mm = (across_mm, min(follows.least_mm, longest_mm))
+    roll_mm = (across_mm, min(max(follows.least_mm, shortest_mm), longest_mm))
     return _laid_out(axes, roll_mm, turned=turned, unit=unit)
 
 
@@ -470,7 +474,7 @@ class _Axis:
         return (sheet_mm - self.block_mm) * self.share + self.offset_mm
 
     def stretches(self, sheet_mm: float) -> dict[str, tuple[float, float]]:
-        """Where front, picture, block and the white round them begin and end."""
+        """Where room, front, picture, block and white begin and end."""
         low, high = (min(it, 0.0) for it in self.margins)
         start = self.start_mm(sheet_mm)
         front = start + self.sides[0] * self.scale
@@ -481,7 +485,10 @@ class _Axis:
         def clipped(before: float, after: float) -> tuple[float, float]:
             return max(start - before, low), min(block_end + after, sheet_mm - high)
 
+        before, after = self._needed
+        room = (before, sheet_mm - after)
         return {
+            "room": (start, block_end) if self.follows else room,
             "front": (front, front_end),
             "picture": (front - more[0], front_end + more[1]),
             "block": (start, block_end),

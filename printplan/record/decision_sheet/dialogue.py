@@ -193,7 +193,7 @@ def _orientation_words(plan: PrintPlan) -> str:
 
 def _paper_settings(plan: PrintPlan) -> tuple[Setting, ...]:
     layout, setup = plan.layout, plan.setup
-    place = layout.bordered if plan.spec.sheet.border_mm > 0 else layout.picture
+    place = layout.inked
     whole = plan.delivery.extent is Extent.SHEET
     unit = plan.spec.lengths_in
     return (
@@ -217,10 +217,14 @@ def _paper_settings(plan: PrintPlan) -> tuple[Setting, ...]:
         ),
         Setting(what="Black ink", value=setup.black_ink),
         Setting(what="Scaling", value="none (100 %)", attribute="print-scaling"),
+        *_borderless(plan),
         Setting(
             what="Place",
-            value="the file is the whole sheet: no margins added, from the sheet's "
-            "corner"
+            value=(
+                "the file is the whole sheet: no margins added, from the sheet's corner"
+                if plan.spec.sheet.bleed_mm == 0
+                else "in the middle: what reaches beyond the sheet is lost on all sides"
+            )
             if whole
             else f"left edge {length_words(unit, place.left_mm)}, top edge "
             f"{length_words(unit, place.top_mm)} from the sheet's corner",
@@ -235,6 +239,18 @@ def _paper_settings(plan: PrintPlan) -> tuple[Setting, ...]:
         Setting(what="Sides", value="one-sided", attribute="sides"),
         Setting(what="Copies", value=str(plan.delivery.copies), attribute="copies"),
     )
+
+
+def _borderless(plan: PrintPlan) -> tuple[Setting, ...]:
+    """How a print without margins is asked for, if it is one."""
+    bleed_mm, unit = plan.spec.sheet.bleed_mm, plan.spec.lengths_in
+    if bleed_mm == 0:
+        return ()
+    value = (
+        "none (borderless), without enlargement: the file reaches "
+        f"{short_words(unit, bleed_mm)} beyond each edge of the sheet"
+    )
+    return (Setting(what="Margins", value=value),)
 
 
 def _set_with_profile(setup: PaperOnPrinter) -> tuple[Setting, ...]:

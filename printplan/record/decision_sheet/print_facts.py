@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import starmap
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from printplan.media import MediaForm
 from printplan.record.decision_sheet.dialogue import intent_words, sheet_words
+from printplan.record.decision_sheet.edge_facts import edge_facts
 from printplan.spec import Delivery, Extent, FileFormat
 from printplan.units import LengthUnit, length_text, length_words, short_words
 
@@ -81,7 +83,8 @@ def _print_rows(plan: PrintPlan) -> Iterator[Row]:
     other = LengthUnit.MM if unit is LengthUnit.INCHES else LengthUnit.INCHES
     edges = (size.width_mm, size.height_mm)
     yield Row(
-        "Picture", f"{length_words(unit, *edges)} ({length_words(other, *edges)})"
+        "Front" if plan.spec.wrap.is_wrapped else "Picture",
+        f"{length_words(unit, *edges)} ({length_words(other, *edges)})",
     )
     yield Row(
         "Sheet",
@@ -97,14 +100,14 @@ def _print_rows(plan: PrintPlan) -> Iterator[Row]:
     )
     yield Row(
         "Print pixels",
-        f"{plan.picture.width} × {plan.picture.height} at {plan.ppi:g} ppi",
+        f"{plan.front.width} × {plan.front.height} at {plan.ppi:g} ppi",
     )
     yield Row(
         "Master",
         f"{plan.facts.width_px} × {plan.facts.height_px} px: "
         f"{plan.effective_ppi:.0f} of its own per inch, {_resampled(plan)}",
     )
-    crop = size.crop
+    crop = plan.crop
     kept = crop.width_px * crop.height_px / (plan.facts.width_px * plan.facts.height_px)
     yield Row(
         "Cut",
@@ -125,6 +128,7 @@ def _print_rows(plan: PrintPlan) -> Iterator[Row]:
             f"{length_words(unit, mount.wrap_mm)} round a bar of "
             f"{length_words(unit, mount.stretcher_depth_mm)}",
         )
+    yield from starmap(Row, edge_facts(plan))
     yield Row("Copies", str(plan.delivery.copies))
 
 
@@ -151,8 +155,8 @@ def white_words(plan: PrintPlan) -> str:
     of_file = plan.delivery.colour is Delivery.NAMED_SPACE
     paper = layout.sheet
     if of_file and plan.delivery.extent is Extent.PICTURE:
-        paper = layout.bordered
-    picture = layout.picture
+        paper = layout.inked
+    picture = layout.block
     sides = (
         ("left", picture.left_mm - paper.left_mm),
         ("top", picture.top_mm - paper.top_mm),

@@ -25,7 +25,8 @@ from printplan.record.ipp.message import (
     one_value,
 )
 from printplan.shown_text import shortened, visible
-from printplan.sizing.media_sizes import pwg_media_size_name
+from printplan.sizing.layout import NO_MARGINS
+from printplan.sizing.media_sizes import pwg_media_size_name, roll_width_mm
 from printplan.spec import BlackPointCompensation, Delivery, Extent, Intent
 from printplan.units import LengthUnit
 
@@ -212,6 +213,9 @@ def job_ticket(plan: PrintPlan) -> JobTicket:
     that intent changes least (our choice). The standards have no word for *do not
     convert*, which the notes say.
 
+    A borderless page is larger than its sheet, whose margins are then 0; a page that
+    is not scaled is centred on its sheet and clipped [3]_.
+
     ``print-color-mode`` is ``color`` for grey pictures too: a neutral print is made
     of all inks (our choice).
 
@@ -249,7 +253,8 @@ def job_ticket(plan: PrintPlan) -> JobTicket:
     )
     across_mm, along_mm = plan.layout.in_feed_mm
     named = plan.spec.sheet.media_size
-    size = f"{across_mm:.6f}x{along_mm:.6f} mm" if named == "custom" else named
+    by_edges = named == "custom" or roll_width_mm(named) is not None
+    size = f"{across_mm:.6f}x{along_mm:.6f} mm" if by_edges else named
     return JobTicket(
         attributes=attributes,
         media=pwg_media_size_name(size),
@@ -279,7 +284,7 @@ def _hundredths(length_mm: float) -> int:
 
 def _media_collection(plan: PrintPlan) -> tuple[Attribute, ...]:
     across_mm, along_mm = plan.layout.in_feed_mm
-    margins = plan.feed.margins
+    margins = NO_MARGINS if plan.spec.sheet.bleed_mm > 0 else plan.feed.margins
     members = [
         one_value(
             "media-size",

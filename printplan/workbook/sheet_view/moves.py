@@ -66,9 +66,9 @@ def place_mm(plan: PrintPlan, handle: Handle) -> tuple[float, float]:
     tuple of float
         Right, and down.
     """
-    picture, sheet = plan.layout.picture, plan.layout.sheet
+    picture, sheet = plan.layout.block, plan.layout.sheet
     if handle is Handle.CROP:
-        return _from_centre(whole_edges(plan), picture)
+        return _from_centre(whole_edges(plan), plan.layout.picture)
     asked = plan.spec.sheet
     if asked.placement is Placement.OFFSET:
         return asked.offset_right_mm, asked.offset_down_mm
@@ -84,9 +84,9 @@ def whole_edges(plan: PrintPlan) -> Edges:
     Edges
         In millimetres on the sheet; equal to the picture where nothing is cut.
     """
-    picture, crop, facts = plan.layout.picture, plan.picture_size.crop, plan.facts
-    across = plan.picture_size.width_mm / crop.width_px
-    down = plan.picture_size.height_mm / crop.height_px
+    picture, crop, facts = plan.layout.picture, plan.crop, plan.facts
+    across = _width(picture) / crop.width_px
+    down = _height(picture) / crop.height_px
     left = picture.left_mm - crop.left_px * across
     top = picture.top_mm - crop.top_px * down
     return Edges(
@@ -109,18 +109,13 @@ def reach_mm(plan: PrintPlan, handle: Handle) -> Edges:
         across = (_width(whole) - _width(picture)) / 2
         down = (_height(whole) - _height(picture)) / 2
         return Edges(-across, -down, across, down)
-    printable, sheet = plan.layout.printable, plan.layout.sheet
-    border = plan.spec.sheet.border_mm
-    left = max(printable.left_mm, border)
-    top = max(printable.top_mm, border)
-    right = min(printable.right_mm, sheet.right_mm - border)
-    bottom = min(printable.bottom_mm, sheet.bottom_mm - border)
-    across_mm, down_mm = _centre(sheet)
+    block, room = plan.layout.block, plan.layout.room
+    across_mm, down_mm = _centre(plan.layout.sheet)
     return Edges(
-        left + _width(picture) / 2 - across_mm,
-        top + _height(picture) / 2 - down_mm,
-        right - _width(picture) / 2 - across_mm,
-        bottom - _height(picture) / 2 - down_mm,
+        room.left_mm + _width(block) / 2 - across_mm,
+        room.top_mm + _height(block) / 2 - down_mm,
+        room.right_mm - _width(block) / 2 - across_mm,
+        room.bottom_mm - _height(block) / 2 - down_mm,
     )
 
 
