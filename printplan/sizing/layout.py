@@ -368,7 +368,8 @@ def lay_out(  # noqa: PLR0913 - each is a fact of its own
         )
         turned = lies_wide is not (across_mm > along_mm)
         axes = _axes(picture_mm, margins, spec, around, turned=turned)
-        return _laid_out(axes, (across_mm, along_mm), turned=turned, unit=unit)
+        layout = _laid_out(axes, (across_mm, along_mm), turned=turned, unit=unit)
+        return replace(layout, orientation=_ORIENTATIONS[lies_wide])
     shortest_mm, longest_mm = roll_lengths_mm
     ways = []
     for turned in _ROLL_WAYS[spec.roll_way]:
@@ -388,6 +389,8 @@ def lay_out(  # noqa: PLR0913 - each is a fact of its own
     roll_mm = (across_mm, min(max(follows.least_mm, shortest_mm), longest_mm))
     return _laid_out(axes, roll_mm, turned=turned, unit=unit)
 
+
+_ORIENTATIONS = {True: Orientation.LANDSCAPE, False: Orientation.PORTRAIT}
 
 _ROLL_WAYS = {
     RollWay.LEAST_LENGTH: (False, True),
@@ -557,9 +560,8 @@ def _laid_out(
     (left, right), (top, bottom) = (
         [max(it, 0.0) for it in axis.margins] for axis in axes
     )
-    lies_wide = sheet_mm[0] > sheet_mm[1]
     return SheetLayout(
-        orientation=Orientation.LANDSCAPE if lies_wide else Orientation.PORTRAIT,
+        orientation=_ORIENTATIONS[sheet_mm[0] > sheet_mm[1]],
         turned=turned,
         width_mm=sheet_mm[0],
         height_mm=sheet_mm[1],

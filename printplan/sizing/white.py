@@ -26,6 +26,9 @@ choice."""
 LINE_WHITE_MM = 1.0
 """White left between picture and cut line, so that they never touch. Our choice."""
 
+LINE_ROOM_MM = 1.0
+"""Room for a line that is thinner: it is at least one pixel wide, at 30 ppi 0.85 mm."""
+
 CAPTION_LINE_SHARE = 1.7
 """Height of a caption's line over that of its capitals: from the top of an accent on
 them to the foot of a g. Our choice."""
@@ -70,19 +73,24 @@ def white_room(white: WhiteSpec, border_mm: float, *, folds: bool = False) -> Wh
     >>> white_room(WhiteSpec(marks="corners"), border_mm=10).inked.left_mm
     17.0
     """
-    line_mm = white.key_line_mm and white.key_line_gap_mm + white.key_line_mm
+    line_mm = line_ink_mm = 0.0
+    if white.key_line_mm > 0:
+        line_mm = white.key_line_gap_mm + white.key_line_mm
+        line_ink_mm = max(line_mm, white.key_line_gap_mm + LINE_ROOM_MM)
     caption_mm = caption_height_mm(white)
     cut_mm = max(border_mm, line_mm)
     if white.marks is Marks.LINE:
         cut_mm = max(cut_mm, LINE_WHITE_MM + line_mm)
     if white.marks is Marks.NONE:
-        foot_mm = line_mm + (white.caption_gap_mm + caption_mm if caption_mm else 0.0)
+        foot_mm = line_ink_mm
+        if caption_mm:
+            foot_mm += white.caption_gap_mm + caption_mm
         inside = Sides(cut_mm, cut_mm, cut_mm, max(cut_mm, foot_mm))
-        return WhiteRoom(inside, Sides(line_mm, line_mm, line_mm, foot_mm))
+        return WhiteRoom(inside, Sides(*(line_ink_mm,) * 3, foot_mm))
     marks_mm = MARK_GAP_MM + MARK_LENGTH_MM
     if white.marks is Marks.LINE:
-        marks_mm = MARK_GAP_MM + FOLD_MARK_LENGTH_MM if folds else MARK_WIDTH_MM
-    inked_mm = cut_mm + marks_mm
+        marks_mm = MARK_GAP_MM + FOLD_MARK_LENGTH_MM if folds else LINE_ROOM_MM
+    inked_mm = max(cut_mm + marks_mm, line_ink_mm)
     foot_mm = inked_mm + (white.caption_gap_mm + caption_mm if caption_mm else 0.0)
     return WhiteRoom(
         Sides(cut_mm, cut_mm, cut_mm, cut_mm),
