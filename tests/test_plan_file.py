@@ -30,6 +30,7 @@ from printplan.spec import (
     FileFormat,
     Intent,
     MasterSpec,
+    MatMargins,
     MountSpec,
     NamedSpace,
     Orientation,
@@ -88,11 +89,38 @@ def sheet_specs(draw):
 
 
 @st.composite
+def mat_sizes(draw):
+    found = {"frame_rebate_mm": draw(st.floats(0, 500))}
+    margins = draw(st.sampled_from(MatMargins))
+    found["mat_margins"] = margins
+    if margins is MatMargins.BOTTOM_WEIGHTED:
+        found["mat_foot_mm"] = draw(st.floats(0, 500))
+    kind = draw(st.sampled_from(["none", "size", "margin"]))
+    if kind == "size":
+        found["mat_outer_width_mm"] = draw(edges_mm)
+        found["mat_outer_height_mm"] = draw(edges_mm)
+    elif kind == "margin":
+        found["mat_margin_mm"] = draw(st.floats(10, 2000))
+    if draw(st.booleans()):
+        found["frame_width_mm"] = draw(edges_mm)
+        found["frame_height_mm"] = draw(edges_mm)
+    return found
+
+
+@st.composite
 def mount_specs(draw):
     opening = {}
-    if draw(st.booleans()):
+    kind = draw(st.sampled_from(["none", "size", "overlap", "white"]))
+    if kind == "size":
         opening["mat_opening_width_mm"] = draw(edges_mm)
         opening["mat_opening_height_mm"] = draw(edges_mm)
+    elif kind == "overlap":
+        opening["mat_overlap_mm"] = draw(st.floats(0, 500))
+    elif kind == "white":
+        opening["reveal_mm"] = draw(st.floats(0, 1000))
+        opening["reveal_below_mm"] = draw(st.none() | st.floats(0, 1000))
+    if opening:
+        opening |= draw(mat_sizes())
     return MountSpec(
         **opening,
         wrap_mm=draw(st.floats(0, 500)),
@@ -202,7 +230,15 @@ FULL_TEXT = plan_file_text(
             "placement": Placement.OFFSET,
         },
         room={"illuminance_lx": 50, "display_cd_m2": 120},
-        mount={"mat_opening_width_mm": 190, "mat_opening_height_mm": 140},
+        mount={
+            "mat_opening_width_mm": 190,
+            "mat_opening_height_mm": 140,
+            "mat_outer_width_mm": 300,
+            "mat_outer_height_mm": 250,
+            "frame_width_mm": 301,
+            "frame_height_mm": 251,
+            "frame_rebate_mm": 7,
+        },
         sharpen={
             "halo_limit_share": 0.24,
             "restore": 1,
@@ -216,6 +252,19 @@ FULL_TEXT = plan_file_text(
     )
 )
 LONGEST_TEXT = plan_file_text(plan())
+WHITE_TEXT = plan_file_text(
+    plan(
+        mount={
+            "reveal_mm": 12,
+            "reveal_below_mm": 25,
+            "mat_margin_mm": 50,
+            "mat_margins": MatMargins.BOTTOM_WEIGHTED,
+            "mat_foot_mm": 15,
+        }
+    )
+)
+OVERLAP_TEXT = plan_file_text(plan(mount={"mat_overlap_mm": 3}))
+TEXTS = (FULL_TEXT, LONGEST_TEXT, WHITE_TEXT, OVERLAP_TEXT)
 
 
 def parse(text):
@@ -243,7 +292,12 @@ def keys_of(text):
             yield "", name
 
 
-ALL_KEYS = sorted({*keys_of(FULL_TEXT), *keys_of(LONGEST_TEXT)})
+ALL_KEYS = sorted({it for text in TEXTS for it in keys_of(text)})
+
+
+def text_with(table, key):
+    """The first of the texts that has a line for a key."""
+    return next(text for text in TEXTS if (table, key) in set(keys_of(text)))
 
 
 def test_texts_of_these_tests_have_every_key():
@@ -315,7 +369,7 @@ def one_letter_wrong(key, rng):
 
 @pytest.mark.parametrize(("table", "key"), ALL_KEYS)
 def test_misspelt_key_names_the_right_one(table, key):
-    text = FULL_TEXT if (table, key) in set(keys_of(FULL_TEXT)) else LONGEST_TEXT
+    text = text_with(table, key)
     place = f"[{table}] " if table else ""
     # Seeded by the key, so that a failure comes again.
     for wrong in one_letter_wrong(key, random.Random(key)):  # noqa: S311 - not a secret
@@ -371,7 +425,7 @@ def test_misspelt_word_names_the_right_one_and_the_list(table, key, kind):
 
 @pytest.mark.parametrize(("table", "key"), ALL_KEYS)
 def test_wrong_kind_of_value_is_named(table, key):
-    text = FULL_TEXT if (table, key) in set(keys_of(FULL_TEXT)) else LONGEST_TEXT
+    text = text_with(table, key)
     place = f"[{table}] {key}" if table else key
     for wrong, described in (
         ("true", "true"),
@@ -389,7 +443,7 @@ LENGTH_KEYS = [(table, key) for table, key in ALL_KEYS if key.endswith("_mm")]
 
 @pytest.mark.parametrize(("table", "key"), LENGTH_KEYS)
 def test_every_length_may_be_in_inches_but_not_in_both(table, key):
-    text = FULL_TEXT if (table, key) in set(keys_of(FULL_TEXT)) else LONGEST_TEXT
+    text = text_with(table, key)
     # By the international inch of exactly 25.4 mm.
     inches, length_mm = (0.05, 1.27) if key == "radius_mm" else (8.5, 215.9)
     in_inches = f"{key[:-3]}_in = {inches}"
@@ -408,7 +462,7 @@ def test_every_length_may_be_in_inches_but_not_in_both(table, key):
     ],
 )
 def test_range_in_a_comment_is_the_range_taken(table, key):
-    text = FULL_TEXT if (table, key) in set(keys_of(FULL_TEXT)) else LONGEST_TEXT
+    text = text_with(table, key)
     low, high = re.search(
         r"(-?[\d.]+)(?: left| top)? to ([\d.]+)", PLAN_COMMENTS[f"{table}.{key}"]
     ).groups()

@@ -29,6 +29,7 @@ from printplan.spec import (
     FileFormat,
     Intent,
     MasterSpec,
+    MatMargins,
     MountSpec,
     NamedSpace,
     Orientation,
@@ -229,6 +230,23 @@ PLAN_COMMENTS: Final = {
     "mount.mat_opening_height_mm": f"as the picture stands, {_EDGE}",
     "mount.wrap_mm": "picture that goes round a stretcher bar, 0 to 500 mm",
     "mount.stretcher_depth_mm": "of that bar, 0 to 500 mm",
+    "mount.mat_overlap_mm": "instead of an opening: picture that it covers on each "
+    "side, 0 to 500 mm",
+    "mount.reveal_mm": "instead of an opening: white that it shows round the "
+    "picture, 0 to 1000 mm",
+    "mount.reveal_below_mm": "white below the picture, if other than round it, 0 to "
+    "1000 mm",
+    "mount.mat_outer_width_mm": f"the mat itself, {_EDGE}",
+    "mount.mat_outer_height_mm": f"the mat itself, {_EDGE}",
+    "mount.mat_margin_mm": "instead of its size: board round the opening, 10 to "
+    "2000 mm",
+    "mount.mat_margins": _words(MatMargins),
+    "mount.mat_foot_mm": "how much wider the foot is than the top, with "
+    "bottom-weighted, 0 to 500 mm",
+    "mount.frame_width_mm": f"of the frame's glass, {_EDGE}",
+    "mount.frame_height_mm": f"of the frame's glass, {_EDGE}",
+    "mount.frame_rebate_mm": "what the frame hides of the glass on each side, 0 to "
+    "500 mm",
     "room": "the light that print and display are looked at in",
     "room.illuminance_lx": "on the print where it will hang, 1 to 20000 lx",
     "room.display_cd_m2": "of the display's white, 10 to 5000 cd/m2",

@@ -6,7 +6,7 @@ from dataclasses import replace
 from enum import StrEnum
 from typing import TYPE_CHECKING, ClassVar
 
-from printplan.sizing.layout import usual_opening_mm
+from printplan.sizing.mats import usual_opening_mm
 from printplan.spec import (
     MountSpec,
     Orientation,
