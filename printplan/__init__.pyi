@@ -75,13 +75,16 @@ from .sharpening.calibration import restore_on as restore_on
 from .sharpening.calibration import spread_on as spread_on
 from .sharpening.limits import SharpenLimits as SharpenLimits
 from .sizing import acuity_ppi as acuity_ppi
+from .sizing import cutters_list as cutters_list
 from .sizing import effective_ppi as effective_ppi
 from .sizing import lay_out as lay_out
+from .sizing import mat_plan as mat_plan
 from .sizing import media_size_mm as media_size_mm
 from .sizing import print_size_mm as print_size_mm
 from .sizing import print_size_px as print_size_px
 from .sizing import resample as resample
 from .sizing import true_resolution as true_resolution
+from .sizing import windows_in_mat as windows_in_mat
 from .sizing.layout import Box as Box
 from .spec import ColourSpec as ColourSpec
 from .spec import DeliverySpec as DeliverySpec

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from enum import StrEnum
+from fractions import Fraction
 from math import ceil, floor
 from typing import TYPE_CHECKING
 
@@ -198,6 +199,101 @@ def span_words(unit: LengthUnit, low_mm: float, high_mm: float) -> str:
     """
     low, high = (short_words(unit, end).split(" ")[0] for end in (low_mm, high_mm))
     return f"{low} to {high} {unit}"
+
+
+def fraction_words(length_mm: float, denominator: int = 16) -> str:
+    """
+    A length in inches as a ruler has it.
+
+    Parameters
+    ----------
+    length_mm : float
+        0 or more.
+    denominator : int, optional
+        Marks of the ruler in an inch, 16 or 32.
+
+    Returns
+    -------
+    str
+        The nearest mark, its fraction reduced.
+
+    Raises
+    ------
+    SpecError
+        If the length is below 0, or no ruler has such marks.
+
+    Examples
+    --------
+    >>> fraction_words(284), fraction_words(254), fraction_words(3, 32)
+    ('11 3/16 in', '10 in', '1/8 in')
+    """
+    marks = _nearest_mark(length_mm, denominator)
+    whole, part = divmod(marks, denominator)
+    told = [str(whole)] if whole or not part else []
+    if part:
+        told.append(str(Fraction(part, denominator)))
+    return f"{' '.join(told)} in"
+
+
+RULER_MM = 0.5
+"""What is read off a ruler in millimetres: half of one."""
+
+
+def on_ruler_mm(length_mm: float, unit: LengthUnit, denominator: int = 16) -> float:
+    """
+    The nearest length that a ruler has a mark for.
+
+    Parameters
+    ----------
+    length_mm : float
+        0 or more.
+    denominator : int, optional
+        Marks in an inch; in millimetres half a one is read.
+
+    Returns
+    -------
+    float
+        Millimetres.
+
+    Raises
+    ------
+    SpecError
+        As from `fraction_words`.
+
+    Examples
+    --------
+    >>> on_ruler_mm(52.85, LengthUnit.MM), on_ruler_mm(26, LengthUnit.INCHES)
+    (53.0, 25.4)
+    """
+    if unit is LengthUnit.MM:
+        return whole_px(length_mm / RULER_MM) * RULER_MM
+    return mm_from_inches(_nearest_mark(length_mm, denominator) / denominator)
+
+
+def ruler_words(length_mm: float, unit: LengthUnit, denominator: int = 16) -> str:
+    """
+    A length to be marked with a ruler, with its unit's name.
+
+    Examples
+    --------
+    >>> ruler_words(52.85, LengthUnit.MM), ruler_words(52.85, LengthUnit.INCHES)
+    ('53 mm', '2 1/16 in')
+    """
+    if unit is LengthUnit.INCHES:
+        return fraction_words(length_mm, denominator)
+    return f"{on_ruler_mm(length_mm, unit):.9g} mm"
+
+
+_RULERS = (2, 4, 8, 16, 32, 64)
+
+
+def _nearest_mark(length_mm: float, denominator: int) -> int:
+    if length_mm < 0 or denominator not in _RULERS:
+        raise SpecError(
+            f"A ruler has no {length_mm:g} mm in parts of 1/{denominator} in.",
+            remedy="Give a length of 0 or more, and 16 or 32 parts.",
+        )
+    return whole_px(in_unit(length_mm, LengthUnit.INCHES) * denominator)
 
 
 def at_most_words(unit: LengthUnit, *lengths_mm: float) -> str:

@@ -54,6 +54,7 @@ from printplan.workbook.panels import proof as proof_module
 from printplan.workbook.panels import sharpen as sharpen_module
 from printplan.workbook.panels.finish import FinishPanel
 from printplan.workbook.panels.making import Making
+from printplan.workbook.panels.mount import MountPanel
 from printplan.workbook.panels.proof import ProofPanel
 from printplan.workbook.panels.sharpen import WINDOW_PX, Mode, SharpenPanel
 from printplan.workbook.panels.size import SizePanel
@@ -222,23 +223,23 @@ def test_an_offset_that_is_moved_starts_from_the_place_that_is_there(bench):
 
 
 def test_a_mount_asks_only_for_what_it_needs(bench):
-    panel = SizePanel(bench)
-    mount = panel.mount
-    assert is_hidden(mount.opening_width.box)
-    assert is_hidden(mount.wrap.box)
-    mount.mounting.value = "mat"
+    panel = MountPanel(bench)
+    mat, stretcher = panel.mat, panel.stretcher
+    assert is_hidden(mat.opening_width.box)
+    assert is_hidden(stretcher.wrap.box)
+    panel.mounting.value = "mat"
     # Common practice, no source: a mat covers each edge by 3 mm. 120 - 6 is 114.
     assert bench.spec.mount.mat_opening_width_mm == pytest.approx(114.0)
     assert bench.spec.mount.wrap_mm == 0.0
-    assert not is_hidden(mount.opening_width.box)
-    mount.opening_width.ui.value = 150.0
+    assert not is_hidden(mat.opening_width.box)
+    mat.opening_width.ui.value = 150.0
     assert bench.spec.mount.mat_opening_width_mm == 150.0
-    mount.mounting.value = "stretcher"
-    mount.wrap.ui.value = 30.0
+    panel.mounting.value = "stretcher"
+    stretcher.wrap.ui.value = 30.0
     assert bench.spec.mount.wrap_mm == 30.0
     assert bench.spec.mount.mat_opening_width_mm is None
-    assert is_hidden(mount.opening_width.box)
-    mount.mounting.value = "nothing"
+    assert is_hidden(mat.opening_width.box)
+    panel.mounting.value = "nothing"
     assert bench.spec.mount == MountSpec()
 
 

@@ -32,6 +32,7 @@ from printplan.spec import (
     Intent,
     Marks,
     MasterSpec,
+    MatMargins,
     MountSpec,
     NamedSpace,
     Orientation,
@@ -136,11 +137,38 @@ def without_both_wraps(parts):
 
 
 @st.composite
+def mat_sizes(draw):
+    found = {"frame_rebate_mm": draw(st.floats(0, 500))}
+    margins = draw(st.sampled_from(MatMargins))
+    found["mat_margins"] = margins
+    if margins is MatMargins.BOTTOM_WEIGHTED:
+        found["mat_foot_mm"] = draw(st.floats(0, 500))
+    kind = draw(st.sampled_from(["none", "size", "margin"]))
+    if kind == "size":
+        found["mat_outer_width_mm"] = draw(edges_mm)
+        found["mat_outer_height_mm"] = draw(edges_mm)
+    elif kind == "margin":
+        found["mat_margin_mm"] = draw(st.floats(10, 2000))
+    if draw(st.booleans()):
+        found["frame_width_mm"] = draw(edges_mm)
+        found["frame_height_mm"] = draw(edges_mm)
+    return found
+
+
+@st.composite
 def mount_specs(draw):
     opening = {}
-    if draw(st.booleans()):
+    kind = draw(st.sampled_from(["none", "size", "overlap", "white"]))
+    if kind == "size":
         opening["mat_opening_width_mm"] = draw(edges_mm)
         opening["mat_opening_height_mm"] = draw(edges_mm)
+    elif kind == "overlap":
+        opening["mat_overlap_mm"] = draw(st.floats(0, 500))
+    elif kind == "white":
+        opening["reveal_mm"] = draw(st.floats(0, 1000))
+        opening["reveal_below_mm"] = draw(st.none() | st.floats(0, 1000))
+    if opening:
+        opening |= draw(mat_sizes())
     return MountSpec(
         **opening,
         wrap_mm=draw(st.floats(0, 500)),
@@ -258,7 +286,15 @@ FULL_TEXT = plan_file_text(
         },
         white={"marks": Marks.CORNERS},
         room={"illuminance_lx": 50, "display_cd_m2": 120},
-        mount={"mat_opening_width_mm": 190, "mat_opening_height_mm": 140},
+        mount={
+            "mat_opening_width_mm": 190,
+            "mat_opening_height_mm": 140,
+            "mat_outer_width_mm": 300,
+            "mat_outer_height_mm": 250,
+            "frame_width_mm": 301,
+            "frame_height_mm": 251,
+            "frame_rebate_mm": 7,
+        },
         sharpen={
             "halo_limit_share": 0.24,
             "restore": 1,
@@ -283,12 +319,19 @@ ROLL_TEXT = plan_file_text(
         wrap={"bar_depth_mm": 40},
     )
 )
-TEXTS = (FULL_TEXT, LONGEST_TEXT, ROLL_TEXT)
-
-
-def text_with(table, key):
-    """The first of the texts that has a line for that key."""
-    return next(text for text in TEXTS if (table, key) in set(keys_of(text)))
+WHITE_TEXT = plan_file_text(
+    plan(
+        mount={
+            "reveal_mm": 12,
+            "reveal_below_mm": 25,
+            "mat_margin_mm": 50,
+            "mat_margins": MatMargins.BOTTOM_WEIGHTED,
+            "mat_foot_mm": 15,
+        }
+    )
+)
+OVERLAP_TEXT = plan_file_text(plan(mount={"mat_overlap_mm": 3}))
+TEXTS = (FULL_TEXT, LONGEST_TEXT, WHITE_TEXT, OVERLAP_TEXT, ROLL_TEXT)
 
 
 def parse(text):
@@ -316,7 +359,12 @@ def keys_of(text):
             yield "", name
 
 
-ALL_KEYS = sorted({key for text in TEXTS for key in keys_of(text)})
+ALL_KEYS = sorted({it for text in TEXTS for it in keys_of(text)})
+
+
+def text_with(table, key):
+    """The first of the texts that has a line for a key."""
+    return next(text for text in TEXTS if (table, key) in set(keys_of(text)))
 
 
 def test_texts_of_these_tests_have_every_key():

@@ -29,6 +29,7 @@ from printplan.spec import (
     Extent,
     FileFormat,
     Intent,
+    MatMargins,
     MountSpec,
     NamedSpace,
     Orientation,
@@ -139,6 +140,54 @@ def smaller_opening(plan, words):
     width_mm, height_mm = lengths_mm(words)
     opening = {"mat_opening_width_mm": width_mm, "mat_opening_height_mm": height_mm}
     yield part(plan, "mount", **opening)
+
+
+def other_opening(plan, words):
+    if found := re.match(r"Choose an overlap of ([^,]*)\.", words):
+        (overlap_mm,) = lengths_mm(found[1])
+        yield part(plan, "mount", mat_overlap_mm=overlap_mm)
+    else:
+        yield from smaller_opening(plan, words)
+
+
+def smaller_overlap(plan, words):
+    if found := re.match(r"Choose an overlap of ([^,]*) or less", words):
+        (overlap_mm,) = lengths_mm(found[1])
+        yield part(plan, "mount", mat_overlap_mm=overlap_mm)
+
+
+def other_size(plan, words):
+    """A mat or a frame of the size that the words name."""
+    if found := re.match(r"Choose a (frame|mat) of (?:at least )?(.*?(mm|in)),", words):
+        width_mm, height_mm = lengths_mm(found[2])
+        name = {"frame": "frame", "mat": "mat_outer"}[found[1]]
+        sizes = {f"{name}_width_mm": width_mm, f"{name}_height_mm": height_mm}
+        if name == "mat_outer":
+            sizes["mat_margin_mm"] = None
+        yield part(plan, "mount", **sizes)
+
+
+def less_white(plan, words):
+    """The white that a mat may show, or the opening of one of a given size."""
+    told = r"Show at most (.*?) round the picture(?: and (.*?) below it)?,"
+    if found := re.match(told, words):
+        (reveal_mm,) = lengths_mm(found[1])
+        below = {} if found[2] is None else {"reveal_below_mm": lengths_mm(found[2])[0]}
+        yield part(plan, "mount", reveal_mm=reveal_mm, **below)
+    elif plan.spec.mount.reveal_mm is None:
+        yield from smaller_opening(plan, words)
+
+
+def room_to_sign(plan, words):
+    if found := re.match(r"Show (.*) or more below it", words):
+        (below_mm,) = lengths_mm(found[1])
+        yield part(plan, "mount", reveal_below_mm=below_mm)
+
+
+def narrower_rebate(plan, words):
+    if found := re.match(r"Choose a frame that hides (.*?) or less", words):
+        (rebate_mm,) = lengths_mm(found[1])
+        yield part(plan, "mount", frame_rebate_mm=rebate_mm)
 
 
 def deeper_wrap(plan, words):
@@ -263,8 +312,16 @@ HOW = {
     "driver scaling": border_or_sheet,
     "place lost": whole_sheet,
     "thin border": wider_border,
-    "mat opening": smaller_opening,
-    "mat beyond sheet": smaller_opening,
+    "mat opening": other_opening,
+    "mat beyond sheet": less_white,
+    "paper under mat": less_white,
+    "mat cut": other_size,
+    "no opening": smaller_overlap,
+    "sheet beyond mat": other_size,
+    "mat beyond frame": other_size,
+    "loose in frame": other_size,
+    "frame over opening": narrower_rebate,
+    "signature room": room_to_sign,
     "wrap": deeper_wrap,
     "feed path": other_feed,
     "longest print": shorter_sheet,
@@ -388,13 +445,46 @@ def sheet_specs(draw):
 
 
 @st.composite
-def mount_specs(draw):
-    opening = {}
-    if draw(st.booleans()):
-        opening = {
+def openings(draw):
+    kind = draw(st.sampled_from(["none", "size", "overlap", "white", "signed"]))
+    if kind == "size":
+        return {
             "mat_opening_width_mm": draw(EDGES),
             "mat_opening_height_mm": draw(EDGES),
         }
+    if kind == "overlap":
+        return {"mat_overlap_mm": draw(st.sampled_from([0.0, 2.5, 3.0, 40.0]))}
+    if kind == "none":
+        return {}
+    below = {"reveal_below_mm": draw(st.sampled_from([0.0, 7.0, 25.0]))}
+    reveal_mm = draw(st.sampled_from([0.0, 5.0, 18.3]))
+    return {"reveal_mm": reveal_mm} | (below if kind == "signed" else {})
+
+
+@st.composite
+def boards(draw):
+    """How large a mat and its frame are, for one that has an opening."""
+    found = {}
+    kind = draw(st.sampled_from(["frame", "size", "margin"]))
+    if kind == "size":
+        found = {"mat_outer_width_mm": draw(EDGES), "mat_outer_height_mm": draw(EDGES)}
+    if kind == "margin":
+        found = {"mat_margin_mm": draw(st.sampled_from([10.0, 33.3, 60.0]))}
+    if kind == "frame" or draw(st.booleans()):
+        rebate_mm = draw(st.sampled_from([0.0, 6.0, 14.0]))
+        found |= {"frame_width_mm": draw(EDGES), "frame_height_mm": draw(EDGES)}
+        found |= {"frame_rebate_mm": rebate_mm}
+    margins = draw(st.sampled_from(MatMargins))
+    if margins is MatMargins.BOTTOM_WEIGHTED:
+        found["mat_foot_mm"] = draw(st.sampled_from([0.0, 12.0, 30.0]))
+    return found | {"mat_margins": margins}
+
+
+@st.composite
+def mount_specs(draw):
+    opening = draw(openings())
+    if opening and draw(st.booleans()):
+        opening |= draw(boards())
     depth_mm = draw(st.sampled_from([0.0, 6.0, 20.0, 38.0]))
     wrap_mm = draw(st.sampled_from([0.0, 8.0, 25.0, 40.0]))
     return MountSpec(**opening, wrap_mm=wrap_mm, stretcher_depth_mm=depth_mm)

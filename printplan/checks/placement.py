@@ -1,17 +1,12 @@
-"""Does the print suit its mat, border and stretcher, and come out where planned?"""
+"""Does the print suit its border and stretcher, and come out where planned?"""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from printplan.checks.finding import Finding, Level, Source, note, stop, warn
-from printplan.sizing.layout import (
-    MAT_OVERLAP_MM,
-    fold_edges,
-    mat_edges,
-    usual_opening_mm,
-)
-from printplan.spec import SHORTEST_MM, Delivery, Extent, Orientation, Placement
+from printplan.checks.finding import Finding, Source, note, stop, warn
+from printplan.sizing.layout import fold_edges
+from printplan.spec import Delivery, Extent, Orientation, Placement
 from printplan.units import at_least_words, at_most_words, length_words, short_words
 
 if TYPE_CHECKING:
@@ -86,13 +81,6 @@ THINNEST_BORDER_MM = 3.0
 """Border that can still be cut evenly: a cut wanders by about 1 mm, which shows in a
 thinner one. Our choice."""
 
-LEAST_OVERLAP_MM = 1.0
-"""By how much a mat must cover an edge that is to stay under it: cutting and hinging
-wander by about that. Common practice, no source."""
-
-_SMALLEST_MATTED_MM = 2 * MAT_OVERLAP_MM + SHORTEST_MM + 1.0
-"""Below it no opening that is taken covers the picture's edges as usual."""
-
 _HAIR_MM = 1e-6
 
 FOLD_MM = 5.0
@@ -101,8 +89,7 @@ Common practice, no source."""
 
 
 def mount_findings(plan: PrintPlan) -> Iterator[Finding]:
-    """What mat, border and stretcher tell."""
-    yield from _about_mat(plan)
+    """What border and stretcher tell."""
     yield from _about_wrap(plan)
     yield from _about_border(plan)
 
@@ -128,61 +115,6 @@ def _about_border(plan: PrintPlan) -> Iterator[Finding]:
         "the blade, and follow the cutter's own instructions.",
         source=Source.OUR_CHOICE,
     )
-
-
-def _about_mat(plan: PrintPlan) -> Iterator[Finding]:
-    layout, unit = plan.layout, plan.spec.lengths_in
-    mat = mat_edges(layout.picture, plan.spec.mount)
-    if mat is None:
-        return
-    width, height = mat.right_mm - mat.left_mm, mat.bottom_mm - mat.top_mm
-    opening = f"The mat's opening is {length_words(unit, width, height)}"
-    size = plan.picture_size
-    picture = length_words(unit, size.width_mm, size.height_mm)
-    holds = at_most_words(unit, *usual_opening_mm(layout.picture))
-    is_tiny = min(size.width_mm, size.height_mm) < _SMALLEST_MATTED_MM
-    too_small = "Choose a larger picture, or no mat."
-    covers = short_words(unit, MAT_OVERLAP_MM)
-    overlap_mm = min(size.width_mm - width, size.height_mm - height) / 2
-    if (
-        mat.left_mm < 0
-        or mat.top_mm < 0
-        or mat.right_mm > layout.width_mm
-        or mat.bottom_mm > layout.height_mm
-    ):
-        yield stop(
-            topic="mat beyond sheet",
-            problem=f"{opening} and reaches past the sheet of "
-            f"{length_words(unit, layout.width_mm, layout.height_mm)}: nothing would "
-            "hold the print.",
-            remedy=too_small
-            if is_tiny
-            else f"Choose an opening of {holds}, or a larger sheet.",
-            source=Source.PLAN,
-        )
-    elif overlap_mm < -_HAIR_MM:
-        yield warn(
-            topic="mat opening",
-            problem=f"{opening}, larger than the picture of {picture}: paper would "
-            "show inside it.",
-            remedy=too_small
-            if is_tiny
-            else f"Choose {holds}, which covers {covers} of each edge, unless the "
-            "white is meant.",
-            source=Source.COMMON_PRACTICE,
-        )
-    elif overlap_mm < MAT_OVERLAP_MM - _HAIR_MM:
-        yield Finding(
-            level=Level.WARN if overlap_mm < LEAST_OVERLAP_MM else Level.NOTE,
-            topic="mat opening",
-            problem=f"{opening} and covers {length_words(unit, max(overlap_mm, 0))} of "
-            f"an edge of the picture of {picture}; {covers} are usual, and below "
-            f"{short_words(unit, LEAST_OVERLAP_MM)} white shows at the first slip.",
-            remedy=too_small
-            if is_tiny
-            else f"Choose {holds}, which covers {covers} of each edge.",
-            source=Source.COMMON_PRACTICE,
-        )
 
 
 def _about_wrap(plan: PrintPlan) -> Iterator[Finding]:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from printplan.checks.edges import edge_findings
 from printplan.checks.finding import Finding, Source, by_severity, note, warn
+from printplan.checks.mat import mat_findings
 from printplan.checks.paper import pairing_findings, paper_findings
 from printplan.checks.placement import mount_findings, placement_findings
 from printplan.checks.size import size_findings
@@ -49,6 +50,7 @@ def check_plan(
             *paper_findings(plan),
             *size_findings(plan),
             *placement_findings(plan),
+            *mat_findings(plan),
             *mount_findings(plan),
             *edge_findings(plan),
             *delivery_findings(plan),

@@ -31,6 +31,7 @@ from printplan.spec import (
     Intent,
     Marks,
     MasterSpec,
+    MatMargins,
     MountSpec,
     NamedSpace,
     Orientation,
@@ -241,6 +242,23 @@ PLAN_COMMENTS: Final = {
     "mount.mat_opening_height_mm": f"as the picture stands, {_EDGE}",
     "mount.wrap_mm": "picture that goes round a stretcher bar, 0 to 500 mm",
     "mount.stretcher_depth_mm": "of that bar, 0 to 500 mm",
+    "mount.mat_overlap_mm": "instead of an opening: picture that it covers on each "
+    "side, 0 to 500 mm",
+    "mount.reveal_mm": "instead of an opening: white that it shows round the "
+    "picture, 0 to 1000 mm",
+    "mount.reveal_below_mm": "white below the picture, if other than round it, 0 to "
+    "1000 mm",
+    "mount.mat_outer_width_mm": f"the mat itself, {_EDGE}",
+    "mount.mat_outer_height_mm": f"the mat itself, {_EDGE}",
+    "mount.mat_margin_mm": "instead of its size: board round the opening, 10 to "
+    "2000 mm",
+    "mount.mat_margins": _words(MatMargins),
+    "mount.mat_foot_mm": "how much wider the foot is than the top, with "
+    "bottom-weighted, 0 to 500 mm",
+    "mount.frame_width_mm": f"of the frame's glass, {_EDGE}",
+    "mount.frame_height_mm": f"of the frame's glass, {_EDGE}",
+    "mount.frame_rebate_mm": "what the frame hides of the glass on each side, 0 to "
+    "500 mm",
     "wrap": "a canvas round a bar: sides that are added to the size",
     "wrap.bar_depth_mm": "0 to 500 mm",
     "wrap.turn_over_mm": "printed further, to be fixed at the back, 0 to 500 mm",

@@ -1,5 +1,8 @@
 from .enlargement import true_resolution as true_resolution
 from .layout import lay_out as lay_out
+from .mat_cutting import cutters_list as cutters_list
+from .mat_cutting import windows_in_mat as windows_in_mat
+from .mat_fit import mat_plan as mat_plan
 from .media_sizes import media_size_mm as media_size_mm
 from .print_size import acuity_ppi as acuity_ppi
 from .print_size import effective_ppi as effective_ppi

@@ -36,6 +36,7 @@ from .panels.check import CheckPanel as CheckPanel
 from .panels.finish import FinishPanel as FinishPanel
 from .panels.journal import JournalPanel as JournalPanel
 from .panels.master import MasterPanel as MasterPanel
+from .panels.mount import MountPanel as MountPanel
 from .panels.prints import PrintsPanel as PrintsPanel
 from .panels.proof import ProofPanel as ProofPanel
 from .panels.questions import QuestionsPanel as QuestionsPanel
@@ -52,4 +53,5 @@ from .sheet_view.sheet_view import SheetView as SheetView
 from .words import advice_words as advice_words
 from .words import findings_words as findings_words
 from .words import header_words as header_words
+from .words import mat_words as mat_words
 from .words import rendered_words as rendered_words

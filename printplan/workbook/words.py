@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from printplan.checks import Level
 from printplan.pixels.sharpening_spec import restore_words
+from printplan.record.decision_sheet.mat_facts import mat_section
 from printplan.record.decision_sheet.print_facts import check_header
 from printplan.sharpening.kernel import blur_of, sigma_of
 from printplan.shown_text import escape
@@ -138,6 +139,19 @@ def size_words(plan: PrintPlan, unit: LengthUnit = LengthUnit.MM) -> str:
         f"{plan.picture.height} print pixels at {plan.ppi:g} ppi. "
         f"Sheet {plan.spec.sheet.media_size}, {layout.orientation}. The master gives "
         f"{plan.effective_ppi:.0f} of its own pixels per inch at this size."
+    )
+
+
+def mat_words(plan: PrintPlan) -> Words:
+    """The mat with its cutter's list, and its frame; nothing while no size is given."""
+    section = mat_section(plan)
+    if section is None:
+        return Words("", "")
+    table = table_words(((it.what, it.value) for it in section.rows), between=": ")
+    paragraphs = "".join(f"<p>{escape(it)}</p>" for it in section.words)
+    return Words(
+        f"{table.html}{paragraphs}",
+        "\n".join(filter(None, [table.text, *section.words])),
     )
 
 

@@ -27,6 +27,7 @@ from printplan.record.decision_sheet.dialogue import (
     dialogue_of,
     heading_by_hand,
 )
+from printplan.record.decision_sheet.mat_facts import mat_section
 from printplan.record.decision_sheet.print_facts import (
     Row,
     Section,
@@ -158,6 +159,8 @@ class DecisionFacts:
         Number in its edition as it was issued; empty if none was.
     responses : VectorDrawing or None
         None if the picture's content could not be measured.
+    mat : Section or None
+        None without a mat whose size is decided.
     findings : tuple of RecordedFinding
         Gravest first.
     """
@@ -178,6 +181,7 @@ class DecisionFacts:
     colour: Section
     delivery: Section
     cost: Section
+    mat: Section | None
     findings: tuple[RecordedFinding, ...]
     dialogue: Dialogue
     by_hand_heading: str
@@ -243,6 +247,7 @@ def decision_facts(
         colour=colour_section(sheet, judged(sheet)),
         delivery=delivery_section(sheet, record.rendered),
         cost=cost_section(cost, by_service=by_service),
+        mat=mat_section(plan),
         findings=tuple(sorted(record.findings, key=_gravest_first)),
         dialogue=dialogue_of(
             plan,

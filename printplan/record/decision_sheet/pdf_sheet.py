@@ -144,7 +144,8 @@ class _Layout:
         self.column_mm = (self.width_mm - 2 * _GAP_MM) / 3
         top_mm = self._pictures(self._header(_EDGE_MM))
         bottoms_mm = [self._first(top_mm), self._second(top_mm), self._third(top_mm)]
-        for section in (facts.delivery, facts.cost):  # where there is most room
+        mat = () if facts.mat is None else (facts.mat,)
+        for section in (*mat, facts.delivery, facts.cost):  # where there is most room
             column = bottoms_mm.index(min(bottoms_mm))
             bottoms_mm[column] = self._section(column, bottoms_mm[column], section)
         foot_mm = self._foot(max(bottoms_mm) + 1.0)

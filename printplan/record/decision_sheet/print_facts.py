@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from printplan.media import MediaForm
 from printplan.record.decision_sheet.dialogue import intent_words, sheet_words
 from printplan.record.decision_sheet.edge_facts import edge_facts
+from printplan.sizing.mats import mat_edges, size_mm
 from printplan.spec import Delivery, Extent, FileFormat
 from printplan.units import LengthUnit, length_text, length_words, short_words
 
@@ -115,13 +116,9 @@ def _print_rows(plan: PrintPlan) -> Iterator[Row]:
         if kept > _WHOLE_SHARE
         else f"{kept:.0%} of the master is kept",
     )
-    if mount.mat_opening_width_mm is not None:
-        yield Row(
-            "Mat opening",
-            length_words(
-                unit, mount.mat_opening_width_mm, mount.mat_opening_height_mm or 0.0
-            ),
-        )
+    opening = mat_edges(layout.picture, mount)
+    if opening is not None:
+        yield Row("Mat opening", length_words(unit, *size_mm(opening)))
     if mount.wrap_mm > 0:
         yield Row(
             "Canvas wrap",

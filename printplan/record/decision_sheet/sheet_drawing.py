@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, TypedDict
 
 from printplan.pixels.typeface import font_at
 from printplan.shown_text import escape
-from printplan.sizing.layout import Edges, fold_edges, mat_edges
+from printplan.sizing.layout import Edges, fold_edges
+from printplan.sizing.mats import mat_as_asked, mat_edges, size_mm
 from printplan.spec import Delivery
 from printplan.units import LengthUnit, length_text, length_words
 
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from printplan.plan import PrintPlan
+    from printplan.sizing.mats import MatPlan
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,7 +66,8 @@ def legend_marks(plan: PrintPlan, unit: LengthUnit) -> list[Mark]:
     Returns
     -------
     list of Mark
-        ``kind`` is ``hatched``, ``lined``, ``dashed`` or ``dotted``.
+        ``kind`` is ``hatched``, ``lined``, ``dashed``, ``shaded``, ``dark`` or
+        ``dotted``.
     """
     mount, border_mm = plan.spec.mount, plan.spec.sheet.border_mm
     marks: list[Mark] = []
@@ -77,6 +80,7 @@ def legend_marks(plan: PrintPlan, unit: LengthUnit) -> list[Mark]:
     if mat is not None:
         size = size_text(mat, unit)
         marks.append({"kind": "dashed", "words": f"opening of the mat, {size}"})
+    marks += [{"kind": it.kind, "words": it.words} for it in mat_covers(plan, unit)]
     if mount.wrap_mm > 0:
         fold = fold_edges(plan.layout.picture, mount)
         wrap = f"{length_text(mount.wrap_mm, unit)} {unit}"
@@ -87,6 +91,83 @@ def legend_marks(plan: PrintPlan, unit: LengthUnit) -> list[Mark]:
         )
         marks.append({"kind": "dotted", "words": words})
     return marks
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cover:
+    """
+    A ring that hides what lies under it.
+
+    Attributes
+    ----------
+    kind : str
+        ``shaded`` for the mat, ``dark`` for the frame.
+    outer, inner : Edges
+    words : str
+        What it is, and what it hides.
+    """
+
+    kind: str
+    outer: Edges
+    inner: Edges
+    words: str
+
+
+def mat_covers(plan: PrintPlan, unit: LengthUnit) -> list[Cover]:
+    """What mat and frame hide, as far as their sizes are decided."""
+    mat = mat_of(plan)
+    if mat is None or mat.outer is None or not _holds(mat.outer, mat.opening):
+        return []
+    covers = [
+        Cover(
+            kind="shaded",
+            outer=mat.outer,
+            inner=mat.opening,
+            words=f"under the mat of {size_text(mat.outer, unit)}",
+        )
+    ]
+    glass, sight = mat.glazing, mat.sight
+    if (
+        glass is not None
+        and sight is not None
+        and _holds(glass, sight)
+        and (glass != sight)
+    ):
+        hides = f"{length_text(plan.spec.mount.frame_rebate_mm, unit)} {unit}"
+        covers.append(
+            Cover(
+                kind="dark",
+                outer=glass,
+                inner=sight,
+                words=f"under the frame, {hides}; glass {size_text(glass, unit)}",
+            )
+        )
+    return covers
+
+
+def mat_of(plan: PrintPlan) -> MatPlan | None:
+    """The mat and frame that a plan asks for."""
+    layout = plan.layout
+    return mat_as_asked(layout.picture, layout.sheet, plan.spec.mount)
+
+
+def drawn_extent(plan: PrintPlan) -> Edges:
+    """The sheet, with mat and frame round it as far as they are drawn."""
+    unit = plan.spec.lengths_in
+    around = [plan.layout.sheet, *(it.outer for it in mat_covers(plan, unit))]
+    return Edges(
+        min(it.left_mm for it in around),
+        min(it.top_mm for it in around),
+        max(it.right_mm for it in around),
+        max(it.bottom_mm for it in around),
+    )
+
+
+def _holds(outer: Edges, inner: Edges) -> bool:
+    return (
+        outer.left_mm <= inner.left_mm < inner.right_mm <= outer.right_mm
+        and outer.top_mm <= inner.top_mm < inner.bottom_mm <= outer.bottom_mm
+    )
 
 
 class White(TypedDict):
@@ -161,26 +242,28 @@ def draw_sheet(
     Returns
     -------
     VectorDrawing
-        Hatched is what the printer cannot reach, dashed the opening of a mat, dotted
-        the fold of a canvas. Lengths at top and left are the sheet's, those at right
-        and foot the picture's; an arrow shows which edge enters the printer first. Of
-        a print service's printer nothing is known, and nothing drawn.
+        Hatched is what the printer cannot reach, dashed the opening of a mat, shaded
+        what the mat hides, dark what the frame hides, dotted the fold of a canvas.
+        Lengths at top and left are the sheet's, those at right and foot the
+        picture's; an arrow shows which edge enters the printer first. Of a print
+        service's printer nothing is known, and nothing drawn.
     """
     sheet, unit = plan.layout.sheet, plan.spec.lengths_in
     by_service = plan.delivery.colour is Delivery.NAMED_SPACE
+    extent = drawn_extent(plan)
+    across_mm, down_mm = size_mm(extent)
     scale = min(
-        (width_mm - 2 * _EDGE_MM) / sheet.right_mm,
-        (height_mm - 2 * _EDGE_MM) / sheet.bottom_mm,
+        (width_mm - 2 * _EDGE_MM) / across_mm, (height_mm - 2 * _EDGE_MM) / down_mm
     )
-    width_mm = scale * sheet.right_mm + 2 * _EDGE_MM
-    height_mm = scale * sheet.bottom_mm + 2 * _EDGE_MM
+    width_mm = scale * across_mm + 2 * _EDGE_MM
+    height_mm = scale * down_mm + 2 * _EDGE_MM
 
     def drawn(edges: Edges) -> Edges:
         return Edges(
-            _EDGE_MM + scale * edges.left_mm,
-            _EDGE_MM + scale * edges.top_mm,
-            _EDGE_MM + scale * edges.right_mm,
-            _EDGE_MM + scale * edges.bottom_mm,
+            _EDGE_MM + scale * (edges.left_mm - extent.left_mm),
+            _EDGE_MM + scale * (edges.top_mm - extent.top_mm),
+            _EDGE_MM + scale * (edges.right_mm - extent.left_mm),
+            _EDGE_MM + scale * (edges.bottom_mm - extent.top_mm),
         )
 
     paper, picture = drawn(sheet), drawn(plan.layout.picture)
@@ -193,6 +276,8 @@ def draw_sheet(
     )
     if plan.spec.sheet.border_mm > 0:
         parts.append(_rect(drawn(plan.layout.bordered), _line(grey="#595959")))
+    for cover in mat_covers(plan, unit):
+        parts += _covered(cover.kind, drawn(cover.outer), drawn(cover.inner))
     for edges, name, dash in (
         (mat_edges(plan.layout.picture, plan.spec.mount), "mat", "1.6 1"),
         (fold_edges(plan.layout.picture, plan.spec.mount), "fold", "0.4 0.8"),
@@ -201,9 +286,9 @@ def draw_sheet(
             parts.append(_rect(drawn(edges), _line(0.5, "#fff")))
             dashed = f'class="{name}" {_line()} stroke-dasharray="{dash}"'
             parts.append(_rect(drawn(edges), dashed))
-    parts += _lengths(plan, paper, picture)
+    parts += _lengths(plan, drawn(extent), paper, picture)
     for white in whites(plan, unit):
-        parts += _white_width(white, scale)
+        parts += _white_width(white, scale, paper)
     legend = [f"{it['kind']}: {it['words']}" for it in legend_marks(plan, unit)]
     if by_service:
         legend = [words for words in legend if not words.startswith("hatched")]
@@ -263,6 +348,23 @@ def _hatched(paper: Edges, reach: Edges) -> Iterator[str]:
         yield _rect(reach, _line(0.1, "#999"))
 
 
+_COVERS = {"shaded": 'fill="#777" fill-opacity="0.45"', "dark": 'fill="#222"'}
+
+
+def _covered(kind: str, outer: Edges, inner: Edges) -> Iterator[str]:
+    """A ring over what it hides, with its outer edge."""
+    hole = (
+        f"M{inner.left_mm:.2f} {inner.top_mm:.2f}V{inner.bottom_mm:.2f}"
+        f"H{inner.right_mm:.2f}V{inner.top_mm:.2f}Z"
+    )
+    yield _path(
+        f"M{outer.left_mm:.2f} {outer.top_mm:.2f}H{outer.right_mm:.2f}"
+        f"V{outer.bottom_mm:.2f}H{outer.left_mm:.2f}Z{hole}",
+        f'class="{kind}" {_COVERS[kind]} fill-rule="evenodd"',
+    )
+    yield _rect(outer, _line(0.2))
+
+
 def _words(words: str, x: float, y: float, *, upright: bool = False) -> str:
     """Words centred on a point of their base line; upright they read upwards."""
     turn = " rotate(-90)" if upright else ""
@@ -272,14 +374,16 @@ def _words(words: str, x: float, y: float, *, upright: bool = False) -> str:
     )
 
 
-def _lengths(plan: PrintPlan, paper: Edges, picture: Edges) -> Iterator[str]:
+def _lengths(
+    plan: PrintPlan, around: Edges, paper: Edges, picture: Edges
+) -> Iterator[str]:
     """Lengths of the sheet at top and left, of the picture at foot and right."""
     layout, size, unit = plan.layout, plan.picture_size, plan.spec.lengths_in
     x, y = (paper.left_mm + paper.right_mm) / 2, (paper.top_mm + paper.bottom_mm) / 2
-    yield _words(length_words(unit, layout.width_mm), x, paper.top_mm - 1.2)
+    yield _words(length_words(unit, layout.width_mm), x, around.top_mm - 1.2)
     height = length_words(unit, layout.height_mm)
-    yield _words(height, paper.left_mm - 1.2, y, upright=True)
-    foot, side = paper.bottom_mm + 1.0, paper.right_mm + 1.0
+    yield _words(height, around.left_mm - 1.2, y, upright=True)
+    foot, side = around.bottom_mm + 1.0, around.right_mm + 1.0
     left, top, right, bottom = (
         f"{edge:.2f}"
         for edge in (
@@ -301,7 +405,7 @@ def _lengths(plan: PrintPlan, paper: Edges, picture: Edges) -> Iterator[str]:
     yield _words(length_words(unit, size.height_mm), side + 2.6, y, upright=True)
 
 
-def _white_width(white: White, scale: float) -> Iterator[str]:
+def _white_width(white: White, scale: float, paper: Edges) -> Iterator[str]:
     """Width of the white, where there is room for the number."""
     room = scale * white["room_mm"]
     if room < 1.5 * _LETTERS_MM:
@@ -309,7 +413,8 @@ def _white_width(white: White, scale: float) -> Iterator[str]:
     # Measured large, so that rounding of letters plays no part.
     length = font_at(100).getlength(white["text"]) / 100 * _LETTERS_MM + 0.6
     upright = white["is_across"] and room < length + 0.4
-    x, y = _EDGE_MM + scale * white["x_mm"], _EDGE_MM + scale * white["y_mm"]
+    x = paper.left_mm + scale * white["x_mm"]
+    y = paper.top_mm + scale * white["y_mm"]
     half, tall = length / 2, 0.6 * _LETTERS_MM
     across, down = (tall, half) if upright else (half, tall)
     yield _rect(Edges(x - across, y - down, x + across, y + down), 'fill="#fff"')

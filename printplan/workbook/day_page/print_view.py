@@ -18,6 +18,7 @@ from printplan.workbook.loupe.loupe import Loupe
 from printplan.workbook.panels.controls import plain_row, show_if, switch, text
 from printplan.workbook.panels.finish import FinishPanel
 from printplan.workbook.panels.master import MasterPanel
+from printplan.workbook.panels.mount import MountPanel
 from printplan.workbook.panels.proof import ProofPanel
 from printplan.workbook.panels.sharpen import SharpenPanel
 from printplan.workbook.panels.size import SizePanel
@@ -65,6 +66,7 @@ class _Step(NamedTuple):
 _STEPS = (
     _Step("Paper and printer", Looking.SHEET),
     _Step("Size and place", Looking.SHEET),
+    _Step("Mount and edges", Looking.SHEET),
     _Step("Sharpness", Looking.PIXELS, ("before", "after")),
     _Step("Trial sheet", Looking.TRIAL),
     _Step("Colour", Looking.PIXELS, ("master", "after")),
@@ -98,6 +100,7 @@ class PrintView:
         self.history = History(bench, on_change=self._show_steps_back)
         self.material = MasterPanel(bench, column_only=True)
         self.size = SizePanel(bench, column_only=True)
+        self.mount = MountPanel(bench, column_only=True)
         self.sharpen = SharpenPanel(bench, column_only=True)
         self.trial = TrialPanel(bench, column_only=True)
         self.proof = ProofPanel(bench, column_only=True)
@@ -105,6 +108,7 @@ class PrintView:
         self.panels = (
             self.material,
             self.size,
+            self.mount,
             self.sharpen,
             self.trial,
             self.proof,

@@ -3,12 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from enum import StrEnum
 from typing import TYPE_CHECKING, ClassVar
 
-from printplan.sizing.layout import usual_opening_mm
 from printplan.spec import (
-    MountSpec,
     Orientation,
     Placement,
     SheetSpec,
@@ -46,88 +43,9 @@ if TYPE_CHECKING:
 
     from printplan.media import Paper, Printer
     from printplan.pixels.sheet import Sheet
-    from printplan.plan import PrintPlan
     from printplan.spec import PrintSpec
     from printplan.workbook.bench import Bench
     from printplan.workbook.panels.panel import Pictures
-
-
-_NARROWEST_MM = 40.0
-_LEAST_WRAP_MM, _WIDEST_WRAP_MM = 5.0, 80.0
-_DEEPEST_MM = 60.0
-_FIRST_WRAP_MM, _FIRST_DEPTH_MM = 25.0, 20.0
-"""Wrap and bar to begin with, to be replaced by one's own. Our choice."""
-
-
-class Mounting(StrEnum):
-    """What the print goes into."""
-
-    NOTHING = "nothing"
-    MAT = "mat"
-    STRETCHER = "stretcher"
-    BOTH = "both"
-
-
-_MOUNTINGS = [
-    ("none", Mounting.NOTHING),
-    ("mat", Mounting.MAT),
-    ("stretcher", Mounting.STRETCHER),
-    ("stretcher and mat", Mounting.BOTH),
-]
-_WITH_MAT = {Mounting.MAT, Mounting.BOTH}
-_WITH_STRETCHER = {Mounting.STRETCHER, Mounting.BOTH}
-
-
-class MountControls:
-    """A choice of mount, and only the lengths that it needs."""
-
-    def __init__(self) -> None:
-        self.mounting = choice("mount", _MOUNTINGS)
-        self.opening_width = LengthSlider("opening width", _NARROWEST_MM, _NARROWEST_MM)
-        self.opening_height = LengthSlider(
-            "opening height", _NARROWEST_MM, _NARROWEST_MM
-        )
-        self.wrap = LengthSlider("wrap", _LEAST_WRAP_MM, _WIDEST_WRAP_MM)
-        self.depth = LengthSlider("bar depth", 0.0, _DEEPEST_MM)
-        self._opening = (self.opening_width, self.opening_height)
-        self._stretcher = (self.wrap, self.depth)
-        self.controls = (self.mounting, *self._opening, *self._stretcher)
-
-    def wish(self) -> MountSpec:
-        """The mount that is asked for."""
-        with_mat = self.mounting.value in _WITH_MAT
-        with_stretcher = self.mounting.value in _WITH_STRETCHER
-        return MountSpec(
-            mat_opening_width_mm=self.opening_width.value_mm if with_mat else None,
-            mat_opening_height_mm=self.opening_height.value_mm if with_mat else None,
-            wrap_mm=self.wrap.value_mm if with_stretcher else 0.0,
-            stretcher_depth_mm=self.depth.value_mm if with_stretcher else 0.0,
-        )
-
-    def show(self, plan: PrintPlan, unit: LengthUnit) -> None:
-        """Set the controls to a plan; what is hidden stands at what is usual."""
-        mount, mounting = plan.spec.mount, mounting_of(plan.spec.mount)
-        self.mounting.value = mounting
-        usual = usual_opening_mm(plan.layout.picture)
-        widest_mm = max(plan.layout.width_mm, plan.layout.height_mm)
-        asked = (mount.mat_opening_width_mm, mount.mat_opening_height_mm)
-        for length, asked_mm, usual_mm in zip(self._opening, asked, usual, strict=True):
-            shown_mm = usual_mm if asked_mm is None else asked_mm
-            length.show_length(shown_mm, unit, high_mm=widest_mm)
-        with_stretcher = mounting in _WITH_STRETCHER
-        self.wrap.show_length(mount.wrap_mm if with_stretcher else _FIRST_WRAP_MM, unit)
-        depth_mm = mount.stretcher_depth_mm if with_stretcher else _FIRST_DEPTH_MM
-        self.depth.show_length(depth_mm, unit)
-        show_if(mounting in _WITH_MAT, *self._opening)
-        show_if(with_stretcher, *self._stretcher)
-
-
-def mounting_of(mount: MountSpec) -> Mounting:
-    """What a mount is, in one word."""
-    with_mat = mount.mat_opening_width_mm is not None
-    if mount.wrap_mm > 0 or mount.stretcher_depth_mm > 0:
-        return Mounting.BOTH if with_mat else Mounting.STRETCHER
-    return Mounting.MAT if with_mat else Mounting.NOTHING
 
 
 _RULES = [
@@ -162,7 +80,7 @@ _WIDEST_BORDER_MM = 80.0
 
 class SizePanel(Panel):
     """
-    Size, resolution, sheet, place and mount, by numbers and by hand.
+    Size, resolution, sheet and place, by numbers and by hand.
 
     Attributes
     ----------
@@ -210,7 +128,6 @@ class SizePanel(Panel):
             "offset down", -_FARTHEST_MM, _FARTHEST_MM, step_mm=0.1
         )
         self.border = LengthSlider("border", 0.0, _WIDEST_BORDER_MM)
-        self.mount = MountControls()
         place = (self.right, self.down)
         above = [
             self.unit,
@@ -224,11 +141,10 @@ class SizePanel(Panel):
             self.orientation,
             self.placement,
         ]
-        below = [self.border, *self.mount.controls]
-        self._on_wish(*above, *below)
+        self._on_wish(*above, self.border)
         for length in place:
             length.on_move(self._guarded(self._ask_for_offset))
-        self._open([*above, *place, *below])
+        self._open([*above, *place, self.border])
 
     def _begin(self) -> None:
         self._before = self.bench.spec
@@ -282,7 +198,6 @@ class SizePanel(Panel):
             spec,
             size=size,
             sheet=sheet,
-            mount=self.mount.wish(),
             lengths_in=self.unit.value,
         )
 
@@ -316,7 +231,6 @@ class SizePanel(Panel):
         self.right.show_length(right_mm, unit)
         self.down.show_length(down_mm, unit)
         self.border.show_length(sheet.border_mm, unit)
-        self.mount.show(plan, unit)
         self.words.value = size_words(plan, unit)
         self.view.show(sheet_geometry(plan, unit))
 

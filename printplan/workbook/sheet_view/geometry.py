@@ -7,11 +7,14 @@ from typing import TYPE_CHECKING, TypedDict
 from printplan.record.decision_sheet.sheet_drawing import (
     Mark,
     White,
+    drawn_extent,
     legend_marks,
+    mat_covers,
     sheet_description,
     whites,
 )
-from printplan.sizing.layout import fold_edges, mat_edges
+from printplan.sizing.layout import fold_edges
+from printplan.sizing.mats import mat_edges
 from printplan.units import MM_PER_INCH, LengthUnit, length_text
 from printplan.workbook.sheet_view.moves import (
     Handle,
@@ -42,12 +45,21 @@ class Grip(TypedDict):
     reach: Corners
 
 
+class Ring(TypedDict):
+    """What hides a part of the sheet: a mat or a frame."""
+
+    kind: str
+    outer: Corners
+    inner: Corners
+
+
 class SheetGeometry(TypedDict):
     """All that the browser needs to draw the sheet, as plain values."""
 
     description: str
     unit: str
     mm_per_unit: float
+    extent: Corners
     sheet: Corners
     printable: Corners
     bordered: Corners | None
@@ -55,6 +67,7 @@ class SheetGeometry(TypedDict):
     whole: Corners
     mat: Corners | None
     fold: Corners | None
+    covers: list[Ring]
     whites: list[White]
     legend: list[Mark]
     picture_grip: Grip
@@ -78,6 +91,7 @@ def sheet_geometry(plan: PrintPlan, unit: LengthUnit) -> SheetGeometry:
         "description": sheet_description(plan, unit),
         "unit": str(unit),
         "mm_per_unit": MM_PER_INCH if unit is LengthUnit.INCHES else 1.0,
+        "extent": _corners(drawn_extent(plan)),
         "sheet": _corners(layout.sheet),
         "printable": _corners(layout.printable),
         "bordered": _corners(layout.bordered) if has_border else None,
@@ -85,6 +99,14 @@ def sheet_geometry(plan: PrintPlan, unit: LengthUnit) -> SheetGeometry:
         "whole": _corners(whole_edges(plan)),
         "mat": None if mat is None else _corners(mat),
         "fold": None if fold is None else _corners(fold),
+        "covers": [
+            {
+                "kind": it.kind,
+                "outer": _corners(it.outer),
+                "inner": _corners(it.inner),
+            }
+            for it in mat_covers(plan, unit)
+        ],
         "whites": whites(plan, unit),
         "legend": legend_marks(plan, unit),
         "picture_grip": _grip(plan, Handle.PICTURE, unit),

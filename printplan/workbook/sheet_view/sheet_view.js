@@ -93,6 +93,8 @@ function swatch(kind, name) {
   const svg = make("svg", "", null, { width: 30, height: 16, "aria-hidden": "true" });
   if (kind === "hatched") {
     make("rect", "", svg, { width: 30, height: 16, fill: `url(#${name})` });
+  } else if (kind === "shaded" || kind === "dark") {
+    make("rect", `printplan-sheet-${kind}`, svg, { width: 30, height: 16 });
   } else {
     const group = make("g", `printplan-sheet-${kind}`, svg);
     make("path", "printplan-sheet-over", group, { d: "M3 8H27" });
@@ -131,7 +133,6 @@ function render({ model, el }) {
   const printable = make("rect", "printplan-sheet-printable", svg);
   const bordered = make("rect", "printplan-sheet-border", svg);
   const middles = make("path", "printplan-sheet-middle", svg);
-  const whites = make("g", "", svg);
   const cut = make("image", "printplan-sheet-cut", svg, {
     preserveAspectRatio: "none",
   });
@@ -142,6 +143,8 @@ function render({ model, el }) {
     "clip-path": `url(#${names.clip})`,
   });
   const hit = make("rect", "printplan-sheet-hit", pictureGrip);
+  const covers = make("g", "printplan-sheet-covers", svg);
+  const whites = make("g", "printplan-sheet-covers", svg);
   const fold = twoTone("dotted", svg);
   const mat = twoTone("dashed", svg);
   const pictureRing = twoTone("ring", pictureGrip);
@@ -265,7 +268,8 @@ function render({ model, el }) {
 
   // As large as the page allows, and no taller than the sheet needs.
   function fit() {
-    const [, , widthMm, heightMm] = geometry.sheet;
+    const [leftMm, topMm, rightMm, bottomMm] = geometry.extent;
+    const [widthMm, heightMm] = [rightMm - leftMm, bottomMm - topMm];
     const width = root.clientWidth;
     const around = RULER_PX + 2 * GAP_PX;
     // A page can give the sheet a place of its own, which it then fills.
@@ -278,8 +282,8 @@ function render({ model, el }) {
     scale = Math.min(room[0] / widthMm, room[1] / heightMm);
     const height = Math.max(place ? tallest : heightMm * scale + around, SHORTEST_PX);
     origin = [
-      RULER_PX + (width - RULER_PX - widthMm * scale) / 2,
-      RULER_PX + (height - RULER_PX - heightMm * scale) / 2,
+      RULER_PX + (width - RULER_PX - widthMm * scale) / 2 - leftMm * scale,
+      RULER_PX + (height - RULER_PX - heightMm * scale) / 2 - topMm * scale,
     ];
     set(svg, { height, viewBox: `0 0 ${width} ${height}` });
     return [width, height];
@@ -310,6 +314,7 @@ function render({ model, el }) {
       showIf(url, node);
     }
     setBox(pictureRing, picture, 2);
+    drawCovers();
     drawWhites();
     drawMiddles();
     drawCropGrip(picture);
@@ -328,6 +333,21 @@ function render({ model, el }) {
       "aria-valuemin": Math.min(reach[0], right_mm).toFixed(1),
       "aria-valuemax": Math.max(reach[2], right_mm).toFixed(1),
     });
+  }
+
+  // What mat and frame hide: rings over the sheet, and past its edges.
+  function drawCovers() {
+    covers.replaceChildren();
+    for (const { kind, outer, inner } of geometry.covers) {
+      const [out, hole] = [toBox(outer), toBox(inner)].map(
+        ({ left, top, width, height }) => `M${left} ${top}h${width}v${height}h${-width}z`
+      );
+      make("path", `printplan-sheet-${kind}`, covers, {
+        d: out + hole,
+        "fill-rule": "evenodd",
+      });
+      make("path", "printplan-sheet-cover-edge", covers, { d: out });
+    }
   }
 
   // The width of the white, where there is room to write it.
