@@ -15,7 +15,7 @@ from printplan.sizing.media_sizes import (
 from printplan.sizing.print_size import Crop, PictureSize, print_size_mm
 from printplan.sizing.white import white_room
 from printplan.sizing.wrap import all_sides, continued_sides, front_size
-from printplan.spec import Extent
+from printplan.spec import Extent, Marks
 from printplan.units import px_from_mm
 
 if TYPE_CHECKING:
@@ -97,6 +97,18 @@ class PrintPlan:
     def picture_in_file(self) -> Box:
         """The picture in the file's own pixels."""
         return self.in_file(self.picture)
+
+    @property
+    def has_edges(self) -> bool:
+        """Whether more than the picture is printed: sides, or ink on the white."""
+        white = self.spec.white
+        inked = white.key_line_mm > 0 or white.marks is not Marks.NONE or white.caption
+        return self.spec.wrap.is_wrapped or bool(inked)
+
+    @property
+    def printed(self) -> Edges:
+        """All that is printed on the sheet: the picture, its sides, marks and words."""
+        return self.layout.inked if self.has_edges else self.layout.picture
 
     def in_file(self, box: Box) -> Box:
         """A box of the sheet in the file's own pixels."""

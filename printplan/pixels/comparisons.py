@@ -94,6 +94,31 @@ def picture_proof(
     )
 
 
+def printed_proof(
+    sheet: Sheet, overview: Overview, appearance: Appearance
+) -> NDArray[np.uint8]:
+    """
+    All that is printed, of an overview, as it will look: see `PrintPlan.printed`.
+
+    Parameters
+    ----------
+    overview : Overview
+        Of that sheet.
+
+    Returns
+    -------
+    ndarray of uint8, shape (rows, columns, 3)
+        sRGB; without sides, marks and words the same as `picture_proof`.
+    """
+    plan, scale = sheet.plan, overview.scale
+    if not plan.has_edges:
+        return picture_proof(sheet, overview, appearance)
+    box = plan.in_file(plan.printed.in_px(plan.ppi))
+    rows = slice(max(round(box.top * scale), 0), round(box.bottom * scale))
+    columns = slice(max(round(box.left * scale), 0), round(box.right * scale))
+    return sheet.proof(overview.pixels[rows, columns], appearance)
+
+
 def with_choice(sheet: Sheet, choice: Choice) -> Sheet:
     """
     The same print under another rendering intent.

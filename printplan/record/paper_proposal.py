@@ -11,8 +11,7 @@ from printplan.colour.profiles import NAMELESS
 from printplan.errors import SpecError, did_you_mean
 from printplan.media import Paper, PaperOnPrinter, Stock, Surface
 from printplan.media.paper import can_be_white
-from printplan.sizing.media_sizes import canonical_media_size, roll_width_mm
-from printplan.units import LengthUnit, in_unit, short_words
+from printplan.sizing.media_sizes import canonical_media_size, roll_name, roll_width_mm
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
@@ -565,18 +564,12 @@ def _sheets(wish: PaperWish) -> Proposed[tuple[str, ...]]:
     return Proposed(tuple(map(_kept_name, wish.sheets)), GIVEN)
 
 
-_SAME_IN = 1e-6
-
-
 def _kept_name(name: str) -> str:
     """One name of a sheet, or of a roll by its width."""
     width_mm = roll_width_mm(name)
     if width_mm is None:
         return canonical_media_size(name)
-    inches = in_unit(width_mm, LengthUnit.INCHES)
-    is_even = abs(inches - round(inches, 2)) < _SAME_IN
-    unit = LengthUnit.INCHES if is_even else LengthUnit.MM
-    return f"{short_words(unit, width_mm)} roll"
+    return roll_name(width_mm)
 
 
 def _stock(name: str) -> Stock:

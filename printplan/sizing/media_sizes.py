@@ -13,6 +13,7 @@ from printplan.media import MediaForm
 from printplan.spec import LONGEST_MM, SHORTEST_MM, Orientation
 from printplan.units import (
     LengthUnit,
+    in_unit,
     mm_from_inches,
     parse_length_mm,
     short_words,
@@ -337,6 +338,24 @@ def roll_width_mm(name: str) -> float | None:
     if match is None:
         return None
     return parse_length_mm(match[1])
+
+
+def roll_name(width_mm: float) -> str:
+    """
+    Name of a roll by its width: in inches where they are even, else in millimetres.
+
+    Examples
+    --------
+    >>> roll_name(609.6), roll_name(610)
+    ('24 in roll', '610 mm roll')
+    """
+    inches = in_unit(width_mm, LengthUnit.INCHES)
+    is_even = abs(inches - round(inches, 2)) < _SAME_IN
+    unit = LengthUnit.INCHES if is_even else LengthUnit.MM
+    return f"{short_words(unit, width_mm)} roll"
+
+
+_SAME_IN = 1e-6
 
 
 def _with_unit(compact: str) -> str:

@@ -83,12 +83,20 @@ def legend_marks(plan: PrintPlan, unit: LengthUnit) -> list[Mark]:
     marks += [{"kind": it.kind, "words": it.words} for it in mat_covers(plan, unit)]
     if mount.wrap_mm > 0:
         fold = fold_edges(plan.layout.picture, mount)
-        wrap = f"{length_text(mount.wrap_mm, unit)} {unit}"
+        told = f"{length_text(mount.wrap_mm, unit)} {unit}"
         words = (
-            f"no front: a wrap of {wrap} on each side takes all of the picture"
+            f"no front: a wrap of {told} on each side takes all of the picture"
             if fold is None
-            else f"fold of the canvas, {wrap} of wrap; front {size_text(fold, unit)}"
+            else f"fold of the canvas, {told} of wrap; front {size_text(fold, unit)}"
         )
+        marks.append({"kind": "dotted", "words": words})
+    wrap = plan.spec.wrap
+    if wrap.is_wrapped:
+        bar, over = (
+            f"{length_text(it, unit)} {unit}"
+            for it in (wrap.bar_depth_mm, wrap.turn_over_mm)
+        )
+        words = f"fold of the canvas: a bar of {bar}, {over} turned over"
         marks.append({"kind": "dotted", "words": words})
     return marks
 
@@ -182,7 +190,7 @@ class White(TypedDict):
 
 def whites(plan: PrintPlan, unit: LengthUnit) -> list[White]:
     """White paper to the left, to the right, above and below the picture."""
-    sheet, picture = plan.layout.sheet, plan.layout.picture
+    sheet, picture = plan.layout.sheet, plan.layout.block
     middle_x = (picture.left_mm + picture.right_mm) / 2
     middle_y = (picture.top_mm + picture.bottom_mm) / 2
     found: list[White] = []
@@ -210,8 +218,20 @@ def sheet_description(plan: PrintPlan, unit: LengthUnit) -> str:
     layout = plan.layout
     return (
         f"Sheet {size_text(layout.sheet, unit)}, {layout.orientation}, to scale, with "
-        f"a picture of {size_text(layout.picture, unit)}."
+        f"a picture of {size_text(layout.front, unit)}"
+        f"{_sides_words(plan)}."
     )
+
+
+def _sides_words(plan: PrintPlan) -> str:
+    return " with its sides round it" if plan.spec.wrap.is_wrapped else ""
+
+
+def fold_of(plan: PrintPlan) -> Edges | None:
+    """Where the picture folds: round its own edges, or at sides that are added."""
+    if plan.spec.wrap.is_wrapped:
+        return plan.layout.front
+    return fold_edges(plan.layout.picture, plan.spec.mount)
 
 
 def size_text(edges: Edges, unit: LengthUnit) -> str:
@@ -235,7 +255,7 @@ def draw_sheet(
     Parameters
     ----------
     jpeg : bytes
-        What lies on the sheet.
+        All that is printed on the sheet; see `PrintPlan.printed`.
     width_mm, height_mm : float
         Room for the drawing.
 
@@ -266,13 +286,14 @@ def draw_sheet(
             _EDGE_MM + scale * (edges.bottom_mm - extent.top_mm),
         )
 
-    paper, picture = drawn(sheet), drawn(plan.layout.picture)
+    paper, picture = drawn(sheet), drawn(plan.layout.front)
     parts = [_rect(paper, 'class="paper" fill="#fff"')]
     if not by_service:
         parts += _hatched(paper, drawn(plan.layout.printable))
     parts.append(_rect(paper, _line()))
     parts.append(
-        f'<image class="picture" {_place(picture)} xlink:href="{data_uri(jpeg)}"/>'
+        f'<image class="picture" {_place(drawn(plan.printed))} '
+        f'preserveAspectRatio="none" xlink:href="{data_uri(jpeg)}"/>'
     )
     if plan.spec.sheet.border_mm > 0:
         parts.append(_rect(drawn(plan.layout.bordered), _line(grey="#595959")))
@@ -280,7 +301,7 @@ def draw_sheet(
         parts += _covered(cover.kind, drawn(cover.outer), drawn(cover.inner))
     for edges, name, dash in (
         (mat_edges(plan.layout.picture, plan.spec.mount), "mat", "1.6 1"),
-        (fold_edges(plan.layout.picture, plan.spec.mount), "fold", "0.4 0.8"),
+        (fold_of(plan), "fold", "0.4 0.8"),
     ):
         if edges is not None:
             parts.append(_rect(drawn(edges), _line(0.5, "#fff")))

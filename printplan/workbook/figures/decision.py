@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from printplan.pixels.comparisons import picture_proof
+from printplan.pixels.comparisons import printed_proof
 from printplan.pixels.sharpening_spec import usual_distance_mm
 from printplan.pixels.sheet import Appearance, Sheet
 from printplan.record.decision_sheet.sheet_drawing import draw_sheet
@@ -91,7 +91,7 @@ def sheet_picture(sheet: Sheet) -> InlinePage:
     InlinePage
         An overview.
     """
-    look = picture_proof(sheet, sheet.overview(MASTER_PX), Appearance.PAPER_ALONE)
+    look = printed_proof(sheet, sheet.overview(MASTER_PX), Appearance.PAPER_ALONE)
     width_mm, height_mm = _DRAWING_MM
     drawing = draw_sheet(
         sheet.plan, encoded(look), width_mm=width_mm, height_mm=height_mm

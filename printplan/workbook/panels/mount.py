@@ -8,12 +8,15 @@ from typing import TYPE_CHECKING, ClassVar, Protocol
 
 import ipywidgets as widgets
 
-from printplan.pixels.comparisons import picture_proof
+from printplan.pixels.block_view import block_picture
+from printplan.pixels.comparisons import printed_proof
 from printplan.pixels.sheet import Appearance
 from printplan.record.decision_sheet.sheet_drawing import draw_sheet
 from printplan.workbook.panels.controls import LengthSlider, choice, show_if
 from printplan.workbook.panels.mat_controls import MatControls
 from printplan.workbook.panels.panel import Exactness, Panel
+from printplan.workbook.panels.white_controls import WhiteControls
+from printplan.workbook.panels.wrap_controls import WrapControls
 from printplan.workbook.pictures import encoded
 from printplan.workbook.previews import MASTER_PX
 from printplan.workbook.words import mat_words
@@ -21,6 +24,7 @@ from printplan.workbook.words import mat_words
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from printplan.pixels.sheet import Sheet
     from printplan.plan import PrintPlan
     from printplan.spec import MountSpec, PrintSpec
     from printplan.units import LengthUnit
@@ -115,7 +119,7 @@ _DRAWING_CSS_PX = 680
 
 class MountPanel(Panel):
     """
-    Mat and frame, stretcher, and the edges of the print.
+    Mat and frame, canvas, and what lies on the white outside the picture.
 
     Attributes
     ----------
@@ -127,7 +131,10 @@ class MountPanel(Panel):
     title: ClassVar[str] = "Mount and edges"
     exactness: ClassVar[Exactness | None] = Exactness.OVERVIEW
     depends_on: ClassVar[frozenset[str]] = frozenset(
-        {"size", "sheet", "colour", "mount", "delivery", "lengths_in"}
+        {
+            *("size", "sheet", "colour", "mount", "wrap", "white"),
+            *("delivery", "lengths_in"),
+        }
     )
     column_px: ClassVar[int] = 424
 
@@ -136,9 +143,20 @@ class MountPanel(Panel):
         self.mounting = choice("mount", _MOUNTINGS)
         self.mat = MatControls(lambda: self.mounting.value in _WITH_MAT)
         self.stretcher = StretcherControls(self.mounting)
-        self.groups: tuple[ControlGroup, ...] = (self.mat, self.stretcher)
+        self.wrap = WrapControls()
+        self.white = WhiteControls()
+        self.groups: tuple[ControlGroup, ...] = (
+            self.mat,
+            self.stretcher,
+            self.wrap,
+            self.white,
+        )
         self.drawing = widgets.Image(
             format="svg+xml", layout={"width": f"{_DRAWING_CSS_PX}px"}
+        )
+        self.block = widgets.Image(format="jpeg", layout={"max_width": "100%"})
+        self.accessibility.describe(
+            self.block, "The canvas on its bar, from two corners: all four sides"
         )
         self.stage.children = [self.drawing]
         self.stage.add_class("printplan-fits")
@@ -147,7 +165,7 @@ class MountPanel(Panel):
             *(it for part in self.groups for it in part.controls),
         ]
         self._on_wish(*controls)
-        self._open(controls)
+        self._open([*controls, self.block])
 
     def _spec(self) -> PrintSpec:
         spec = self.bench.spec
@@ -161,20 +179,35 @@ class MountPanel(Panel):
         for part in self.groups:
             part.show(plan, plan.spec.lengths_in)
         self.words.value = mat_words(plan).html
+        show_if(plan.spec.wrap.is_wrapped, self.block)
+
+    def _pictures(self) -> Callable[[], Pictures] | None:
+        """The block always: it is a part of the column."""
+        is_wrapped = self.bench.spec.wrap.is_wrapped
+        return self._job() if is_wrapped or not self._column_only else None
 
     def _job(self) -> Callable[[], Pictures]:
-        sheet = self.bench.sheet
+        sheet, with_drawing = self.bench.sheet, not self._column_only
 
         def compute() -> Pictures:
-            overview = sheet.overview(MASTER_PX)
-            look = picture_proof(sheet, overview, Appearance.PAPER_ALONE)
-            width_mm, height_mm = _DRAWING_MM
-            drawn = draw_sheet(
-                sheet.plan, encoded(look), width_mm=width_mm, height_mm=height_mm
-            )
-            self.page.do(
-                lambda: self.accessibility.describe(self.drawing, drawn.description)
-            )
-            return [(self.drawing, drawn.svg.encode())]
+            pictures = []
+            if with_drawing:
+                pictures.append((self.drawing, self._drawn(sheet)))
+            if sheet.plan.spec.wrap.is_wrapped:
+                look = block_picture(sheet, MASTER_PX, Appearance.PAPER_ALONE)
+                pictures.append((self.block, encoded(look)))
+            return pictures
 
         return compute
+
+    def _drawn(self, sheet: Sheet) -> bytes:
+        """The sheet with what is round the picture, in SVG."""
+        look = printed_proof(sheet, sheet.overview(MASTER_PX), Appearance.PAPER_ALONE)
+        width_mm, height_mm = _DRAWING_MM
+        drawn = draw_sheet(
+            sheet.plan, encoded(look), width_mm=width_mm, height_mm=height_mm
+        )
+        self.page.do(
+            lambda: self.accessibility.describe(self.drawing, drawn.description)
+        )
+        return drawn.svg.encode()

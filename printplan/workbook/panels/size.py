@@ -5,13 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, ClassVar
 
-from printplan.spec import (
-    Orientation,
-    Placement,
-    SheetSpec,
-    SizeRule,
-    SizeSpec,
-)
+from printplan.media import MediaForm
+from printplan.sizing.media_sizes import roll_name, roll_width_mm
+from printplan.spec import Orientation, Placement, RollWay, SizeRule, SizeSpec
 from printplan.units import LengthUnit
 from printplan.workbook.panels.controls import (
     LengthSlider,
@@ -33,6 +29,7 @@ from printplan.workbook.sheet_view.moves import (
 )
 from printplan.workbook.sheet_view.sheet_view import (
     SheetView,
+    printed_preview,
     whole_preview,
     whole_sheet,
 )
@@ -72,6 +69,11 @@ _PLACEMENTS = [
     ("centred", Placement.CENTRED),
     ("optical centre", Placement.OPTICAL_CENTRE),
     ("offset", Placement.OFFSET),
+]
+_ROLL_WAYS = [
+    ("the way of least length", RollWay.LEAST_LENGTH),
+    ("its width across", RollWay.WIDTH_ACROSS),
+    ("its width along", RollWay.WIDTH_ALONG),
 ]
 _SHORTEST_MM = 40.0
 _FARTHEST_MM = 100.0
@@ -120,6 +122,7 @@ class SizePanel(Panel):
         self.media = choice("sheet", [])
         self.feed = choice("feed path", [])
         self.orientation = choice("orientation", _ORIENTATIONS)
+        self.roll_way = choice("on the roll", _ROLL_WAYS)
         self.placement = choice("placement", _PLACEMENTS)
         self.right = LengthSlider(
             "offset right", -_FARTHEST_MM, _FARTHEST_MM, step_mm=0.1
@@ -139,6 +142,7 @@ class SizePanel(Panel):
             self.media,
             self.feed,
             self.orientation,
+            self.roll_way,
             self.placement,
         ]
         self._on_wish(*above, self.border)
@@ -183,12 +187,15 @@ class SizePanel(Panel):
         )
         offset = self.placement.value is Placement.OFFSET
         same = self.media.value == spec.sheet.media_size
-        sheet = SheetSpec(
+        is_roll = roll_width_mm(self.media.value) is not None
+        sheet = replace(
+            spec.sheet,
             media_size=self.media.value,
             width_mm=spec.sheet.width_mm if same else None,
             height_mm=spec.sheet.height_mm if same else None,
-            feed=self.feed.value,
-            orientation=self.orientation.value,
+            feed=self.feed.value if same else self._feed_for(is_roll=is_roll),
+            orientation=(Orientation.BY_PICTURE if is_roll else self.orientation.value),
+            roll_way=self.roll_way.value,
             placement=self.placement.value,
             offset_right_mm=self.right.value_mm if offset else 0.0,
             offset_down_mm=self.down.value_mm if offset else 0.0,
@@ -201,12 +208,27 @@ class SizePanel(Panel):
             lengths_in=self.unit.value,
         )
 
+    def _feed_for(self, *, is_roll: bool) -> str:
+        """The feed path that is chosen, or the first that takes such paper."""
+        plan = self.bench.plan
+        form = MediaForm.ROLLS if is_roll else MediaForm.SHEETS
+        taking = [
+            it
+            for it in (self.feed.value, *plan.setup.feeds)
+            if plan.printer.feed(it).takes is form
+        ]
+        return str(taking[0] if taking else self.feed.value)
+
     def _sync(self) -> None:
         plan, size, sheet = self.bench.plan, self.bench.spec.size, self.bench.spec.sheet
         unit, printed = self.bench.spec.lengths_in, plan.picture_size
         self.unit.value = unit
         self.rule.value = size.rule
+        is_roll = roll_width_mm(sheet.media_size) is not None
         longest_mm = max(plan.layout.width_mm, plan.layout.height_mm)
+        if is_roll:
+            most_mm = plan.printer.longest_print_mm or plan.feed.longest_mm
+            longest_mm = min(plan.feed.longest_mm, most_mm)
         for name, printed_mm in (
             ("width_mm", printed.width_mm),
             ("height_mm", printed.height_mm),
@@ -226,6 +248,9 @@ class SizePanel(Panel):
         choose(self.media, sheet.media_size)
         choose(self.feed, sheet.feed)
         self.orientation.value = sheet.orientation
+        self.roll_way.value = sheet.roll_way
+        show_if(is_roll, self.roll_way)
+        show_if(not is_roll, self.orientation)
         self.placement.value = sheet.placement
         right_mm, down_mm = place_mm(plan, Handle.PICTURE)
         self.right.show_length(right_mm, unit)
@@ -241,7 +266,8 @@ class SizePanel(Panel):
             return
         self._offered = (plan.paper, plan.printer)
         self.ppi.options = [(f"{ppi:g} ppi", ppi) for ppi in plan.printer.input_ppi]
-        self.media.options = [(it, it) for it in plan.paper.sheets]
+        rolls = map(roll_name, plan.paper.rolls_mm)
+        self.media.options = [(it, it) for it in (*plan.paper.sheets, *rolls)]
         self.feed.options = [(it, it) for it in plan.setup.feeds]
 
     def _pictures(self) -> Callable[[], Pictures]:
@@ -252,6 +278,8 @@ class SizePanel(Panel):
         sheet = self.bench.sheet
 
         def compute() -> Pictures:
+            if sheet.plan.has_edges:
+                return [(self.view, encoded(printed_preview(sheet)))]
             self._whole = whole_sheet(sheet, self._whole)
             return [(self.view, encoded(whole_preview(self._whole)))]
 

@@ -8,12 +8,12 @@ from printplan.record.decision_sheet.sheet_drawing import (
     Mark,
     White,
     drawn_extent,
+    fold_of,
     legend_marks,
     mat_covers,
     sheet_description,
     whites,
 )
-from printplan.sizing.layout import fold_edges
 from printplan.sizing.mats import mat_edges
 from printplan.units import MM_PER_INCH, LengthUnit, length_text
 from printplan.workbook.sheet_view.moves import (
@@ -64,6 +64,7 @@ class SheetGeometry(TypedDict):
     printable: Corners
     bordered: Corners | None
     picture: Corners
+    shown: Corners | None
     whole: Corners
     mat: Corners | None
     fold: Corners | None
@@ -85,7 +86,7 @@ def sheet_geometry(plan: PrintPlan, unit: LengthUnit) -> SheetGeometry:
     """
     layout, mount = plan.layout, plan.spec.mount
     mat = mat_edges(layout.picture, mount)
-    fold = fold_edges(layout.picture, mount)
+    fold = fold_of(plan)
     has_border = plan.spec.sheet.border_mm > 0
     return {
         "description": sheet_description(plan, unit),
@@ -95,7 +96,8 @@ def sheet_geometry(plan: PrintPlan, unit: LengthUnit) -> SheetGeometry:
         "sheet": _corners(layout.sheet),
         "printable": _corners(layout.printable),
         "bordered": _corners(layout.bordered) if has_border else None,
-        "picture": _corners(layout.picture),
+        "picture": _corners(layout.block),
+        "shown": _corners(plan.printed) if plan.has_edges else None,
         "whole": _corners(whole_edges(plan)),
         "mat": None if mat is None else _corners(mat),
         "fold": None if fold is None else _corners(fold),

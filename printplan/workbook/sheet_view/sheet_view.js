@@ -307,11 +307,15 @@ function render({ model, el }) {
       showIf(corners, node);
       if (corners) setBox(node, toBox(corners));
     }
-    for (const node of [clip, empty, hit]) setBox(node, picture);
+    for (const node of [empty, hit]) setBox(node, picture);
+    // With sides, marks or words the kernel sends all that is printed, else the whole
+    // photograph, of which a part is printed.
+    const shown = geometry.shown && toBox(geometry.shown);
+    setBox(clip, shown ?? picture);
     for (const node of [photo, cut]) {
-      setBox(node, toBox(geometry.whole));
+      setBox(node, shown ?? toBox(geometry.whole));
       if (url) set(node, { href: url });
-      showIf(url, node);
+      showIf(url && !(shown && node === cut), node);
     }
     setBox(pictureRing, picture, 2);
     drawCovers();

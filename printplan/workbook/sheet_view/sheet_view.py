@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, ClassVar
 import anywidget
 import traitlets
 
-from printplan.pixels.sheet import Appearance, build_sheet
+from printplan.pixels.sheet import Appearance, build_sheet, varied
 from printplan.plan import resolve
 from printplan.spec import (
     Extent,
@@ -19,6 +19,8 @@ from printplan.spec import (
     SheetSpec,
     SizeRule,
     SizeSpec,
+    WhiteSpec,
+    WrapSpec,
 )
 from printplan.units import mm_from_px
 from printplan.workbook.sheet_view.moves import Hand, Handle, Move
@@ -78,6 +80,21 @@ def whole_preview(whole: Sheet) -> NDArray[np.uint8]:
     return whole.proof(whole.overview(LONGEST_PX).pixels, Appearance.PAPER_ALONE)
 
 
+def printed_preview(sheet: Sheet) -> NDArray[np.uint8]:
+    """
+    All that is printed, as it will look on the paper alone.
+
+    Returns
+    -------
+    ndarray of uint8, shape (rows, columns, 3)
+        sRGB; an overview.
+    """
+    spec = sheet.plan.spec
+    alone = replace(spec.delivery, extent=Extent.PICTURE)
+    printed = varied(sheet, replace(spec, delivery=alone))
+    return printed.proof(printed.overview(LONGEST_PX).pixels, Appearance.PAPER_ALONE)
+
+
 def _small(spec: PrintSpec) -> PrintSpec:
     longest_mm = mm_from_px(LONGEST_PX, _PPI)
     edge_mm = longest_mm + _ROOM_MM
@@ -93,6 +110,8 @@ def _small(spec: PrintSpec) -> PrintSpec:
         ),
         sharpen=SharpenSpec(),
         mount=MountSpec(),
+        wrap=WrapSpec(),
+        white=WhiteSpec(),
         delivery=replace(spec.delivery, extent=Extent.PICTURE),
     )
 
