@@ -155,6 +155,7 @@ class MountPanel(Panel):
             format="svg+xml", layout={"width": f"{_DRAWING_CSS_PX}px"}
         )
         self.block = widgets.Image(format="jpeg", layout={"max_width": "100%"})
+        self.block.add_class("printplan-block")
         self.accessibility.describe(
             self.block, "The canvas on its bar, from two corners: all four sides"
         )
@@ -179,12 +180,16 @@ class MountPanel(Panel):
         for part in self.groups:
             part.show(plan, plan.spec.lengths_in)
         self.words.value = mat_words(plan).html
-        show_if(plan.spec.wrap.is_wrapped, self.block)
+        show_if(plan.spec.wrap.is_wrapped and bool(self.block.value), self.block)
 
     def _pictures(self) -> Callable[[], Pictures] | None:
         """The block always: it is a part of the column."""
         is_wrapped = self.bench.spec.wrap.is_wrapped
         return self._job() if is_wrapped or not self._column_only else None
+
+    def _show(self, pictures: Pictures) -> None:
+        super()._show(pictures)
+        show_if(self.bench.spec.wrap.is_wrapped, self.block)
 
     def _job(self) -> Callable[[], Pictures]:
         sheet, with_drawing = self.bench.sheet, not self._column_only

@@ -279,7 +279,7 @@ class SizePanel(Panel):
 
         def compute() -> Pictures:
             if sheet.plan.has_edges:
-                return [(self.view, encoded(printed_preview(sheet)))]
+                return [(self.view.printed, encoded(printed_preview(sheet)))]
             self._whole = whole_sheet(sheet, self._whole)
             return [(self.view, encoded(whole_preview(self._whole)))]
 

@@ -72,10 +72,10 @@ TIPS: Final = {
     "caption: date": "Empty leaves it out",
     "caption: paper": "Its name in the paper book",
     "caption: size": "Of the picture",
-    "caption's letters": "Height of its capitals",
+    "letters": "Height of the caption's capitals",
     "white above it": "Between picture, or cut, and caption",
-    "deckle clearance": "Kept clear of uneven edges of the sheet",
-    "bleed, borderless": "Printed beyond each edge of the sheet, and lost there",
+    "deckle": "Kept clear of uneven edges of the sheet",
+    "bleed": "Borderless: printed beyond each edge of the sheet, and lost there",
     # Sharpness
     "sharpening": "Auto chooses by picture, paper and distance; manual is yours",
     "restore": "Share of the paper's loss to put back: 1 is all, more exaggerates",

@@ -64,6 +64,7 @@ class SheetGeometry(TypedDict):
     printable: Corners
     bordered: Corners | None
     picture: Corners
+    cut_to: Corners
     shown: Corners | None
     whole: Corners
     mat: Corners | None
@@ -97,6 +98,7 @@ def sheet_geometry(plan: PrintPlan, unit: LengthUnit) -> SheetGeometry:
         "printable": _corners(layout.printable),
         "bordered": _corners(layout.bordered) if has_border else None,
         "picture": _corners(layout.block),
+        "cut_to": _corners(layout.picture),
         "shown": _corners(plan.printed) if plan.has_edges else None,
         "whole": _corners(whole_edges(plan)),
         "mat": None if mat is None else _corners(mat),

@@ -159,6 +159,7 @@ function render({ model, el }) {
   let scale = 1; // CSS pixels for a millimetre.
   let origin = [0, 0];
   let url = null;
+  let isPrinted = false;
   let drag = null;
   let gesture = 0;
   let number = 0;
@@ -310,12 +311,12 @@ function render({ model, el }) {
     for (const node of [empty, hit]) setBox(node, picture);
     // With sides, marks or words the kernel sends all that is printed, else the whole
     // photograph, of which a part is printed.
-    const shown = geometry.shown && toBox(geometry.shown);
-    setBox(clip, shown ?? picture);
+    const shown = isPrinted ? geometry.shown && toBox(geometry.shown) : null;
+    setBox(clip, shown ?? toBox(geometry.cut_to));
     for (const node of [photo, cut]) {
       setBox(node, shown ?? toBox(geometry.whole));
       if (url) set(node, { href: url });
-      showIf(url && !(shown && node === cut), node);
+      showIf(url && (node === photo ? shown || !isPrinted : !isPrinted), node);
     }
     setBox(pictureRing, picture, 2);
     drawCovers();
@@ -462,6 +463,7 @@ function render({ model, el }) {
   const receive = (message, buffers) => {
     if (message.kind === "picture") {
       if (url) URL.revokeObjectURL(url);
+      isPrinted = message.is_printed;
       url = URL.createObjectURL(new Blob([buffers[0]], { type: "image/jpeg" }));
       draw();
     } else if (message.kind === "answer" && message.view === view) {

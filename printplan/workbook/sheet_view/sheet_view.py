@@ -116,6 +116,22 @@ def _small(spec: PrintSpec) -> PrintSpec:
     )
 
 
+class PrintedPlace:
+    """Where a picture of all that is printed goes; see `printed_preview`."""
+
+    def __init__(self, view: SheetView) -> None:
+        self._view = view
+
+    @property
+    def value(self) -> bytes:
+        """What the view shows, as a JPEG in sRGB."""
+        return self._view.value
+
+    @value.setter
+    def value(self, jpeg: bytes) -> None:
+        self._view.show_picture(jpeg, is_printed=True)
+
+
 _HERE = Path(__file__).parent
 
 
@@ -140,6 +156,8 @@ class SheetView(anywidget.AnyWidget):
     ----------
     geometry : dict
         A `SheetGeometry`.
+    printed : PrintedPlace
+        Takes a picture of all that is printed instead of the whole photograph.
 
     Notes
     -----
@@ -161,6 +179,8 @@ class SheetView(anywidget.AnyWidget):
     ) -> None:
         super().__init__()
         self._jpeg = b""
+        self._is_printed = False
+        self.printed = PrintedPlace(self)
         self._on_move = on_move
         self._on_begin = on_begin
         self._on_restore = on_restore
@@ -174,7 +194,19 @@ class SheetView(anywidget.AnyWidget):
 
     @value.setter
     def value(self, jpeg: bytes) -> None:
-        self._jpeg = jpeg
+        self.show_picture(jpeg, is_printed=False)
+
+    def show_picture(self, jpeg: bytes, *, is_printed: bool) -> None:
+        """
+        Show a picture in all views.
+
+        Parameters
+        ----------
+        is_printed : bool
+            Whether it is all that is printed, with sides, marks and words, and not
+            the whole photograph.
+        """
+        self._jpeg, self._is_printed = jpeg, is_printed
         self._send_picture()
 
     def show(self, geometry: SheetGeometry) -> None:
@@ -183,7 +215,8 @@ class SheetView(anywidget.AnyWidget):
 
     def _send_picture(self) -> None:
         if self._jpeg:
-            self.send({"kind": "picture"}, [self._jpeg])
+            message = {"kind": "picture", "is_printed": self._is_printed}
+            self.send(message, [self._jpeg])
 
     def _on_message(self, _: object, message: dict[str, Any], __: object) -> None:
         """Take a wish, and answer whatever became of it: the browser waits for it."""
