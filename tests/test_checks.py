@@ -87,6 +87,14 @@ def with_spec(part, **changes):
     return change
 
 
+def mat_of(width_mm, height_mm):
+    return {"mat_outer_width_mm": width_mm, "mat_outer_height_mm": height_mm}
+
+
+def frame_of(width_mm, height_mm):
+    return {"frame_width_mm": width_mm, "frame_height_mm": height_mm}
+
+
 NAMED = {"colour": Delivery.NAMED_SPACE, "named_space": NamedSpace.SRGB}
 STOP, WARN, NOTE = Level.STOP, Level.WARN, Level.NOTE
 
@@ -325,6 +333,78 @@ ONE_THING |= {
         "A wrap of 40 mm on all sides leaves no front",
         "smaller wrap",
     ),
+    # The picture of 120 × 80 mm lies in the middle of A3: 150 and 108.5 mm of white.
+    "overlap too thin": (
+        with_spec("mount", mat_overlap_mm=2.9),
+        (NOTE, "mat opening"),
+        "114.2 × 74.2 mm and covers 2.9 mm",
+        "Choose an overlap of 3 mm.",
+    ),
+    "overlap leaves no opening": (
+        with_spec("mount", mat_overlap_mm=37.6),
+        (STOP, "no opening"),
+        "covers 37.6 mm of each edge of a picture of 120.0 × 80.0 mm",
+        "an overlap of 37.5 mm or less",
+    ),
+    "mat too narrow to be cut": (
+        with_spec("mount", mat_overlap_mm=3, **mat_of(133.9, 200)),
+        (STOP, "mat cut"),
+        "leaves 9.9 mm of board on one side; 10.0 mm can be cut",
+        "a mat of at least 134 × 94 mm",
+    ),
+    "white past the sheet": (
+        with_spec("mount", reveal_mm=110.0),
+        (STOP, "mat beyond sheet"),
+        "reaches 1.5 mm past the sheet; 3.0 mm on each side hold the print",
+        "Show at most 105.5 mm round the picture,",
+    ),
+    "little paper under the mat": (
+        with_spec("mount", reveal_mm=30.0, reveal_below_mm=105.6),
+        (WARN, "paper under mat"),
+        "leaves 2.9 mm of paper under the mat",
+        "at most 105.5 mm round the picture and 105.5 mm below it",
+    ),
+    "no room to sign": (
+        with_spec("mount", reveal_mm=5.0, reveal_below_mm=9.9),
+        (WARN, "signature room"),
+        "shows 9.9 mm of white below the picture; a signature and a number take 10 mm",
+        "Show 10 mm or more below it",
+    ),
+    "sheet wider than its mat": (
+        with_spec("mount", mat_overlap_mm=3, **mat_of(400, 300)),
+        (WARN, "sheet beyond mat"),
+        "10.0 mm at the left, 10.0 mm at the right",
+        "a mat of at least 420 × 297 mm, or trim",
+    ),
+    "mat larger than its frame": (
+        with_spec("mount", mat_overlap_mm=3, **mat_of(500, 400), **frame_of(499, 400)),
+        (STOP, "mat beyond frame"),
+        "The mat is 500.0 × 400.0 mm, the frame's glass 499.0 × 400.0 mm",
+        "a frame of at least 500 × 400 mm",
+    ),
+    "mat slips in its frame": (
+        with_spec(
+            "mount", mat_overlap_mm=3, **mat_of(500, 400), **frame_of(503.2, 400)
+        ),
+        (WARN, "loose in frame"),
+        "it can slip by 3.2 mm",
+        "Choose a mat of 503.2 × 400.0 mm",
+    ),
+    "mat's edge is seen": (
+        with_spec("mount", mat_overlap_mm=3, **mat_of(500, 400), **frame_of(520, 400)),
+        (STOP, "loose in frame"),
+        "of which the frame hides 6.0 mm on each side: the mat's edge would be seen",
+        "Choose a mat of 520.0 × 400.0 mm",
+    ),
+    "frame over the opening": (
+        with_spec(
+            "mount", mat_overlap_mm=3, **frame_of(440, 320), frame_rebate_mm=130.0
+        ),
+        (STOP, "frame over opening"),
+        # (320 - 74) / 2 are 123 mm of board.
+        "hides 130.0 mm on each side, and reaches 7.0 mm into the mat's opening",
+        "a frame that hides 123.0 mm or less",
+    ),
     "thin border": (
         with_spec("sheet", border_mm=2.9),
         (WARN, "thin border"),
@@ -373,6 +453,12 @@ SILENT = {
     "mat that covers its edges": with_spec(
         "mount", mat_opening_width_mm=114.0, mat_opening_height_mm=74.0
     ),
+    "mat cut to its frame": with_spec("mount", mat_overlap_mm=3, **frame_of(500, 400)),
+    "mat with as much play as a rebate": with_spec(
+        "mount", mat_overlap_mm=3, **mat_of(500, 400), **frame_of(503, 403)
+    ),
+    "most white that is held": with_spec("mount", reveal_mm=105.5),
+    "room to sign": with_spec("mount", reveal_mm=5.0, reveal_below_mm=10.0),
     "deep wrap": with_spec("mount", wrap_mm=25.0, stretcher_depth_mm=20.0),
     "border that can be cut": with_spec("sheet", border_mm=3.0),
     "picture alone, centred": with_spec("delivery", extent=Extent.PICTURE),

@@ -39,6 +39,7 @@ from printplan.spec import (
     DeliverySpec,
     Extent,
     FileFormat,
+    MatMargins,
     MountSpec,
     NamedSpace,
 )
@@ -523,6 +524,87 @@ def test_lines_for_mat_and_fold_are_dashed_and_dotted_at_their_size(record):
         scale = place_of(by_class(svg, "paper"))[2] / 297
         assert place_of(line)[2] == pytest.approx(size_mm * scale, abs=0.01)
         assert line.get("stroke-dasharray")
+
+
+FRAMED = MountSpec(
+    reveal_mm=10,
+    reveal_below_mm=25,
+    mat_margins=MatMargins.BOTTOM_WEIGHTED,
+    mat_foot_mm=10,
+    frame_width_mm=400,
+    frame_height_mm=300,
+)
+
+
+@pytest.fixture(scope="module")
+def framed(wish, tmp_path_factory):
+    """Facts of a picture of 120 × 78.75 mm with white round it, in mat and frame."""
+    folder = tmp_path_factory.mktemp("framed") / "print"
+    return facts_of(recorded(with_spec(wish, mount=FRAMED), folder))
+
+
+def test_page_tells_the_cutters_list_and_what_is_hidden(framed):
+    """
+    Common practice, no source: the opening is 140 × 113.75 mm, in 400 × 300.
+
+    (400 - 140) / 2 is 130; (300 - 113.75 - 10) / 2 is 88.1. To half a millimetre the
+    opening reaches from 88 to 202 mm, which leaves 98 at the foot.
+    """
+    told = {row.what: row.value for row in framed.mat.rows}
+    assert told["Mat, outside"] == "400 × 300 mm"
+    assert told["Opening"].startswith("140 × 114 mm, 130 mm from the left, 88 mm")
+    assert told["Borders"] == "left 130, top 88, right 130, foot 98 mm"
+    assert told["White shown"] == "left 10.0, top 10.0, right 10.0, foot 25.0 mm"
+    assert told["Frame"] == "glass 400.0 × 300.0 mm, of which 388.0 × 288.0 mm are seen"
+    assert told["Mat under the frame"] == "6.0 mm on each side"
+    assert framed.mat.words[0].startswith("A bevel cutter's guide is set")
+    assert any(it.startswith("Glass: its edges cut") for it in framed.cautions)
+    html = html5lib.parse(html_page(framed))
+    words = " ".join("".join(html.itertext()).split())
+    assert "Mat and frame" in words
+    assert "foot 98 mm" in words
+
+
+def test_page_without_a_mat_says_nothing_of_one(facts):
+    assert facts.mat is None
+    assert not any("Glass" in it for it in facts.cautions)
+
+
+@pytest.mark.tools("pdftotext")
+def test_pdf_holds_the_cutters_list_on_its_one_page(framed):
+    data = pdf_sheet(framed)
+    with pikepdf.open(io.BytesIO(data)) as pdf:
+        assert len(pdf.pages) == 1
+    words = pdf_text(data)
+    for text in ("Mat and frame", "400 × 300 mm", "foot 98 mm", "its stops to"):
+        assert text in words
+
+
+def test_rings_of_mat_and_frame_are_drawn_at_their_size(framed):
+    svg = framed.sheet_drawing.svg
+    scale = place_of(by_class(svg, "paper"))[2] / 297
+    for kind, outer_mm, inner_mm in (
+        ("shaded", (400, 300), (140, 113.75)),
+        ("dark", (400, 300), (388, 288)),
+    ):
+        # M left top H right V bottom H left Z M left top V bottom H right V top Z
+        left, top, right, bottom, _, *hole = numbers_in(by_class(svg, kind).get("d"))
+        assert (right - left, bottom - top) == pytest.approx(
+            [it * scale for it in outer_mm], abs=0.02
+        )
+        in_left, in_top, in_bottom, in_right, _ = hole
+        assert (in_right - in_left, in_bottom - in_top) == pytest.approx(
+            [it * scale for it in inner_mm], abs=0.02
+        )
+    assert "shaded: under the mat of 400.0 × 300.0 mm" in framed.sheet_drawing.legend
+
+
+def test_mat_that_cannot_be_cut_has_no_list_but_its_reason(wish, tmp_path):
+    small = MountSpec(mat_overlap_mm=3, frame_width_mm=130, frame_height_mm=130)
+    facts = facts_of(recorded(with_spec(wish, mount=small), tmp_path / "print"))
+    assert facts.mat.rows == ()
+    assert "10.0 mm can be cut" in facts.mat.words[0]
+    assert "a frame of at least 134 × 92.8 mm" in facts.mat.words[1]
 
 
 def test_curve_is_that_of_the_unsharp_mask():

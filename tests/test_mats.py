@@ -79,9 +79,7 @@ def test_mat_of_11_by_14_in_for_a_print_of_8_by_10_in():
     assert told == {
         "Mat, outside": "11 × 14 in",
         "Opening": "7 3/4 × 9 3/4 in, 1 5/8 in from the left, 2 1/8 in from the top",
-        "Guide, by border": "left 1 5/8, top 2 1/8, right 1 5/8, foot 2 1/8 in",
-        "Stops, upright cuts": "2 1/8 in from the top, 2 1/8 in from the foot",
-        "Stops, level cuts": "1 5/8 in from the left, 1 5/8 in from the right",
+        "Borders": "left 1 5/8, top 2 1/8, right 1 5/8, foot 2 1/8 in",
     }
     assert "Rounded" not in cutters_list(mat.board, LengthUnit.INCHES).notes[0]
 
@@ -322,7 +320,7 @@ def test_list_adds_up_whatever_is_rounded(mount, width, height, unit):
     )
     made = cutters_list(mat.board, unit)
     assert made.notes[0].startswith("Rounded") is (error_mm > 0.2)
-    borders = next(it.value for it in made.lines if it.what.startswith("Guide"))
+    borders = next(it.value for it in made.lines if it.what == "Borders")
     size = made.lines[0].value.removesuffix(f" {unit}").split(" × ")
     inside = made.lines[1].value.split(",")[0].removesuffix(f" {unit}").split(" × ")
     left, top, right, foot = (

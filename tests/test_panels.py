@@ -37,6 +37,7 @@ from printplan.spec import (
     Delivery,
     FileFormat,
     Intent,
+    MatMargins,
     MountSpec,
     NamedSpace,
     Orientation,
@@ -241,6 +242,65 @@ def test_a_mount_asks_only_for_what_it_needs(bench):
     assert is_hidden(mat.opening_width.box)
     panel.mounting.value = "nothing"
     assert bench.spec.mount == MountSpec()
+
+
+MOUNTS = {
+    "none": MountSpec(),
+    "size": MountSpec(mat_opening_width_mm=101.3, mat_opening_height_mm=61.7),
+    "in its frame": MountSpec(
+        mat_overlap_mm=2.7,
+        frame_width_mm=301,
+        frame_height_mm=201.5,
+        frame_rebate_mm=7.3,
+    ),
+    "white": MountSpec(
+        reveal_mm=11.1,
+        reveal_below_mm=22.2,
+        mat_margin_mm=41.9,
+        mat_margins=MatMargins.BOTTOM_WEIGHTED,
+        mat_foot_mm=9.1,
+        wrap_mm=3.3,
+        stretcher_depth_mm=1.2,
+    ),
+    "size and frame": MountSpec(
+        mat_overlap_mm=3,
+        mat_outer_width_mm=299.9,
+        mat_outer_height_mm=209.9,
+        mat_margins=MatMargins.OPTICAL_CENTRE,
+        frame_width_mm=300,
+        frame_height_mm=210,
+    ),
+}
+
+
+@pytest.mark.parametrize("unit", LengthUnit)
+def test_mount_panel_asks_for_what_it_shows(unit, bench):
+    """Whatever a plan file says of mat and frame is still there after another move."""
+    panel = MountPanel(bench)
+    bench.ask(replace(bench.spec, lengths_in=unit))
+    for mount in MOUNTS.values():
+        bench.change(mount=mount)
+        assert panel._spec().mount == mount
+
+
+def test_mount_panel_tells_the_cutters_list_of_its_plan(bench):
+    panel = MountPanel(bench)
+    assert panel.settle()
+    assert "Borders" not in panel.words.value
+    panel.mounting.value = "mat"
+    panel.mat.opening_by.value = "overlap"
+    panel.mat.frame.value = "size"
+    panel.mat.frame_width.ui.value = 300.0
+    panel.mat.frame_height.ui.value = 200.0
+    # The picture is 120 mm wide and 3 mm are covered: (300 - 114) / 2 is 93.
+    assert "left 93, " in panel.words.value
+    assert "Blades: cut along a steel rule with a guard" in panel.words.value
+    panel.mat.mat_by.value = "margin"
+    panel.mat.margin.ui.value = 40.0
+    assert bench.spec.mount.mat_margin_mm == 40.0
+    assert "left 40, top 40, right 40, foot 40 mm" in panel.words.value
+    assert panel.settle()
+    assert b'class="shaded"' in bytes(panel.drawing.value)
 
 
 def test_the_printers_own_resolutions_are_offered(bench):

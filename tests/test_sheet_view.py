@@ -17,6 +17,7 @@ from printplan.sizing.mats import mat_edges
 from printplan.spec import (
     ColourSpec,
     Intent,
+    MatMargins,
     MountSpec,
     NamedSpace,
     Orientation,
@@ -274,6 +275,54 @@ def test_the_legend_tells_what_is_drawn_and_nothing_else(bench):
     ]
     # 130 mm are 5.12 in, 80 mm are 3.15 in: 25.4 mm to the inch by definition.
     assert legend[2]["words"].endswith("5.12 × 3.15 in")
+
+
+def test_mat_and_frame_are_drawn_past_the_sheet(bench):
+    """A sheet of A4 in a mat of 400 × 300 mm, 12 mm wider at the foot."""
+    mount = MountSpec(
+        mat_overlap_mm=3,
+        mat_margins=MatMargins.BOTTOM_WEIGHTED,
+        mat_foot_mm=12,
+        frame_width_mm=400,
+        frame_height_mm=300,
+        frame_rebate_mm=8,
+    )
+    bench.change(mount=mount)
+    drawn = sheet_geometry(bench.plan, LengthUnit.MM)
+    mat, frame = drawn["covers"]
+    sizes = {
+        kind["kind"]: [
+            (it[2] - it[0], it[3] - it[1]) for it in (kind["outer"], kind["inner"])
+        ]
+        for kind in (mat, frame)
+    }
+    size = bench.plan.picture_size
+    opening = pytest.approx((size.width_mm - 6, size.height_mm - 6))
+    assert sizes["shaded"] == [pytest.approx((400, 300)), opening]
+    assert sizes["dark"] == [pytest.approx((400, 300)), pytest.approx((384, 284))]
+    above_mm = mat["inner"][1] - mat["outer"][1]
+    assert mat["outer"][3] - mat["inner"][3] == pytest.approx(above_mm + 12)
+    # What is drawn holds the sheet and the frame, and nothing else.
+    extent, sheet = drawn["extent"], drawn["sheet"]
+    assert extent == [
+        min(sheet[0], mat["outer"][0]),
+        min(sheet[1], mat["outer"][1]),
+        max(sheet[2], mat["outer"][2]),
+        max(sheet[3], mat["outer"][3]),
+    ]
+    assert extent != sheet
+    kinds = [mark["kind"] for mark in drawn["legend"]]
+    assert kinds == ["hatched", "dashed", "shaded", "dark"]
+
+
+def test_mat_that_cannot_be_cut_is_not_drawn(bench):
+    bench.change(
+        mount=MountSpec(mat_overlap_mm=3, frame_width_mm=50, frame_height_mm=50)
+    )
+    drawn = sheet_geometry(bench.plan, LengthUnit.MM)
+    assert drawn["covers"] == []
+    assert drawn["mat"] is not None
+    assert drawn["extent"] == drawn["sheet"]
 
 
 # Words

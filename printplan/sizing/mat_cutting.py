@@ -24,10 +24,13 @@ if TYPE_CHECKING:
 CUTTING_CAUTIONS = (
     (
         "Blades: cut along a steel rule with a guard, away from yourself, the other "
-        "hand behind the blade; put in a new blade, for a dull one slips and tears."
+        "hand behind the blade."
     ),
-    "A mat cutter is used as its maker's instructions say; try its stops on an offcut.",
-    "Edges of glass cut: wear gloves, and carry it upright.",
+    (
+        "Mats: put in a new blade, for a dull one slips and tears; use a mat cutter as "
+        "its maker's instructions say, and try its stops on an offcut."
+    ),
+    "Glass: its edges cut; wear gloves, and carry it upright.",
     "The rules of your place come before this list.",
 )
 """Usual cautions: common practice, no source."""
@@ -51,6 +54,9 @@ class CutterLine:
     what: str
     value: str
 
+    def __str__(self) -> str:
+        return f"{self.what}: {self.value}"
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CuttersList:
@@ -71,7 +77,7 @@ class CuttersList:
 def cutters_list(
     board: MatBoard, unit: LengthUnit = LengthUnit.MM, *, denominator: int = 16
 ) -> CuttersList:
-    """
+    r"""
     A mat's lengths by ruler, for the one who cuts it.
 
     Parameters
@@ -91,13 +97,10 @@ def cutters_list(
     --------
     >>> board = MatBoard(width_mm=400, height_mm=300,
     ...                  openings=(Edges(53, 53, 347, 247),))
-    >>> for line in cutters_list(board).lines:
-    ...     print(f"{line.what}: {line.value}")
+    >>> print(*cutters_list(board).lines, sep="\n")
     Mat, outside: 400 × 300 mm
     Opening: 294 × 194 mm, 53 mm from the left, 53 mm from the top
-    Guide, by border: left 53, top 53, right 53, foot 53 mm
-    Stops, upright cuts: 53 mm from the top, 53 mm from the foot
-    Stops, level cuts: 53 mm from the left, 53 mm from the right
+    Borders: left 53, top 53, right 53, foot 53 mm
     """
     ruled = on_ruler(board, unit, denominator)
 
@@ -128,23 +131,17 @@ def cutters_list(
                 f"{told(*size_mm(opening))}, {told(sides.left_mm)} from the left, "
                 f"{told(sides.top_mm)} from the top",
             ),
-            CutterLine(f"Guide{of}, by border", each(sides.all_mm)),
-            CutterLine(
-                f"Stops{of}, upright cuts",
-                f"{told(sides.top_mm)} from the top, {told(sides.bottom_mm)} from the "
-                "foot",
-            ),
-            CutterLine(
-                f"Stops{of}, level cuts",
-                f"{told(sides.left_mm)} from the left, {told(sides.right_mm)} from the "
-                "right",
-            ),
+            CutterLine(f"Borders{of}", each(sides.all_mm)),
         ]
     notes = [
         (
+            "A bevel cutter's guide is set to the border that is cut along, its stops "
+            "to the two borders at its ends."
+        ),
+        (
             "Seen from the front. A mat is marked and cut from its back, where left "
             "and right change places."
-        )
+        ),
     ]
     error_mm = _farthest_mm(board, ruled)
     if error_mm > TOLD_ERROR_MM:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from printplan.sizing.layout import OPTICAL_TOP_SHARE, Edges
 from printplan.spec import SHORTEST_MM, MatMargins
+from printplan.units import LengthUnit, length_text
 
 if TYPE_CHECKING:
     from printplan.spec import MountSpec
@@ -34,6 +35,22 @@ class Sides:
     def least_mm(self) -> float:
         """The shortest of the four."""
         return min(self.all_mm)
+
+    def in_words(self, unit: LengthUnit = LengthUnit.MM) -> str:
+        """
+        All four, or one for all where they read alike.
+
+        Examples
+        --------
+        >>> Sides(3, 3, 3, 3).in_words(), Sides(3, 3, 3, 25.4).in_words()
+        ('3.0 mm on each side', 'left 3.0, top 3.0, right 3.0, foot 25.4 mm')
+        """
+        told = [length_text(it, unit) for it in self.all_mm]
+        if len(set(told)) == 1:
+            return f"{told[0]} {unit} on each side"
+        names = ("left", "top", "right", "foot")
+        each = ", ".join(f"{name} {it}" for name, it in zip(names, told, strict=True))
+        return f"{each} {unit}"
 
     @property
     def positive(self) -> Sides:

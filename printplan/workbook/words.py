@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from printplan.checks import Level
 from printplan.pixels.sharpening_spec import restore_words
-from printplan.record.decision_sheet.mat_facts import mat_section
+from printplan.record.decision_sheet.mat_facts import mat_cautions, mat_section
 from printplan.record.decision_sheet.print_facts import check_header
 from printplan.sharpening.kernel import blur_of, sigma_of
 from printplan.shown_text import escape
@@ -148,10 +148,11 @@ def mat_words(plan: PrintPlan) -> Words:
     if section is None:
         return Words("", "")
     table = table_words(((it.what, it.value) for it in section.rows), between=": ")
-    paragraphs = "".join(f"<p>{escape(it)}</p>" for it in section.words)
+    sentences = [*section.words, *mat_cautions(plan)]
+    paragraphs = "".join(f"<p>{escape(it)}</p>" for it in sentences)
     return Words(
         f"{table.html}{paragraphs}",
-        "\n".join(filter(None, [table.text, *section.words])),
+        "\n".join(filter(None, [table.text, *sentences])),
     )
 
 

@@ -3,6 +3,7 @@
 import hashlib
 import json
 import os
+import re
 import shutil
 from pathlib import Path
 
@@ -225,6 +226,7 @@ def test_nothing_is_cut_and_nothing_scrolls_sideways(width, day):
     for title in (
         "Paper and printer",
         "Size and place",
+        "Mount and edges",
         "Sharpness",
         "Trial sheet",
         "Colour",
@@ -244,6 +246,7 @@ def test_page_breaks_no_serious_rule(theme, day, axe_source):
         for title in (
             "Paper and printer",
             "Size and place",
+            "Mount and edges",
             "Sharpness",
             "Trial sheet",
             "Colour",
@@ -321,6 +324,29 @@ def test_undo_brings_back_the_line_and_redo_takes_it_away(day):
     eventually(line.inner_text, lambda told: told == changed)
     page.press("Undo")
     eventually(line.inner_text, lambda told: told == before)
+
+
+def test_mat_and_frame_lie_over_the_sheet_at_their_size(day):
+    """A frame of so many millimetres is drawn so wide, by the sheet's own scale."""
+    page, *_ = day
+    page.step("Mount and edges")
+    page.field("mount").select_option(label="mat")
+    page.field("opening by").select_option(label="what it covers")
+    page.field("frame").select_option(label="by its glass")
+    mat, frame = page.shown("path.printplan-sheet-shaded"), "path.printplan-sheet-dark"
+    page.shown(frame).first.wait_for()
+    words = page.shown(".printplan-words").filter(has_text="Borders")
+    told = words.inner_text()
+    (width_mm,) = re.findall(r"glass ([\d.]+) ×", told)
+    scale = float(page.shown("[data-px-per-mm]").get_attribute("data-px-per-mm"))
+    for ring in (mat.first, page.shown(frame).first):
+        drawn_px = ring.bounding_box()["width"]
+        assert drawn_px == pytest.approx(float(width_mm) * scale, abs=1.5)
+    for width in WIDTHS:
+        require_room(page, width)
+    page.page.set_viewport_size(DESK)
+    page.field("mount").select_option(label="none")
+    page.shown(frame).first.wait_for(state="detached")
 
 
 def test_refused_size_makes_no_file_and_says_so(day):

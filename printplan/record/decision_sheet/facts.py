@@ -27,7 +27,7 @@ from printplan.record.decision_sheet.dialogue import (
     dialogue_of,
     heading_by_hand,
 )
-from printplan.record.decision_sheet.mat_facts import mat_section
+from printplan.record.decision_sheet.mat_facts import mat_cautions, mat_section
 from printplan.record.decision_sheet.print_facts import (
     Row,
     Section,
@@ -256,7 +256,8 @@ def decision_facts(
         ),
         by_hand_heading=heading_by_hand(plan),
         by_hand=checks_by_hand(plan),
-        cautions=CAUTIONS,
+        # The first is of blades and the last of rules, as those of the page are.
+        cautions=(CAUTIONS[0], *mat_cautions(plan)[1:-1], *CAUTIONS[1:]),
         hashes=(
             Hash(what="Master", name=name.name, sha256=record.facts.sha256),
             Hash(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 from printplan.record.decision_sheet.print_facts import Row, Section
@@ -9,13 +10,13 @@ from printplan.record.decision_sheet.sheet_drawing import mat_of
 from printplan.sizing.mat_cutting import CUTTING_CAUTIONS, cutters_list
 from printplan.sizing.mat_fit import why_not_cut, why_not_held
 from printplan.sizing.mats import size_mm
-from printplan.units import length_text, length_words
+from printplan.units import length_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from printplan.plan import PrintPlan
-    from printplan.sizing.mats import MatPlan, Sides
+    from printplan.sizing.mats import MatPlan
     from printplan.units import LengthUnit
 
 
@@ -45,11 +46,16 @@ def mat_section(plan: PrintPlan) -> Section | None:
     return Section(
         heading=heading,
         rows=(
-            *(Row(line.what, line.value) for line in listed.lines),
+            *(Row(line.what, _unbroken(line.value)) for line in listed.lines),
             *_hidden(mat, unit),
         ),
-        words=(*listed.notes, *CUTTING_CAUTIONS),
+        words=listed.notes,
     )
+
+
+def mat_cautions(plan: PrintPlan) -> tuple[str, ...]:
+    """What to take care of with board, blade and glass, where there is a mat."""
+    return CUTTING_CAUTIONS if plan.spec.mount.has_mat else ()
 
 
 def _hidden(mat: MatPlan, unit: LengthUnit) -> Iterator[Row]:
@@ -61,26 +67,17 @@ def _hidden(mat: MatPlan, unit: LengthUnit) -> Iterator[Row]:
         ("Trim the sheet by", mat.paper_beyond),
     ):
         if sides is not None and max(sides.all_mm) > _HAIR_MM:
-            yield Row(what, sides_words(sides, unit))
+            yield Row(what, sides.in_words(unit))
     if mat.glazing is None or mat.sight is None or mat.mat_hidden is None:
         return
-    yield Row("Frame", f"glass {length_words(unit, *size_mm(mat.glazing))}")
-    yield Row("Seen in the frame", length_words(unit, *size_mm(mat.sight)))
-    yield Row("Mat under the frame", sides_words(mat.mat_hidden, unit))
+    yield Row(
+        "Frame",
+        f"glass {length_words(unit, *size_mm(mat.glazing))}, of which "
+        f"{length_words(unit, *size_mm(mat.sight))} are seen",
+    )
+    yield Row("Mat under the frame", mat.mat_hidden.in_words(unit))
 
 
-def sides_words(sides: Sides, unit: LengthUnit) -> str:
-    """
-    Lengths on four sides.
-
-    Returns
-    -------
-    str
-        One for all where they read alike.
-    """
-    told = [length_text(it, unit) for it in sides.all_mm]
-    if len(set(told)) == 1:
-        return f"{told[0]} {unit} on each side"
-    names = ("left", "top", "right", "foot")
-    each = ", ".join(f"{name} {it}" for name, it in zip(names, told, strict=True))
-    return f"{each} {unit}"
+def _unbroken(words: str) -> str:
+    """The words with no end of a line between a whole number and its fraction."""
+    return re.sub(r"(\d) (\d+/\d+)", "\\1\N{NO-BREAK SPACE}\\2", words)

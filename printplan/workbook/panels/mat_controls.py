@@ -194,10 +194,12 @@ class MatControls:
             usual_opening_mm(layout.picture) if mat is None else size_mm(mat.opening)
         )
         widest_mm = max(layout.width_mm, layout.height_mm)
-        for length, shown_mm in zip(
-            (self.opening_width, self.opening_height), shown, strict=True
-        ):
-            length.show_length(shown_mm, unit, high_mm=widest_mm)
+        asked = (mount.mat_opening_width_mm, mount.mat_opening_height_mm)
+        lengths = (self.opening_width, self.opening_height)
+        for length, asked_mm, shown_mm in zip(lengths, asked, shown, strict=True):
+            length.show_length(
+                shown_mm if asked_mm is None else asked_mm, unit, high_mm=widest_mm
+            )
         overlap_mm, white_mm = mount.mat_overlap_mm, mount.reveal_mm
         self.overlap.show_length(
             MAT_OVERLAP_MM if overlap_mm is None else overlap_mm, unit

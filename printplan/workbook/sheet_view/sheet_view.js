@@ -294,6 +294,7 @@ function render({ model, el }) {
     geometry = model.get("geometry");
     if (url && geometry.unit) help.textContent = helpFor(geometry.unit);
     if (!geometry.sheet || !root.clientWidth) return;
+    write(); // First: the drawing takes the room that words and legend leave.
     const [width, height] = fit();
     const picture = toBox(geometry.picture);
     set(svg, { "aria-label": geometry.description });
@@ -327,7 +328,6 @@ function render({ model, el }) {
     svg.dataset.pxPerMm = scale;
     name(pictureGrip, geometry.picture_grip);
     if (geometry.crop_grip) name(cropGrip, geometry.crop_grip);
-    write();
   }
 
   function name(node, { label, words: place, right_mm, reach }) {
