@@ -155,7 +155,9 @@ def _about_stock(plan: PrintPlan) -> Iterator[Finding]:
         return
     left = prints_left(plan, entry)
     copies = plan.delivery.copies
-    if left is not None and left < copies:
+    if left is None:
+        return
+    if left < copies:
         yield warn(
             topic="paper left",
             problem=f"{copies} print{'s' if copies > 1 else ''} of "
@@ -166,6 +168,45 @@ def _about_stock(plan: PrintPlan) -> Iterator[Finding]:
             else "Buy more, or choose another size that is left.",
             source=Source.BOOK,
         )
+        return
+    yield from _about_last(plan, entry, copies)
+
+
+def _about_last(plan: PrintPlan, entry: Stock, copies: int) -> Iterator[Finding]:
+    """What is said before the last sheets, or metres, are printed on."""
+    per_print = 1.0
+    if entry.roll_width_mm is not None:
+        per_print = plan.layout.in_feed_mm[1] / 1000
+    left, takes = entry.left or 0.0, copies * per_print
+    after = max(0.0, left - takes)
+    is_low = entry.reorder_at is not None and after <= entry.reorder_at
+    if not is_low and after >= per_print - _ROUNDING:
+        return
+    size = _size_words(entry, plan.spec.lengths_in)
+    told = (
+        f"{_amount(left, entry)} of {plan.paper.name}, {size}, left; this takes "
+        f"{takes:.3g}"
+    )
+    if is_low:
+        yield warn(
+            topic="paper runs low",
+            problem=f"{told}, and more is to be bought at {entry.reorder_at:g}.",
+            remedy="Buy more; if that was done, count anew in the paper book.",
+            source=Source.BOOK,
+        )
+    else:
+        yield note(
+            topic="paper runs low",
+            problem=f"{told}: no further print of this size is possible.",
+            remedy="Buy more before this print goes wrong.",
+            source=Source.BOOK,
+        )
+
+
+def _amount(left: float, entry: Stock) -> str:
+    if entry.roll_width_mm is not None:
+        return f"{left:.3g} m"
+    return f"{left:g} sheet{'' if left == 1 else 's'}"
 
 
 def _size_words(entry: Stock, unit: LengthUnit) -> str:

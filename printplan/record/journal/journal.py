@@ -33,6 +33,7 @@ from printplan.record.journal.rows import (
     require_cause,
     retire_cause,
 )
+from printplan.record.journal.stock_changes import insert_change, settle_change
 from printplan.record.journal.view import JournalView, text_sha256
 
 if TYPE_CHECKING:
@@ -41,6 +42,7 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from printplan.record.journal.entry import JournalEntry, PrintEntry
+    from printplan.record.journal.stock_changes import Settled, StockChange
 
 
 def create_journal(
@@ -326,6 +328,34 @@ class Journal(JournalView):
         require_reason(why)
         with self._writing() as connection:
             spoil(connection, title, number, why, spoiled_at)
+
+    def note_stock_change(self, change: StockChange) -> None:
+        """Note what an entry takes from the stock, before the paper book follows."""
+        require_zone(change.changed_at)
+        with self._writing() as connection:
+            insert_change(connection, change)
+
+    def settle_stock_change(
+        self, change: StockChange, settled: Settled, *, settled_at: datetime
+    ) -> None:
+        """
+        Note what became of a change of the stock.
+
+        Parameters
+        ----------
+        change : StockChange
+            One that is open.
+        settled_at : datetime
+            With its zone.
+
+        Raises
+        ------
+        RecordError
+            If it is settled already.
+        """
+        require_zone(settled_at)
+        with self._writing() as connection:
+            settle_change(connection, change, settled, settled_at)
 
     def _revise(
         self,
