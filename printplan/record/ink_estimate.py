@@ -22,6 +22,7 @@ from printplan.record.ink_fit import (
 from printplan.record.journal.view import read_journal
 from printplan.record.studio_folder import JOURNAL_NAME
 from printplan.record.toml_reading import value_from_table
+from printplan.spec import Delivery
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -211,21 +212,14 @@ def ink_estimate(
 
 def _estimate(load: InkLoad, prints: list[MeasuredPrint], where: str) -> InkEstimate:
     if not prints:
-        return InkEstimate(
-            ml=None,
-            words=f"not calibrated: no print {where} has its ink noted; "
-            f"{LEAST_PRINTS} are needed",
-        )
+        return _not_calibrated(0, where)
     fit = fitted(
         [np.divide(it.load.solid_m2, it.load.printed_m2) for it in prints],
         [it.ml / it.load.printed_m2 for it in prints],
     )
-    count = f"{len(prints)} measured print{'s' if len(prints) > 1 else ''} {where}"
     if fit.spare < LEAST_SPARE:
-        return InkEstimate(
-            ml=None,
-            words=f"not calibrated: {count}; {LEAST_PRINTS} are needed",
-        )
+        return _not_calibrated(len(prints), where)
+    count = _count_words(len(prints), where)
     new = np.divide(load.solid_m2, load.printed_m2)
     if not was_measured(fit, new, most_share=_MOST_UNSEEN):
         return InkEstimate(
@@ -241,6 +235,18 @@ def _estimate(load: InkLoad, prints: list[MeasuredPrint], where: str) -> InkEsti
     return InkEstimate(
         ml=ml, low_ml=max(0.0, ml - half_ml), high_ml=ml + half_ml, words=words
     )
+
+
+def _not_calibrated(count: int, where: str) -> InkEstimate:
+    return InkEstimate(
+        ml=None,
+        words=f"not calibrated: {_count_words(count, where)} in the journal, "
+        f"{LEAST_PRINTS} are needed",
+    )
+
+
+def _count_words(count: int, where: str) -> str:
+    return f"{count or 'no'} measured print{'' if count == 1 else 's'} {where}"
 
 
 def estimate_in_journal(
@@ -268,11 +274,7 @@ def estimate_in_journal(
     """
     if load is None:
         return None
-    measured: tuple[MeasuredPrint, ...] = ()
-    if journal is not None and is_there(Path(journal)):
-        with read_journal(journal) as opened:
-            measured = measured_prints(opened, printer)
-    return ink_estimate(load, measured, paper)
+    return ink_estimate(load, _measured_in(journal, printer), paper)
 
 
 def journal_near(book: str | Path) -> Path | None:
@@ -301,4 +303,19 @@ def ink_ml_of(sheet: Sheet, journal: str | Path | None) -> InkEstimate | None:
         If journal or picture cannot be read.
     """
     plan = sheet.plan
-    return estimate_in_journal(ink_load(sheet), plan.paper, plan.printer, journal)
+    if plan.delivery.colour is Delivery.NAMED_SPACE:
+        return None
+    measured = _measured_in(journal, plan.printer)
+    if len(measured) <= LEAST_SPARE:  # no channel at all: the picture is not asked
+        return _not_calibrated(len(measured), "on all papers")
+    load = ink_load(sheet)
+    return None if load is None else ink_estimate(load, measured, plan.paper)
+
+
+def _measured_in(
+    journal: str | Path | None, printer: Printer
+) -> tuple[MeasuredPrint, ...]:
+    if journal is None or not is_there(Path(journal)):
+        return ()
+    with read_journal(journal) as opened:
+        return measured_prints(opened, printer)
