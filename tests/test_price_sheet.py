@@ -182,7 +182,7 @@ def test_halves_go_up(amount, step, told):
 
 
 def test_sum_is_that_of_rounded_parts():
-    """0.004 and 0.004 are 0.00 each: a bill shows no cent that none of its lines has."""
+    """0.004 and 0.004 are 0.00 each: no cent is paid that no line of the bill has."""
     basis = CostBasis(
         currency="EUR",
         paper_amount=1,

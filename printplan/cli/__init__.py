@@ -13,6 +13,7 @@ import click
 import printplan
 from printplan.cli.add_paper import add_paper
 from printplan.cli.add_printer import add_printer, margin_page, margins
+from printplan.cli.certificate import certificate
 from printplan.cli.change_book import change
 from printplan.cli.doctor import doctor
 from printplan.cli.jobs import check, new, plan, render
@@ -238,6 +239,7 @@ cli.add_command(margins)
 cli.add_command(change)
 cli.add_command(doctor)
 cli.add_command(price)
+cli.add_command(certificate)
 
 
 @cli.command(name="open")

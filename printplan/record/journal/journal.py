@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from printplan.errors import RecordError
+from printplan.record.journal.certificates import insert_certificate
 from printplan.record.journal.editions import (
     Edition,
     insert_edition,
@@ -41,6 +42,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
     from datetime import datetime
 
+    from printplan.record.journal.certificates import Certificate
     from printplan.record.journal.entry import JournalEntry, PrintEntry
     from printplan.record.journal.stock_changes import Settled, StockChange
 
@@ -328,6 +330,18 @@ class Journal(JournalView):
         require_reason(why)
         with self._writing() as connection:
             spoil(connection, title, number, why, spoiled_at)
+
+    def note_certificate(self, certificate: Certificate) -> None:
+        """
+        Note a certificate that is being written.
+
+        Raises
+        ------
+        RecordError
+            If that number has one already.
+        """
+        with self._writing() as connection:
+            insert_certificate(connection, certificate)
 
     def note_stock_change(self, change: StockChange) -> None:
         """Note what an entry takes from the stock, before the paper book follows."""

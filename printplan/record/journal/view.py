@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Final, Self
 
 from printplan.errors import PrintPlanError, RecordError
 from printplan.record.atomic_write import FileHeader, write_text
+from printplan.record.journal.certificates import read_certificates
 from printplan.record.journal.editions import numbers_by_entry, read_editions
 from printplan.record.journal.file import Access, connect, reading, translated_errors
 from printplan.record.journal.rows import (
@@ -28,6 +29,7 @@ from printplan.record.journal.stock_changes import read_changes
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
+    from printplan.record.journal.certificates import Certificate
     from printplan.record.journal.editions import Edition
     from printplan.record.journal.entry import JournalEntry
     from printplan.record.journal.stock_changes import StockChange
@@ -307,6 +309,11 @@ class JournalView:
         """All editions with the numbers given."""
         with self._reading() as connection:
             return tuple(read_editions(connection))
+
+    def certificates(self) -> tuple[Certificate, ...]:
+        """All certificates that were written, by edition and number."""
+        with self._reading() as connection:
+            return tuple(read_certificates(connection))
 
     def stock_changes(self) -> tuple[StockChange, ...]:
         """What noted prints took from the paper in stock, oldest first."""
