@@ -174,19 +174,12 @@ def _about_stock(plan: PrintPlan) -> Iterator[Finding]:
 
 def _about_last(plan: PrintPlan, entry: Stock, copies: int) -> Iterator[Finding]:
     """What is said before the last sheets, or metres, are printed on."""
-    per_print = 1.0
-    if entry.roll_width_mm is not None:
-        per_print = plan.layout.in_feed_mm[1] / 1000
-    left, takes = entry.left or 0.0, copies * per_print
-    after = max(0.0, left - takes)
+    per_print = _per_print(plan, entry)
+    after = max(0.0, (entry.left or 0.0) - copies * per_print)
     is_low = entry.reorder_at is not None and after <= entry.reorder_at
     if not is_low and after >= per_print - _ROUNDING:
         return
-    size = _size_words(entry, plan.spec.lengths_in)
-    told = (
-        f"{_amount(left, entry)} of {plan.paper.name}, {size}, left; this takes "
-        f"{takes:.3g}"
-    )
+    told = stock_words(plan, entry)
     if is_low:
         yield warn(
             topic="paper runs low",
@@ -201,6 +194,34 @@ def _about_last(plan: PrintPlan, entry: Stock, copies: int) -> Iterator[Finding]
             remedy="Buy more before this print goes wrong.",
             source=Source.BOOK,
         )
+
+
+def _per_print(plan: PrintPlan, entry: Stock) -> float:
+    """Sheets, or metres of roll, that one print takes."""
+    if entry.roll_width_mm is None:
+        return 1.0
+    return plan.layout.in_feed_mm[1] / 1000
+
+
+def stock_words(plan: PrintPlan, entry: Stock) -> str:
+    """
+    What is left of a stock, and what a plan's copies take of it.
+
+    Parameters
+    ----------
+    entry : Stock
+        As `stock_for` gives it.
+
+    Returns
+    -------
+    str
+        Such as ``3 sheets of Fen Cotton 310, A3, left; this takes 2``.
+    """
+    name = f"{plan.paper.name}, {_size_words(entry, plan.spec.lengths_in)}"
+    if entry.left is None:
+        return f"{name}: nobody counts it"
+    takes = plan.delivery.copies * _per_print(plan, entry)
+    return f"{_amount(entry.left, entry)} of {name}, left; this takes {takes:.3g}"
 
 
 def _amount(left: float, entry: Stock) -> str:

@@ -55,8 +55,8 @@ def note_print(  # noqa: PLR0913 - a print, its edition and its paper
     Raises
     ------
     PrintPlanError
-        If journal, entry and edition do not go together; then nothing is noted, no
-        edition opened, and no journal started.
+        If journal, entry and edition do not go together, or the paper book cannot be
+        read; then nothing is noted, no edition opened, and no journal started.
 
     Notes
     -----
@@ -257,8 +257,9 @@ def _taken(
     record = parse_record_text(record_text, where="the record")
     if record.spec.delivery.colour is Delivery.NAMED_SPACE:
         return None
+    held = read_paper_book(book)
     try:
-        paper = read_paper_book(book).paper(record.paper.name)
+        paper = held.paper(record.paper.name)
     except RecordError:  # it left the book: nothing is counted there
         return None
     plan = resolve(record.facts, record.paper, record.printer, record.spec)
