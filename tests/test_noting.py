@@ -272,3 +272,12 @@ def test_words_before_the_last_sheets(record):
     assert found.problem.startswith(
         "3 sheets of Fen Cotton 310, A4, left; this takes 2"
     )
+
+
+def test_book_that_cannot_be_read_is_told_before_anything_is_noted(
+    journal, record, book
+):
+    book.write_text("no book", encoding="utf-8")
+    with pytest.raises(RecordError, match=r"book\.toml|the record"):
+        note_print(journal, entry_of(record), record_text(record), book=book)
+    assert not journal.exists()
