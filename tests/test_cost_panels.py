@@ -168,7 +168,7 @@ class TestPrices:
         (row,) = priced([folder / "jobs" / "print.toml"], Terms(ink_ml_m2=100.0))
         # The same and a mat: (cost + 4.50) × 2.5.
         price = (row.basis.total + Decimal("4.50")) * Decimal("2.5")
-        assert f"{price:.2f} EUR" in panel.table.value
+        assert f"{price:.2f}\N{NO-BREAK SPACE}EUR" in panel.table.value
         assert [name for name, _ in panel.jobs.options] == ["jobs/print"]
         for button, ending in ((panel.write_page, "pdf"), (panel.write_table, "csv")):
             self.press(panel, button)

@@ -186,9 +186,8 @@ class PricePanel(BookPanel):
     def _show_prices(self, found: _Priced) -> None:
         rows, terms = self._priced = found
         self._say("")
-        table = table_words(
-            map(price_cells, rows), head=TABLE_HEAD, caption="Prices", breaks=False
-        )
+        cells = map(_held_together, rows)
+        table = table_words(cells, head=TABLE_HEAD, caption="Prices", breaks=False)
         words = "".join(f"<p>{escape(it)}</p>" for it in terms_words(rows, terms))
         self.table.value = f"{table.html}{words}"
         self._allow(is_busy=False)
@@ -211,6 +210,16 @@ class PricePanel(BookPanel):
     def _allow(self, *, is_busy: bool) -> None:
         self.tell.disabled = is_busy
         show_if(self._priced is not None, self.write_page, self.write_table)
+
+
+def _held_together(row: Priced) -> tuple[str, ...]:
+    """Cells whose amounts of money break in no narrow column but before a bracket."""
+    names, amounts = price_cells(row)[:2], price_cells(row)[2:]
+    space = "\N{NO-BREAK SPACE}"
+    return (
+        *names,
+        *(it.replace(" ", space).replace(f"{space}(", " (") for it in amounts),
+    )
 
 
 def own_lines(typed: str) -> tuple[OwnLine, ...]:
