@@ -340,6 +340,7 @@ def test_cost_is_reckoned_from_its_basis():
     assert cost_told(basis) == {
         "Paper": "4.20 EUR (1 sheet at 4.20)",
         "Ink": "1.43 EUR (2.6 ml at 0.55)",
+        "Time": "not known",
         "Together": "5.63 EUR",
         "By": "invoice",
     }
@@ -349,7 +350,7 @@ def test_no_sum_is_told_of_which_a_part_is_missing():
     told = cost_told(CostBasis(currency="EUR", paper_amount=1, paper_price=4.2))
     assert told["Ink"] == told["By"] == "not known"
     assert "Together" not in told
-    assert cost_told(None) == {"Paper": "not known", "Ink": "not known"}
+    assert cost_told(None) == dict.fromkeys(("Paper", "Ink", "Time"), "not known")
     with pytest.raises(RecordError, match="leave it out"):
         CostBasis(currency="EUR", ink_ml=-1)
 

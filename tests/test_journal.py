@@ -521,6 +521,9 @@ def test_every_table_is_strict(path):
         "edition",
         "edition_number",
         "spoiled_number",
+        "stock_change",
+        "stock_settled",
+        "certificate",
     }
     assert all(is_strict for name, is_strict in strict.items() if name[:7] != "sqlite_")
 
@@ -751,18 +754,19 @@ def test_older_journal_is_brought_up_and_kept_as_it_was(path, monkeypatch):
     with open_journal(path) as journal:
         kept = journal.add(FULL, noted_at=NOON)
     before = path.read_bytes()
-    monkeypatch.setattr(journal_file, "SCHEMA_VERSION", 2)
+    monkeypatch.setattr(journal_file, "SCHEMA_VERSION", NEXT)
     monkeypatch.setattr(journal_schema, "SCHEMA", f"{journal_schema.SCHEMA}{MORE}")
-    monkeypatch.setitem(journal_schema.UPGRADES, 1, MORE)
+    monkeypatch.setitem(journal_schema.UPGRADES, NEXT - 1, MORE)
     journal_schema._own_schema.cache_clear()
     try:
-        with pytest.raises(RecordError, match="it is then brought up to date"):
-            read_journal(path)
+        with read_journal(path) as journal:  # which leaves the file as it is
+            assert journal.entries() == (kept,)
+            assert journal.damage() == ()
         assert path.read_bytes() == before
         with open_journal(path) as journal:
             assert journal.entries() == (kept,)
             number = journal._connection.execute("PRAGMA user_version").fetchone()
-            assert number == (2,)
+            assert number == (NEXT,)
         (copy,) = (it for it in path.parent.iterdir() if ".before-" in it.name)
     finally:
         monkeypatch.undo()
@@ -771,13 +775,38 @@ def test_older_journal_is_brought_up_and_kept_as_it_was(path, monkeypatch):
         assert journal.entries() == (kept,)
 
 
+NEXT = journal_schema.SCHEMA_VERSION + 1
 MORE = "CREATE TABLE later (\n    id INTEGER\n);\n"
+
+
+def as_version_1(path):
+    """The same journal as it was made before stock and certificates were kept."""
+    with closing(sqlite3.connect(path)) as raw, raw:
+        for name in ("stock_settled", "stock_change", "certificate"):
+            raw.execute(f"DROP TABLE {name}")
+        raw.execute("PRAGMA user_version = 1")
+
+
+def test_journal_of_version_1_is_read_and_brought_up(path):
+    with open_journal(path) as journal:
+        kept = journal.add(FULL, noted_at=NOON)
+    as_version_1(path)
+    with read_journal(path) as journal:
+        assert journal.entries() == (kept,)
+        with pytest.raises(sqlite3.OperationalError, match="readonly"):
+            journal._connection.execute("DELETE FROM cause")
+    with open_journal(path) as journal:
+        journal_schema.require_own_schema(journal._connection, path)
+        assert journal.entries() == (kept,)
+        assert journal.damage() == ()
 
 
 def test_upgrade_that_fails_leaves_the_journal_as_it_was(path, monkeypatch):
     before = path.read_bytes()
-    monkeypatch.setattr(journal_file, "SCHEMA_VERSION", 2)
-    monkeypatch.setitem(journal_schema.UPGRADES, 1, f"{MORE}CREATE TABLE entry (a);\n")
+    monkeypatch.setattr(journal_file, "SCHEMA_VERSION", NEXT)
+    monkeypatch.setitem(
+        journal_schema.UPGRADES, NEXT - 1, f"{MORE}CREATE TABLE entry (a);\n"
+    )
     with pytest.raises(RecordError):
         open_journal(path)
     assert path.read_bytes() == before

@@ -232,7 +232,7 @@ def test_comments_belong_to_keys_that_are_written(tmp_path):
     known = {
         "white_lab": (96.0, -0.5, 2.0),
         "drying_h": 12.0,
-        "stock": STOCK,
+        "stock": (replace(STOCK[0], reorder_at=5.0), *STOCK[1:]),
         "in_use": False,
         "former_names": ("Fen 310",),
     }
@@ -245,6 +245,7 @@ def test_comments_belong_to_keys_that_are_written(tmp_path):
         qualities=("finest", "quick"),
         driver_resolutions=("1200 dpi",),
         platen_gaps=("wide",),
+        m2_per_h=4.5,
         ipp_address="ipp://localhost:8631/ipp/print",
         in_use=False,
         former_names=("Big one",),
@@ -257,6 +258,7 @@ def test_comments_belong_to_keys_that_are_written(tmp_path):
         papers=(paper("Fen", taught, **known),),
         currency="EUR",
         lengths_in="in",
+        hourly_rate=36.0,
     )
     write_paper_book(written, path)
     assert read_paper_book(path) == written

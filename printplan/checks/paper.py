@@ -155,7 +155,9 @@ def _about_stock(plan: PrintPlan) -> Iterator[Finding]:
         return
     left = prints_left(plan, entry)
     copies = plan.delivery.copies
-    if left is not None and left < copies:
+    if left is None:
+        return
+    if left < copies:
         yield warn(
             topic="paper left",
             problem=f"{copies} print{'s' if copies > 1 else ''} of "
@@ -166,6 +168,66 @@ def _about_stock(plan: PrintPlan) -> Iterator[Finding]:
             else "Buy more, or choose another size that is left.",
             source=Source.BOOK,
         )
+        return
+    yield from _about_last(plan, entry, copies)
+
+
+def _about_last(plan: PrintPlan, entry: Stock, copies: int) -> Iterator[Finding]:
+    """What is said before the last sheets, or metres, are printed on."""
+    per_print = _per_print(plan, entry)
+    after = max(0.0, (entry.left or 0.0) - copies * per_print)
+    is_low = entry.reorder_at is not None and after <= entry.reorder_at
+    if not is_low and after >= per_print - _ROUNDING:
+        return
+    told = stock_words(plan, entry)
+    if is_low:
+        yield warn(
+            topic="paper runs low",
+            problem=f"{told}, and more is to be bought at {entry.reorder_at:g}.",
+            remedy="Buy more; if that was done, count anew in the paper book.",
+            source=Source.BOOK,
+        )
+    else:
+        yield note(
+            topic="paper runs low",
+            problem=f"{told}: no further print of this size is possible.",
+            remedy="Buy more before this print goes wrong.",
+            source=Source.BOOK,
+        )
+
+
+def _per_print(plan: PrintPlan, entry: Stock) -> float:
+    """Sheets, or metres of roll, that one print takes."""
+    if entry.roll_width_mm is None:
+        return 1.0
+    return plan.layout.in_feed_mm[1] / 1000
+
+
+def stock_words(plan: PrintPlan, entry: Stock) -> str:
+    """
+    What is left of a stock, and what a plan's copies take of it.
+
+    Parameters
+    ----------
+    entry : Stock
+        As `stock_for` gives it.
+
+    Returns
+    -------
+    str
+        Such as ``3 sheets of Fen Cotton 310, A3, left; this takes 2``.
+    """
+    name = f"{plan.paper.name}, {_size_words(entry, plan.spec.lengths_in)}"
+    if entry.left is None:
+        return f"{name}: nobody counts it"
+    takes = plan.delivery.copies * _per_print(plan, entry)
+    return f"{_amount(entry.left, entry)} of {name}, left; this takes {takes:.3g}"
+
+
+def _amount(left: float, entry: Stock) -> str:
+    if entry.roll_width_mm is not None:
+        return f"{left:.3g} m"
+    return f"{left:g} sheet{'' if left == 1 else 's'}"
 
 
 def _size_words(entry: Stock, unit: LengthUnit) -> str:

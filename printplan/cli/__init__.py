@@ -13,9 +13,11 @@ import click
 import printplan
 from printplan.cli.add_paper import add_paper
 from printplan.cli.add_printer import add_printer, margin_page, margins
+from printplan.cli.certificate import certificate
 from printplan.cli.change_book import change
 from printplan.cli.doctor import doctor
 from printplan.cli.jobs import check, new, plan, render
+from printplan.cli.price import price
 from printplan.cli.telling import PATH, progress_shown, tell, tell_rendered
 from printplan.errors import PrintPlanError
 from printplan.spec import MasterSpec
@@ -158,7 +160,10 @@ def decision_sheet(  # noqa: PLR0913 - as many as the page has sides
     overwrite: bool,
 ) -> None:
     """Write the page that says what was decided for a print, and why."""
-    from printplan.record.cost import recorded_cost  # noqa: PLC0415
+    from printplan.record.cost import (  # noqa: PLC0415
+        hourly_rate_in,
+        recorded_cost,
+    )
     from printplan.record.decision_sheet.facts import decision_facts  # noqa: PLC0415
     from printplan.record.decision_sheet.pdf_sheet import PageSize  # noqa: PLC0415
     from printplan.record.decision_sheet.write import require_page_name  # noqa: PLC0415
@@ -168,7 +173,7 @@ def decision_sheet(  # noqa: PLR0913 - as many as the page has sides
     kept = printplan.read_record(record)
     sheet = open_record(kept, master=master)
     with sheet.master:
-        cost = recorded_cost(kept)
+        cost = recorded_cost(kept, hourly_rate=hourly_rate_in(kept.book))
         facts = decision_facts(kept, sheet, cost=cost, edition=edition)
     written = printplan.write_decision_sheet(
         facts, out, page=PageSize(page), overwrite=overwrite
@@ -233,6 +238,8 @@ cli.add_command(margin_page)
 cli.add_command(margins)
 cli.add_command(change)
 cli.add_command(doctor)
+cli.add_command(price)
+cli.add_command(certificate)
 
 
 @cli.command(name="open")

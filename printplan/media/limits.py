@@ -53,7 +53,9 @@ _RANGES = {
     "roll_length_m": _Range(1, 500, "m", "the length on the roll's box"),
     "left_m": _Range(0, 5000, "m", "the metres that are left"),
     "sheets_left": _Range(0, 100_000, "sheets", "the sheets counted"),
+    "reorder_at": _Range(0, 100_000, "sheets or metres", "what more is bought at"),
     "price_each": _PRICE,
+    "m2_per_h": _Range(0.05, 1000, "m²/h", "the printing rate of the printer's manual"),
     # Total area coverage: each of up to some twelve inks at 100 %. Our choice.
     "ink_limit_percent": _Range(50, 1200, "%", "the greatest total of all inks"),
 }
@@ -67,7 +69,7 @@ _PAIRS = (
 # ISO 4217: three capital letters.
 _CURRENCY = re.compile("[A-Z]{3}")
 
-_UNIT = re.compile("_(mm|um|gsm|m|h|percent|per_ml)$")
+_UNIT = re.compile("_(mm|um|gsm|m|h|percent|per_ml|m2_per_h)$")
 
 
 def _name_words(name: str) -> str:

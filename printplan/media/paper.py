@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
@@ -42,6 +42,8 @@ class Stock:
         Of one sheet, or of one whole roll; None if not known.
     currency : str or None
         Of the price, three capital letters (ISO 4217); None for the book's own.
+    reorder_at : float or None
+        Sheets, or metres of roll, at which more is to be bought; None if not said.
     """
 
     sheet: str | None = None
@@ -51,6 +53,7 @@ class Stock:
     left_m: float | None = None
     price_each: float | None = None
     currency: str | None = None
+    reorder_at: float | None = field(default=None, metadata={UNSAID: True})
 
     def __post_init__(self) -> None:
         is_roll = self.roll_width_mm is not None
@@ -81,6 +84,17 @@ class Stock:
         if self.sheet is not None:
             return self.sheet
         return f"roll {self.roll_width_mm:g} mm wide"
+
+    @property
+    def left(self) -> float | None:
+        """Sheets, or metres of a roll, that are left; None if nobody counts."""
+        return self.left_m if self.sheet is None else self.sheets_left
+
+    def with_left(self, left: float) -> Stock:
+        """The same with so many sheets, or metres of a roll, left."""
+        if self.sheet is None:
+            return replace(self, left_m=left)
+        return replace(self, sheets_left=round(left))
 
 
 _HASH = re.compile("[0-9a-f]{64}|")

@@ -128,6 +128,8 @@ class Printer:
         What the driver takes: a paper's profile has to be for that.
     media_types, qualities, driver_resolutions, platen_gaps : tuple of str
         What the driver offers, in its own words; empty if not written down.
+    m2_per_h : float or None
+        Area that it prints in an hour at the quality in use; None if not known.
     ipp_address : str
         Where it answers by IPP: ``ipp://host:port/path``; empty if it does not.
     in_use : bool
@@ -153,6 +155,7 @@ class Printer:
     qualities: tuple[str, ...] = field(default=(), metadata={UNSAID: True})
     driver_resolutions: tuple[str, ...] = field(default=(), metadata={UNSAID: True})
     platen_gaps: tuple[str, ...] = field(default=(), metadata={UNSAID: True})
+    m2_per_h: float | None = field(default=None, metadata={UNSAID: True})
     ipp_address: str = field(default="", metadata={UNSAID: True})
     in_use: bool = field(default=True, metadata={UNSAID: True})
     former_names: tuple[str, ...] = field(default=(), metadata={UNSAID: True})

@@ -27,6 +27,8 @@ class OwnFile(StrEnum):
 
     PRINT = "print"
     DECISION_SHEET = "decision-sheet"
+    PRICE_SHEET = "price-sheet"
+    CERTIFICATE = "certificate"
 
 
 def remember_made(sha256: str, kind: OwnFile) -> None:

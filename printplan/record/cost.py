@@ -1,20 +1,88 @@
-"""What do paper and ink of one print cost, and how is that known?"""
+"""What do paper, ink and time of one print cost, and how is that known?"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from decimal import ROUND_HALF_UP, Decimal
+from typing import TYPE_CHECKING, Final
 
 from printplan.checks.paper import stock_for
 from printplan.errors import RecordError
+from printplan.foreign_file import is_regular
 from printplan.plan import resolve
+from printplan.record.ink_estimate import (
+    InkEstimate,
+    estimate_in_journal,
+    journal_near,
+)
+from printplan.record.paper_book import read_paper_book
 from printplan.spec import Delivery
 from printplan.units import short_words
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from printplan.media import Stock
     from printplan.plan import PrintPlan
     from printplan.record.record import PrintRecord
+
+CENT: Final = Decimal("0.01")
+"""Each part of a cost is rounded to it, halves up; a sum is that of rounded parts."""
+
+
+def rounded(amount: float | Decimal, step: Decimal = CENT) -> Decimal:
+    """
+    An amount of money on the steps that it is told in.
+
+    Parameters
+    ----------
+    step : Decimal, optional
+        Such as 0.01, 1 or 5.
+
+    Returns
+    -------
+    Decimal
+        Halves go up.
+
+    Examples
+    --------
+    >>> rounded(2.675), rounded(2.2275), rounded(137.5, Decimal(5))
+    (Decimal('2.68'), Decimal('2.23'), Decimal('140'))
+    """
+    steps = Decimal(str(amount)) / step
+    return steps.quantize(Decimal(1), rounding=ROUND_HALF_UP) * step
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OwnLine:
+    """
+    A part of a print's cost that a person typed, such as a mat or a box.
+
+    Attributes
+    ----------
+    amount : Decimal
+        For one print, in the currency of the rest.
+    """
+
+    what: str
+    amount: Decimal
+
+    def __post_init__(self) -> None:
+        if not self.what.strip() or not self.amount.is_finite() or self.amount < 0:
+            raise RecordError(
+                f'The line of cost "{self.what}" is {self.amount}.',
+                remedy='Give a name and 0 or more, such as "mat board" and 4.50.',
+            )
+
+
+_NUMBERS: Final = (
+    "paper_amount",
+    "paper_price",
+    "ink_ml",
+    "ink_price_per_ml",
+    "minutes",
+    "hourly_rate",
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,6 +100,16 @@ class CostBasis:
         ``sheet`` or ``m``.
     paper_price : float or None
         For one of that unit.
+    ink_ml : float or None
+        As it was measured.
+    estimate : InkEstimate or None
+        Of ink that was not measured; None if there can be none.
+    minutes : float or None
+        That the printer prints.
+    hourly_rate : float or None
+        What an hour costs; time is no part of the cost where it is None.
+    own : tuple of OwnLine
+        What a person typed.
     source : str
         Where the numbers come from, such as ``paper book, ink as the printer
         counted it``.
@@ -43,10 +121,14 @@ class CostBasis:
     paper_price: float | None = None
     ink_ml: float | None = None
     ink_price_per_ml: float | None = None
+    estimate: InkEstimate | None = None
+    minutes: float | None = None
+    hourly_rate: float | None = None
+    own: tuple[OwnLine, ...] = ()
     source: str = ""
 
     def __post_init__(self) -> None:
-        for name in ("paper_amount", "paper_price", "ink_ml", "ink_price_per_ml"):
+        for name in _NUMBERS:
             value = getattr(self, name)
             if value is not None and not 0 <= value < 1e9:
                 raise RecordError(
@@ -61,23 +143,158 @@ class CostBasis:
 
     @property
     def ink(self) -> float | None:
-        """Cost of the ink; None if not known."""
+        """Cost of the ink that was measured; None if not known."""
         return _product(self.ink_ml, self.ink_price_per_ml)
 
+    @property
+    def estimated_ink(self) -> tuple[float | None, float | None, float | None]:
+        """Cost of the ink as estimated, and its interval; None where not known."""
+        found = self.estimate or InkEstimate(ml=None, words="")
+        low, middle, high = (
+            _product(it, self.ink_price_per_ml)
+            for it in (found.low_ml, found.ml, found.high_ml)
+        )
+        return middle, low, high
 
-def recorded_cost(record: PrintRecord) -> CostBasis | None:
+    @property
+    def time(self) -> float | None:
+        """Cost of the time; None if not known."""
+        return _product(self.minutes, self.hourly_rate and self.hourly_rate / 60)
+
+    @property
+    def parts(self) -> dict[str, Decimal | None]:
+        """
+        Cost by what it is of, each rounded; None where it is not known.
+
+        Time is among them only where an hour has a price.
+        """
+        ink = self.ink if self.ink_ml is not None else self.estimated_ink[0]
+        known: dict[str, float | Decimal | None] = {"paper": self.paper, "ink": ink}
+        if self.hourly_rate is not None:
+            known["time"] = self.time
+        known |= {it.what: it.amount for it in self.own}
+        return {
+            what: None if cost is None else rounded(cost)
+            for what, cost in known.items()
+        }
+
+    @property
+    def total(self) -> Decimal | None:
+        """All parts together; None if any of them is not known."""
+        parts = self.parts.values()
+        if any(it is None for it in parts):
+            return None
+        return sum((it for it in parts if it is not None), Decimal())
+
+
+def recorded_cost(
+    record: PrintRecord,
+    *,
+    journal: str | Path | None = None,
+    hourly_rate: float | None = None,
+) -> CostBasis | None:
     """
-    What a record tells of the cost of one print.
+    What a record tells of the cost of one print, its ink estimated by a journal.
+
+    Parameters
+    ----------
+    journal : str or Path, optional
+        Whose measured prints say what ink is used; the one beside the record's paper
+        book if not given. It need not be there.
+    hourly_rate : float, optional
+        What an hour costs.
 
     Returns
     -------
     CostBasis or None
-        As `recorded_paper` gives it, saying that the ink used is in no record.
+        As `plan_cost` gives it: what was used is in no record. None for a file that
+        an outside service prints.
+
+    Raises
+    ------
+    RecordError
+        If the journal is there and cannot be read.
     """
-    basis = recorded_paper(record)
-    if basis is None:
+    estimate = estimate_in_journal(
+        record.ink_load,
+        record.paper,
+        record.printer,
+        journal_near(record.book) if journal is None else journal,
+    )
+    plan = resolve(record.facts, record.paper, record.printer, record.spec)
+    return plan_cost(
+        plan, estimate, currency=record.currency or "", hourly_rate=hourly_rate
+    )
+
+
+def hourly_rate_in(book: str | Path) -> float | None:
+    """
+    What an hour costs by a paper book.
+
+    Returns
+    -------
+    float or None
+        None if the book does not say, or is not there any more.
+    """
+    if not str(book) or not is_regular(book):
         return None
-    return replace(basis, source=f"{basis.source}; ink used is not recorded")
+    return read_paper_book(book).hourly_rate
+
+
+def plan_cost(
+    plan: PrintPlan,
+    estimate: InkEstimate | None,
+    *,
+    currency: str,
+    hourly_rate: float | None = None,
+    own: tuple[OwnLine, ...] = (),
+) -> CostBasis | None:
+    """
+    What one print of a plan costs, as far as book and journal know.
+
+    Parameters
+    ----------
+    estimate : InkEstimate or None
+        Of its ink; see `ink_ml_of`.
+    currency : str
+        Of prices that name none: the paper book's own; empty if not known.
+    hourly_rate : float or None, optional
+        What an hour costs.
+    own : tuple of OwnLine, optional
+        What else belongs to one print.
+
+    Returns
+    -------
+    CostBasis or None
+        None for a file that an outside service prints, and if nothing is known.
+    """
+    if plan.delivery.colour is Delivery.NAMED_SPACE:
+        return None
+    paper = _paper_of(plan, currency)
+    minutes = None
+    if plan.printer.m2_per_h is not None:
+        size = plan.picture_size
+        minutes = size.width_mm * size.height_mm / 1e6 / plan.printer.m2_per_h * 60
+    has_ink = estimate is not None and estimate.ml is not None
+    if paper is None and minutes is None and not has_ink and not own:
+        return None
+    basis = paper or CostBasis(
+        currency=plan.printer.currency or currency,
+        ink_price_per_ml=plan.printer.ink_price_per_ml,
+        source="no price of this paper is in the book",
+    )
+    ink_words = "ink used is not recorded" if estimate is None else estimate.words
+    words = [basis.source, f"ink {ink_words}" if estimate else ink_words]
+    if minutes is not None:
+        words.append(f"time at {plan.printer.m2_per_h:g} m²/h, as the book has it")
+    return replace(
+        basis,
+        estimate=estimate,
+        minutes=minutes,
+        hourly_rate=hourly_rate,
+        own=own,
+        source="; ".join(words),
+    )
 
 
 def recorded_paper(record: PrintRecord) -> CostBasis | None:
@@ -100,17 +317,21 @@ def recorded_paper(record: PrintRecord) -> CostBasis | None:
     if record.spec.delivery.colour is Delivery.NAMED_SPACE:
         return None
     plan = resolve(record.facts, record.paper, record.printer, record.spec)
+    return _paper_of(plan, record.currency or "")
+
+
+def _paper_of(plan: PrintPlan, own: str) -> CostBasis | None:
+    """The paper of one print; prices that name no currency are in that of the book."""
     stock = stock_for(plan)
     if stock is None or stock.price_each is None:
         return None
-    own = record.currency or ""
     currency = stock.currency or own
-    same = currency == (record.printer.currency or own)
+    same = currency == (plan.printer.currency or own)
     basis = CostBasis(
         currency=currency,
         paper_amount=1.0,
         paper_price=stock.price_each,
-        ink_price_per_ml=record.printer.ink_price_per_ml if same else None,
+        ink_price_per_ml=plan.printer.ink_price_per_ml if same else None,
         source="the paper book as it was",
     )
     if stock.roll_width_mm is None:

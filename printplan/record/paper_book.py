@@ -22,6 +22,9 @@ if TYPE_CHECKING:
 
 _Named = TypeVar("_Named", Printer, Paper)
 
+_HIGHEST_RATE = 1e6
+"""A higher price of an hour is a slip. Our choice."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PaperBook:
@@ -34,15 +37,24 @@ class PaperBook:
         Of all prices that name none: three capital letters (ISO 4217).
     lengths_in : LengthUnit
         Unit of the studio: new plans are asked, and answered, in it.
+    hourly_rate : float or None
+        What an hour of work costs, in `currency`; None if not said.
     """
 
     printers: tuple[Printer, ...]
     papers: tuple[Paper, ...]
     currency: str | None = None
     lengths_in: LengthUnit = LengthUnit.MM
+    hourly_rate: float | None = None
 
     def __post_init__(self) -> None:
         _require_currency(self.currency)
+        if self.hourly_rate is not None and not 0 <= self.hourly_rate <= _HIGHEST_RATE:
+            raise RecordError(
+                f"The book's hourly_rate is {self.hourly_rate:g}.",
+                remedy=f"Give what an hour costs, 0 to {_HIGHEST_RATE:g}, or leave it "
+                "out.",
+            )
         _require_different("printers", (it.name for it in self.printers))
         _require_different("papers", (it.name for it in self.papers))
         for paper in self.papers:
@@ -188,6 +200,7 @@ class _Layout:
 
     currency: str | None = None
     lengths_in: LengthUnit = field(default=LengthUnit.MM, metadata={UNSAID: True})
+    hourly_rate: float | None = field(default=None, metadata={UNSAID: True})
     printer: tuple[Printer, ...] | None = None
     paper: tuple[Paper, ...] | None = None
 
@@ -197,6 +210,7 @@ def book_layout(book: PaperBook) -> _Layout:
     return _Layout(
         currency=book.currency,
         lengths_in=book.lengths_in,
+        hourly_rate=book.hourly_rate,
         printer=book.printers or None,
         paper=book.papers or None,
     )
@@ -205,12 +219,14 @@ def book_layout(book: PaperBook) -> _Layout:
 BOOK_COMMENTS: Final = {
     "currency": "of all prices that name none: ISO 4217, such as EUR",
     "lengths_in": f"{' | '.join(LengthUnit)}: unit of new plans",
+    "hourly_rate": "what an hour of work costs, in the book's currency",
     "printer.black_inks": "of which one prints black at a time",
     "printer.input_ppi": "taken without resampling",
     "printer.bit_depths": "per channel",
     "printer.inks": "all of them",
     "printer.longest_print_mm": "that printer and driver make",
     "printer.ink_price_per_ml": "in the book's currency",
+    "printer.m2_per_h": "area that it prints in an hour at the quality in use",
     "printer.driver_colour": f"{' | '.join(DriverColour)}: what the driver takes",
     "printer.media_types": "as the driver calls them",
     "printer.qualities": "as the driver calls them",
@@ -243,6 +259,7 @@ BOOK_COMMENTS: Final = {
     "roll_length_m and left_m",
     "paper.stock.sheet": "A3, 13x19 in and the like",
     "paper.stock.sheets_left": "leave it out if nobody counts",
+    "paper.stock.reorder_at": "sheets, or metres of roll, at which more is bought",
     "paper.stock.price_each": "of one sheet, or of one whole roll",
     "paper.on_printer": "one table for each printer, or for each setup on it",
     "paper.on_printer.setup": "tells several on one printer apart",
@@ -280,6 +297,7 @@ def parse_book(text: str, where: str) -> PaperBook:
             papers=layout.paper or (),
             currency=layout.currency,
             lengths_in=layout.lengths_in,
+            hourly_rate=layout.hourly_rate,
         )
     except RecordError as error:
         raise RecordError(f"{where}: {error.problem}", remedy=error.remedy) from error

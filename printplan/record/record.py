@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import platform
 import zlib
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, field, fields, replace
 from datetime import datetime
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
@@ -19,11 +19,13 @@ from printplan.media import (
     Paper,  # noqa: TC001 - the same
     Printer,  # noqa: TC001 - the same
 )
+from printplan.pixels.ink_load import InkLoad, ink_load
 from printplan.record.journal.entry import require_zone
 from printplan.record.paper_book import read_paper_book, with_profile_paths
 from printplan.record.plan_file import PlanFile, with_kernel_path, with_master_paths
 from printplan.sharpening.kernel import read_kernel
 from printplan.spec import (
+    UNSAID,
     AlphaRule,
     FileFormat,
     MasterFacts,
@@ -109,9 +111,9 @@ def changed_versions(then: Versions, now: Versions) -> tuple[str, ...]:
         Such as ``numpy 2.1.0 then, 2.2.1 now``; empty if all are the same.
     """
     return tuple(
-        f"{field.name} {before} then, {after} now"
-        for field in fields(Versions)
-        if (before := getattr(then, field.name)) != (after := getattr(now, field.name))
+        f"{it.name} {before} then, {after} now"
+        for it in fields(Versions)
+        if (before := getattr(then, it.name)) != (after := getattr(now, it.name))
     )
 
 
@@ -212,6 +214,9 @@ class PrintRecord:
         What the file's numbers mean; the paper's own for printer colour.
     kernel_sha256 : str
         Of the file of a kernel that blurred in place of the Gaussian; else empty.
+    ink_load : InkLoad or None
+        What it asks for of the printer's inks; None in records of before, and where
+        an outside service prints.
     versions : Versions
         What computed the file.
     """
@@ -230,6 +235,7 @@ class PrintRecord:
     file_profile: RecordedProfile
     kernel_sha256: str = ""
     findings: tuple[RecordedFinding, ...] = ()
+    ink_load: InkLoad | None = field(default=None, metadata={UNSAID: True})
     rendered: RecordedFile
     versions: Versions
 
@@ -363,6 +369,7 @@ def make_record(  # noqa: PLR0913 - a print, what was known of it, and when
         findings=with_actions(
             (RecordedFinding(finding=it) for it in findings), actions or {}
         ),
+        ink_load=ink_load(sheet),
         rendered=RecordedFile(
             **{it.name: getattr(rendered, it.name) for it in fields(RecordedFile)}
             | {"path": str(rendered.path)}

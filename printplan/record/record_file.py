@@ -44,6 +44,7 @@ RECORD_COMMENTS: Final = {
     "file_profile": "what the file's numbers mean",
     "findings": "what was known before ink was spent",
     "findings.done": "what was done about it",
+    "ink_load": "square metres of solid colour that it asks for",
     "rendered": "the finished file",
     "rendered.pixel_sha256": "of the pixels, row by row, low byte first",
     "versions": "what computed the file",

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Final
 
 from printplan.errors import RecordError
 from printplan.pixels.free_name import free_paths
-from printplan.record.cost import recorded_cost
+from printplan.record.cost import hourly_rate_in, recorded_cost
 from printplan.record.record_file import read_record, write_record
 from printplan.record.reprint import open_record
 
@@ -163,7 +163,7 @@ def write_sidecar_sheets(
 
     record_path = Path(record_path).absolute()
     record = read_record(record_path)
-    cost = recorded_cost(record)
+    cost = recorded_cost(record, hourly_rate=hourly_rate_in(record.book))
     if cost is not None and not cost.currency:
         cost = replace(cost, currency=currency)
     report("Opening the master and the profile of this print.")

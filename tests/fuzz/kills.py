@@ -50,12 +50,13 @@ from printplan.pixels.trials.trial_sheet import TrialSpec, make_trial
 from printplan.record.doctor import Health, examine
 from printplan.record.journal.from_record import entry_from_record
 from printplan.record.journal.view import read_journal
+from printplan.record.noting import note_print
 from printplan.record.plan_file import open_plan
 from printplan.record.record_file import read_record
 from printplan.record.trial_key import SavedTrialKey, read_trial_key, write_trial_key
 from printplan.spec import ColourSpec, Intent, NamedSpace, SheetSpec
 from printplan.workbook.bench import Bench
-from printplan.workbook.panels.journal import _export, note_print
+from printplan.workbook.panels.journal import _export
 from printplan.workbook.unsaved import UnsavedChoices, find_unsaved
 
 PROFILE = Path(__file__).parents[1] / "data" / "FOGRA39L_coated.icc"

@@ -16,6 +16,7 @@ from printplan.units import LengthUnit, length_text, length_words, short_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from decimal import Decimal
 
     from printplan.pixels.sheet import Sheet
     from printplan.plan import PrintPlan
@@ -272,28 +273,66 @@ def cost_section(basis: CostBasis | None, *, by_service: bool) -> Section:
     if by_service:
         rows = [Row("Price", f"the print service's, {NOT_KNOWN} here")]
     elif basis is None:
-        rows = [Row("Paper", NOT_KNOWN), Row("Ink", NOT_KNOWN)]
+        rows = [Row(it, NOT_KNOWN) for it in ("Paper", "Ink", "Time")]
     else:
-        paper, ink = basis.paper, basis.ink
-        rows = [
-            Row(
-                "Paper", _cost_words(basis, paper, basis.paper_amount, basis.paper_unit)
-            ),
-            Row("Ink", _cost_words(basis, ink, basis.ink_ml, "ml")),
-        ]
-        if paper is not None and ink is not None:
-            rows.append(Row("Together", f"{paper + ink:.2f} {basis.currency}".rstrip()))
-        rows.append(Row("By", basis.source or NOT_KNOWN))
-    return Section(heading="Paper and ink", rows=tuple(rows))
+        rows = list(_cost_rows(basis))
+    return Section(heading="Cost of one print", rows=tuple(rows))
+
+
+def _cost_rows(basis: CostBasis) -> Iterator[Row]:
+    """Paper, ink, time, own lines, and their sum if all of them are known."""
+    parts = basis.parts
+    yield Row(
+        "Paper",
+        _cost_words(basis, parts["paper"], basis.paper_amount, basis.paper_unit),
+    )
+    yield Row("Ink", _ink_words(basis, parts["ink"]))
+    time_words = NOT_KNOWN if basis.minutes is None else f"{basis.minutes:.0f} min"
+    if basis.hourly_rate is not None and basis.minutes is not None:
+        time_words = (
+            f"{_money(basis, parts['time'])} ({time_words} at {basis.hourly_rate:.2f} "
+            "an hour)"
+        )
+    yield Row("Time", time_words)
+    for line in basis.own:
+        yield Row(line.what, _money(basis, parts[line.what]))
+    if basis.total is not None:
+        yield Row("Together", _money(basis, basis.total))
+    yield Row("By", basis.source or NOT_KNOWN)
+
+
+def _ink_words(basis: CostBasis, cost: Decimal | None) -> str:
+    estimate = basis.estimate
+    if basis.ink_ml is not None or estimate is None:
+        return _cost_words(basis, cost, basis.ink_ml, "ml")
+    if estimate.ml is None:
+        return "not calibrated"
+    if cost is None:
+        return f"{estimate.amount_words}, its price {NOT_KNOWN}"
+    _, low, high = basis.estimated_ink
+    words = _money(basis, cost)
+    if low is not None and high is not None:
+        words += f", {low:.2f} to {high:.2f}"
+    return (
+        f"{words} (estimated {estimate.amount_words} at "
+        f"{_each(basis.ink_price_per_ml or 0.0)})"
+    )
+
+
+def _money(basis: CostBasis, amount: Decimal | None) -> str:
+    return NOT_KNOWN if amount is None else f"{amount} {basis.currency}".rstrip()
 
 
 def _cost_words(
-    basis: CostBasis, cost: float | None, amount: float | None, unit: str
+    basis: CostBasis, cost: Decimal | None, amount: float | None, unit: str
 ) -> str:
     if cost is None:
         known = "" if amount is None else f" ({amount:g} {unit})"
         return f"{NOT_KNOWN}{known}"
     price = basis.paper_price if unit == basis.paper_unit else basis.ink_price_per_ml
-    each = f"{price:g}" if price is None or round(price, 2) != price else f"{price:.2f}"
-    total = f"{cost:.2f} {basis.currency}".rstrip()
-    return f"{total} ({amount:g} {unit} at {each})"
+    return f"{_money(basis, cost)} ({amount:g} {unit} at {_each(price or 0.0)})"
+
+
+def _each(price: float) -> str:
+    """A price with its cents, or all of its digits where they are finer."""
+    return f"{price:.2f}" if round(price, 2) == price else f"{price:g}"

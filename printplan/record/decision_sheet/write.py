@@ -2,23 +2,20 @@
 
 from __future__ import annotations
 
-import hashlib
-import os
 from importlib.resources import files
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from jinja2 import Environment, StrictUndefined
 
-from printplan.errors import RecordError, Setting
-from printplan.pixels.free_name import give_free_name
-from printplan.pixels.own_files import OwnFile, is_as_made, remember_made
-from printplan.record.atomic_write import part_beside
+from printplan.pixels.own_files import OwnFile
 from printplan.record.decision_sheet.pdf_sheet import PageSize, pdf_sheet
 from printplan.record.decision_sheet.sheet_drawing import data_uri
+from printplan.record.page_file import require_page_file, write_page_file
 from printplan.shown_text import visible
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from printplan.record.decision_sheet.facts import DecisionFacts
 
 
@@ -48,6 +45,7 @@ def html_page(facts: DecisionFacts) -> str:
 
 HTML_ENDINGS = (".html", ".htm")
 PDF_ENDING = ".pdf"
+_ENDINGS = (*HTML_ENDINGS, PDF_ENDING)
 
 
 def write_decision_sheet(
@@ -86,19 +84,7 @@ def write_decision_sheet(
         if target.suffix.lower() in HTML_ENDINGS
         else pdf_sheet(facts, page=page)
     )
-    with part_beside(
-        target, if_exists="Choose another name.", setting=Setting.OVERWRITE
-    ) as part:
-        with part.open("xb") as file:
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
-        remember_made(hashlib.sha256(data).hexdigest(), OwnFile.DECISION_SHEET)
-        if overwrite and target.exists():
-            require_page_name(target, overwrite=True)
-            part.replace(target)
-        else:
-            give_free_name(part, target)
+    write_page_file(data, target, OwnFile.DECISION_SHEET, _ENDINGS, overwrite=overwrite)
     return target
 
 
@@ -121,25 +107,6 @@ def require_page_name(path: str | Path, *, overwrite: bool = False) -> Path:
     RecordError
         If the ending is another than ``.html`` or ``.pdf``, or the file exists.
     """
-    target = Path(path).absolute()
-    if target.suffix.lower() not in {*HTML_ENDINGS, PDF_ENDING}:
-        raise RecordError(
-            f"A decision sheet is to be named {target.name!r}.",
-            remedy=f"Name it {target.with_suffix('.html').name!r} or "
-            f"{target.with_suffix(PDF_ENDING).name!r}.",
-        )
-    if not os.path.lexists(target):
-        return target
-    if not overwrite:
-        raise RecordError(
-            f"{target} exists already.",
-            remedy="Choose another name.",
-            setting=Setting.OVERWRITE,
-        )
-    if not is_as_made(target, OwnFile.DECISION_SHEET):
-        raise RecordError(
-            f"{target} is not a decision sheet as printplan wrote it; it is not "
-            "replaced.",
-            remedy="Choose another name, or move that file away or delete it yourself.",
-        )
-    return target
+    return require_page_file(
+        path, OwnFile.DECISION_SHEET, _ENDINGS, overwrite=overwrite
+    )

@@ -181,7 +181,9 @@ def _opened_to_look(path: Path) -> sqlite3.Connection:
 def _looking(path: Path, mode: str) -> sqlite3.Connection:
     connection = _connection(path, mode)
     try:
-        _require_of_today(_require_ours(connection, path), path)
+        version = _require_ours(connection, path)
+        if version != SCHEMA_VERSION:
+            connection = _brought_up_in_memory(connection, version)
         require_own_schema(connection, path)
         connection.execute("PRAGMA query_only = ON")
     except BaseException:
@@ -348,24 +350,34 @@ def _require_ours(connection: sqlite3.Connection, path: Path) -> int:
     return int(version)
 
 
-def _require_of_today(version: int, path: Path) -> None:
-    if version != SCHEMA_VERSION:
-        raise RecordError(
-            f"The journal {path} has version {version}, and this printplan reads "
-            f"version {SCHEMA_VERSION}.",
-            remedy="Note a print in it, or strike one out: it is then brought up to "
-            "date, and kept as it was.",
-        )
+def _brought_up_in_memory(
+    connection: sqlite3.Connection, version: int
+) -> sqlite3.Connection:
+    """A copy of an earlier version's journal, brought up; the file stays as it is."""
+    with closing(connection):
+        copy = sqlite3.connect(":memory:", isolation_level=None)
+        try:
+            connection.backup(copy)
+            copy.execute("PRAGMA trusted_schema = OFF")
+            _upgrade(copy, version)
+        except BaseException:
+            copy.close()
+            raise
+    return copy
+
+
+def _upgrade(connection: sqlite3.Connection, version: int) -> None:
+    for step in range(version, SCHEMA_VERSION):
+        for statement in statements_of(UPGRADES[step]):
+            connection.execute(statement)
+    connection.execute(f"PRAGMA user_version = {SCHEMA_VERSION}")
 
 
 def _bring_up(connection: sqlite3.Connection, path: Path, version: int) -> None:
     """Bring a journal of an earlier version up to this one; it is kept as it was."""
     kept = keep_journal_before(connection, path)
     with writing(connection):
-        for step in range(version, SCHEMA_VERSION):
-            for statement in statements_of(UPGRADES[step]):
-                connection.execute(statement)
-        connection.execute(f"PRAGMA user_version = {SCHEMA_VERSION}")
+        _upgrade(connection, version)
         damage = found_damage(connection)
         if damage:
             raise RecordError(

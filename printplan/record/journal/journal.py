@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from printplan.errors import RecordError
+from printplan.record.journal.certificates import insert_certificate
 from printplan.record.journal.editions import (
     Edition,
     insert_edition,
@@ -33,6 +34,7 @@ from printplan.record.journal.rows import (
     require_cause,
     retire_cause,
 )
+from printplan.record.journal.stock_changes import insert_change, settle_change
 from printplan.record.journal.view import JournalView, text_sha256
 
 if TYPE_CHECKING:
@@ -40,7 +42,9 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
     from datetime import datetime
 
+    from printplan.record.journal.certificates import Certificate
     from printplan.record.journal.entry import JournalEntry, PrintEntry
+    from printplan.record.journal.stock_changes import Settled, StockChange
 
 
 def create_journal(
@@ -326,6 +330,46 @@ class Journal(JournalView):
         require_reason(why)
         with self._writing() as connection:
             spoil(connection, title, number, why, spoiled_at)
+
+    def note_certificate(self, certificate: Certificate) -> None:
+        """
+        Note a certificate that is being written.
+
+        Raises
+        ------
+        RecordError
+            If that number has one already.
+        """
+        with self._writing() as connection:
+            insert_certificate(connection, certificate)
+
+    def note_stock_change(self, change: StockChange) -> None:
+        """Note what an entry takes from the stock, before the paper book follows."""
+        require_zone(change.changed_at)
+        with self._writing() as connection:
+            insert_change(connection, change)
+
+    def settle_stock_change(
+        self, change: StockChange, settled: Settled, *, settled_at: datetime
+    ) -> None:
+        """
+        Note what became of a change of the stock.
+
+        Parameters
+        ----------
+        change : StockChange
+            One that is open.
+        settled_at : datetime
+            With its zone.
+
+        Raises
+        ------
+        RecordError
+            If it is settled already.
+        """
+        require_zone(settled_at)
+        with self._writing() as connection:
+            settle_change(connection, change, settled, settled_at)
 
     def _revise(
         self,

@@ -22,12 +22,9 @@ RESTORE_REMEDY: Final = (
 APPLICATION_ID: Final = 0x50724A6C
 """Marks the file as a journal of ours ("PrJl"), as SQLite's header has room for."""
 
-SCHEMA_VERSION: Final = 1
+SCHEMA_VERSION: Final = 2
 """Raise it with every change below, and add to `UPGRADES` what brings the version
 before up to it."""
-
-UPGRADES: Final[dict[int, str]] = {}
-"""Statements by the version that they bring up to the next one."""
 
 _MOMENT = "GLOB '[0-9][0-9][0-9][0-9]-[0-9][0-9]-[0-9][0-9]T[0-9][0-9]:*'"
 _HASH = "length({0}) = 64 AND {0} NOT GLOB '*[^0-9a-f]*'"
@@ -137,6 +134,37 @@ WHEN NEW.revision > 1 + (
 BEGIN SELECT RAISE(ABORT, 'revisions go up one by one'); END;
 """  # noqa: S608 - our own words
 
+_SECOND_TABLES: Final = f"""\
+CREATE TABLE stock_change (
+    change_id INTEGER PRIMARY KEY AUTOINCREMENT,
+    entry_id INTEGER NOT NULL REFERENCES entry,
+    changed_at TEXT NOT NULL CHECK (changed_at {_MOMENT}),
+    paper TEXT NOT NULL CHECK (paper <> ''),
+    size TEXT NOT NULL CHECK (size <> ''),
+    unit TEXT NOT NULL CHECK (unit IN ('sheets', 'metres')),
+    before REAL NOT NULL CHECK (before >= 0),
+    after REAL NOT NULL CHECK (after >= 0 AND after <> before)
+) STRICT;
+
+CREATE TABLE stock_settled (
+    change_id INTEGER PRIMARY KEY REFERENCES stock_change,
+    settled_at TEXT NOT NULL CHECK (settled_at {_MOMENT}),
+    outcome TEXT NOT NULL CHECK (outcome IN ('counted', 'unsure', 'gone'))
+) STRICT;
+
+CREATE TABLE certificate (
+    title TEXT NOT NULL REFERENCES edition,
+    is_proof INTEGER NOT NULL CHECK (is_proof IN (0, 1)),
+    number INTEGER NOT NULL CHECK (number >= 1),
+    entry_id INTEGER NOT NULL REFERENCES entry,
+    issued_at TEXT NOT NULL CHECK (issued_at {_MOMENT}),
+    artist TEXT NOT NULL CHECK (artist <> ''),
+    page_sha256 TEXT NOT NULL CHECK ({_HASH.format("page_sha256")}),
+    PRIMARY KEY (title, is_proof, number)
+) STRICT, WITHOUT ROWID;
+"""
+"""What version 2 has more than version 1."""
+
 _APPEND_ONLY = (
     "about",
     "record",
@@ -146,17 +174,29 @@ _APPEND_ONLY = (
     "edition_number",
     "spoiled_number",
 )
-"""Tables whose rows are written once: what was there is never changed or deleted."""
+_SECOND_APPEND_ONLY = ("stock_change", "stock_settled", "certificate")
+"""Tables of both whose rows are written once: what was there stays."""
 
-SCHEMA: Final = _TABLES + "".join(
-    f"""
+
+def _kept(*tables: str) -> str:
+    """What refuses to change or delete rows of tables."""
+    return "".join(
+        f"""
 CREATE TRIGGER {table}_keeps_{verb.lower()} BEFORE {verb} ON {table}
 BEGIN SELECT RAISE(ABORT, '{table}: what was written stays'); END;
 """
-    for table in _APPEND_ONLY
-    for verb in ("UPDATE", "DELETE")
-)
+        for table in tables
+        for verb in ("UPDATE", "DELETE")
+    )
+
+
+_SECOND: Final = _SECOND_TABLES + _kept(*_SECOND_APPEND_ONLY)
+
+SCHEMA: Final = _TABLES + _kept(*_APPEND_ONLY) + _SECOND
 """Makes an empty journal."""
+
+UPGRADES: Final[dict[int, str]] = {1: _SECOND}
+"""Statements by the version that they bring up to the next one."""
 
 
 def found_damage(connection: sqlite3.Connection) -> str:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Final, Self
 
 from printplan.errors import PrintPlanError, RecordError
 from printplan.record.atomic_write import FileHeader, write_text
+from printplan.record.journal.certificates import read_certificates
 from printplan.record.journal.editions import numbers_by_entry, read_editions
 from printplan.record.journal.file import Access, connect, reading, translated_errors
 from printplan.record.journal.rows import (
@@ -23,12 +24,15 @@ from printplan.record.journal.rows import (
     row_of_entry,
 )
 from printplan.record.journal.schema import RESTORE_REMEDY, found_damage
+from printplan.record.journal.stock_changes import read_changes
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
+    from printplan.record.journal.certificates import Certificate
     from printplan.record.journal.editions import Edition
     from printplan.record.journal.entry import JournalEntry
+    from printplan.record.journal.stock_changes import StockChange
 
 
 _HEAD = ("entry_id", "revision", "changed_at", "why", "is_struck", "numbers")
@@ -115,10 +119,11 @@ def _row(noted: JournalEntry) -> list[object]:
         "; ".join(f"{number.title} {number}" for number in noted.numbers),
         *row_of_entry(noted.entry).values(),
     ]
-    return [_inert(it) for it in cells]
+    return [inert(it) for it in cells]
 
 
-def _inert(cell: object) -> object:
+def inert(cell: object) -> object:
+    """A cell that no program takes for a formula; see `journal_csv`."""
     is_formula = isinstance(cell, str) and cell.startswith(_FORMULA_SIGNS)
     return f"'{cell}" if is_formula else cell
 
@@ -304,6 +309,16 @@ class JournalView:
         """All editions with the numbers given."""
         with self._reading() as connection:
             return tuple(read_editions(connection))
+
+    def certificates(self) -> tuple[Certificate, ...]:
+        """All certificates that were written, by edition and number."""
+        with self._reading() as connection:
+            return tuple(read_certificates(connection))
+
+    def stock_changes(self) -> tuple[StockChange, ...]:
+        """What noted prints took from the paper in stock, oldest first."""
+        with self._reading() as connection:
+            return tuple(read_changes(connection))
 
     def _latest(self, condition: str) -> tuple[JournalEntry, ...]:
         with self._reading():

@@ -23,6 +23,7 @@ from printplan.record.sidecar import (
 )
 from printplan.shown_text import escape
 from printplan.spec import Delivery, Extent, FileFormat, NamedSpace
+from printplan.workbook.cost_words import cost_of_sheet
 from printplan.workbook.panels.check import findings_of
 from printplan.workbook.panels.controls import (
     LONG_LABEL,
@@ -83,6 +84,8 @@ class FinishPanel(Panel):
         answer stays here while its finding is gone.
     note : ipywidgets.Text
         About the next file to be made.
+    cost : ipywidgets.HTML
+        Paper, ink and time of one print, and what is left in stock.
     summary : ipywidgets.HTML
         What speaks against the print, in one line.
     make, cancel : ipywidgets.Button
@@ -109,6 +112,7 @@ class FinishPanel(Panel):
         self._of = bench.master.facts.sha256
         self._recorded: dict[str, str] = {}
         self._checking = self._worker(self._show_findings)
+        self._costing = self._worker(self._show_cost, self._show_problem)
         self.delivery = choice("colour", _DELIVERIES)
         self.named_space = choice("space", [(it, it) for it in NamedSpace])
         self.file_format = choice("format", _FORMATS)
@@ -126,7 +130,7 @@ class FinishPanel(Panel):
             self.plan_name.value = bench.files.plan_path.name
         self.keep = widgets.Button(description="Save this plan")
         self.kept, self.result, self.recorded = text(), text(), text()
-        self.findings, asked = text(), text()
+        self.findings, asked, self.cost = text(), text(), text()
         self.summary = text("printplan-summary")
         asked.value = _ASKED
         self.fields: dict[str, widgets.Text] = {}
@@ -158,6 +162,7 @@ class FinishPanel(Panel):
         told = [
             self.findings,
             self._asked,
+            self.cost,
             self.note,
             self.despite,
             self.result,
@@ -287,6 +292,20 @@ class FinishPanel(Panel):
             )
 
         self._checking.do(check)
+        files = self.bench.files
+        book = None if files is None else files.book_path
+
+        def reckon() -> tuple[Sheet, str]:
+            sleep(2 * _CHECK_WAIT_S)  # the findings first
+            is_now = sheet is self.bench.sheet
+            return sheet, cost_of_sheet(sheet, book).html if is_now else ""
+
+        self._costing.do(reckon)
+
+    def _show_cost(self, reckoned: tuple[Sheet, str]) -> None:
+        sheet, html = reckoned
+        if sheet is self.bench.sheet:
+            self.cost.value = html
 
     def _show_findings(self, checked: tuple[Sheet, list[Finding]]) -> None:
         sheet, findings = checked

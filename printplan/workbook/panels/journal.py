@@ -16,9 +16,9 @@ from printplan.pixels.free_name import free_path
 from printplan.record.atomic_write import read_text
 from printplan.record.journal.entry import CAUSES, MOST_COPIES, Outcome
 from printplan.record.journal.from_record import entry_from_record
-from printplan.record.journal.journal import create_journal, open_journal
 from printplan.record.journal.misprints import overall_rate
 from printplan.record.journal.view import damage_told, read_journal, write_journal_csv
+from printplan.record.noting import note_print, settle_stock, strike_print
 from printplan.record.paper_book import read_paper_book
 from printplan.record.print_list import list_prints
 from printplan.record.record_file import parse_record_text, read_record
@@ -44,8 +44,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from printplan.record.journal.editions import Edition
-    from printplan.record.journal.entry import JournalEntry, PrintEntry
-    from printplan.record.journal.journal import Journal
+    from printplan.record.journal.entry import JournalEntry
     from printplan.record.journal.misprints import Rate
     from printplan.workbook.bench import Change
 
@@ -320,15 +319,23 @@ class JournalPanel(BookPanel):
             note=self.note.value.strip(),
         )
 
+        book = self.book_path if self.book_path.exists() else None
+
         def work() -> str:
             record = read_text(path)
             entry = entry_of(parse_record_text(record, where=str(path)))
             kept = note_print(
-                self.path, entry, record, edition=edition, edition_size=size
+                self.path,
+                entry,
+                record,
+                edition=edition,
+                edition_size=size,
+                book=book,
             )
             numbers = ", ".join(str(it) for it in kept.numbers)
             words = f"Noted as entry {kept.entry_id}: {outcome_words(kept.entry)}"
-            return f"{words}, with number {numbers}." if numbers else f"{words}."
+            words = f"{words}, with number {numbers}." if numbers else f"{words}."
+            return f"{words} {self._settled(kept)}".rstrip()
 
         self._work(self.noted, work)
 
@@ -340,14 +347,28 @@ class JournalPanel(BookPanel):
                 f"Entry {entry.entry_id} is to be struck out, and no reason is given.",
                 remedy='Say why at "reason".',
             )
-        now = datetime.now().astimezone()
+        book = self.book_path if self.book_path.exists() else None
 
         def work() -> str:
-            with open_journal(path) as opened:
-                opened.strike(entry, changed_at=now, why=why)
-            return f"Entry {entry.entry_id} is struck out: {why}"
+            struck = strike_print(path, entry, why=why, book=book)
+            words = f"Entry {entry.entry_id} is struck out: {why}"
+            told = self._settled(struck)
+            return f"{words.removesuffix('.')}. {told}" if told else words
 
         self._work(self.written, work)
+
+    def _settled(self, noted: JournalEntry) -> str:
+        """What the paper book counts now; the print is noted, whatever it says."""
+        if not self.book_path.exists():
+            return ""
+        try:
+            told = settle_stock(self.path, self.book_path, noted=noted)
+        except PrintPlanError as error:
+            return (
+                f"The stock is not counted yet: {error.problem} {error.remedy} It is "
+                "made up for with the next print that is noted."
+            )
+        return " ".join(it.words for it in told)
 
     def _currency(self) -> str:
         """That of the paper book; a bench without one has none."""
@@ -452,49 +473,6 @@ def _contents(journal: Path, record: Path | None) -> _Contents:
         findings=tuple(dict.fromkeys(kept.finding.topic for kept in findings)),
         problems=tuple(problems),
     )
-
-
-def note_print(
-    journal: Path,
-    entry: PrintEntry,
-    record_text: str,
-    *,
-    edition: str = "",
-    edition_size: int | None = None,
-) -> JournalEntry:
-    """
-    Note a print; the first one starts the journal.
-
-    Parameters
-    ----------
-    record_text : str
-        Of the print's record.
-    edition : str, optional
-        Title of the edition that its copies get numbers of; empty for none.
-    edition_size : int or None, optional
-        Opens that edition with so many numbers first.
-
-    Raises
-    ------
-    PrintPlanError
-        If journal, entry and edition do not go together; then nothing is noted, no
-        edition opened, and no journal started.
-    """
-    now = datetime.now().astimezone()
-
-    def add(opened: Journal) -> JournalEntry:
-        if edition_size is not None:
-            opened.open_edition(edition, edition_size, opened_at=now)
-        return opened.add(entry, noted_at=now, record_text=record_text, edition=edition)
-
-    if is_there(journal):
-        with open_journal(journal) as opened, opened.together():
-            return add(opened)
-    first: list[JournalEntry] = []
-    create_journal(
-        journal, started_at=now, fill=lambda opened: first.append(add(opened))
-    )
-    return first[0]
 
 
 def _export(journal: Path) -> str:

@@ -21,6 +21,7 @@ from printplan.units import length_words
 from printplan.workbook.bench import Bench
 from printplan.workbook.figures.decision import framed_page
 from printplan.workbook.panels.book_panel import BookPanel
+from printplan.workbook.panels.certificate import CertificateForm
 from printplan.workbook.panels.controls import (
     choice,
     offer,
@@ -99,6 +100,8 @@ class PrintsPanel(BookPanel):
         What is asked of the chosen one.
     journal : JournalPanel
         Notes how it came out.
+    certificate : CertificateForm
+        Of a print that bears a number of an edition.
     """
 
     title: ClassVar[str] = "Prints that were made"
@@ -144,6 +147,7 @@ class PrintsPanel(BookPanel):
         self.journal = JournalPanel(
             prints, journal=journal, on_written=self._guarded(self.refresh)
         )
+        self.certificate = CertificateForm(self.book_path, self.journal.path)
         self.make = widgets.Button(
             description="Make the same file again",
             button_style="primary",
@@ -198,7 +202,7 @@ class PrintsPanel(BookPanel):
         again = [plain_row(self.make, self.cancel), self.progress, self.master.ui]
         parts = {
             Question.RECORD: [self.words, plain_row(self.write_sheets), self.sheet],
-            Question.OUTCOME: [self.journal.ui],
+            Question.OUTCOME: [self.certificate.ui, self.journal.ui],
             Question.AGAIN: [*again, self.made],
             Question.COMPARE: [self.other, self.differences],
             Question.PLAN: [plain_row(self.plan), self.planned],
@@ -234,8 +238,9 @@ class PrintsPanel(BookPanel):
         bool
             Whether that was so in time.
         """
-        parts = (self._making, self._working, self.journal, self._listing, self.journal)
-        return all(it.settle(timeout_s) for it in parts)
+        journal, certificate = self.journal, self.certificate
+        parts = (self._making, self._working, journal, self._listing, journal)
+        return all(it.settle(timeout_s) for it in (*parts, certificate))
 
     def plan_changed(self, change: Change) -> None:
         """Show the prints beside another plan of the bench."""
@@ -275,6 +280,11 @@ class PrintsPanel(BookPanel):
         show_if(bool(self._prints), self.question)
         same = self.prints.value == before != ""
         self._guarded(self._tell_record if same else self._show_chosen)()
+        self._offer_certificate()
+
+    def _offer_certificate(self) -> None:
+        chosen = self.chosen
+        self.certificate.choose(None if chosen is None else chosen.record_path)
 
     def _pick(self, key: str) -> None:
         if key in self._prints:
@@ -294,6 +304,7 @@ class PrintsPanel(BookPanel):
         with self._quietly():
             offer(self.other, others, self.other.value)
         self.journal.choose(None if chosen is None else chosen.record_path)
+        self._offer_certificate()
         self._show_part()
 
     def _ask(self) -> None:
