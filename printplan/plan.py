@@ -6,9 +6,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from printplan.errors import SpecError
+from printplan.media.service import require_taken
+from printplan.sizing.bleed import bled_size, ordered_sheet, require_exact
 from printplan.sizing.layout import Box, SheetLayout, lay_out
 from printplan.sizing.media_sizes import sheet_in_feed_mm
-from printplan.sizing.print_size import PictureSize, picture_size, print_size_mm
+from printplan.sizing.print_size import PictureSize, print_size_mm
 from printplan.spec import Extent
 from printplan.units import px_from_mm
 
@@ -90,6 +92,18 @@ class PrintPlan:
             return self.layout.width_mm, self.layout.height_mm
         return print_size_mm(self.file_box.width, self.file_box.height, self.ppi)
 
+    @property
+    def trimmed_mm(self) -> tuple[float, float]:
+        """Width and height of the picture once its bleed is cut off."""
+        off_mm, size = 2 * self.delivery.bleed_mm, self.picture_size
+        return size.width_mm - off_mm, size.height_mm - off_mm
+
+    @property
+    def most_file_bytes(self) -> int | None:
+        """Longest file that the print's service takes; None without a limit."""
+        service = self.printer.service
+        return None if service is None else service.most_bytes
+
 
 def resolve(
     facts: MasterFacts, paper: Paper, printer: Printer, spec: PrintSpec
@@ -107,17 +121,21 @@ def resolve(
     """
     setup = paper.on(printer, spec.setup)
     feed = printer.feed(spec.sheet.feed)
-    size = picture_size(facts.width_px, facts.height_px, spec.size)
+    size = bled_size(facts.width_px, facts.height_px, spec)
+    sheet = spec.sheet
+    if printer.service is not None:
+        require_taken(printer.service, paper, spec)
+        sheet = ordered_sheet(size, sheet)
     layout = lay_out(
         (size.width_mm, size.height_mm),
         sheet_in_feed_mm(
-            spec.sheet,
+            sheet,
             feed,
             rolls_mm=paper.rolls_mm,
             longest_print_mm=printer.longest_print_mm,
         ),
         feed.margins,
-        spec.sheet,
+        sheet,
         unit=spec.lengths_in,
     )
     ppi = spec.size.ppi
@@ -125,6 +143,8 @@ def resolve(
     whole = spec.delivery.extent is Extent.SHEET
     file_box = sheet_px if whole else layout.bordered.in_px(ppi)
     _require_sane(file_box, ppi)
+    if not whole:
+        require_exact(layout, spec)
     return PrintPlan(
         facts=facts,
         paper=paper,

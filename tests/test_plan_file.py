@@ -105,11 +105,19 @@ def delivery_specs(draw):
     colour = draw(st.sampled_from(Delivery))
     named = colour is Delivery.NAMED_SPACE
     formats = [it for it in FileFormat if named or it is not FileFormat.JPEG]
+    file_format = draw(st.sampled_from(formats))
+    extent = draw(st.sampled_from(Extent))
+    is_exact = extent is Extent.PICTURE and draw(st.booleans())
+    of_jpeg = st.none() | st.integers(1, 100)
     return DeliverySpec(
         colour=colour,
         named_space=draw(st.sampled_from(NamedSpace)) if named else None,
-        file_format=draw(st.sampled_from(formats)),
-        extent=draw(st.sampled_from(Extent)),
+        file_format=file_format,
+        extent=extent,
+        jpeg_quality=draw(of_jpeg) if file_format is FileFormat.JPEG else None,
+        exact_width_px=draw(st.integers(1, 500_000)) if is_exact else None,
+        exact_height_px=draw(st.integers(1, 500_000)) if is_exact else None,
+        bleed_mm=draw(st.floats(0, 50)) if extent is Extent.PICTURE else 0.0,
         dither_seed=draw(st.integers(0, 2**32 - 1)),
         copies=draw(st.integers(1, 9999)),
     )
@@ -213,6 +221,12 @@ FULL_TEXT = plan_file_text(
         setup="matte black, best",
         colour=Delivery.NAMED_SPACE,
         named_space=NamedSpace.SRGB,
+        file_format=FileFormat.JPEG,
+        extent=Extent.PICTURE,
+        jpeg_quality=90,
+        exact_width_px=3000,
+        exact_height_px=2000,
+        bleed_mm=3,
     )
 )
 LONGEST_TEXT = plan_file_text(plan())
@@ -391,7 +405,9 @@ LENGTH_KEYS = [(table, key) for table, key in ALL_KEYS if key.endswith("_mm")]
 def test_every_length_may_be_in_inches_but_not_in_both(table, key):
     text = FULL_TEXT if (table, key) in set(keys_of(FULL_TEXT)) else LONGEST_TEXT
     # By the international inch of exactly 25.4 mm.
-    inches, length_mm = (0.05, 1.27) if key == "radius_mm" else (8.5, 215.9)
+    inches, length_mm = (
+        (0.05, 1.27) if key in {"radius_mm", "bleed_mm"} else (8.5, 215.9)
+    )
     in_inches = f"{key[:-3]}_in = {inches}"
     made = parse(with_line(text, table, key, in_inches))
     assert getattr(getattr(made.spec, table), key) == pytest.approx(length_mm, 1e-15)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from printplan.checks.finding import Finding, Source, by_severity, note, warn
 from printplan.checks.paper import pairing_findings, paper_findings
 from printplan.checks.placement import mount_findings, placement_findings
+from printplan.checks.service import service_findings
 from printplan.checks.size import size_findings
 from printplan.spec import BlackPointCompensation, Delivery, FileFormat, Intent
 
@@ -50,6 +51,7 @@ def check_plan(
             *placement_findings(plan),
             *mount_findings(plan),
             *delivery_findings(plan),
+            *service_findings(plan),
         ]
     )
 
