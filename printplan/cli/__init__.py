@@ -14,6 +14,7 @@ import printplan
 from printplan.cli.add_paper import add_paper
 from printplan.cli.add_printer import add_printer, margin_page, margins
 from printplan.cli.change_book import change
+from printplan.cli.deliver import deliver, verify
 from printplan.cli.doctor import doctor
 from printplan.cli.jobs import check, new, plan, render
 from printplan.cli.telling import PATH, progress_shown, tell, tell_rendered
@@ -225,7 +226,7 @@ def add() -> None:
     """Write a printer or a paper of one's own into the paper book."""
 
 
-for command in (new, plan, check, render):
+for command in (new, plan, check, render, deliver, verify):
     cli.add_command(command)
 add.add_command(add_printer)
 add.add_command(add_paper)
