@@ -7,7 +7,10 @@ from typing import TYPE_CHECKING
 
 from printplan.media.service import AS_ORDERED
 from printplan.pixels.picture_file import QUALITY
+from printplan.sizing.media_sizes import media_size_mm
 from printplan.spec import (
+    HIGHEST_PPI,
+    LOWEST_PPI,
     Delivery,
     DeliverySpec,
     Extent,
@@ -15,9 +18,11 @@ from printplan.spec import (
     Placement,
     SheetSpec,
 )
+from printplan.units import MM_PER_INCH
 
 if TYPE_CHECKING:
     from printplan.media import Paper, Printer, Service
+    from printplan.plan import PrintPlan
     from printplan.spec import PrintSpec
 
 
@@ -30,7 +35,7 @@ def for_printer(spec: PrintSpec, paper: Paper, printer: Printer) -> PrintSpec:
     PrintSpec
         For a service: the sheet is what is ordered, and the file of a kind that it
         takes, at its resolution, with its bleed where there is no white border. Back
-        on a printer of the studio: the first sheet that is kept of the paper, and a
+        on a printer of the studio: the largest sheet that is kept of the paper, and a
         file in the printer's colour. The same wish where nothing of that changes.
     """
     if printer.service is not None:
@@ -43,13 +48,53 @@ def for_printer(spec: PrintSpec, paper: Paper, printer: Printer) -> PrintSpec:
         size=replace(spec.size, ppi=printer.input_ppi[0]),
         sheet=replace(
             spec.sheet,
-            media_size=paper.sheets[0] if paper.sheets else spec.sheet.media_size,
+            media_size=max(paper.sheets, key=_area_mm2, default=AS_ORDERED),
             feed=paper.on(printer).feeds[0],
         ),
         delivery=DeliverySpec(
             file_format=FileFormat.TIFF_16 if is_deep else FileFormat.TIFF_8,
             dither_seed=spec.delivery.dither_seed,
             copies=spec.delivery.copies,
+        ),
+    )
+
+
+def _area_mm2(sheet: str) -> float:
+    width_mm, height_mm = media_size_mm(sheet)
+    return width_mm * height_mm
+
+
+def with_exact_px(
+    plan: PrintPlan, spec: PrintSpec, width_px: int, height_px: int
+) -> PrintSpec:
+    """
+    A wish whose file is to have so many pixels, at the resolution that gives them.
+
+    Parameters
+    ----------
+    plan : PrintPlan
+        Of the same picture and size: it knows how much paper the file covers.
+
+    Returns
+    -------
+    PrintSpec
+        A plan of it is refused if the shape is another; see `require_exact`.
+    """
+    off_mm = 2 * (spec.delivery.bleed_mm - plan.delivery.bleed_mm)
+    file = plan.layout.bordered
+    # The longer edge is known best.
+    edges = (
+        (file.right_mm - file.left_mm, width_px),
+        (file.bottom_mm - file.top_mm, height_px),
+    )
+    length_mm, length_px = max(edges)
+    ppi = length_px * MM_PER_INCH / (length_mm + off_mm)
+    ppi = min(max(ppi, LOWEST_PPI), HIGHEST_PPI)
+    return replace(
+        spec,
+        size=replace(spec.size, ppi=round(ppi, 4)),
+        delivery=replace(
+            spec.delivery, exact_width_px=width_px, exact_height_px=height_px
         ),
     )
 

@@ -38,6 +38,7 @@ TIPS: Final = {
     "opening height": "Of the mat, as the picture stands",
     "wrap": "Picture that goes round the bar; longer leaves less front",
     "bar depth": "Depth of the stretcher's bar",
+    "bleed": "Picture beyond the print on each side, which is trimmed off",
     # Sharpness
     "sharpening": "Auto chooses by picture, paper and distance; manual is yours",
     "restore": "Share of the paper's loss to put back: 1 is all, more exaggerates",
