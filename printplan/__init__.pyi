@@ -76,6 +76,8 @@ from .sharpening.calibration import spread_on as spread_on
 from .sharpening.limits import SharpenLimits as SharpenLimits
 from .sizing import acuity_ppi as acuity_ppi
 from .sizing import effective_ppi as effective_ppi
+from .sizing import largest_at_diagonal_mm as largest_at_diagonal_mm
+from .sizing import largest_length_mm as largest_length_mm
 from .sizing import lay_out as lay_out
 from .sizing import media_size_mm as media_size_mm
 from .sizing import print_size_mm as print_size_mm

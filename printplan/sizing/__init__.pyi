@@ -1,4 +1,6 @@
 from .enlargement import true_resolution as true_resolution
+from .largest_size import largest_at_diagonal_mm as largest_at_diagonal_mm
+from .largest_size import largest_length_mm as largest_length_mm
 from .layout import lay_out as lay_out
 from .media_sizes import media_size_mm as media_size_mm
 from .print_size import acuity_ppi as acuity_ppi
