@@ -189,7 +189,7 @@ def plan_job(
     )
 
 
-def write_job(planned: Planned, folder: str | Path) -> Path:
+def write_job(planned: Planned, folder: str | Path, *, also: str = "") -> Path:
     """
     Write a plan into a folder of jobs, under a name that is free.
 
@@ -197,6 +197,8 @@ def write_job(planned: Planned, folder: str | Path) -> Path:
     ----------
     folder : str or Path
         Made if missing.
+    also : str, optional
+        Stands in the name as well, such as a size.
 
     Returns
     -------
@@ -220,7 +222,8 @@ def write_job(planned: Planned, folder: str | Path) -> Path:
         ),
         book=path_in_studio(wish.book, folder, studio),
     )
-    name = f"{_plain(Path(wish.master.file).stem)}-on-{_plain(wish.paper)}"
+    stem = f"{Path(wish.master.file).stem} {also}"
+    name = f"{_plain(stem)}-on-{_plain(wish.paper)}"
     path = free_path(folder / f"{name}.toml")
     write_plan_file(near, path)
     return path
