@@ -77,6 +77,8 @@ from .sharpening.limits import SharpenLimits as SharpenLimits
 from .sizing import acuity_ppi as acuity_ppi
 from .sizing import cutters_list as cutters_list
 from .sizing import effective_ppi as effective_ppi
+from .sizing import largest_at_diagonal_mm as largest_at_diagonal_mm
+from .sizing import largest_length_mm as largest_length_mm
 from .sizing import lay_out as lay_out
 from .sizing import mat_plan as mat_plan
 from .sizing import media_size_mm as media_size_mm

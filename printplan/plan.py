@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from printplan.errors import FitError, SpecError
+from printplan.media.service import require_taken
+from printplan.sizing.bleed import bled_size, ordered_sheet, require_exact
 from printplan.sizing.layout import Around, Box, Edges, SheetLayout, lay_out
 from printplan.sizing.media_sizes import (
     canonical_media_size,
@@ -122,6 +124,18 @@ class PrintPlan:
             return self.layout.width_mm + beyond_mm, self.layout.height_mm + beyond_mm
         return print_size_mm(self.file_box.width, self.file_box.height, self.ppi)
 
+    @property
+    def trimmed_mm(self) -> tuple[float, float]:
+        """Width and height of the picture once its bleed is cut off."""
+        off_mm, size = 2 * self.delivery.bleed_mm, self.picture_size
+        return size.width_mm - off_mm, size.height_mm - off_mm
+
+    @property
+    def most_file_bytes(self) -> int | None:
+        """Longest file that the print's service takes; None without a limit."""
+        service = self.printer.service
+        return None if service is None else service.most_bytes
+
 
 def resolve(
     facts: MasterFacts, paper: Paper, printer: Printer, spec: PrintSpec
@@ -140,27 +154,30 @@ def resolve(
     setup = paper.on(printer, spec.setup)
     feed = printer.feed(spec.sheet.feed)
     _require_borderless(spec, feed)
-    size, crop = front_size(facts.width_px, facts.height_px, spec.size, spec.wrap)
+    size, crop = _size_and_crop(facts, spec)
+    sheet = spec.sheet
+    around = Around(
+        sides=all_sides(spec.wrap),
+        continued=continued_sides(spec.wrap),
+        white=white_room(spec.white, spec.sheet.border_mm, folds=spec.wrap.is_wrapped),
+        shrinks_across_percent=spec.wrap.shrinks_across_percent,
+        shrinks_along_percent=spec.wrap.shrinks_along_percent,
+    )
+    if printer.service is not None:
+        require_taken(printer.service, paper, spec)
+        sheet = ordered_sheet(size, sheet, around)
     longest_mm = min(feed.longest_mm, printer.longest_print_mm or feed.longest_mm)
     layout = lay_out(
         (size.width_mm, size.height_mm),
         media_in_feed_mm(
-            spec.sheet,
+            sheet,
             feed,
             rolls_mm=paper.rolls_mm,
             longest_print_mm=printer.longest_print_mm,
         ),
         feed.margins,
-        spec.sheet,
-        around=Around(
-            sides=all_sides(spec.wrap),
-            continued=continued_sides(spec.wrap),
-            white=white_room(
-                spec.white, spec.sheet.border_mm, folds=spec.wrap.is_wrapped
-            ),
-            shrinks_across_percent=spec.wrap.shrinks_across_percent,
-            shrinks_along_percent=spec.wrap.shrinks_along_percent,
-        ),
+        sheet,
+        around=around,
         roll_lengths_mm=(feed.shortest_mm, longest_mm),
         unit=spec.lengths_in,
     )
@@ -168,6 +185,8 @@ def resolve(
     sheet_px = layout.sheet.in_px(ppi)
     file_box = _file_edges(spec, layout).in_px(ppi)
     _require_sane(file_box, ppi)
+    if spec.delivery.extent is Extent.PICTURE:
+        require_exact(layout, spec)
     return PrintPlan(
         facts=facts,
         paper=paper,
@@ -185,6 +204,20 @@ def resolve(
         file_box=file_box,
         radius_px=px_from_mm(spec.sharpen.radius_mm, ppi),
     )
+
+
+def _size_and_crop(facts: MasterFacts, spec: PrintSpec) -> tuple[PictureSize, Crop]:
+    """The front, and what of the master is printed for it."""
+    if spec.delivery.bleed_mm == 0:
+        return front_size(facts.width_px, facts.height_px, spec.size, spec.wrap)
+    if spec.wrap.is_wrapped:
+        raise SpecError(
+            f"A bleed of {spec.delivery.bleed_mm:g} mm is asked for, and sides for a "
+            "canvas.",
+            remedy="Choose one of the two: what is trimmed, or what goes round a bar.",
+        )
+    size = bled_size(facts.width_px, facts.height_px, spec)
+    return size, size.crop
 
 
 def _file_edges(spec: PrintSpec, layout: SheetLayout) -> Edges:

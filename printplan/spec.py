@@ -28,6 +28,9 @@ LOWEST_PPI, HIGHEST_PPI = 30.0, 2400.0
 """Range of output resolution taken; 200-300 ppi is common practice."""
 
 
+MOST_BLEED_MM = 50.0
+"""Widest bleed taken; 3 to 5 mm is common practice, no source."""
+
 Kind = TypeVar("Kind", bound=StrEnum)
 
 
@@ -473,6 +476,13 @@ class DeliverySpec:
         Seed of the noise that hides 8-bit steps; the same seed gives the same file.
     copies : int
         Prints to be made of the file, 1 to 9999. It changes no pixel.
+    jpeg_quality : int or None
+        Of a JPEG, 1 to 100 on libjpeg's scale; None for this program's own.
+    exact_width_px, exact_height_px : int or None
+        Pixels that the file has to have; a plan that gives others is refused. None
+        where size and resolution decide.
+    bleed_mm : float
+        Picture beyond the print's size on each side, which is trimmed off.
     """
 
     colour: Delivery = Delivery.PRINTER_COLOUR
@@ -481,6 +491,10 @@ class DeliverySpec:
     extent: Extent = Extent.SHEET
     dither_seed: int = 0
     copies: int = 1
+    jpeg_quality: int | None = field(default=None, metadata={UNSAID: True})
+    exact_width_px: int | None = field(default=None, metadata={UNSAID: True})
+    exact_height_px: int | None = field(default=None, metadata={UNSAID: True})
+    bleed_mm: float = field(default=0.0, metadata={UNSAID: True})
 
     def __post_init__(self) -> None:
         _take_words(
@@ -510,6 +524,41 @@ class DeliverySpec:
             )
         _in_range("Dither seed", self.dither_seed, 0, 2**32 - 1, "(whole number)")
         _in_range("Copies", self.copies, 1, 9999, "(whole number)")
+        self._require_file()
+
+    def _require_file(self) -> None:
+        """Refuse what contradicts itself about the file's pixels and length."""
+        if self.jpeg_quality is not None:
+            _in_range("JPEG quality", self.jpeg_quality, 1, 100, "(whole number)")
+            if self.file_format is not FileFormat.JPEG:
+                raise SpecError(
+                    f"A JPEG quality of {self.jpeg_quality} is given; the file is "
+                    f"{self.file_format}.",
+                    remedy='Leave the quality out, or choose the format "JPEG".',
+                )
+        exact = (self.exact_width_px, self.exact_height_px)
+        if (exact[0] is None) != (exact[1] is None):
+            raise SpecError(
+                "One edge of the file is given in pixels, and the other is not.",
+                remedy="Give its width and its height in pixels, or neither.",
+            )
+        for edge in exact:
+            if edge is not None:
+                _in_range("Edge of the file", edge, 1, 500_000, "px")
+        if exact[0] is not None and self.extent is Extent.SHEET:
+            raise SpecError(
+                f"A file of {exact[0]} × {exact[1]} px is asked for, and it covers the "
+                "whole sheet.",
+                remedy='Choose "the picture and its border": pixels are asked of it '
+                "alone.",
+            )
+        _in_range("Bleed", self.bleed_mm, 0, MOST_BLEED_MM, "mm")
+        if self.bleed_mm > 0 and self.extent is Extent.SHEET:
+            raise SpecError(
+                f"A bleed of {self.bleed_mm:g} mm is given, and the file covers the "
+                "whole sheet.",
+                remedy='Choose "the picture and its border", or a bleed of 0.',
+            )
 
 
 NARROWEST_BOARD_MM = 10.0

@@ -17,6 +17,8 @@ from printplan.media import (
     Paper,
     PaperOnPrinter,
     Printer,
+    Service,
+    ServicePaper,
     Stock,
     Surface,
 )
@@ -217,6 +219,29 @@ def test_empty_book_can_be_filled_by_hand(tmp_path):
     assert len(read_paper_book(path).papers) == 2
 
 
+SERVICE = Service(
+    name="Harbour Prints",
+    papers=(
+        ServicePaper(
+            name="Lapwing Lustre 270",
+            surface="satin",
+            weight_gsm=270.0,
+            thickness_um=260.0,
+            psf_sigma_um=28.0,
+            proof_profile="/profiles/lustre.icc",
+        ),
+    ),
+    takes_converted=True,
+    most_pixels=60_000_000,
+    longest_px=12_000,
+    most_mb=25.0,
+    jpeg_quality=80,
+    bleed_mm=3.0,
+    instructions="rolled, in a tube",
+    in_use=False,
+)
+
+
 def test_comments_belong_to_keys_that_are_written(tmp_path):
     path = tmp_path / "papers.toml"
     taught = pair(
@@ -259,6 +284,7 @@ def test_comments_belong_to_keys_that_are_written(tmp_path):
         currency="EUR",
         lengths_in="in",
         hourly_rate=36.0,
+        services=(SERVICE,),
     )
     write_paper_book(written, path)
     assert read_paper_book(path) == written

@@ -181,11 +181,19 @@ def delivery_specs(draw):
     colour = draw(st.sampled_from(Delivery))
     named = colour is Delivery.NAMED_SPACE
     formats = [it for it in FileFormat if named or it is not FileFormat.JPEG]
+    file_format = draw(st.sampled_from(formats))
+    extent = draw(st.sampled_from(Extent))
+    is_exact = extent is Extent.PICTURE and draw(st.booleans())
+    of_jpeg = st.none() | st.integers(1, 100)
     return DeliverySpec(
         colour=colour,
         named_space=draw(st.sampled_from(NamedSpace)) if named else None,
-        file_format=draw(st.sampled_from(formats)),
-        extent=draw(st.sampled_from(Extent)),
+        file_format=file_format,
+        extent=extent,
+        jpeg_quality=draw(of_jpeg) if file_format is FileFormat.JPEG else None,
+        exact_width_px=draw(st.integers(1, 500_000)) if is_exact else None,
+        exact_height_px=draw(st.integers(1, 500_000)) if is_exact else None,
+        bleed_mm=draw(st.floats(0, 50)) if extent is Extent.PICTURE else 0.0,
         dither_seed=draw(st.integers(0, 2**32 - 1)),
         copies=draw(st.integers(1, 9999)),
     )
@@ -305,6 +313,12 @@ FULL_TEXT = plan_file_text(
         setup="matte black, best",
         colour=Delivery.NAMED_SPACE,
         named_space=NamedSpace.SRGB,
+        file_format=FileFormat.JPEG,
+        extent=Extent.PICTURE,
+        jpeg_quality=90,
+        exact_width_px=3000,
+        exact_height_px=2000,
+        bleed_mm=3,
     )
 )
 LONGEST_TEXT = plan_file_text(plan())

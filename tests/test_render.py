@@ -77,6 +77,7 @@ class BandsOf:
         self.plan = SimpleNamespace(
             ppi=ppi,
             page_mm=page_mm or tuple(edge * 25.4 / ppi for edge in self.size_px),
+            most_file_bytes=None,
             delivery=DeliverySpec(
                 file_format=FileFormat(file_format),
                 **(named if file_format == "jpeg" else {}),

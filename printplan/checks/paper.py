@@ -8,7 +8,7 @@ from printplan.checks.finding import Finding, Source, note, stop, warn
 from printplan.foreign_file import is_regular
 from printplan.media import MediaForm
 from printplan.sizing.media_sizes import SAME_MM, media_size_mm
-from printplan.spec import Delivery
+from printplan.spec import Delivery, NamedSpace
 from printplan.units import at_most_words, length_words, short_words, span_words
 
 if TYPE_CHECKING:
@@ -247,7 +247,7 @@ def pairing_findings(plan: PrintPlan, papers: Iterable[Paper]) -> Iterator[Findi
         All papers of the book; empty if not known.
     """
     setup, paper = plan.setup, plan.paper
-    if not is_regular(setup.profile):
+    if setup.profile not in set(NamedSpace) and not is_regular(setup.profile):
         yield stop(
             topic="profile missing",
             problem=f"The profile of {paper.name} is not there: {setup.profile}.",

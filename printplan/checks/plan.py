@@ -10,6 +10,7 @@ from printplan.checks.finding import Finding, Source, by_severity, note, warn
 from printplan.checks.mat import mat_findings
 from printplan.checks.paper import pairing_findings, paper_findings
 from printplan.checks.placement import mount_findings, placement_findings
+from printplan.checks.service import service_findings
 from printplan.checks.size import size_findings
 from printplan.spec import BlackPointCompensation, Delivery, FileFormat, Intent
 
@@ -54,6 +55,7 @@ def check_plan(
             *mount_findings(plan),
             *edge_findings(plan),
             *delivery_findings(plan),
+            *service_findings(plan),
         ]
     )
 

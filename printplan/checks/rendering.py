@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from printplan.checks.finding import Finding, Source, note, weight
+from printplan.checks.service import space_findings
 from printplan.colour.black_point import is_compensated
 from printplan.colour.intents import (
     SHADOW_L,
@@ -53,19 +54,13 @@ papers keep some 8 to 10 of 20, glossy ones nearly all."""
 def rendering_findings(sheet: Sheet) -> Iterator[Finding]:
     """What the plan's own rendering makes of the picture."""
     found = consequences(sheet)
-    if sheet.plan.delivery.colour is Delivery.NAMED_SPACE:
+    if sheet.delivered is sheet.profile and (
+        sheet.plan.delivery.colour is Delivery.NAMED_SPACE
+    ):
         yield from _about_space(sheet, found)
-    elif found.reach.share_far_out > _FAR_OUT:
-        yield note(
-            topic="reach",
-            problem=f"{found.reach.share_far_out:.0%} of the picture lies more than "
-            f"{FAR_OUT:g} dE00 beyond what {sheet.delivered_name} holds, "
-            f"{found.reach.share_out:.0%} more than {OUT_OF_GAMUT:g}; said from "
-            f"{_FAR_OUT:.0%} on.",
-            remedy="Look at the reach map and compare the intents, or choose a paper "
-            "that holds more.",
-            source=Source.OUR_CHOICE,
-        )
+    else:
+        yield from space_findings(sheet, found)
+        yield from _about_reach(sheet, found)
     closed, lost = _merged(found)
     if closed > _SHADOWS[0]:
         yield Finding(
@@ -90,6 +85,20 @@ def rendering_findings(sheet: Sheet) -> Iterator[Finding]:
         )
     yield from _about_shadow_steps(sheet, found)
     yield from _about_compensation(sheet)
+
+
+def _about_reach(sheet: Sheet, found: Consequences) -> Iterator[Finding]:
+    if found.reach.share_far_out > _FAR_OUT:
+        yield note(
+            topic="reach",
+            problem=f"{found.reach.share_far_out:.0%} of the picture lies more than "
+            f"{FAR_OUT:g} dE00 beyond what {sheet.delivered_name} holds, "
+            f"{found.reach.share_out:.0%} more than {OUT_OF_GAMUT:g}; said from "
+            f"{_FAR_OUT:.0%} on.",
+            remedy="Look at the reach map and compare the intents, or choose a paper "
+            "that holds more.",
+            source=Source.OUR_CHOICE,
+        )
 
 
 def _merged(found: Consequences) -> tuple[float, float]:

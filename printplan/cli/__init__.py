@@ -15,7 +15,9 @@ from printplan.cli.add_paper import add_paper
 from printplan.cli.add_printer import add_printer, margin_page, margins
 from printplan.cli.certificate import certificate
 from printplan.cli.change_book import change
+from printplan.cli.deliver import deliver, verify
 from printplan.cli.doctor import doctor
+from printplan.cli.family import family
 from printplan.cli.jobs import check, new, plan, render
 from printplan.cli.price import price
 from printplan.cli.telling import PATH, progress_shown, tell, tell_rendered
@@ -230,7 +232,7 @@ def add() -> None:
     """Write a printer or a paper of one's own into the paper book."""
 
 
-for command in (new, plan, check, render):
+for command in (new, plan, check, render, deliver, verify, family):
     cli.add_command(command)
 add.add_command(add_printer)
 add.add_command(add_paper)

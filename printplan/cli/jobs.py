@@ -53,7 +53,7 @@ def new(folder: Path, *, inches: bool) -> None:
     )
 
 
-def _length(
+def length_option(
     context: click.Context, _parameter: click.Parameter, text: str | None
 ) -> float | None:
     """Millimetres of a length with its unit, or of a bare number in the studio's."""
@@ -84,13 +84,15 @@ def _unit(book: Path | None) -> LengthUnit:
 @click.option("--paper", default="", help="In the book; needed if it has several.")
 @click.option("--printer", default="", help="In the book; needed if it has several.")
 @click.option("--setup", default="", help="Which of the paper's setups on it.")
-@click.option("--width", callback=_length, help="Of the picture: 400mm, 40cm, 16in.")
-@click.option("--height", callback=_length, help="Of the picture.")
-@click.option("--longest", callback=_length, help="Longest edge of the picture.")
+@click.option(
+    "--width", callback=length_option, help="Of the picture: 400mm, 40cm, 16in."
+)
+@click.option("--height", callback=length_option, help="Of the picture.")
+@click.option("--longest", callback=length_option, help="Longest edge of the picture.")
 @click.option("--sheet", default="", help="A2, Letter, 13x19 in and the like.")
 @click.option("--feed", default="", help="A feed path of the printer.")
-@click.option("--border", callback=_length, help="White kept round the picture.")
-@click.option("--distance", callback=_length, help="From eye to print: 60cm.")
+@click.option("--border", callback=length_option, help="White kept round the picture.")
+@click.option("--distance", callback=length_option, help="From eye to print: 60cm.")
 @click.option(
     "--assume-profile",
     default="",

@@ -9,10 +9,11 @@ import numpy as np
 
 from printplan.colour.conversion import xyz_to_device
 from printplan.colour.icc_file import FETCH_AGAIN, read_icc
-from printplan.colour.spaces import xyz_from_lab
+from printplan.colour.profiles import open_profile
+from printplan.colour.spaces import named_profile, xyz_from_lab
 from printplan.colour.transforms import TABLE_OF_INTENT, device_to_lab
 from printplan.errors import ProfileError
-from printplan.spec import BlackPointCompensation, Intent
+from printplan.spec import BlackPointCompensation, Intent, NamedSpace
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -59,6 +60,26 @@ def require_output_profile(profile: Profile) -> Profile:
             remedy="Name the profile made for this paper on this printer.",
         )
     return require_target_profile(profile)
+
+
+def paper_profile(profile: str) -> Profile:
+    """
+    Profile of a paper on a printer, by what the paper book names.
+
+    Parameters
+    ----------
+    profile : str
+        Path of an ICC output profile, or a named space: that of a service's paper
+        which gives none.
+
+    Raises
+    ------
+    ProfileError
+        As `require_output_profile` and `open_profile` raise it.
+    """
+    if profile in set(NamedSpace):
+        return named_profile(NamedSpace(profile))
+    return require_output_profile(open_profile(profile))
 
 
 def require_source_profile(profile: Profile) -> Profile:

@@ -10,3 +10,7 @@ from printplan.media.printer import FeedPath as FeedPath
 from printplan.media.printer import Margins as Margins
 from printplan.media.printer import MediaForm as MediaForm
 from printplan.media.printer import Printer as Printer
+from printplan.media.printer import service_printer as service_printer
+from printplan.media.service import Service as Service
+from printplan.media.service import ServicePaper as ServicePaper
+from printplan.media.service import service_paper as service_paper

@@ -6,7 +6,13 @@ import re
 from typing import TYPE_CHECKING, NamedTuple
 
 from printplan.errors import SpecError
-from printplan.spec import HIGHEST_PPI, LONGEST_MM, LOWEST_PPI, SHORTEST_MM
+from printplan.spec import (
+    HIGHEST_PPI,
+    LONGEST_MM,
+    LOWEST_PPI,
+    MOST_BLEED_MM,
+    SHORTEST_MM,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -56,6 +62,12 @@ _RANGES = {
     "reorder_at": _Range(0, 100_000, "sheets or metres", "what more is bought at"),
     "price_each": _PRICE,
     "m2_per_h": _Range(0.05, 1000, "m²/h", "the printing rate of the printer's manual"),
+    "most_pixels": _Range(10_000, 2e9, "pixels", "the most pixels that it takes"),
+    "longest_px": _Range(100, 300_000, "pixels", "the longest edge that it takes"),
+    "most_mb": _Range(0.1, 10_000, "MB", "the longest file that it takes"),
+    "jpeg_quality": _Range(1, 100, "on libjpeg's scale", "the quality it asks for"),
+    "bleed_mm": _Range(0, MOST_BLEED_MM, "mm", "the bleed that it asks for"),
+    "ppi": _Range(LOWEST_PPI, HIGHEST_PPI, "ppi", "the resolution that it asks for"),
     # Total area coverage: each of up to some twelve inks at 100 %. Our choice.
     "ink_limit_percent": _Range(50, 1200, "%", "the greatest total of all inks"),
 }

@@ -12,7 +12,8 @@ from printplan.media.limits import (
     require_name,
     require_numbers,
 )
-from printplan.spec import UNSAID
+from printplan.media.service import AS_ORDERED, SERVICES_OWN, Service
+from printplan.spec import LONGEST_MM, SHORTEST_MM, UNSAID, FileFormat
 
 BIT_DEPTHS = (8, 16)
 """Bits per channel of the files that are made."""
@@ -136,6 +137,9 @@ class Printer:
         Whether it is offered for new plans.
     former_names : tuple of str
         By which plans of before find it.
+    service : Service or None
+        Whose prints these are, where an outside service makes them: what is said here
+        then follows from it, see `service_printer`.
     """
 
     name: str
@@ -159,6 +163,7 @@ class Printer:
     ipp_address: str = field(default="", metadata={UNSAID: True})
     in_use: bool = field(default=True, metadata={UNSAID: True})
     former_names: tuple[str, ...] = field(default=(), metadata={UNSAID: True})
+    service: Service | None = field(default=None, metadata={UNSAID: True})
 
     def __post_init__(self) -> None:
         require_name("A printer", "name", self.name)
@@ -215,3 +220,40 @@ class Printer:
             f"{self.name} has no feed path {name!r}.",
             remedy=f"Choose one of: {names}.",
         )
+
+
+def service_printer(service: Service) -> Printer:
+    """
+    A service in the place of a printer, so that a plan needs none of the studio's.
+
+    Returns
+    -------
+    Printer
+        Its one way in takes what is ordered, without margins: the file is the whole
+        print. Its inks are not known here.
+    """
+    none = Margins(leading_mm=0, trailing_mm=0, left_mm=0, right_mm=0)
+    is_deep = any(
+        it in service.file_formats for it in (FileFormat.TIFF_16, FileFormat.PDF)
+    )
+    return Printer(
+        name=service.name,
+        black_inks=(SERVICES_OWN,),
+        feeds=(
+            FeedPath(
+                name=AS_ORDERED,
+                margins=none,
+                thinnest_um=1,
+                thickest_um=5000,
+                shortest_mm=SHORTEST_MM,
+                longest_mm=LONGEST_MM,
+                narrowest_mm=SHORTEST_MM,
+                widest_mm=LONGEST_MM,
+            ),
+        ),
+        input_ppi=(service.ppi,),
+        bit_depths=BIT_DEPTHS if is_deep else BIT_DEPTHS[:1],
+        note=service.note,
+        in_use=service.in_use,
+        service=service,
+    )

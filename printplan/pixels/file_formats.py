@@ -154,9 +154,9 @@ def check_tiff(path: Path, form: FileForm, sha256: str) -> None:
 LONGEST_EDGE_PX = 65_500
 """Longest edge that libjpeg makes (JPEG_MAX_DIMENSION in its jmorecfg.h)."""
 
-QUALITY = 95
-"""Quantisation on libjpeg's scale to 100; above it files grow faster than they
-improve (Pillow's documentation). Our choice."""
+LEAST_QUALITY = 50
+"""JPEG quality below which no remedy goes: T.81's own tables of Annex K are those of
+50 on libjpeg's scale, and blocks are seen in a print below it. Our choice."""
 
 _MODE = {1: "L", 3: "RGB"}
 # Exif 3.0 (CIPA DC-008), the tags of its 0th directory.
@@ -204,7 +204,9 @@ def write_jpeg(file: BinaryIO, form: FileForm, rows: PixelRows) -> str:
     Raises
     ------
     RenderError
-        If the picture is too large for the memory, or the encoder refuses it.
+        If the picture is too large for the memory, the encoder refuses it, or the
+        JPEG is longer than the form allows; the remedy then names the highest quality
+        that was measured to fit, on this very picture.
 
     Notes
     -----
@@ -226,13 +228,22 @@ def write_jpeg(file: BinaryIO, form: FileForm, rows: PixelRows) -> str:
         pixels = band if form.channels > 1 else band[..., 0]
         picture.paste(Image.fromarray(pixels), (0, top))
         top += len(band)
+    encoded = _encoded(picture, form, form.jpeg_quality)
+    if form.most_bytes is not None and len(encoded) > form.most_bytes:
+        raise _too_long(picture, form, len(encoded), form.most_bytes)
+    file.write(encoded)
+    return hashlib.sha256(encoded).hexdigest()
+
+
+def _encoded(picture: Image.Image, form: FileForm, quality: int) -> memoryview:
+    """The whole JPEG file, in memory."""
     whole_ppi = form.ppi.numerator if form.ppi.denominator == 1 else 0
     encoded = BytesIO()
     try:
         picture.save(
             encoded,
             "JPEG",
-            quality=QUALITY,
+            quality=quality,
             subsampling="4:4:4",
             optimize=False,
             icc_profile=form.profile.data,
@@ -245,8 +256,41 @@ def write_jpeg(file: BinaryIO, form: FileForm, rows: PixelRows) -> str:
             f"The JPEG encoder refuses the picture ({error}).",
             remedy='Choose the format "TIFF, 8 bits", or shorten the copyright notice.',
         ) from error
-    file.write(encoded.getbuffer())
-    return hashlib.sha256(encoded.getbuffer()).hexdigest()
+    return encoded.getbuffer()
+
+
+def _too_long(
+    picture: Image.Image, form: FileForm, length: int, most_bytes: int
+) -> RenderError:
+    """
+    The refusal of a JPEG that is too long, with a quality that was tried and fits.
+
+    Seven encodings at most: files get longer with quality, so halving finds the
+    highest that fits.
+    """
+    low, high = LEAST_QUALITY, form.jpeg_quality - 1
+    fits = measured = 0
+    while low <= high:
+        middle = (low + high) // 2
+        tried = len(_encoded(picture, form, middle))
+        if tried <= most_bytes:
+            fits, measured, low = middle, tried, middle + 1
+        else:
+            high = middle - 1
+    problem = (
+        f"The JPEG is {length / 1e6:.2f} MB at quality {form.jpeg_quality}; at most "
+        f"{most_bytes / 1e6:g} MB are taken."
+    )
+    if fits:
+        remedy = (
+            f"Choose the JPEG quality {fits}: tried, it gives {measured / 1e6:.2f} MB."
+        )
+    else:
+        remedy = (
+            f"No quality from {LEAST_QUALITY} on fits: choose a lower resolution or a "
+            "smaller print."
+        )
+    return RenderError(problem, remedy=remedy)
 
 
 def _exif(form: FileForm) -> bytes:

@@ -27,6 +27,10 @@ MAKER = "printplan"
 """Named in each file. Without its version, which the record keeps: the same pixels
 then give the same file on a later version too."""
 
+QUALITY = 95
+"""JPEG quality where the plan names none, on libjpeg's scale to 100; above it files
+grow faster than they improve (Pillow's documentation). Our choice."""
+
 _BITS = {FileFormat.TIFF_16: 16, FileFormat.TIFF_8: 8, FileFormat.JPEG: 8}
 
 # What XML 1.0 leaves out of its characters (production 2), and line ends and tabs.
@@ -66,6 +70,10 @@ class PagePlan(Protocol):
     @property
     def delivery(self) -> DeliverySpec:
         """The finished file asked for."""
+
+    @property
+    def most_file_bytes(self) -> int | None:
+        """Longest file that is taken; None without a limit."""
 
 
 class Page(Protocol):
@@ -126,6 +134,10 @@ class FileForm:
         Tagged to the pixels.
     creator, copyright_notice : str
         One line each; empty if none.
+    jpeg_quality : int
+        Of a JPEG, 1 to 100 on libjpeg's scale.
+    most_bytes : int or None
+        Longest file that is taken; None without a limit.
     """
 
     file_format: FileFormat
@@ -138,6 +150,8 @@ class FileForm:
     profile: Profile
     creator: str
     copyright_notice: str
+    jpeg_quality: int = QUALITY
+    most_bytes: int | None = None
 
     @property
     def row_bytes(self) -> int:
@@ -188,6 +202,8 @@ def file_form(sheet: Page) -> FileForm:
         profile=sheet.profile,
         creator=_on_one_line(sheet.master.facts.creator),
         copyright_notice=_on_one_line(sheet.master.facts.copyright_notice),
+        jpeg_quality=sheet.plan.delivery.jpeg_quality or QUALITY,
+        most_bytes=sheet.plan.most_file_bytes,
     )
 
 

@@ -251,6 +251,7 @@ def render(
         with explained():
             file_sha256 = _read_back(part, form, content_sha256)
             bytes_written = part.stat().st_size
+            _require_taken(form, bytes_written)
             _require_free_name(target, master, overwrite=overwrite)
             remember_made(file_sha256, OwnFile.PRINT)
             _publish(part, target, overwrite=overwrite)
@@ -382,6 +383,17 @@ def _require_space(target: Path, form: FileForm) -> None:
     free = shutil.disk_usage(target.parent).free
     if free < _needed_bytes(form):
         raise _no_room(target, form, f"{free / 1e6:.1f} MB free")
+
+
+def _require_taken(form: FileForm, length: int) -> None:
+    """Refuse a file that is longer than its service takes."""
+    if form.most_bytes is not None and length > form.most_bytes:
+        raise RenderError(
+            f"The file is {length / 1e6:.2f} MB; at most {form.most_bytes / 1e6:g} MB "
+            "are taken.",
+            remedy="Choose the format JPEG if it is taken, a lower resolution or a "
+            "smaller print.",
+        )
 
 
 def _needed_bytes(form: FileForm) -> int:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from printplan.colour.conversion import linear_to_device
-from printplan.colour.profiles import open_profile
+from printplan.colour.profile_gate import paper_profile
 from printplan.colour.proof import device_to_light
 from printplan.colour.spaces import named_profile
 from printplan.colour.transforms import luminance_weights
@@ -494,7 +494,7 @@ def _paper_tones(plan: PrintPlan) -> tuple[float, ...] | None:
         return None
     colour = plan.spec.colour
     return _neutrals_of(
-        open_profile(plan.setup.profile),
+        paper_profile(plan.setup.profile),
         ColourSpec(
             intent=colour.intent,
             black_point_compensation=colour.black_point_compensation,
@@ -520,7 +520,7 @@ def paper_white_cd_m2(plan: PrintPlan) -> float:
     illuminance_lx = plan.spec.room.illuminance_lx
     if illuminance_lx is None:
         return PAPER_WHITE_CD_M2
-    reflectance = paper_reflectance(open_profile(plan.setup.profile))
+    reflectance = paper_reflectance(paper_profile(plan.setup.profile))
     # In less light than that, sharpness is nobody's question.
     return max(
         paper_luminance_cd_m2(illuminance_lx, reflectance), _LEAST_LUMINANCE_CD_M2

@@ -11,8 +11,7 @@ import numpy as np
 
 from printplan.colour.conversion import linear_to_device
 from printplan.colour.ocio import WORTH_TWO_THREADS, parallel_rows
-from printplan.colour.profile_gate import require_output_profile
-from printplan.colour.profiles import open_profile
+from printplan.colour.profile_gate import paper_profile
 from printplan.colour.proof import device_to_screen
 from printplan.colour.spaces import named_profile
 from printplan.colour.transforms import luminance_weights, tone_curves
@@ -164,16 +163,26 @@ class Sheet:
         """
         Profile that the picture's colours are judged by.
 
-        The paper's; for a file in a named space, that space: which paper an outside
-        service prints on is not known here.
+        The paper's; for a file in a named space, that space, where it is not known
+        which paper an outside service prints on.
         """
-        named = self.plan.delivery.colour is Delivery.NAMED_SPACE
-        return self.profile if named else self.output
+        return self.profile if self._is_judged_by_space else self.output
 
     @property
     def delivered_name(self) -> str:
         """What `delivered` is, in words: the paper, or the space of the file."""
-        return str(self.plan.delivery.named_space or self.plan.paper.name)
+        plan = self.plan
+        named = plan.delivery.named_space if self._is_judged_by_space else None
+        return str(named or plan.paper.name)
+
+    @property
+    def _is_judged_by_space(self) -> bool:
+        """Whether only the space of the file is known, and not the paper."""
+        plan = self.plan
+        is_paper_known = (
+            plan.printer.service is not None and self.output.device_class == "prtr"
+        )
+        return plan.delivery.colour is Delivery.NAMED_SPACE and not is_paper_known
 
     @property
     def dtype(self) -> np.dtype[np.uint8] | np.dtype[np.uint16]:
@@ -565,7 +574,7 @@ def build_sheet(master: Master, plan: PrintPlan, reuse: Sheet | None = None) -> 
             f"{master.facts.path}.",
             remedy="Resolve the plan again with this master's facts.",
         )
-    output = require_output_profile(open_profile(plan.setup.profile))
+    output = paper_profile(plan.setup.profile)
     size_px = (plan.picture.width, plan.picture.height)
     crop = plan.crop
     if reuse is not None and reuse.tiles.serves(master, crop, size_px):

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 from printplan.colour.profile_gate import require_output_profile
 from printplan.colour.profiles import open_profile
+from printplan.errors import RecordError
 from printplan.media import Paper, Printer
 from printplan.record.atomic_write import change_text
 from printplan.record.paper_book import (
@@ -80,6 +81,7 @@ def change_paper(
 
     def with_it(book: PaperBook) -> PaperBook:
         old = book.paper(name)
+        _require_own("paper", old.name, [it.name for it in book.papers])
         changed[:] = [_with_former_name(old, change(old))]
         return replace(
             book,
@@ -87,6 +89,14 @@ def change_paper(
         )
 
     return change_book(path, with_it).paper(changed[0].name)
+
+
+def _require_own(what: str, name: str, own: list[str]) -> None:
+    if name not in own:
+        raise RecordError(
+            f'"{name}" is no {what} of the studio, but of a print service.',
+            remedy="Change the service's table in the paper book itself.",
+        )
 
 
 def record_profile(
@@ -166,6 +176,7 @@ def change_printer(
 
     def with_it(book: PaperBook) -> PaperBook:
         old = book.printer(name)
+        _require_own("printer", old.name, [it.name for it in book.printers])
         changed[:] = [_with_former_name(old, change(old))]
         new = changed[0]
         return replace(

@@ -204,6 +204,8 @@ def _profiles(book_path: Path) -> Iterator[Checked]:
     except PrintPlanError:  # told already
         return
     paths = {setup.profile for paper in book.papers for setup in paper.on_printer}
+    ordered = [it for service in book.services for it in service.papers]
+    paths |= {it.proof_profile for it in ordered if it.proof_profile}
     for path in sorted(paths):
         yield _checked("profile", Path(path), lambda path=path: open_profile(path))  # type: ignore[misc]
 

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from printplan.errors import FitError, RecordError, SpecError
 from printplan.media import MediaForm
+from printplan.media.service import AS_ORDERED
 from printplan.pixels.consequences import judged, with_intent
 from printplan.pixels.free_name import free_path
 from printplan.pixels.master import open_master
@@ -26,6 +27,7 @@ from printplan.record.decision_sheet.print_facts import check_header
 from printplan.record.paper_book import only_in_use, read_paper_book
 from printplan.record.paper_defaults import defaults_path, read_paper_defaults
 from printplan.record.plan_file import PlanFile, with_master_paths, write_plan_file
+from printplan.record.service_plan import for_printer, service_delivery
 from printplan.record.studio_folder import make_folder, path_in_studio
 from printplan.sizing.media_sizes import roll_width_mm
 from printplan.sizing.print_size import acuity_ppi
@@ -166,13 +168,7 @@ def plan_job(
     with master:
         reasons = [f"Paper: {paper.name} on {_on(printer, setup)}."]
         size, sheet = _laid_out(wish, master, basis)
-        spec = PrintSpec(
-            size=size,
-            sheet=sheet,
-            delivery=_delivery(basis),
-            lengths_in=book.lengths_in,
-            setup=setup.setup,
-        )
+        spec = _spec(basis, size, sheet)
         plan = resolve(master.facts, paper, printer, spec)
         reasons += _size_reasons(wish, plan)
         composed = build_sheet(master, plan)
@@ -196,7 +192,7 @@ def plan_job(
     )
 
 
-def write_job(planned: Planned, folder: str | Path) -> Path:
+def write_job(planned: Planned, folder: str | Path, *, also: str = "") -> Path:
     """
     Write a plan into a folder of jobs, under a name that is free.
 
@@ -204,6 +200,8 @@ def write_job(planned: Planned, folder: str | Path) -> Path:
     ----------
     folder : str or Path
         Made if missing.
+    also : str, optional
+        Stands in the name as well, such as a size.
 
     Returns
     -------
@@ -227,7 +225,8 @@ def write_job(planned: Planned, folder: str | Path) -> Path:
         ),
         book=path_in_studio(wish.book, folder, studio),
     )
-    name = f"{_plain(Path(wish.master.file).stem)}-on-{_plain(wish.paper)}"
+    stem = f"{Path(wish.master.file).stem} {also}"
+    name = f"{_plain(stem)}-on-{_plain(wish.paper)}"
     path = free_path(folder / f"{name}.toml")
     write_plan_file(near, path)
     return path
@@ -249,7 +248,7 @@ def _paper(book: PaperBook, name: str, printer: Printer) -> Paper:
         return book.paper(name)
     return only_in_use(
         "paper",
-        [it for it in book.papers if it.setups(printer)],
+        [it for it in (*book.papers, *book.service_papers) if it.setups(printer)],
         where=f" for {printer.name}",
         remedy="Name the paper of this print.",
     )
@@ -270,6 +269,9 @@ def _laid_out(
     were asked for or are kept in, feed paths in the paper's own order.
     """
     sheets = [wish.media_size] if wish.media_size else list(basis.paper.sheets)
+    if basis.printer.service is not None:
+        _require_ordered(wish, basis.printer.name)
+        sheets = [AS_ORDERED]
     if not sheets:
         raise RecordError(
             f"The paper book knows no sheet size of {basis.paper.name}.",
@@ -290,6 +292,16 @@ def _laid_out(
         f"{basis.paper.name} has no feed path{of_kind} on {basis.printer.name}.",
         remedy="Write its feed paths into the paper book.",
     )
+
+
+def _require_ordered(wish: JobWish, service: str) -> None:
+    if wish.media_size not in {"", AS_ORDERED} or not (
+        wish.width_mm or wish.height_mm or wish.longest_mm
+    ):
+        raise SpecError(
+            f"{service} prints the size that is ordered.",
+            remedy="Give the picture's width, height or longest edge, and no sheet.",
+        )
 
 
 def _feeds(basis: _Basis, media_size: str) -> list[str]:
@@ -401,10 +413,19 @@ def _room_on_roll_mm(
 def _resolved(
     master: Master, basis: _Basis, size: SizeSpec, sheet: SheetSpec
 ) -> PrintPlan:
-    spec = PrintSpec(
-        size=size, sheet=sheet, lengths_in=basis.unit, setup=basis.setup.setup
-    )
+    spec = _spec(basis, size, sheet)
     return resolve(master.facts, basis.paper, basis.printer, spec)
+
+
+def _spec(basis: _Basis, size: SizeSpec, sheet: SheetSpec) -> PrintSpec:
+    spec = PrintSpec(
+        size=size,
+        sheet=sheet,
+        delivery=_delivery(basis, sheet),
+        lengths_in=basis.unit,
+        setup=basis.setup.setup,
+    )
+    return for_printer(spec, basis.paper, basis.printer)
 
 
 def _ppi(printer: Printer, effective: float) -> float:
@@ -414,15 +435,17 @@ def _ppi(printer: Printer, effective: float) -> float:
 
 
 def _size_reasons(wish: JobWish, plan: PrintPlan) -> Iterator[str]:
-    size, sheet, unit = plan.picture_size, plan.spec.sheet, plan.spec.lengths_in
+    sheet, unit = plan.spec.sheet, plan.spec.lengths_in
     is_asked = plan.spec.size.rule is not SizeRule.FIT
-    told = length_words(unit, size.width_mm, size.height_mm)
+    told = length_words(unit, *plan.trimmed_mm)
     why = "as asked" if is_asked else f"the largest in the middle of {sheet.media_size}"
-    yield f"Size: {told}, {why}."
-    kept = "" if wish.media_size else ", the first kept size of the paper that takes it"
-    yield f"Sheet: {sheet.media_size}, {plan.layout.orientation}{kept}."
-    first = "" if wish.feed else ", the first of the paper's that takes this sheet"
-    yield f"Feed path: {sheet.feed}{first}."
+    bleed_mm = plan.delivery.bleed_mm
+    bled = f", and {length_words(unit, bleed_mm)} of bleed on each side"
+    yield f"Size: {told}, {why}{bled if bleed_mm > 0 else ''}."
+    if plan.printer.service is not None:
+        yield f"Sheet: {sheet.media_size}, {plan.layout.orientation}."
+    else:
+        yield from _sheet_reasons(wish, plan)
     distance_mm = wish.distance_mm or usual_distance_mm(plan)
     useful = acuity_ppi(distance_mm)
     enough = "more than" if plan.effective_ppi >= useful else "fewer than"
@@ -431,6 +454,14 @@ def _size_reasons(wish: JobWish, plan: PrintPlan) -> Iterator[str]:
         f"gives {plan.effective_ppi:.0f} pixels an inch, {enough} the {useful:.0f} "
         f"that an eye can use from {length_words(unit, distance_mm)}."
     )
+
+
+def _sheet_reasons(wish: JobWish, plan: PrintPlan) -> Iterator[str]:
+    sheet = plan.spec.sheet
+    kept = "" if wish.media_size else ", the first kept size of the paper that takes it"
+    yield f"Sheet: {sheet.media_size}, {plan.layout.orientation}{kept}."
+    first = "" if wish.feed else ", the first of the paper's that takes this sheet"
+    yield f"Feed path: {sheet.feed}{first}."
 
 
 # Colour and sharpness
@@ -471,7 +502,9 @@ def _sharpened(sheet: Sheet, distance_mm: float | None) -> tuple[Sheet, str]:
 # The file
 
 
-def _delivery(basis: _Basis) -> DeliverySpec:
+def _delivery(basis: _Basis, sheet: SheetSpec) -> DeliverySpec:
+    if basis.printer.service is not None:
+        return service_delivery(basis.printer.service, border_mm=sheet.border_mm)
     if basis.defaults is not None:
         kept = basis.defaults.delivery
         return DeliverySpec(
@@ -489,11 +522,11 @@ def _delivery(basis: _Basis) -> DeliverySpec:
 def _file_reason(basis: _Basis, sheet: Sheet) -> str:
     rows = check_header(sheet.plan, file_profile=sheet.profile.name)
     told = next(row.value for row in rows if row.what == "File")
-    why = (
-        f"the most bits that {basis.printer.name} takes"
-        if basis.defaults is None
-        else "as last chosen for this paper"
-    )
+    why = f"the most bits that {basis.printer.name} takes"
+    if basis.printer.service is not None:
+        why = f"{basis.printer.name} takes {basis.printer.service.words}"
+    elif basis.defaults is not None:
+        why = "as last chosen for this paper"
     return f"File: {told}; {why}."
 
 

@@ -7,13 +7,21 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final, TypeVar
 
 from printplan.errors import RecordError, SpecError, did_you_mean
-from printplan.media import DriverColour, Paper, Printer, Surface
+from printplan.media import (
+    DriverColour,
+    Paper,
+    Printer,
+    Service,
+    Surface,
+    service_paper,
+    service_printer,
+)
 from printplan.media.limits import require_currency
 from printplan.record.atomic_write import FileHeader, read_text, write_text
 from printplan.record.toml_reading import parse_text, value_from_table
 from printplan.record.toml_writing import text_from_value
 from printplan.sizing.media_sizes import canonical_media_size
-from printplan.spec import UNSAID
+from printplan.spec import UNSAID, NamedSpace
 from printplan.units import LengthUnit
 
 if TYPE_CHECKING:
@@ -39,6 +47,9 @@ class PaperBook:
         Unit of the studio: new plans are asked, and answered, in it.
     hourly_rate : float or None
         What an hour of work costs, in `currency`; None if not said.
+    services : tuple of Service
+        Outside print services. Each is found as a printer, and its papers as papers,
+        but they are none of the studio's.
     """
 
     printers: tuple[Printer, ...]
@@ -46,6 +57,7 @@ class PaperBook:
     currency: str | None = None
     lengths_in: LengthUnit = LengthUnit.MM
     hourly_rate: float | None = None
+    services: tuple[Service, ...] = ()
 
     def __post_init__(self) -> None:
         _require_currency(self.currency)
@@ -55,19 +67,26 @@ class PaperBook:
                 remedy=f"Give what an hour costs, 0 to {_HIGHEST_RATE:g}, or leave it "
                 "out.",
             )
-        _require_different("printers", (it.name for it in self.printers))
-        _require_different("papers", (it.name for it in self.papers))
+        _require_different("printers", [it.name for it in self.printers])
+        _require_different("papers", [it.name for it in self.papers])
+        makers = [
+            it.name for it in (*self.printers, *map(service_printer, self.services))
+        ]
+        _require_different("the printer or service", makers)
+        papers = [it.name for it in (*self.papers, *self.service_papers)]
+        _require_different("the paper", papers)
         for paper in self.papers:
             owner = f'The paper "{paper.name}"'
             _require_sizes(owner, paper)
             for pair in paper.on_printer:
                 known = [printer.name for printer in self.printers]
                 _require_known(owner, "printer", [pair.printer], known)
-                printer = self.printer(pair.printer)
+                printer = _by_name("printer", pair.printer, self.printers)
                 on_it = f'{owner} on "{printer.name}"'
                 _require_known(on_it, "black ink", [pair.black_ink], printer.black_inks)
                 feeds = [feed.name for feed in printer.feeds]
                 _require_known(on_it, "feed path", pair.feeds, feeds)
+                _require_profile_file(on_it, pair.profile)
 
     def paper(self, name: str) -> Paper:
         """
@@ -78,7 +97,7 @@ class PaperBook:
         RecordError
             If the book has no such paper.
         """
-        return _by_name("paper", name, self.papers)
+        return _by_name("paper", name, (*self.papers, *self.service_papers))
 
     def printer(self, name: str) -> Printer:
         """
@@ -89,7 +108,17 @@ class PaperBook:
         RecordError
             If the book has no such printer.
         """
-        return _by_name("printer", name, self.printers)
+        others = tuple(map(service_printer, self.services))
+        return _by_name("printer", name, (*self.printers, *others))
+
+    @property
+    def service_papers(self) -> tuple[Paper, ...]:
+        """Papers of all services, as plans take them."""
+        return tuple(
+            service_paper(service, ordered)
+            for service in self.services
+            for ordered in service.papers
+        )
 
 
 def only_in_use(
@@ -148,6 +177,15 @@ def _require_different(what: str, names: Iterable[str]) -> None:
         seen.add(name.casefold())
 
 
+def _require_profile_file(owner: str, profile: str) -> None:
+    """A printer of one's own prints by a profile, not in a named space."""
+    if profile in set(NamedSpace):
+        raise RecordError(
+            f"{owner} names the space {profile} in place of a profile.",
+            remedy="Name the file of the output profile made for this pair.",
+        )
+
+
 def _require_currency(currency: str | None) -> None:
     try:
         require_currency("The book", currency)
@@ -203,6 +241,7 @@ class _Layout:
     hourly_rate: float | None = field(default=None, metadata={UNSAID: True})
     printer: tuple[Printer, ...] | None = None
     paper: tuple[Paper, ...] | None = None
+    service: tuple[Service, ...] | None = field(default=None, metadata={UNSAID: True})
 
 
 def book_layout(book: PaperBook) -> _Layout:
@@ -213,6 +252,7 @@ def book_layout(book: PaperBook) -> _Layout:
         hourly_rate=book.hourly_rate,
         printer=book.printers or None,
         paper=book.papers or None,
+        service=book.services or None,
     )
 
 
@@ -283,6 +323,21 @@ BOOK_COMMENTS: Final = {
     "one",
     "paper.on_printer.restore_picks.picked": "the patch that looked best",
     "paper.on_printer.restore_picks.distance_mm": "that it was looked at from",
+    "service.named_spaces": "that it takes, the usual one first",
+    "service.file_formats": "that it takes, the usual one first",
+    "service.ppi": "that it asks for",
+    "service.takes_converted": "files in the colour of a paper's proof_profile",
+    "service.most_pixels": "width times height",
+    "service.longest_px": "longer edge",
+    "service.most_mb": "of one file, 1 MB = 1000000 bytes",
+    "service.jpeg_quality": "least that it asks for, 1 to 100",
+    "service.bleed_mm": "picture beyond the trimmed print on each side",
+    "service.instructions": "what it wants to be told with each order",
+    "service.in_use": "false: not offered for new plans",
+    "service.papers": "one table for each paper that can be ordered",
+    "service.papers.surface": " | ".join(Surface),
+    "service.papers.psf_sigma_um": "estimated spread of ink and light",
+    "service.papers.proof_profile": "its ICC profile, from this file's folder",
 }
 """What a new book says behind the keys of its first printer and paper."""
 
@@ -298,21 +353,37 @@ def parse_book(text: str, where: str) -> PaperBook:
             currency=layout.currency,
             lengths_in=layout.lengths_in,
             hourly_rate=layout.hourly_rate,
+            services=layout.service or (),
         )
     except RecordError as error:
         raise RecordError(f"{where}: {error.problem}", remedy=error.remedy) from error
 
 
 def with_profile_paths(paper: Paper, rewrite: Callable[[str], str]) -> Paper:
-    """The same paper with other paths of its profiles."""
-    pairs = (replace(it, profile=rewrite(it.profile)) for it in paper.on_printer)
+    """The same paper with other paths of its profiles; a named space has no path."""
+    pairs = (
+        it
+        if it.profile in set(NamedSpace)
+        else replace(it, profile=rewrite(it.profile))
+        for it in paper.on_printer
+    )
     return replace(paper, on_printer=tuple(pairs))
 
 
 def with_book_profiles(book: PaperBook, rewrite: Callable[[str], str]) -> PaperBook:
     """The same book with other paths of its profiles."""
     papers = (with_profile_paths(paper, rewrite) for paper in book.papers)
-    return replace(book, papers=tuple(papers))
+    services = (with_proof_paths(service, rewrite) for service in book.services)
+    return replace(book, papers=tuple(papers), services=tuple(services))
+
+
+def with_proof_paths(service: Service, rewrite: Callable[[str], str]) -> Service:
+    """The same service with other paths of its profiles."""
+    papers = (
+        replace(it, proof_profile=rewrite(it.proof_profile)) if it.proof_profile else it
+        for it in service.papers
+    )
+    return replace(service, papers=tuple(papers))
 
 
 def whole_profile_path(folder: Path, profile: str) -> str:

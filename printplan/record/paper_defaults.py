@@ -10,12 +10,14 @@ from printplan.errors import RecordError
 from printplan.foreign_file import is_there
 from printplan.record.atomic_write import FileHeader, change_text, read_text
 from printplan.record.plan_file import PLAN_COMMENTS
+from printplan.record.service_plan import for_printer
 from printplan.record.toml_reading import parse_text, value_from_table
 from printplan.record.toml_writing import cannot_edit, edited_text, text_from_value
 from printplan.spec import (
     UNSAID,
     ColourSpec,
     Delivery,
+    DeliverySpec,
     Extent,
     FileFormat,
     NamedSpace,
@@ -127,8 +129,18 @@ class PaperDefaults:
             sheet=replace(spec.sheet, **_values(self.sheet)),
             sharpen=self.sharpen,
             colour=self.colour,
-            delivery=replace(spec.delivery, **_values(self.delivery)),
+            delivery=replace(spec.delivery, **self._delivery(spec.delivery)),
         )
+
+    def _delivery(self, asked: DeliverySpec) -> dict[str, Any]:
+        """The kind of file, without what only another kind of it can have."""
+        kept = self.delivery
+        values = _values(kept)
+        if kept.file_format is not FileFormat.JPEG:
+            values["jpeg_quality"] = None
+        if kept.extent is Extent.SHEET and asked.extent is Extent.PICTURE:
+            values |= {"exact_width_px": None, "exact_height_px": None, "bleed_mm": 0.0}
+        return values
 
 
 def _values(part: DefaultSheet | DefaultDelivery) -> dict[str, Any]:
@@ -164,8 +176,9 @@ def moved_to(
     SpecError
         If the paper was never set up for that printer, or has no such setup.
     """
+    spec = for_printer(spec, paper, printer)
     if defaults is not None:
-        spec = defaults.applied_to(spec)
+        spec = for_printer(defaults.applied_to(spec), paper, printer)
     if setup is None:
         known = {it.setup for it in paper.setups(printer)}
         setup = spec.setup if spec.setup in known else ""

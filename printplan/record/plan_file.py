@@ -18,6 +18,7 @@ from printplan.spec import (
     HIGHEST_PPI,
     LONGEST_MM,
     LOWEST_PPI,
+    MOST_BLEED_MM,
     SHORTEST_MM,
     UNSAID,
     AlphaRule,
@@ -286,6 +287,11 @@ PLAN_COMMENTS: Final = {
     "delivery.extent": _words(Extent),
     "delivery.dither_seed": "the same number gives the same 8-bit file",
     "delivery.copies": "prints to be made of the file",
+    "delivery.jpeg_quality": "of a JPEG, on libjpeg's scale up to 100",
+    "delivery.exact_width_px": "that the file has to have",
+    "delivery.exact_height_px": "that the file has to have",
+    "delivery.bleed_mm": "picture beyond the print's size on each side, trimmed off; "
+    f"0 to {MOST_BLEED_MM:g} mm",
 }
 """What a new plan file says behind its keys."""
 

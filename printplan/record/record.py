@@ -21,7 +21,11 @@ from printplan.media import (
 )
 from printplan.pixels.ink_load import InkLoad, ink_load
 from printplan.record.journal.entry import require_zone
-from printplan.record.paper_book import read_paper_book, with_profile_paths
+from printplan.record.paper_book import (
+    read_paper_book,
+    with_profile_paths,
+    with_proof_paths,
+)
 from printplan.record.plan_file import PlanFile, with_kernel_path, with_master_paths
 from printplan.sharpening.kernel import read_kernel
 from printplan.spec import (
@@ -299,9 +303,16 @@ class PrintRecord:
             master=with_master_paths(self.master, rewrite),
             facts=replace(self.facts, path=rewrite(self.facts.path)),
             paper=with_profile_paths(self.paper, rewrite),
+            printer=_with_service_paths(self.printer, rewrite),
             rendered=replace(self.rendered, path=rewrite(self.rendered.path)),
             spec=with_kernel_path(self.spec, rewrite),
         )
+
+
+def _with_service_paths(printer: Printer, rewrite: Callable[[str], str]) -> Printer:
+    if printer.service is None:
+        return printer
+    return replace(printer, service=with_proof_paths(printer.service, rewrite))
 
 
 def make_record(  # noqa: PLR0913 - a print, what was known of it, and when

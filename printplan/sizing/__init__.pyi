@@ -1,4 +1,6 @@
 from .enlargement import true_resolution as true_resolution
+from .largest_size import largest_at_diagonal_mm as largest_at_diagonal_mm
+from .largest_size import largest_length_mm as largest_length_mm
 from .layout import lay_out as lay_out
 from .mat_cutting import cutters_list as cutters_list
 from .mat_cutting import windows_in_mat as windows_in_mat

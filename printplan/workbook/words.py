@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from printplan.pixels.sharpening import SharpenAdvice
     from printplan.pixels.sheet import Sheet
     from printplan.plan import PrintPlan
+    from printplan.record.deliver import Delivered
     from printplan.sharpening.effect import SharpenEffect
     from printplan.spec import MasterFacts
 
@@ -316,4 +317,16 @@ def rendered_words(rendered: Rendered, unit: LengthUnit = LengthUnit.MM) -> Word
         ("length", f"{rendered.bytes_written / 1e6:.1f} MB"),
         ("SHA-256", rendered.sha256),
     )
+    return table_words(lines, between=": ")
+
+
+def order_words(made: Delivered) -> Words:
+    """An order that lies ready to be sent."""
+    lines = [("order", str(made.folder)), ("total", made.order.total)]
+    for it in made.order.lines:
+        lines += [
+            ("file", f"{it.file}, {it.pixels}, {it.megabytes:.2f} MB"),
+            ("ordered", f"{it.copies} × {it.size} on {it.paper}, bleed {it.bleed}"),
+        ]
+    lines += [("record", str(record)) for record in made.records]
     return table_words(lines, between=": ")

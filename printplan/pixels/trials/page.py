@@ -259,6 +259,11 @@ class TrialPlan:
     layout: TrialLayout
     lengths_in: LengthUnit = LengthUnit.MM
 
+    @property
+    def most_file_bytes(self) -> int | None:
+        """None: a trial goes to no service that sets a limit."""
+        return None
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Patch:

@@ -72,6 +72,13 @@ class MatchedScreen:
                 "most screens have 3.5 to 10.",
             )
 
+    def is_of(self, width_px: int, height_px: int) -> bool:
+        """Whether a screen of that size is taken for this one."""
+        return (
+            abs(self.width_px - width_px) <= _SAME_SCREEN_PX
+            and abs(self.height_px - height_px) <= _SAME_SCREEN_PX
+        )
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MatchedScreens:
@@ -140,7 +147,9 @@ def remember_match(screen: MatchedScreen) -> MatchedScreens:
         ) from error
     with locked(path) as permitted:
         others = tuple(
-            known for known in matched_screens().screens if not _is_same(known, screen)
+            known
+            for known in matched_screens().screens
+            if not known.is_of(screen.width_px, screen.height_px)
         )
         screens = MatchedScreens(screens=(*others, screen))
         text = text_from_value(screens, SCREENS_KIND, _COMMENTS)
@@ -153,10 +162,3 @@ def remember_match(screen: MatchedScreen) -> MatchedScreens:
             remedy="Save the match again.",
         )
     return screens
-
-
-def _is_same(one: MatchedScreen, other: MatchedScreen) -> bool:
-    return (
-        abs(one.width_px - other.width_px) <= _SAME_SCREEN_PX
-        and abs(one.height_px - other.height_px) <= _SAME_SCREEN_PX
-    )

@@ -13,7 +13,9 @@ import ipywidgets as widgets
 
 from printplan.checks import Level
 from printplan.errors import PrintPlanError, SpecError
+from printplan.pixels.free_name import free_path
 from printplan.pixels.render import ending_of, render
+from printplan.record.deliver import deliver
 from printplan.record.record import make_record
 from printplan.record.record_file import require_recordable, save_actions
 from printplan.record.sidecar import (
@@ -36,10 +38,12 @@ from printplan.workbook.panels.controls import (
 )
 from printplan.workbook.panels.making import Making
 from printplan.workbook.panels.panel import Panel
+from printplan.workbook.panels.service import PLAIN, ServiceControls
 from printplan.workbook.pictures import problem_html
 from printplan.workbook.words import (
     file_words,
     findings_words,
+    order_words,
     rendered_words,
     summary_words,
 )
@@ -117,6 +121,7 @@ class FinishPanel(Panel):
         self.named_space = choice("space", [(it, it) for it in NamedSpace])
         self.file_format = choice("format", _FORMATS)
         self.extent = choice("covers", _EXTENTS)
+        self.service = ServiceControls(bench)
         self.name = line("file name")
         self._ending = ending_of(bench.spec.delivery.file_format)
         self._want_name(bench.stem)
@@ -130,12 +135,11 @@ class FinishPanel(Panel):
             self.plan_name.value = bench.files.plan_path.name
         self.keep = widgets.Button(description="Save this plan")
         self.kept, self.result, self.recorded = text(), text(), text()
-        self.findings, asked, self.cost = text(), text(), text()
         self.summary = text("printplan-summary")
-        asked.value = _ASKED
+        self.findings, self.cost = text(), text()
         self.fields: dict[str, widgets.Text] = {}
         self.answers = widgets.VBox()
-        self._asked = widgets.VBox([asked, self.answers])
+        self._asked = widgets.VBox([_words(_ASKED), self.answers])
         self.note = line("note", style=LONG_LABEL)
         self.despite = widgets.Checkbox(
             description="Render despite findings", indent=False
@@ -146,17 +150,19 @@ class FinishPanel(Panel):
             [plain_row(self.decision_sheet, self.update), self.recorded]
         )
         kind = (self.delivery, self.named_space, self.file_format, self.extent)
-        self._on_wish(*kind)
+        self._on_wish(*kind, *self.service.wishes)
+        self.service.maker.observe(self._guarded(self._change_maker), names="value")
         self.name.observe(self._guarded(self._name_typed), names="value")
         self.despite.observe(self._guarded(self._allow), names="value")
         for button, press in (
             (self.make, self._begin),
             (self.keep, self._keep),
+            (self.service.order, self._deliver),
             (self.update, partial(self._making.do, self._write_answers)),
             (self.decision_sheet, partial(self._making.do, self._write_sheets)),
         ):
             button.on_click(self._guarded(partial(self._pressed, press)))
-        file = [*kind, self.name]
+        file = self.service.around(kind, self.name)
         self.plan_note.observe(self._guarded(self._note_typed), names="value")
         plan = [self.plan_name, self.plan_note, acts(self.keep), self.kept]
         told = [
@@ -212,8 +218,9 @@ class FinishPanel(Panel):
             named_space=self.named_space.value if named else None,
             file_format=self.file_format.value,
             extent=self.extent.value,
+            **PLAIN,
         )
-        return replace(self.bench.spec, delivery=delivery)
+        return self.service.spec(self.bench.spec, delivery)
 
     def _sync(self) -> None:
         delivery, files = self.bench.spec.delivery, self.bench.files
@@ -223,6 +230,8 @@ class FinishPanel(Panel):
         show_if(delivery.colour is Delivery.NAMED_SPACE, self.named_space)
         self.file_format.value = delivery.file_format
         self.extent.value = delivery.extent
+        self.service.sync()
+        show_if(self.service.is_ordered and files is not None, self.service.order)
         ending = ending_of(delivery.file_format)
         if ending != self._ending:  # else a name that was typed stays
             self._ending = ending
@@ -231,6 +240,10 @@ class FinishPanel(Panel):
         self.kept.value = ""
         self.plan_note.value = self.bench.note
         show_if(files is not None, self.plan_name, self.plan_note, self.keep)
+
+    def _change_maker(self) -> None:
+        if not self._is_syncing and (change := self.service.change_maker()) is not None:
+            self._do(change)
 
     def _note_typed(self) -> None:
         self.bench.change_note(self.plan_note.value.strip())
@@ -347,6 +360,7 @@ class FinishPanel(Panel):
         refused = self.bench.refusal is not None
         self.make.disabled = working or stopped or refused
         self.keep.disabled = refused
+        self.service.order.disabled = working or stopped or refused
         self.cancel.disabled = not self._making.is_making
         self.update.disabled = self.decision_sheet.disabled = working
         show_if(self._making.is_making, self.cancel, self.progress)
@@ -428,6 +442,27 @@ class FinishPanel(Panel):
         if self._column_only:
             self._write_sheets()
 
+    def _deliver(self) -> None:
+        """Save the plan, and make the order of it in a new folder beside it."""
+        self.result.value = ""
+        self._keep()
+        files = self.bench.files
+        if files is None:
+            return
+        path = files.plan_path
+        folder = free_path(path.parent / f"{path.stem}-order")
+
+        def make() -> None:
+            made = deliver(
+                [path],
+                folder,
+                made_on=datetime.now().astimezone(),
+                progress=self._making.show_progress,
+            )
+            self.page.do(partial(self._show_made, order_words(made).html))
+
+        self._making.make(make, self.result, self.bench.keep_master_open())
+
     def _show_made(self, html: str) -> None:
         self.result.value, self.recorded.value = html, ""
         self._suggest_name()
@@ -496,3 +531,9 @@ def _plain_name(field: widgets.Text) -> str:
             remedy=f'Type a name without a folder at "{field.description}".',
         )
     return name
+
+
+def _words(told: str) -> widgets.HTML:
+    place = text()
+    place.value = told
+    return place

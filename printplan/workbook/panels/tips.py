@@ -75,7 +75,8 @@ TIPS: Final = {
     "letters": "Height of the caption's capitals",
     "white above it": "Between picture, or cut, and caption",
     "deckle": "Kept clear of uneven edges of the sheet",
-    "bleed": "Borderless: printed beyond each edge of the sheet, and lost there",
+    "borderless bleed": "Printed beyond each edge of the sheet, and lost there",
+    "bleed": "Picture beyond the print on each side, which is trimmed off",
     # Sharpness
     "sharpening": "Auto chooses by picture, paper and distance; manual is yours",
     "restore": "Share of the paper's loss to put back: 1 is all, more exaggerates",

@@ -51,7 +51,7 @@ class WhiteControls:
         self.letters = LengthSlider("letters", 1.0, _LARGEST_MM, step_mm=0.1)
         self.caption_gap = LengthSlider("white above it", 0.5, _WIDEST_GAP_MM)
         self.deckle = LengthSlider("deckle", 0.0, _WIDEST_DECKLE_MM)
-        self.bleed = LengthSlider("bleed", 0.0, _WIDEST_BLEED_MM)
+        self.bleed = LengthSlider("borderless bleed", 0.0, _WIDEST_BLEED_MM)
         self._key = (self.key_gap, self.key_tone)
         self._caption = (self.letters, self.caption_gap)
         self.controls: tuple[Control, ...] = (
