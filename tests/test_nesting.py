@@ -31,7 +31,7 @@ PERFECT = {
     # From memory; its area and a tiling found prove it.
     "order 11, 97 × 96": (97, 96, (56, 41, 40, 31, 26, 24, 17, 14, 12, 7, 2)),
     # A. J. W. Duijvestijn (1978), Simple perfect squared square of lowest order,
-    # J. Combin. Theory B 25, 240-243; sides as in OEIS A014530.
+    # J. Combinatorial Theory B 25, 240-243; sides as in OEIS A014530.
     "order 21, 112 × 112": (
         112,
         112,
