@@ -142,8 +142,7 @@ class NestedPage:
         if not prints:
             raise SpecError("The page is empty.", remedy="Give at least one print.")
         first = prints[0].sheet
-        for each in prints:
-            _require_alike(first, each.sheet)
+        require_alike([it.sheet for it in prints])
         page = Edges(0.0, 0.0, *page_mm).in_px(first.plan.ppi)
         _require_apart(prints, page)
         self.prints = tuple(prints)
@@ -298,8 +297,19 @@ def _turned_chunks(each: NestedPrint) -> Generator[Values]:
     look.require_detail()
 
 
-def _require_alike(first: Sheet, other: Sheet) -> None:
-    """Refuse prints that differ in what a file has once."""
+def require_alike(sheets: Sequence[Sheet]) -> None:
+    """
+    Refuse prints that differ in what a file has once.
+
+    Raises
+    ------
+    SpecError
+    """
+    for other in sheets:
+        _require_pair(sheets[0], other)
+
+
+def _require_pair(first: Sheet, other: Sheet) -> None:
     for what, one, two in (
         ("paper", first.plan.paper.name, other.plan.paper.name),
         ("printer", first.plan.printer.name, other.plan.printer.name),
