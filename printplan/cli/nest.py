@@ -104,7 +104,7 @@ def _make_again(plans: tuple[Path, ...], out: Path | None) -> None:
     if len(plans) != 1 or out is None:
         raise RecordError(
             "A nesting is made again from its one file, under a new name.",
-            remedy="Name the nesting file, and with --out the file to write.",
+            remedy="Name the one nesting file, and a new file to write.",
         )
     with progress_shown() as progress:
         made = make_again(plans[0], out, progress=progress)

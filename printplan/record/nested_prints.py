@@ -50,6 +50,8 @@ class NestWish:
     ----------
     plans : tuple of Path
         Plan files; one that is named twice is printed twice as often.
+    copies : tuple of int
+        How often each plan is printed; empty for what the plans say.
     on : str
         A roll by its width or a sheet by its name; empty for what the first plan is
         made on.
@@ -62,6 +64,7 @@ class NestWish:
     """
 
     plans: tuple[Path, ...]
+    copies: tuple[int, ...] = ()
     on: str = ""
     gap_mm: float = USUAL_GAP_MM
     straight_cuts: bool = False
@@ -212,8 +215,12 @@ def open_nested(wish: NestWish) -> Iterator[NestedPrints]:
     with open_prints(wish.plans) as (sheets, names):
         first = next(iter(sheets.values())).plan
         medium_name, medium, stock = _medium(first, wish.on)
+        copies: Counter[str] = Counter()
+        asked = wish.copies or [sheets[it].plan.delivery.copies for it in names]
+        for name, times in zip(names, asked, strict=True):
+            copies[name] += times
         pieces = []
-        for name, times in Counter(names).items():
+        for name, times in copies.items():
             plan = sheets[name].plan
             wide, high = sheets[name].size_px
             pieces.append(
@@ -221,7 +228,7 @@ def open_nested(wish: NestWish) -> Iterator[NestedPrints]:
                     name=name,
                     width_mm=mm_from_px(wide, plan.ppi),
                     height_mm=mm_from_px(high, plan.ppi),
-                    copies=times * plan.delivery.copies,
+                    copies=times,
                     may_turn=wish.may_turn,
                 )
             )

@@ -143,6 +143,7 @@ def write_nested(
     nested: NestedPrints,
     out: str | Path | None = None,
     *,
+    folder: Path | None = None,
     overwrite: bool = False,
     progress: Progress | None = None,
 ) -> MadeNesting:
@@ -152,7 +153,9 @@ def write_nested(
     Parameters
     ----------
     out : str or Path, optional
-        By default a free name beside the first plan.
+        By default a free name.
+    folder : Path, optional
+        For a free name; by default that of the first plan.
     overwrite : bool, optional
         Permits files of those names to be replaced, as `render` and `write_text` do.
 
@@ -164,7 +167,7 @@ def write_nested(
     first = nested.wish.plans[0].absolute()
     file_format = next(iter(nested.sheets.values())).plan.delivery.file_format
     target = (
-        free_print_path(first.with_name(f"nested{ending_of(file_format)}"))
+        free_print_path((folder or first.parent) / f"nested{ending_of(file_format)}")
         if out is None
         else Path(out).absolute()
     )

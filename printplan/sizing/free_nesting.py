@@ -225,10 +225,6 @@ def _fitted(
     return placed
 
 
-class _OutOfStepsError(Exception):
-    """The search has taken as many steps as it may."""
-
-
 class _Depth:
     """A search for a nesting of a given length that wastes no more than that allows."""
 
@@ -264,23 +260,17 @@ class _Depth:
         """Where the kinds lie; None if nothing was found in so many steps."""
         if self._spare < 0:
             return None
-        try:
-            start = (_Gap(0, self._width, 0),)
-            is_found = self._go(start, self._spare, sum(self._left))
-        except _OutOfStepsError:
-            return None
-        return self._placed if is_found else None
+        start = (_Gap(0, self._width, 0),)
+        return self._placed if self._go(start, self._spare, sum(self._left)) else None
 
     def _go(self, sky: _Sky, spare: int, count: int) -> bool:
         if count == 0:
             return True
         key = (tuple(self._left), sky)
-        if key in self._seen:
+        if self._steps == 0 or key in self._seen:
             return False
         self._seen.add(key)
         self._steps -= 1
-        if self._steps < 0:
-            raise _OutOfStepsError
         at = _lowest(sky)
         gap, walls = sky[at], _walls(sky, at, self._length)
         high = min(walls) - gap.depth

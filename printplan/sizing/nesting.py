@@ -148,7 +148,9 @@ class Placement:
     @property
     def label(self) -> str:
         """Its name, and which copy it is if there are several."""
-        return self.name if self.copies == 1 else f"{self.name}, copy {self.copy}"
+        if self.copies == 1:
+            return self.name
+        return f"{self.name} {self.copy}/{self.copies}"
 
     @property
     def area_mm2(self) -> float:
