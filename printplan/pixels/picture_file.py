@@ -20,8 +20,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from printplan.colour.profiles import Profile
-    from printplan.pixels.master import Master
-    from printplan.spec import DeliverySpec
+    from printplan.spec import DeliverySpec, MasterFacts
 
 MAKER = "printplan"
 """Named in each file. Without its version, which the record keeps: the same pixels
@@ -76,23 +75,32 @@ class PagePlan(Protocol):
         """Longest file that is taken; None without a limit."""
 
 
+class Credited(Protocol):
+    """A master, or what stands for several."""
+
+    @property
+    def facts(self) -> MasterFacts:
+        """Maker, notice and path."""
+
+
 class Page(Protocol):
     """
     Anything that can be rendered: a sheet with its picture, or a trial sheet.
 
     Attributes
     ----------
-    master : Master
-        Whose credits the file carries, and which it must not replace.
     profile : Profile
         What the file's numbers mean.
     size_px : tuple of int
         Width and height of the file.
     """
 
-    master: Master
     profile: Profile
     size_px: tuple[int, int]
+
+    @property
+    def master(self) -> Credited:
+        """Whose credits the file carries, and which it must not replace."""
 
     @property
     def plan(self) -> PagePlan:

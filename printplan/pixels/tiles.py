@@ -217,6 +217,19 @@ class LinearTiles:
                 out[part] = joined_near(light, near, columns, join)
         return darkest, lightest
 
+    def forget(self, from_px: int) -> None:
+        """
+        Let go of kept tiles that begin at a column or right of it.
+
+        Parameters
+        ----------
+        from_px : int
+            A column of the picture; 0 for all.
+        """
+        with self._lock:
+            for key in [it for it in self._kept if it[1] * self.tile_width >= from_px]:
+                self._kept_bytes -= self._kept.pop(key).nbytes
+
     def _tile_box(self, row: int, column: int) -> Box:
         left, top = column * self.tile_width, row * self.tile_height
         return Box(
