@@ -250,6 +250,7 @@ def _decimal(typed: str, label: str) -> Decimal:
     if not number.is_finite():
         raise SpecError(
             f"{typed.strip()!r} at “{label}” is no decimal number.",
-            remedy="Write it as 2.5 or 120, a line of cost as: box = 2.",
+            remedy="Write it as 2.5 or 120; a line of cost is a name, the sign for "
+            "equal and an amount.",
         )
     return number
