@@ -100,6 +100,11 @@ class NestedPlan:
     page_mm: tuple[float, float]
     delivery: DeliverySpec
 
+    @property
+    def most_file_bytes(self) -> int | None:
+        """None: a page of several prints goes to a printer of one's own."""
+        return None
+
 
 @dataclass(frozen=True, slots=True)
 class JointCredits:

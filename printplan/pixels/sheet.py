@@ -392,7 +392,7 @@ class Sheet:
             placed = self._placed(Box(0, start, self.size_px[0], rows))
             yield start, self._to_depth(placed, 0, start)
         if self._wrapping is not None:
-            self.tiles.forget()
+            self.tiles.forget(0)
 
     def _placed(self, box: Box) -> NDArray[np.uint16]:
         """A box of the file: the picture with its sides, and what lies round it."""

@@ -99,12 +99,6 @@ class LinearTiles:
                     )
         return out
 
-    def forget(self) -> None:
-        """Let go of kept tiles, before a whole file is worked through."""
-        with self._lock:
-            self._kept.clear()
-            self._kept_bytes = 0
-
     def rows_of(self, box: Box) -> range:
         """Rows of the grid that a box touches."""
         return range(
