@@ -16,6 +16,7 @@ from printplan.cli.add_printer import add_printer, margin_page, margins
 from printplan.cli.change_book import change
 from printplan.cli.doctor import doctor
 from printplan.cli.jobs import check, new, plan, render
+from printplan.cli.run import run
 from printplan.cli.telling import PATH, progress_shown, tell, tell_rendered
 from printplan.errors import PrintPlanError
 from printplan.spec import MasterSpec
@@ -225,7 +226,7 @@ def add() -> None:
     """Write a printer or a paper of one's own into the paper book."""
 
 
-for command in (new, plan, check, render):
+for command in (new, plan, check, render, run):
     cli.add_command(command)
 add.add_command(add_printer)
 add.add_command(add_paper)

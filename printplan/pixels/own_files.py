@@ -27,6 +27,8 @@ class OwnFile(StrEnum):
 
     PRINT = "print"
     DECISION_SHEET = "decision-sheet"
+    CONTACT_SHEET = "contact-sheet"
+    SUMMARY = "summary"
 
 
 def remember_made(sha256: str, kind: OwnFile) -> None:

@@ -97,20 +97,32 @@ def recorded_paper(record: PrintRecord) -> CostBasis | None:
     after the picture lie within it. What a cutter drops between two prints is not
     known, and is not counted.
     """
-    if record.spec.delivery.colour is Delivery.NAMED_SPACE:
-        return None
     plan = resolve(record.facts, record.paper, record.printer, record.spec)
+    return planned_paper(plan, record.currency)
+
+
+def planned_paper(plan: PrintPlan, currency: str | None) -> CostBasis | None:
+    """
+    The same of a plan, before its file is made.
+
+    Parameters
+    ----------
+    currency : str or None
+        The paper book's, of prices that name none.
+    """
+    if plan.delivery.colour is Delivery.NAMED_SPACE:
+        return None
     stock = stock_for(plan)
     if stock is None or stock.price_each is None:
         return None
-    own = record.currency or ""
+    own = currency or ""
     currency = stock.currency or own
-    same = currency == (record.printer.currency or own)
+    same = currency == (plan.printer.currency or own)
     basis = CostBasis(
         currency=currency,
         paper_amount=1.0,
         paper_price=stock.price_each,
-        ink_price_per_ml=record.printer.ink_price_per_ml if same else None,
+        ink_price_per_ml=plan.printer.ink_price_per_ml if same else None,
         source="the paper book as it was",
     )
     if stock.roll_width_mm is None:
