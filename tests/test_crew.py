@@ -2,14 +2,17 @@
 
 import os
 import signal
+import subprocess
 import sys
 import time
 from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor
 from multiprocessing import get_context
+from pathlib import Path
 
 import crew_acts
 import pytest
 
+import printplan
 from printplan.errors import RecordError
 from printplan.record.run.crew import Crew, cluster_crew, cores, outcomes, own_crew
 
@@ -83,14 +86,18 @@ def test_executor_that_does_not_mend_itself_ends_in_words():
 def test_what_is_broken_off_clears_up_at_once(tmp_path):
     began_s = time.monotonic()
     path = tmp_path / "half"
-    with pytest.raises(KeyboardInterrupt), own_crew(2) as crew:
 
-        def has_begun():
-            if path.exists():
-                raise KeyboardInterrupt
-            return False
+    def has_begun():
+        if path.exists():
+            raise KeyboardInterrupt
+        return False
 
-        list(outcomes(crew, crew_acts.writes_until_told, [path], has_begun))
+    def work():
+        with own_crew(2) as crew:
+            list(outcomes(crew, crew_acts.writes_until_told, [path], has_begun))
+
+    with pytest.raises(KeyboardInterrupt):
+        work()
     assert not path.exists()
     assert time.monotonic() - began_s < 20
 
@@ -121,3 +128,26 @@ def test_missing_library_is_told(monkeypatch):
         cluster_crew("tcp://127.0.0.1:9"),
     ):
         pass
+
+
+def test_script_without_a_guard_is_told_what_to_do(tmp_path):
+    """Each process reads the script that started it."""
+    script = tmp_path / "script.py"
+    script.write_text(
+        "import crew_acts\n"
+        "from printplan.record.run.crew import outcomes, own_crew\n"
+        "with own_crew(1) as crew:\n"
+        "    for it in outcomes(crew, crew_acts.tenfold, [1]):\n"
+        "        print(it.found or it.error)\n"
+    )
+    paths = [str(Path(printplan.__file__).parents[1]), str(Path(__file__).parent)]
+    done = subprocess.run(
+        [sys.executable, script],
+        check=False,
+        capture_output=True,
+        text=True,
+        env=os.environ | {"PYTHONPATH": os.pathsep.join(paths)},
+        timeout=60,
+    )
+    assert "died" in done.stdout
+    assert "if __name__ == '__main__':" in done.stderr

@@ -67,7 +67,7 @@ def run(
         )
     whole = Run(table_path, book)
     moment = datetime.now(tz=UTC).astimezone()
-    with whole.alone(), _crew(workers, scheduler) as crew, _bar() as report:
+    with _crew(workers, scheduler) as crew, whole.alone(), _bar() as report:
         whole.prepare(crew, report)
         if not only_check:
             whole.make(crew, report)

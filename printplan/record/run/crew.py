@@ -18,7 +18,12 @@ from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from functools import partial
 from importlib import import_module
-from multiprocessing import active_children, get_context, parent_process
+from multiprocessing import (
+    active_children,
+    current_process,
+    get_context,
+    parent_process,
+)
 from queue import SimpleQueue
 from threading import Event, Thread
 from typing import TYPE_CHECKING, Any, Generic, ParamSpec, TypeVar
@@ -185,13 +190,20 @@ def own_crew(workers: int | None = None) -> Iterator[Crew]:
     Raises
     ------
     RecordError
-        If that is no number of workers.
+        If that is no number of workers, or a worker is just beginning here.
     """
     count = cores() if workers is None else workers
     if not 1 <= count <= 256:
         raise RecordError(
             f"{count} workers were asked for.",
             remedy=f"Give 1 to 256; this machine has {cores()} processors.",
+        )
+    # As multiprocessing itself asks, whose own words come too late and help nobody.
+    if getattr(current_process(), "_inheriting", False):
+        raise RecordError(
+            "A process that makes prints for another one was to start more of them.",
+            remedy="In a script, put what it does below: if __name__ == '__main__': "
+            "each process begins by reading the script once.",
         )
     threads = max(1, cores() // count)
     pool = _Lanes(count, threads)

@@ -95,6 +95,24 @@ def read_row_plans(folder: Path) -> tuple[RowPlan, ...]:
     return _parse(read_text(path), str(path)) if os.path.lexists(path) else ()
 
 
+def known_plans(folder: Path, rows: Sequence[RunRow]) -> Mapping[int, Path]:
+    """
+    The plans that rows have already, by the row's number; nothing is written.
+
+    Raises
+    ------
+    RecordError
+        As for `read_row_plans`.
+    """
+    listed = {it.asked_sha256: folder / it.file for it in read_row_plans(folder)}
+    known = {it.number: it.plan_path for it in rows if it.plan_path is not None}
+    for row in rows:
+        if row.wish is not None:
+            key = _asked_sha256(row.wish, folder)
+            known |= {row.number: listed[key]} if key in listed else {}
+    return known
+
+
 def name_plans(folder: Path, rows: Sequence[RunRow]) -> Mapping[int, Path]:
     """
     Give the plan of each row its name, before it is written.
