@@ -360,7 +360,7 @@ def cluster_crew(address: str) -> Iterator[Crew]:
     except ImportError as error:
         raise RecordError(
             "The library that speaks to a cluster is not installed.",
-            remedy="Install it with: pip install printplan[cluster].",
+            remedy="Install printplan with its extra called cluster.",
         ) from error
     try:
         client = distributed.Client(address, timeout=_JOIN_S)

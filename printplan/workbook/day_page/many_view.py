@@ -40,7 +40,7 @@ class ManyView:
         self._panels: dict[str, Any] = {}
         self.way = switch("", [(it, it) for it in self._make])
         self.way.tooltip = "How many prints are made"
-        self._shown = widgets.Box(layout={"width": "100%"})
+        self._shown = widgets.VBox()
         self.ui = widgets.VBox([self.way, self._shown])
         self.way.layout.display = None if len(self._make) > 1 else "none"
         self.way.observe(lambda _: self._show(), names="value")

@@ -115,7 +115,11 @@ class RunPanel(BookPanel):
             button.on_click(self._guarded(press))
         self.form.observe(self._guarded(self._show_rows), names="value")
         self._acts = widgets.VBox(
-            [plain_row(self.check, self.make), plain_row(self.again, self.other)]
+            [
+                plain_row(self.check),
+                plain_row(self.make),
+                plain_row(self.again, self.other),
+            ]
         )
         self._lay_out(
             [

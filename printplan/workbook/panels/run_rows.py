@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from printplan.checks.finding import Level
 from printplan.record.run.contact_sheet import cell_words
 from printplan.record.run.totals import totals_rows
 from printplan.shown_text import escape
-from printplan.units import short_words
+from printplan.workbook.panels.jobs import asked_size_words
 from printplan.workbook.pictures import image_html, table_words
 
 if TYPE_CHECKING:
@@ -16,7 +17,6 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from printplan.pixels.small_picture import SmallPicture
-    from printplan.record.plan_file import PlanFile
     from printplan.record.run.carry_out import RowResult, RunResult
     from printplan.record.run.glance import Glance
 
@@ -52,7 +52,9 @@ def glanced(it: Glance) -> ShownRow:
         state = "cannot be read"
     elif it.asked is not None:
         state = "planned" if it.record is None else "file made"
-        lines = [_asked_words(it.asked), it.asked.paper, _copies_words(it)]
+        size = asked_size_words(it.asked)
+        size = f"{size} on {it.asked.spec.sheet.media_size}"
+        lines = [size, it.asked.paper, _copies_words(it)]
     return ShownRow(
         number=it.row.number,
         name=name,
@@ -72,12 +74,14 @@ def checked(it: RowResult) -> ShownRow:
             state=str(it.state),
             worst=it.worst.removeprefix("failed: "),
         )
-    made = "" if it.made is None else f": {it.made.file_path.name}"
+    made, plan = it.made, it.prepared.plan_path
+    has_other_name = made is not None and made.file_path.stem != plan.stem
+    file = f": {made.file_path.name}" if made is not None and has_other_name else ""
     return ShownRow(
         number=it.row.number,
-        name=it.prepared.plan_path.stem,
+        name=plan.stem,
         lines=tuple(cell_words(it.prepared)),
-        state=f"{it.state}{made}",
+        state=f"{it.state}{file}",
         worst=it.worst.removeprefix("failed: "),
         proof=it.prepared.proof,
     )
@@ -90,12 +94,15 @@ def tiles_html(rows: Iterable[ShownRow]) -> str:
 
 def rows_html(rows: Sequence[ShownRow]) -> str:
     """The same rows as a table."""
-    head = ("row", "print", "size, paper, copies", "state", "gravest finding")
-    cells = [
-        (str(it.number), it.name, "; ".join(it.lines), it.state, it.worst)
-        for it in rows
-    ]
-    return table_words(cells, head=head, breaks=False).html
+    head = ("print", "size, paper, copies", "state", "gravest finding")
+    cells = "".join(f"<th scope='col'>{it}</th>" for it in head)
+    html = [f"<table class='printplan-rows'><thead><tr>{cells}</tr></thead><tbody>"]
+    for it in rows:
+        told = ("<br>".join(map(escape, it.lines)), escape(it.state), _worst_html(it))
+        cells = "".join(f"<td>{cell}</td>" for cell in told)
+        name = f"<th scope='row'>{it.number} · {escape(it.name)}</th>"
+        html.append(f"<tr>{name}{cells}</tr>")
+    return "".join([*html, "</tbody></table>"])
 
 
 def totals_html(result: RunResult) -> str:
@@ -110,13 +117,8 @@ def _tile(it: ShownRow) -> str:
         shown = "<span>no proof</span>"
     if it.proof is not None:
         shown = image_html(it.proof.jpeg, "jpeg", it.proof.description, 999)
-    level, colon, words = it.worst.partition(": ")
-    is_finding = colon and level in {"stop", "warn"}
-    worst = (
-        f"<b>{escape(level)}</b>: {escape(words)}" if is_finding else escape(it.worst)
-    )
     lines = [f"<b>{it.number} · {escape(it.name)}</b>", *map(escape, it.lines)]
-    lines += [f"<i>{escape(it.state)}</i>", worst]
+    lines += [f"<i>{escape(it.state)}</i>", _worst_html(it)]
     told = "<br>".join(filter(None, lines))
     return (
         f'<figure><div class="printplan-tile">{shown}</div>'
@@ -124,11 +126,12 @@ def _tile(it: ShownRow) -> str:
     )
 
 
-def _asked_words(asked: PlanFile) -> str:
-    size, unit = asked.spec.size, asked.spec.lengths_in
-    lengths = (size.width_mm, size.height_mm, size.longest_mm)
-    told = short_words(unit, *(it for it in lengths if it is not None))
-    return f"{told} ({size.rule}) on {asked.spec.sheet.media_size}"
+def _worst_html(it: ShownRow) -> str:
+    """The finding, its weight in bold."""
+    level, colon, words = it.worst.partition(": ")
+    if colon and level in set(Level):
+        return f"<b>{escape(level)}</b>: {escape(words)}"
+    return escape(it.worst)
 
 
 def _copies_words(it: Glance) -> str:
