@@ -86,6 +86,7 @@ def test_what_is_missing_is_made_and_shown(panel, folder):
     assert glance_at(panel._run)[0].record is not None
 
 
+@pytest.mark.slow
 def test_cancelled_run_says_so_and_leaves_nothing(panel, folder):
     panel.make.click()
     panel.cancel.click()

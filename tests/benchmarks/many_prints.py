@@ -32,9 +32,11 @@ from distributed import Client
 
 from printplan.demo.studio import make_studio
 from printplan.own_process import maker_in
-from printplan.record.plan_file import read_plan_file, write_plan_file
-from printplan.record.run.carry_out import RowState, Run
+from printplan.pixels.small_picture import SmallPicture
+from printplan.record.plan_file import open_plan_file, read_plan_file, write_plan_file
+from printplan.record.run.carry_out import RowResult, RowState, Run
 from printplan.record.run.crew import Crew, cluster_crew, own_crew
+from printplan.record.run.steps import Prepared
 from printplan.spec import DeliverySpec, Extent, SizeRule, SizeSpec
 
 WORKERS = 2
@@ -115,6 +117,7 @@ def moved(results, table):
             prepared=replace(
                 it.prepared,
                 plan_path=table.parent / it.prepared.plan_path.name,
+                asked=asked_in(table, it.prepared.plan_path.name),
                 made=None,
             ),
             made=None,
@@ -132,6 +135,33 @@ def ended_children_s():
     """Seconds of processors of all processes that were begun here and have ended."""
     told = resource.getrusage(resource.RUSAGE_CHILDREN)
     return told.ru_utime + told.ru_stime
+
+
+def asked_in(table, name):
+    path = table.parent / name
+    return read_plan_file(path).resolved(path)
+
+
+def unchecked(table, book):
+    """Rows as if they had been checked and nothing found: only files are made."""
+    run, rows = Run(table, book), {}
+    for row in run.rows:
+        asked = read_plan_file(row.plan_path).resolved(row.plan_path)
+        sheet = open_plan_file(asked)
+        sheet.master.close()
+        prepared = Prepared(
+            number=row.number,
+            plan_path=row.plan_path,
+            asked=asked,
+            plan=sheet.plan,
+            is_new=False,
+            findings=(),
+            proof=SmallPicture(jpeg=b"", width_px=1, height_px=1, description=""),
+            paper=None,
+            made=None,
+        )
+        rows[row.number] = RowResult(row=row, prepared=prepared)
+    return rows
 
 
 def hashes(result):
@@ -170,7 +200,7 @@ def cluster():
 
 
 def wait_for_workers(address):
-    ends_s = time.monotonic() + 60
+    ends_s = time.monotonic() + 180
     while True:
         try:
             with Client(address, timeout=5) as client:
@@ -214,22 +244,26 @@ def copied(table, name):
 def main():
     asked = argparse.ArgumentParser(description=__doc__.splitlines()[1])
     asked.add_argument("--count", type=int, default=40)
-    count = asked.parse_args().count
+    asked.add_argument(
+        "--only-make", action="store_true", help="Leave the checks away: half the time."
+    )
+    told = asked.parse_args()
     with tempfile.TemporaryDirectory() as folder:
-        measure(Path(folder), count)
+        measure(Path(folder), told.count, only_make=told.only_make)
 
 
-def measure(folder, count):
+def measure(folder, count, *, only_make):
     os.environ["PRINTPLAN_CACHE"] = str(folder / "cache")
     studio = make_studio(folder / "studio")
     book = studio.book_path
     table = write_plans(studio, folder / "two", count)
     tables = {name: copied(table, name) for name in ("alone", "cluster", "killed")}
 
+    rows = unchecked(table, book) if only_make else None
     with own_crew(1) as crew:
         noted = Measured(crew.executor)
         one = Crew(noted, at_once=1, threads=crew.threads)
-        result, alone_s, run = carried_out(tables["alone"], book, one)
+        result, alone_s, run = carried_out(tables["alone"], book, one, prepared=rows)
     alone, prepared = hashes(result), run._results
     single_s, single_peak = noted.cpu_s, max(noted.peaks.values())
     say(f"{len(alone)} prints alone: {alone_s:.1f} s, {single_s:.1f} s of a processor")
@@ -238,7 +272,7 @@ def measure(folder, count):
     with own_crew(WORKERS) as crew:
         noted = Measured(crew.executor)
         two = Crew(noted, at_once=WORKERS, threads=crew.threads)
-        result, _, _ = carried_out(table, book, two)
+        result, _, _ = carried_out(table, book, two, prepared=rows)
     wall_s = time.perf_counter() - began_s
     used = min(WORKERS, os.cpu_count() or 1)
     all_s = ended_children_s() - before_s
