@@ -92,6 +92,17 @@ def by_severity(findings: Iterable[Finding]) -> list[Finding]:
     return sorted(findings, key=lambda finding: _ORDER.index(finding.level))
 
 
+def worst_words(findings: Iterable[Finding]) -> str:
+    """How grave the gravest finding is, and what it says."""
+    found = list(findings)
+    for level in (Level.STOP, Level.WARN):
+        told = [it for it in found if it.level == level]
+        if told:
+            more = f" and {len(told) - 1} more" if len(told) > 1 else ""
+            return f"{level}: {told[0].problem}{more}"
+    return "Nothing speaks against this print."
+
+
 def weight(share: float, limits: tuple[float, float]) -> Level:
     """
     Level of a share of the picture.

@@ -21,6 +21,7 @@ from printplan.cli.family import family
 from printplan.cli.jobs import check, new, plan, render
 from printplan.cli.nest import nest
 from printplan.cli.price import price
+from printplan.cli.run import run
 from printplan.cli.telling import PATH, progress_shown, tell, tell_rendered
 from printplan.errors import PrintPlanError
 from printplan.spec import MasterSpec
@@ -233,7 +234,7 @@ def add() -> None:
     """Write a printer or a paper of one's own into the paper book."""
 
 
-for command in (new, plan, check, render, nest, deliver, verify, family):
+for command in (new, plan, check, render, run, nest, deliver, verify, family):
     cli.add_command(command)
 add.add_command(add_printer)
 add.add_command(add_paper)

@@ -12,7 +12,6 @@ import click
 import printplan
 from printplan.cli.telling import (
     PATH,
-    all_findings,
     progress_shown,
     table,
     tell,
@@ -21,10 +20,11 @@ from printplan.cli.telling import (
 from printplan.errors import PrintPlanError, RecordError
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Iterable, Sequence
 
     from printplan.checks import Finding
     from printplan.pixels.sheet import Sheet
+    from printplan.plan import PrintPlan
     from printplan.units import LengthUnit
 
 SHOULD_STOP = 1
@@ -156,7 +156,7 @@ def plan(  # noqa: PLR0913 - each is an option
         path = out
     composed = open_plan(path)
     with composed.master:
-        tell(_worst_words(all_findings(composed)))
+        tell(_worst_words(_findings(composed)))
     tell(f"The plan is {path}.")
 
 
@@ -177,9 +177,9 @@ def check(plans: tuple[Path, ...]) -> None:
         def one(path: Path) -> tuple[str, ...]:
             sheet = _opened(path)
             with sheet.master:
-                found = all_findings(sheet)
+                found = _findings(sheet)
             findings.extend(found)
-            return (*_told(path, sheet), _worst_words(found))
+            return (*_told(path, sheet.plan), _worst_words(found))
 
         failed = _each(plans, one, rows)
         if failed:
@@ -196,7 +196,7 @@ def _checked(path: Path) -> list[Finding]:
 
     sheet = _opened(path)
     with sheet.master:
-        findings = all_findings(sheet)
+        findings = _findings(sheet)
     for row in check_header(sheet.plan, file_profile=sheet.profile.name):
         tell(f"{row.what}: {row.value}.")
     for finding in findings:
@@ -294,7 +294,7 @@ def _render_as(
             return
         kept = printplan.make_record(
             sheet,
-            all_findings(sheet),
+            _findings(sheet),
             made,
             made_on=datetime.now(tz=UTC).astimezone(),
             plan_file=plan_file,
@@ -311,40 +311,20 @@ def _render_as(
 
 def _render_beside(path: Path, *, decision_sheet: bool, say: bool) -> tuple[str, ...]:
     """Make the file of a plan beside it under a free name, with its record."""
-    from printplan.pixels.render import ending_of  # noqa: PLC0415
-    from printplan.record.plan_file import open_plan_file  # noqa: PLC0415
-    from printplan.record.record_file import require_recordable  # noqa: PLC0415
-    from printplan.record.sidecar import (  # noqa: PLC0415
-        free_print_path,
-        write_sidecar_record,
-        write_sidecar_sheets,
-    )
+    from printplan.record.finished_print import finish_print  # noqa: PLC0415
+    from printplan.record.sidecar import write_sidecar_sheets  # noqa: PLC0415
 
-    plan_file = printplan.read_plan_file(path).resolved(path)
-    sheet = open_plan_file(plan_file)
-    with sheet.master, progress_shown() as progress:
-        findings = all_findings(sheet)
-        ending = ending_of(sheet.plan.delivery.file_format)
-        out = free_print_path(path.with_suffix(ending))
-        require_recordable(sheet, out, plan_file)
-        made = printplan.render(sheet, out, progress=progress)
-        kept = printplan.make_record(
-            sheet,
-            findings,
-            made,
-            made_on=datetime.now(tz=UTC).astimezone(),
-            plan_file=plan_file,
-        )
-        told = _told(path, sheet)
-    record = write_sidecar_record(kept)
-    pages = write_sidecar_sheets(record) if decision_sheet else ()
+    with progress_shown() as progress:
+        made = finish_print(path, progress=progress)
+    pages = write_sidecar_sheets(made.record_path) if decision_sheet else ()
+    worst = _worst_words(made.findings)
     if say:
-        tell_rendered(made)
-        tell(f"Its record is {record}.")
+        tell_rendered(made.rendered)
+        tell(f"Its record is {made.record_path}.")
         for page in pages:
             tell(f"The decision sheet is {page}.")
-        tell(_worst_words(findings))
-    return (*told, out.name, _worst_words(findings))
+        tell(worst)
+    return (*_told(path, made.plan), made.rendered.path.name, worst)
 
 
 def _opened(path: Path) -> Sheet:
@@ -353,22 +333,24 @@ def _opened(path: Path) -> Sheet:
     return open_plan(path)
 
 
-def _told(path: Path, sheet: Sheet) -> tuple[str, str, str]:
+def _told(path: Path, plan: PrintPlan) -> tuple[str, str, str]:
     from printplan.units import length_words  # noqa: PLC0415
 
-    plan, size = sheet.plan, sheet.plan.picture_size
+    size = plan.picture_size
     words = length_words(plan.spec.lengths_in, size.width_mm, size.height_mm)
     return str(path), f"{words} on {plan.spec.sheet.media_size}", plan.paper.name
 
 
-def _worst_words(findings: Sequence[Finding]) -> str:
-    """How grave the gravest finding is, and what it says."""
-    for level in ("stop", "warn"):
-        found = [it for it in findings if it.level == level]
-        if found:
-            more = f" and {len(found) - 1} more" if len(found) > 1 else ""
-            return f"{level}: {found[0].problem}{more}"
-    return "Nothing speaks against this print."
+def _findings(sheet: Sheet) -> list[Finding]:
+    from printplan.record.finished_print import all_findings  # noqa: PLC0415
+
+    return all_findings(sheet)
+
+
+def _worst_words(findings: Iterable[Finding]) -> str:
+    from printplan.checks.finding import worst_words  # noqa: PLC0415
+
+    return worst_words(findings)
 
 
 def _each(

@@ -9,16 +9,13 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-import printplan
 from printplan.shown_text import visible
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from printplan.checks import Finding
     from printplan.pixels.picture_file import Progress
     from printplan.pixels.render import Rendered
-    from printplan.pixels.sheet import Sheet
 
 
 class _TidiedPath(click.Path):
@@ -82,11 +79,6 @@ def progress_shown() -> Iterator[Progress]:
                 bar(done_rows, all_rows)
 
         yield show
-
-
-def all_findings(sheet: Sheet) -> list[Finding]:
-    """What should be known before ink is spent on a sheet."""
-    return [*printplan.check_plan(sheet.plan), *printplan.check_pixels(sheet)]
 
 
 def tell_rendered(made: Rendered) -> None:

@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import PyOpenColorIO as Ocio
 
+from printplan.processor_share import threads_at_most
+
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
@@ -45,11 +47,12 @@ def parallel_rows(
     work : callable
         Takes a slice of rows; must not call this function itself.
     rows, columns : int
-        Of the picture; a small one is done whole, in the caller's own thread.
+        Of the picture; a small one is done whole, in the caller's own thread, and so
+        is any where this process has one thread for its share.
     worth_two : int, optional
         Pixels from which it is not.
     """
-    if rows < 2 or rows * columns < worth_two:
+    if rows < 2 or rows * columns < worth_two or threads_at_most(2) < 2:
         work(slice(0, rows))
         return
     parts = min(_PARTS, rows)

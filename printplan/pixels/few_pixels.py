@@ -11,9 +11,10 @@ from PIL.JpegImagePlugin import JpegImageFile
 from printplan.child_work import in_child
 from printplan.pixels.guarded_reading import decoding_budget, described, excess_refused
 from printplan.pixels.master_png import png_bands
-from printplan.pixels.master_reading import WORKERS, damage_reported, open_file
+from printplan.pixels.master_reading import MOST_THREADS, damage_reported, open_file
 from printplan.pixels.master_tiff import tiff_bands
 from printplan.pixels.plain_pixels import PlainPixels
+from printplan.processor_share import threads_at_most
 
 if TYPE_CHECKING:
     from io import BufferedReader
@@ -82,7 +83,7 @@ def _of_rows(plain: PlainPixels, stored: Stored, step: int) -> NDArray[np.generi
 
 def _of_bands(stream: BufferedReader, step: int) -> NDArray[np.generic]:
     rows, top = [], 0
-    with ThreadPoolExecutor(WORKERS) as pool:
+    with ThreadPoolExecutor(threads_at_most(MOST_THREADS)) as pool:
         for band in tiff_bands(stream, pool):
             first = (step // 2 - top) % step
             rows.append(band[first::step, step // 2 :: step].copy())

@@ -12,8 +12,9 @@ import numpy as np
 
 from printplan.errors import MasterError, SpecError
 from printplan.pixels.master_file import BAND_PIXELS
-from printplan.pixels.master_reading import WORKERS
+from printplan.pixels.master_reading import MOST_THREADS
 from printplan.pixels.master_source import Source, open_source, oriented
+from printplan.processor_share import threads_at_most
 from printplan.sizing.layout import Box
 from printplan.spec import AlphaRule, member
 
@@ -203,7 +204,7 @@ class Master:
             means = _cell_means(light, factor)
             cells[:, first : first + means.shape[1]] = means
 
-        with ThreadPoolExecutor(WORKERS) as pool:
+        with ThreadPoolExecutor(threads_at_most(MOST_THREADS)) as pool:
             list(pool.map(fill, range(0, height_px, step)))
         cells.setflags(write=False)
         with self._lock:

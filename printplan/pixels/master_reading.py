@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import struct
 import zlib
 from concurrent.futures import Executor, Future, ThreadPoolExecutor
@@ -19,6 +18,7 @@ from printplan.pixels.master_png import PNG_SIGNATURE, describe_png, png_bands
 from printplan.pixels.master_tiff import SIGNATURES as TIFF_SIGNATURES
 from printplan.pixels.master_tiff import describe_tiff, tiff_bands
 from printplan.pixels.working_pixels import Working, working_planes
+from printplan.processor_share import threads_at_most
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from printplan.colour.profiles import Profile
 
 
-WORKERS = max(2, min(4, os.cpu_count() or 2))
+MOST_THREADS = 4
 """Threads that decode, convert and reduce; the libraries let them run side by side."""
 
 _DAMAGED = (
@@ -138,11 +138,12 @@ def decoded_planes(
     MasterError
         If the pixels do not decode.
     """
-    with ThreadPoolExecutor(WORKERS) as pool:
+    threads = threads_at_most(MOST_THREADS)
+    with ThreadPoolExecutor(threads) as pool:
         waiting: list[Future[tuple[NDArray[np.generic], int]]] = []
         for band in _slices(stream, path, stored, pool):
             waiting.append(pool.submit(working_planes, band, stored, profile, kind))
-            if len(waiting) > WORKERS:
+            if len(waiting) > threads:
                 yield waiting.pop(0).result()
         for future in waiting:
             yield future.result()

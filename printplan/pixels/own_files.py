@@ -29,6 +29,8 @@ class OwnFile(StrEnum):
     DECISION_SHEET = "decision-sheet"
     PRICE_SHEET = "price-sheet"
     CERTIFICATE = "certificate"
+    CONTACT_SHEET = "contact-sheet"
+    SUMMARY = "summary"
 
 
 def remember_made(sha256: str, kind: OwnFile) -> None:

@@ -33,6 +33,7 @@ from printplan.pixels.free_name import give_free_name, part_path
 from printplan.pixels.own_files import OwnFile, is_as_made, remember_made
 from printplan.pixels.pdf_page import check_pdf, write_pdf
 from printplan.pixels.picture_file import FileForm, PixelRows, Progress, file_form
+from printplan.processor_share import threads_at_most
 from printplan.sizing.print_size import print_size_mm
 from printplan.spec import FileFormat
 
@@ -61,7 +62,7 @@ _UNREADABLE = (
     struct.error,
     zlib.error,
 )
-_WORKERS = max(2, min(4, os.cpu_count() or 2))
+_MOST_THREADS = 4
 
 
 def finished_bands(
@@ -87,7 +88,8 @@ def finished_bands(
     Rows of tiles and finished bands are computed ahead, and dropped when the reader
     has passed them: memory follows the width of the picture, not its area.
     """
-    pool = ThreadPoolExecutor(_WORKERS, thread_name_prefix="printplan")
+    threads = threads_at_most(_MOST_THREADS)
+    pool = ThreadPoolExecutor(threads, thread_name_prefix="printplan")
     rows: dict[int, Future[NDArray[np.float32]]] = {}
     ahead: deque[tuple[Box, Future[NDArray[np.uint16]]]] = deque()
 
@@ -117,7 +119,7 @@ def finished_bands(
             for part in needed:
                 if tiles.row_box(part).bottom <= band.bottom - support_px:
                     del rows[part]
-            if len(ahead) > _WORKERS:
+            if len(ahead) > threads:
                 done, future = ahead.popleft()
                 yield done, future.result()
         while ahead:

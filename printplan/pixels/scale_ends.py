@@ -10,7 +10,8 @@ from weakref import WeakKeyDictionary
 import numpy as np
 
 from printplan.pixels.master_file import BAND_PIXELS
-from printplan.pixels.master_reading import WORKERS
+from printplan.pixels.master_reading import MOST_THREADS
+from printplan.processor_share import threads_at_most
 from printplan.sizing.layout import Box
 
 if TYPE_CHECKING:
@@ -97,7 +98,7 @@ def _counted(master: Master) -> ScaleEnds:
         found = [(it.any(axis=0), it.all(axis=0)) for it in ends]
         return np.array([np.count_nonzero(it) for pair in found for it in pair])
 
-    with ThreadPoolExecutor(WORKERS) as pool:
+    with ThreadPoolExecutor(threads_at_most(MOST_THREADS)) as pool:
         counts = sum(pool.map(count, range(0, height_px, rows)), np.zeros(4, np.int64))
     white_any, white_all, black_any, black_all = counts / (width_px * height_px)
     return ScaleEnds(

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from datetime import datetime
 
-    from printplan.record.decision_sheet.facts import SmallPicture
+    from printplan.pixels.small_picture import SmallPicture
     from printplan.record.decision_sheet.pdf_text import Writer
 
 _EDGE_MM: Final = 28.0

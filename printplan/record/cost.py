@@ -270,7 +270,7 @@ def plan_cost(
     """
     if plan.delivery.colour is Delivery.NAMED_SPACE:
         return None
-    paper = _paper_of(plan, currency)
+    paper = planned_paper(plan, currency)
     minutes = None
     if plan.printer.m2_per_h is not None:
         size = plan.picture_size
@@ -314,17 +314,25 @@ def recorded_paper(record: PrintRecord) -> CostBasis | None:
     after the picture lie within it. What a cutter drops between two prints is not
     known, and is not counted.
     """
-    if record.spec.delivery.colour is Delivery.NAMED_SPACE:
-        return None
     plan = resolve(record.facts, record.paper, record.printer, record.spec)
-    return _paper_of(plan, record.currency or "")
+    return planned_paper(plan, record.currency)
 
 
-def _paper_of(plan: PrintPlan, own: str) -> CostBasis | None:
-    """The paper of one print; prices that name no currency are in that of the book."""
+def planned_paper(plan: PrintPlan, currency: str | None) -> CostBasis | None:
+    """
+    The same of a plan, before its file is made.
+
+    Parameters
+    ----------
+    currency : str or None
+        The paper book's, of prices that name none.
+    """
+    if plan.delivery.colour is Delivery.NAMED_SPACE:
+        return None
     stock = stock_for(plan)
     if stock is None or stock.price_each is None:
         return None
+    own = currency or ""
     currency = stock.currency or own
     same = currency == (plan.printer.currency or own)
     basis = CostBasis(

@@ -217,7 +217,31 @@ def write_job(planned: Planned, folder: str | Path, *, also: str = "") -> Path:
     folder = Path(folder).absolute()
     wish = planned.plan_file
     make_folder(folder)
-    studio = Path(wish.book).parent
+    stem = f"{Path(wish.master.file).stem} {also}"
+    name = f"{_plain(stem)}-on-{_plain(wish.paper)}"
+    path = free_path(folder / f"{name}.toml")
+    write_job_as(wish, path)
+    return path
+
+
+def write_job_as(wish: PlanFile, path: Path) -> None:
+    """
+    Write a plan under a name that is free.
+
+    Parameters
+    ----------
+    wish : PlanFile
+        With whole paths. Those of what lies in the same studio are written from the
+        plan's folder, so that the studio can move.
+    path : Path
+        Absolute; its folder is there.
+
+    Raises
+    ------
+    RecordError
+        If it exists already or cannot be written.
+    """
+    folder, studio = path.parent, Path(wish.book).parent
     near = replace(
         wish,
         master=with_master_paths(
@@ -225,11 +249,7 @@ def write_job(planned: Planned, folder: str | Path, *, also: str = "") -> Path:
         ),
         book=path_in_studio(wish.book, folder, studio),
     )
-    stem = f"{Path(wish.master.file).stem} {also}"
-    name = f"{_plain(stem)}-on-{_plain(wish.paper)}"
-    path = free_path(folder / f"{name}.toml")
     write_plan_file(near, path)
-    return path
 
 
 # What is printed on

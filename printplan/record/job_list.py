@@ -18,7 +18,7 @@ from printplan.record.journal.view import damage_told, read_journal
 from printplan.record.made_files import MadeFile, made_in, own_files
 from printplan.record.plan_file import PLAN_HEADER, PlanFile, parse_plan_text
 from printplan.record.sidecar import RECORD_ENDING, records_in
-from printplan.record.studio_folder import JOBS_FOLDER, PROFILES_FOLDER
+from printplan.record.studio_folder import JOBS_FOLDER, PROFILES_FOLDER, RUN_NAME
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -119,7 +119,7 @@ def list_jobs(folder: str | Path, journal: str | Path | None = None) -> JobList:
     Returns
     -------
     JobList
-        Each plan in the folder itself and below `JOB_FOLDERS`. A damaged one is among
+        Each plan in the folder itself and below `job_folders`. A damaged one is among
         them with its reason.
 
     Raises
@@ -167,6 +167,20 @@ def newest_entries(
     return entries
 
 
+def job_folders(folder: Path) -> tuple[Path, ...]:
+    """
+    The folders of a studio that hold plans, besides its own.
+
+    Returns
+    -------
+    tuple of Path
+        Those of `JOB_FOLDERS`, there or not, and those of tables of prints.
+    """
+    of_tables = sorted(it.parent for it in folder.glob(f"*/{RUN_NAME}"))
+    named = [folder / name for name in JOB_FOLDERS]
+    return (*named, *(it for it in of_tables if it not in named))
+
+
 def studio_folders(folder: Path) -> tuple[Path, ...]:
     """
     The folders of a studio that printplan writes into.
@@ -179,19 +193,19 @@ def studio_folders(folder: Path) -> tuple[Path, ...]:
     Returns
     -------
     tuple of Path
-        That one first, its profiles' folder, and all below `JOB_FOLDERS`.
+        That one first, its profiles' folder, and all below `job_folders`.
     """
     below = (
         Path(place)
-        for name in JOB_FOLDERS
-        for place, _, _ in os.walk(folder / name)  # which follows no links
+        for name in job_folders(folder)
+        for place, _, _ in os.walk(name)  # which follows no links
     )
     return (folder, folder / PROFILES_FOLDER, *below)
 
 
 def files_of_jobs(folder: Path, pattern: str) -> Iterator[Path]:
     """
-    Find files in a studio's folder and below its `JOB_FOLDERS`, without hidden ones.
+    Find files in a studio's folder and below its `job_folders`, without hidden ones.
 
     Parameters
     ----------
@@ -199,8 +213,8 @@ def files_of_jobs(folder: Path, pattern: str) -> Iterator[Path]:
         Of their names, as for `Path.glob`.
     """
     found = [*folder.glob(pattern)]
-    for name in JOB_FOLDERS:
-        found += (folder / name).rglob(pattern)
+    for name in job_folders(folder):
+        found += name.rglob(pattern)
     for path in found:
         if not any(it.startswith(".") for it in path.relative_to(folder).parts):
             yield path

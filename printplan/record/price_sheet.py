@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import csv
 from dataclasses import dataclass
 from decimal import Decimal
-from io import StringIO
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -19,8 +17,8 @@ from printplan.record.cost import (
     plan_cost,
     rounded,
 )
+from printplan.record.csv_text import csv_text
 from printplan.record.ink_estimate import InkEstimate, ink_ml_of, journal_near
-from printplan.record.journal.view import inert
 from printplan.record.paper_book import read_paper_book
 from printplan.record.plan_file import open_plan_file, read_plan_file
 from printplan.spec import Delivery
@@ -225,20 +223,14 @@ _HEAD: Final = (
 
 def price_csv(rows: Iterable[Priced], terms: Terms) -> str:
     """
-    Prices as comma-separated values (RFC 4180), as `journal_csv` writes them.
+    Prices as comma-separated values (RFC 4180), as `csv_text` writes them.
 
     Returns
     -------
     str
         What is not known is empty, never 0.
     """
-    file = StringIO()
-    writer = csv.writer(file, quoting=csv.QUOTE_NONNUMERIC, lineterminator="\r\n")
-    writer.writerow(_HEAD)
-    for row in rows:
-        cells = _cells(row, terms)
-        writer.writerow(["" if it is None else inert(it) for it in cells])
-    return file.getvalue()
+    return csv_text(_HEAD, (_cells(row, terms) for row in rows))
 
 
 def _cells(row: Priced, terms: Terms) -> list[object]:

@@ -66,7 +66,7 @@ class PrintList:
 
 def list_prints(folder: str | Path, journal: str | Path | None = None) -> PrintList:
     """
-    The prints whose records lie in a folder and below its `JOB_FOLDERS`.
+    The prints whose records lie in a folder and below its `job_folders`.
 
     Parameters
     ----------

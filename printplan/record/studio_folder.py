@@ -15,6 +15,8 @@ MASTERS_FOLDER: Final = "masters"
 PROFILES_FOLDER: Final = "profiles"
 """Profiles from elsewhere are copied there, so that the studio can move."""
 JOBS_FOLDER: Final = "jobs"
+RUN_NAME: Final = "run.toml"
+"""In a folder of prints that a table asks for: which plan is of which row."""
 
 
 def jobs_folder(book_path: str | Path) -> Path:

@@ -13,6 +13,7 @@ from scipy import fft, sparse
 
 from printplan.colour.linear_light import encoded_image, linear_planes
 from printplan.errors import SpecError
+from printplan.processor_share import threads_at_most
 from printplan.sharpening.eye import PAPER_WHITE_CD_M2, eye_psf_sigma_um
 from printplan.sharpening.response import (
     SpreadCurve,
@@ -34,7 +35,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 
-_WORKERS = 2
+_MOST_THREADS = 2
 
 LOWEST_PX_PER_MM, HIGHEST_PX_PER_MM = 1.0, 2000.0
 """Screen pixels for a millimetre of print: from a tenth of a dense screen to the
@@ -248,9 +249,11 @@ def spread_on_paper(light: Light, spread: float | SpreadCurve, ppi: float) -> Li
     )
     waves = np.hypot(fft.fftfreq(down)[:, None], fft.rfftfreq(across)[None])
     response = spread_mtf(cycles_per_mm(waves, ppi), spread).astype(np.float32)
-    spectrum = fft.rfft2(padded, workers=_WORKERS)
+    spectrum = fft.rfft2(padded, workers=threads_at_most(_MOST_THREADS))
     spectrum *= response
-    done = fft.irfft2(spectrum, s=(down, across), workers=_WORKERS)
+    done = fft.irfft2(
+        spectrum, s=(down, across), workers=threads_at_most(_MOST_THREADS)
+    )
     return np.ascontiguousarray(done[..., :rows, :columns], np.float32)
 
 

@@ -253,7 +253,13 @@ def test_page_breaks_no_serious_rule(theme, day, axe_source):
         ):
             page.step(title)
             assert violations(page.page, axe_source) == []
-        for place in ("all jobs", "prints made", "printers and papers", "this print"):
+        for place in (
+            "all jobs",
+            "many prints",
+            "prints made",
+            "printers and papers",
+            "this print",
+        ):
             page.press(place)
             page.shown(".printplan-view").wait_for()
             assert violations(page.page, axe_source) == []

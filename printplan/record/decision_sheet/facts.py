@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
-from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
-from PIL import Image
 
 from printplan.checks import Level
 from printplan.colour.conversion import linear_to_device
@@ -17,6 +15,7 @@ from printplan.errors import RecordError
 from printplan.pixels.comparisons import picture_proof
 from printplan.pixels.consequences import judged
 from printplan.pixels.sheet import Appearance
+from printplan.pixels.small_picture import SmallPicture, small_picture
 from printplan.record.decision_sheet.colour_facts import (
     colour_section,
     sharpening_facts,
@@ -44,8 +43,6 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from datetime import datetime
 
-    from numpy.typing import NDArray
-
     from printplan.pixels.sheet import Sheet
     from printplan.plan import PrintPlan
     from printplan.record.cost import CostBasis
@@ -57,25 +54,6 @@ if TYPE_CHECKING:
 LONGEST_PX = 1200
 """Longest edge of the sheet that the pictures are cut from: 300 ppi in print for a
 picture of 100 mm. Our choice."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SmallPicture:
-    """
-    A picture on the decision sheet.
-
-    Attributes
-    ----------
-    jpeg : bytes
-        sRGB, tagged so.
-    description : str
-        What it shows, for those who cannot see it.
-    """
-
-    jpeg: bytes
-    width_px: int
-    height_px: int
-    description: str
 
 
 def small_pictures(sheet: Sheet) -> tuple[SmallPicture, SmallPicture]:
@@ -100,25 +78,8 @@ def small_pictures(sheet: Sheet) -> tuple[SmallPicture, SmallPicture]:
     proof = picture_proof(sheet, overview, Appearance.PAPER_IN_THE_ROOM)
     paper = sheet.plan.paper.name
     return (
-        _small(picture, "The picture as it was decided, overview."),
-        _small(proof, f"Soft proof of the picture on {paper}, overview."),
-    )
-
-
-def _small(pixels: NDArray[np.uint8], description: str) -> SmallPicture:
-    file = BytesIO()
-    Image.fromarray(pixels).save(
-        file,
-        "JPEG",
-        quality=90,
-        subsampling=0,
-        icc_profile=named_profile(NamedSpace.SRGB).data,
-    )
-    return SmallPicture(
-        jpeg=file.getvalue(),
-        width_px=pixels.shape[1],
-        height_px=pixels.shape[0],
-        description=description,
+        small_picture(picture, "The picture as it was decided, overview."),
+        small_picture(proof, f"Soft proof of the picture on {paper}, overview."),
     )
 
 

@@ -16,7 +16,8 @@ from printplan.record.decision_sheet.pdf_text import Writer, add_fonts
 from printplan.shown_text import visible
 
 if TYPE_CHECKING:
-    from printplan.record.decision_sheet.facts import DecisionFacts, SmallPicture
+    from printplan.pixels.small_picture import SmallPicture
+    from printplan.record.decision_sheet.facts import DecisionFacts
     from printplan.record.decision_sheet.print_facts import Section
     from printplan.record.decision_sheet.sheet_drawing import VectorDrawing
 

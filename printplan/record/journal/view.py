@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import csv
 import sqlite3
 from contextlib import contextmanager
 from hashlib import sha256
-from io import StringIO
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, Self
 
 from printplan.errors import PrintPlanError, RecordError
 from printplan.record.atomic_write import FileHeader, write_text
+from printplan.record.csv_text import csv_text
 from printplan.record.journal.certificates import read_certificates
 from printplan.record.journal.editions import numbers_by_entry, read_editions
 from printplan.record.journal.file import Access, connect, reading, translated_errors
@@ -39,8 +38,6 @@ _HEAD = ("entry_id", "revision", "changed_at", "why", "is_struck", "numbers")
 
 _MOST_TOLD = 5
 
-_FORMULA_SIGNS: Final = (*"=+-@\t\r\n", *"\uff1d\uff0b\uff0d\uff20")
-
 _SENSELESS: Final = (
     sqlite3.DatabaseError,
     PrintPlanError,
@@ -61,28 +58,10 @@ def journal_csv(entries: Iterable[JournalEntry]) -> str:
     Returns
     -------
     str
-        One line for each, after a line of names; lines end in CR LF, and text stands
-        in double quotes [1]_. What is not known is empty.
-
-    Notes
-    -----
-    A text that begins as a formula does gets an apostrophe before it, as OWASP advises
-    [2]_: the program that reads the table shows it and does not act on it. Numbers
-    stay numbers.
-
-    References
-    ----------
-    .. [1] RFC 4180, Common Format and MIME Type for Comma-Separated Values (CSV)
-       Files, section 2.
-    .. [2] OWASP, CSV Injection: cells that begin with =, +, -, @, tab or carriage
-       return (from memory; a line feed and the full-width signs are added).
+        As `csv_text` has it: one line for each, after a line of names. What is not
+        known is empty.
     """
-    rows = [_row(noted) for noted in entries]
-    file = StringIO()
-    writer = csv.writer(file, quoting=csv.QUOTE_NONNUMERIC, lineterminator="\r\n")
-    writer.writerow([*_HEAD, *ENTRY_COLUMNS])
-    writer.writerows(rows)
-    return file.getvalue()
+    return csv_text((*_HEAD, *ENTRY_COLUMNS), (_row(noted) for noted in entries))
 
 
 def write_journal_csv(
@@ -110,7 +89,7 @@ def write_journal_csv(
 
 
 def _row(noted: JournalEntry) -> list[object]:
-    cells: list[object] = [
+    return [
         noted.entry_id,
         noted.revision,
         moment_text(noted.changed_at),
@@ -119,13 +98,6 @@ def _row(noted: JournalEntry) -> list[object]:
         "; ".join(f"{number.title} {number}" for number in noted.numbers),
         *row_of_entry(noted.entry).values(),
     ]
-    return [inert(it) for it in cells]
-
-
-def inert(cell: object) -> object:
-    """A cell that no program takes for a formula; see `journal_csv`."""
-    is_formula = isinstance(cell, str) and cell.startswith(_FORMULA_SIGNS)
-    return f"'{cell}" if is_formula else cell
 
 
 def read_journal(path: str | Path) -> JournalView:

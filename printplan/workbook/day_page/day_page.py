@@ -21,6 +21,7 @@ from printplan.record.studio_folder import BOOK_NAME
 from printplan.shown_text import escape
 from printplan.workbook.bench import Bench
 from printplan.workbook.day_page.frame import Frame
+from printplan.workbook.day_page.many_view import ManyView
 from printplan.workbook.day_page.print_view import PrintView
 from printplan.workbook.day_page.studio_view import StudioView
 from printplan.workbook.day_page.waiting import WaitingWords
@@ -49,6 +50,7 @@ class Place(StrEnum):
 
     PRINT = "print"
     JOBS = "jobs"
+    MANY = "many"
     PRINTS = "prints"
     STUDIO = "studio"
 
@@ -56,6 +58,7 @@ class Place(StrEnum):
 _PLACES = [
     ("this print", Place.PRINT),
     ("all jobs", Place.JOBS),
+    ("many prints", Place.MANY),
     ("prints made", Place.PRINTS),
     ("printers and papers", Place.STUDIO),
 ]
@@ -81,6 +84,8 @@ class DayPage:
         The job that is open.
     jobs : JobsPanel or None
         All jobs, once they were looked at.
+    many : ManyView or None
+        Tables of prints, once they were looked at.
     prints : PrintsPanel or None
         What was printed, once it was looked at.
     studio : StudioView or None
@@ -92,6 +97,7 @@ class DayPage:
         tidy(studio_folders(self.folder))
         self.print_view: PrintView | None = None
         self.jobs: JobsPanel | None = None
+        self.many: ManyView | None = None
         self.prints: PrintsPanel | None = None
         self.studio: StudioView | None = None
         self.place = switch("", _PLACES)
@@ -140,6 +146,7 @@ class DayPage:
         show: dict[Place, Callable[[], widgets.Widget]] = {
             Place.PRINT: self._print_ui,
             Place.JOBS: self._jobs_ui,
+            Place.MANY: self._many_ui,
             Place.PRINTS: self._prints_ui,
             Place.STUDIO: self._studio_ui,
         }
@@ -169,6 +176,13 @@ class DayPage:
         else:
             self.jobs.refresh()
         return self.jobs.ui
+
+    def _many_ui(self) -> widgets.Widget:
+        if self.many is None:
+            self.many = ManyView(self.folder)
+        else:
+            self.many.refresh()
+        return self.many.ui
 
     def _prints_ui(self) -> widgets.Widget:
         if self.prints is None:

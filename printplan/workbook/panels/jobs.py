@@ -189,7 +189,7 @@ class JobsPanel(BookPanel):
     def _line(self, job: Job) -> str:
         if job.wish is None:
             return job.state_words
-        return f"{_size_words(job.wish)} on {job.wish.paper}: {job.state_words}"
+        return f"{asked_size_words(job.wish)} on {job.wish.paper}: {job.state_words}"
 
     def _show_chosen(self) -> None:
         job = self.chosen
@@ -293,7 +293,7 @@ def _heading(words: str) -> widgets.HTML:
     return heading
 
 
-def _size_words(wish: PlanFile) -> str:
+def asked_size_words(wish: PlanFile) -> str:
     """The size that is asked for, as it is asked for."""
     size, unit = wish.spec.size, wish.spec.lengths_in
     lengths = (size.width_mm, size.height_mm, size.longest_mm)
@@ -313,7 +313,7 @@ def _details(job: Job, wish: PlanFile, folder: Path) -> str:
         place = place.relative_to(folder)
     rows = [
         ("photograph", Path(wish.master.file).name),
-        ("size", f"{_size_words(wish)}, on {wish.spec.sheet.media_size}"),
+        ("size", f"{asked_size_words(wish)}, on {wish.spec.sheet.media_size}"),
         ("paper", wish.paper),
         ("printer", wish.printer),
         ("state", job.state_words),

@@ -71,6 +71,11 @@ class Making:
         return self._thread is not None
 
     @property
+    def is_cancelled(self) -> bool:
+        """Whether the user had enough of what is being made."""
+        return self._cancelled.is_set()
+
+    @property
     def is_making(self) -> bool:
         """Whether a file is being made, which can be cancelled."""
         return self._is_making
@@ -84,6 +89,8 @@ class Making:
         job: Callable[[], None],
         told: widgets.HTML,
         held: AbstractContextManager[None] | None = None,
+        *,
+        cancelled: str = "Cancelled. No file was written.",
     ) -> None:
         """
         Make a file aside.
@@ -97,6 +104,8 @@ class Making:
         held : context manager, optional
             Entered at once, and left when the job has ended: what it works from stays
             open.
+        cancelled : str, optional
+            What is said then.
         """
         self._cancelled.clear()
         self.progress.value = 0
@@ -106,7 +115,7 @@ class Making:
             until_made.enter_context(held)
 
         def tell_cancelled() -> None:
-            told.value = "<p>Cancelled. No file was written.</p>"
+            told.value = f"<p>{cancelled}</p>"
 
         def work() -> None:
             try:

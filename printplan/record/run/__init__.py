@@ -1,0 +1,1 @@
+"""Many prints out of one table: read, planned, checked, made and told."""
