@@ -206,6 +206,7 @@ BY_THEIR_OWN_WORDS = {
     # The command line, which says its options.
     "cli/add_printer.py",
     "cli/change_book.py",
+    "cli/family.py",
     "cli/jobs.py",
     "workbook/launch.py",
     # A line of a file that a person typed.

@@ -301,7 +301,20 @@ def light_or_display(plan, words):
     yield part(plan, "room", illuminance_lx=light_lx, display_cd_m2=white)
 
 
+def better_quality(plan, words):
+    (quality,) = re.findall(r"JPEG quality (\d+)", words)
+    yield part(plan, "delivery", jpeg_quality=int(quality))
+
+
+def with_bleed(plan, words):
+    (bleed_mm,) = lengths_mm(words)
+    yield part(plan, "delivery", bleed_mm=bleed_mm)
+
+
 HOW = {
+    "service's limits": choose_ppi,
+    "JPEG quality": better_quality,
+    "bleed asked for": with_bleed,
     "enlargement": print_smaller,
     "low resolution": choose_ppi,
     "wasted resolution": choose_ppi,

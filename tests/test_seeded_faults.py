@@ -23,7 +23,15 @@ from printplan import checks
 from printplan.checks import Decided, Level, check_pixels, check_plan
 from printplan.colour.spaces import linear_romm_profile, named_profile
 from printplan.demo.computed_files import file_sha256
-from printplan.media import DriverColour, MediaForm, Stock
+from printplan.media import (
+    DriverColour,
+    MediaForm,
+    Service,
+    ServicePaper,
+    Stock,
+    service_paper,
+    service_printer,
+)
 from printplan.pixels.master import open_master
 from printplan.pixels.sheet import build_sheet
 from printplan.plan import resolve
@@ -256,6 +264,7 @@ class Job:
     printer_has: dict = field(default_factory=dict)
     feed_has: dict = field(default_factory=dict)
     decided: dict = field(default_factory=dict)
+    service: dict = field(default_factory=dict)
     unit: LengthUnit = LengthUnit.MM
 
     def but(self, **changes):
@@ -336,6 +345,18 @@ class Desk:
             found += check_pixels(sheet, decided=decided)
         return found
 
+    def service(self, *, has_profile=True, **told):
+        """An invented print service, that prints on its own paper."""
+        paper = ServicePaper(
+            name="Lapwing Lustre 270",
+            surface="satin",
+            weight_gsm=270.0,
+            thickness_um=260.0,
+            psf_sigma_um=28.0,
+            proof_profile=self.paths[BARYTA] if has_profile else "",
+        )
+        return Service(name="Harbour Prints", papers=(paper,), **told)
+
     def plan(self, job, master):
         paper = self.book.paper(job.paper)
         pair_has = dict(job.pair_has)
@@ -353,6 +374,10 @@ class Desk:
             for it in self.printer.feeds
         )
         printer = replace(self.printer, feeds=feeds, **job.printer_has)
+        if job.service:
+            service = self.service(**job.service)
+            paper = service_paper(service, service.papers[0])
+            printer, pair = service_printer(service), paper.on_printer[0]
         spec = PrintSpec(
             size=SizeSpec(**(job.size or a(60.0))),
             sheet=SheetSpec(
@@ -403,12 +428,45 @@ IN_SRGB = PLAIN.but(
 )
 
 
+ORDERED = IN_SRGB.but(
+    service={"ppi": 300.0, "jpeg_quality": 80},
+    sheet={"media_size": "as ordered"},
+    delivery={"extent": Extent.PICTURE},
+)
+
+
 def kept(*sizes, left=5):
     return {"stock": tuple(Stock(sheet=size, sheets_left=left) for size in sizes)}
 
 
 # A sound print; what is changed in it; what must be found.
 FAULTS = {
+    # The print service
+    "too many pixels for the service": (
+        ORDERED,
+        {"service": {"longest_px": 500}},
+        (STOP, "service's limits"),
+    ),
+    "too low a quality for the service": (
+        ORDERED,
+        {"delivery": {"jpeg_quality": 60}},
+        (WARN, "JPEG quality"),
+    ),
+    "no bleed where the service wants some": (
+        ORDERED,
+        {"service": {"bleed_mm": 3.0}},
+        (WARN, "bleed asked for"),
+    ),
+    "picture that is trimmed off": (
+        ORDERED,
+        {"delivery": {"bleed_mm": 3.0}},
+        (NOTE, "bleed"),
+    ),
+    "no profile of the service's paper": (
+        ORDERED,
+        {"service": {"has_profile": False}},
+        (NOTE, "proof of the space"),
+    ),
     # The master
     "no profile": (
         PLAIN,

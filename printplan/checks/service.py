@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from math import floor
 from typing import TYPE_CHECKING
 
@@ -29,6 +30,9 @@ _CUT_SHARE = 0.03
 
 _STEP_PPI = 0.1
 
+_HAIR_MM = 0.13
+"""Half of a hundredth of an inch, to which lengths are told, and no bleed is cut."""
+
 
 def service_findings(plan: PrintPlan) -> Iterator[Finding]:
     """What a service's limits tell of the file's numbers."""
@@ -37,19 +41,17 @@ def service_findings(plan: PrintPlan) -> Iterator[Finding]:
         yield from _about_pixels(plan, service)
         yield from _about_quality(plan, service)
         yield from _about_proof(plan, service)
-        if plan.delivery.bleed_mm < service.bleed_mm and _is_borderless(plan):
+        words = partial(length_words, plan.spec.lengths_in)
+        lacks = plan.delivery.bleed_mm < service.bleed_mm - _HAIR_MM
+        if lacks and plan.spec.sheet.border_mm == 0:
             yield warn(
                 topic="bleed asked for",
-                problem=f"The file has {plan.delivery.bleed_mm:g} mm of bleed; "
-                f"{service.name} asks for {service.bleed_mm:g} mm.",
-                remedy=f"Choose a bleed of {service.bleed_mm:g} mm.",
+                problem=f"The file has a bleed of {words(plan.delivery.bleed_mm)}; "
+                f"{service.name} asks for {words(service.bleed_mm)}.",
+                remedy=f"Choose a bleed of {words(service.bleed_mm)}.",
                 source=Source.BOOK,
             )
     yield from _about_bleed(plan)
-
-
-def _is_borderless(plan: PrintPlan) -> bool:
-    return plan.spec.sheet.border_mm == 0
 
 
 def _about_pixels(plan: PrintPlan, service: Service) -> Iterator[Finding]:

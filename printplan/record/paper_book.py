@@ -69,10 +69,7 @@ class PaperBook:
             )
         _require_different("printers", [it.name for it in self.printers])
         _require_different("papers", [it.name for it in self.papers])
-        makers = [
-            it.name for it in (*self.printers, *map(service_printer, self.services))
-        ]
-        _require_different("the printer or service", makers)
+        _require_different("the printer or service", [it.name for it in self.makers])
         papers = [it.name for it in (*self.papers, *self.service_papers)]
         _require_different("the paper", papers)
         for paper in self.papers:
@@ -108,8 +105,12 @@ class PaperBook:
         RecordError
             If the book has no such printer.
         """
-        others = tuple(map(service_printer, self.services))
-        return _by_name("printer", name, (*self.printers, *others))
+        return _by_name("printer", name, self.makers)
+
+    @property
+    def makers(self) -> tuple[Printer, ...]:
+        """Printers of the studio, then the services as plans take them."""
+        return (*self.printers, *map(service_printer, self.services))
 
     @property
     def service_papers(self) -> tuple[Paper, ...]:
@@ -119,6 +120,11 @@ class PaperBook:
             for service in self.services
             for ordered in service.papers
         )
+
+    def papers_on(self, printer: Printer) -> list[Paper]:
+        """Papers in use that a printer, or a service, prints on."""
+        every = (*self.papers, *self.service_papers)
+        return [it for it in every if it.in_use and it.setups(printer)]
 
 
 def only_in_use(

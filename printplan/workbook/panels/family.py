@@ -52,6 +52,8 @@ WIDEST_MM = 60.0
 screen. Our choice."""
 
 _BAR_MM = 20.0
+_WHOLE = 'style="white-space:nowrap;padding-right:12px"'
+"""A number is not broken over two lines."""
 
 
 class FamilyPanel(BookPanel):
@@ -163,8 +165,7 @@ class FamilyPanel(BookPanel):
         self.sizes.description = f"longest edges ({self._unit})"
         self.distance.description = f"distance ({self._unit})"
         with self._quietly():
-            makers = [it.name for it in book.printers if it.in_use]
-            makers += [it.name for it in book.services if it.in_use]
+            makers = [it.name for it in book.makers if it.in_use]
             offer(self.printer, [(it, it) for it in makers], self.printer.value)
         self._offer_papers()
 
@@ -184,11 +185,7 @@ class FamilyPanel(BookPanel):
             return
         book = read_paper_book(self.book_path)
         by = book.printer(self.printer.value)
-        names = [
-            it.name
-            for it in (*book.papers, *book.service_papers)
-            if it.in_use and it.setups(by)
-        ]
+        names = [it.name for it in book.papers_on(by)]
         chosen = [it for it in self.papers.value if it in names]
         with self._quietly():
             self.papers.options = names
@@ -328,11 +325,11 @@ class FamilyPanel(BookPanel):
 
 def _table_html(family: Family) -> str:
     head, *rows = family_rows(family)
-    cells = "".join(f'<th scope="col">{escape(it)}</th>' for it in head)
-    lines = "".join(
-        "<tr>" + "".join(f"<td>{escape(it)}</td>" for it in row) + "</tr>"
-        for row in rows
+    cells = "".join(
+        f'<th scope="col" style="text-align:left">{escape(it)}</th>' for it in head
     )
+    told = ["".join(f"<td {_WHOLE}>{escape(it)}</td>" for it in row) for row in rows]
+    lines = "".join(f"<tr>{it}</tr>" for it in told)
     problems = "".join(f"<li>{escape(it)}</li>" for it in family_problems(family))
     return (
         f'<div style="overflow-x:auto"><table><thead><tr>{cells}</tr></thead>'

@@ -194,15 +194,11 @@ class NewJobPanel(BookPanel):
         """Offer printers, the papers of the one chosen, and what goes with that."""
         book = read_paper_book(self.book_path)
         with self._quietly():
-            printers = [it for it in book.printers if it.in_use]
+            printers = [it for it in book.makers if it.in_use]
             names = [(it.name, it.name) for it in printers]
             offer(self.printer, names, self.printer.value)
             by = next((it for it in printers if it.name == self.printer.value), None)
-            papers = (
-                []
-                if by is None
-                else [it for it in book.papers if it.in_use and it.setups(by)]
-            )
+            papers = [] if by is None else book.papers_on(by)
             names = [(it.name, it.name) for it in papers]
             offer(self.paper, names, self.paper.value)
             to = next((it for it in papers if it.name == self.paper.value), None)
