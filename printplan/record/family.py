@@ -6,13 +6,12 @@ from dataclasses import dataclass, replace
 from math import inf
 from typing import TYPE_CHECKING
 
-from printplan.checks.paper import stock_for
 from printplan.errors import FitError, PrintPlanError, SpecError
-from printplan.media import MediaForm
 from printplan.pixels.master import open_master
 from printplan.pixels.master_measures import measure_master
 from printplan.pixels.sharpening_spec import NEAREST_MM, usual_distance_mm
 from printplan.plan import resolve
+from printplan.record.cost import planned_paper
 from printplan.record.job import JobWish, plan_job, write_job
 from printplan.record.paper_book import read_paper_book
 from printplan.sizing.largest_size import largest_at_diagonal_mm, largest_length_mm
@@ -326,12 +325,7 @@ def _largest_mm(master: Master, wish: FamilyWish, share: float) -> float:
 
 def _paper_cost(plan: PrintPlan, currency: str) -> str:
     """Of a sheet, or of the length cut off a roll."""
-    stock = stock_for(plan)
-    if stock is None or stock.price_each is None:
+    basis = planned_paper(plan, currency)
+    if basis is None or basis.paper is None:
         return ""
-    price = stock.price_each
-    if plan.feed.takes is MediaForm.ROLLS:
-        if stock.roll_length_m is None:
-            return ""
-        price *= plan.layout.in_feed_mm[1] / 1000 / stock.roll_length_m
-    return f"{price:.2f} {stock.currency or currency}".rstrip()
+    return f"{basis.paper:.2f} {basis.currency}".rstrip()

@@ -16,6 +16,7 @@ from printplan.processor_share import take_share
 from printplan.record.atomic_write import read_text
 from printplan.record.cost import CostBasis, planned_paper
 from printplan.record.finished_print import FinishedPrint, all_findings, finish_print
+from printplan.record.ink_estimate import ink_ml_of, journal_near
 from printplan.record.job import JobWish, plan_job, write_job_as
 from printplan.record.made_files import made_in, own_files
 from printplan.record.paper_book import read_paper_book
@@ -109,6 +110,8 @@ class Prepared:
         The picture with some of the paper round it, in the room.
     paper : CostBasis or None
         Of one print, from the paper book; None if no price is known.
+    ink_ml : float or None
+        Of one print, by the journal's measured prints; None if they are too few.
     made : Made or None
         The finished file, if it need not be made any more.
     """
@@ -121,6 +124,7 @@ class Prepared:
     findings: tuple[Finding, ...]
     proof: SmallPicture
     paper: CostBasis | None
+    ink_ml: float | None
     made: Made | None
 
 
@@ -148,6 +152,7 @@ def prepare(row: ToPrepare) -> Prepared:
             made, record = found
             findings = [it.finding for it in record.findings]
         proof = _proof(sheet)
+        ink = ink_ml_of(sheet, journal_near(asked.book))
     plan = sheet.plan
     return Prepared(
         number=row.number,
@@ -160,6 +165,7 @@ def prepare(row: ToPrepare) -> Prepared:
             proof, f"Soft proof of {row.plan_path.stem} on {plan.paper.name}, overview."
         ),
         paper=planned_paper(plan, read_paper_book(asked.book).currency),
+        ink_ml=None if ink is None else ink.ml,
         made=made,
     )
 

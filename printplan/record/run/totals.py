@@ -82,18 +82,6 @@ class Totals:
         return f"{told} for {self.priced} of {self.prints} prints; the rest not known"
 
 
-def ink_ml_of(_plan: PrintPlan) -> float | None:
-    """
-    Ink of one print in millilitres, where it is known before printing.
-
-    Returns
-    -------
-    float or None
-        None: no plan tells it. A printer's own counter does, when it has printed.
-    """
-    return None
-
-
 def totals_of(rows: Iterable[Prepared]) -> Totals:
     """Add up the rows that could be planned."""
     prepared = list(rows)
@@ -107,8 +95,7 @@ def totals_of(rows: Iterable[Prepared]) -> Totals:
         key = (need.paper, need.sheet, need.unit)
         paper[key] = paper.get(key, 0.0) + need.amount
         prints += copies
-        ink_ml = ink_ml_of(it.plan)
-        ink.append(None if ink_ml is None else ink_ml * copies)
+        ink.append(None if it.ink_ml is None else it.ink_ml * copies)
         price = None if it.paper is None else it.paper.paper
         if it.paper is not None and price is not None:
             prices[it.paper.currency] = (
@@ -198,8 +185,7 @@ def totals_rows(
     for need in totals.paper:
         yield "paper", str(need)
     yield "price of paper", totals.price_words
-    ink = "not known before printing"
-    yield "ink", ink if totals.ink_ml is None else f"{totals.ink_ml:.1f} ml"
+    yield "ink", _ink_words(totals.ink_ml)
     if took_s is not None:
         yield "time", f"{duration_words(took_s)} for the files made now"
     elif forecast is None:
@@ -208,6 +194,12 @@ def totals_rows(
         yield "time", f"about {duration_words(forecast)} for what is missing"
     else:
         yield "time", "nothing is missing"
+
+
+def _ink_words(ink_ml: float | None) -> str:
+    if ink_ml is None:
+        return "not calibrated: too few prints were noted with the ink they took"
+    return f"{ink_ml:.1f} ml, by the journal's measured prints"
 
 
 def duration_words(seconds: float) -> str:

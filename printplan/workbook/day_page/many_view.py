@@ -8,6 +8,9 @@ from typing import TYPE_CHECKING, Any
 import ipywidgets as widgets
 
 from printplan.workbook.panels.controls import switch
+from printplan.workbook.panels.family import FamilyPanel
+from printplan.workbook.panels.nest import NestPanel
+from printplan.workbook.panels.price import PricePanel
 from printplan.workbook.panels.run import RunPanel
 
 if TYPE_CHECKING:
@@ -35,14 +38,15 @@ class ManyView:
         self.folder = Path(folder).absolute()
         self._make: dict[str, Callable[[Path], Any]] = {
             "a table of prints": RunPanel,
-            # "nesting": NestPanel,  from printplan.workbook.panels.nest
+            "nested on paper": NestPanel,
+            "one picture in sizes": FamilyPanel,
+            "prices": PricePanel,
         }
         self._panels: dict[str, Any] = {}
         self.way = switch("", [(it, it) for it in self._make])
         self.way.tooltip = "How many prints are made"
         self._shown = widgets.VBox()
         self.ui = widgets.VBox([self.way, self._shown])
-        self.way.layout.display = None if len(self._make) > 1 else "none"
         self.way.observe(lambda _: self._show(), names="value")
         self._show()
 
