@@ -410,7 +410,7 @@ def test_a_view_gets_the_picture_when_it_asks(panel, browser):
     assert panel.settle()
     browser.view._on_message(browser.view, {"kind": "picture"}, [])
     message, buffers = browser.received[-1]
-    assert message == {"kind": "picture"}
+    assert message == {"kind": "picture", "is_printed": False}
     assert buffers == [panel.view.value]
     assert panel.view.value[:2] == b"\xff\xd8"
 

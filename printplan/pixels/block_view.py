@@ -93,9 +93,9 @@ def _drawn(
     over = whole.crop((front.left, over_top, front.right, over_top + depth_px))
     edge_y = at_y if view.down < 0 else at_y + front.height
     _lay(ground, over, (at_x, edge_y), (corner_x, corner_y), across=False)
+    _outline(ground, (at_x, at_y), front, (corner_x, corner_y), view)
     own = whole.crop((front.left, front.top, front.right, front.bottom))
     ground.paste(own, (at_x, at_y))
-    _outline(ground, (at_x, at_y), front, (corner_x, corner_y), view)
     return np.asarray(ground)
 
 
