@@ -87,7 +87,7 @@ from .sizing import print_size_px as print_size_px
 from .sizing import resample as resample
 from .sizing import true_resolution as true_resolution
 from .sizing import windows_in_mat as windows_in_mat
-from .sizing.layout import Box as Box
+from .sizing.boxes import Box as Box
 from .spec import ColourSpec as ColourSpec
 from .spec import DeliverySpec as DeliverySpec
 from .spec import MountSpec as MountSpec

@@ -8,12 +8,14 @@ from typing import TYPE_CHECKING
 from printplan.errors import FitError, SpecError
 from printplan.media.service import require_taken
 from printplan.sizing.bleed import bled_size, ordered_sheet, require_exact
-from printplan.sizing.layout import Around, Box, Edges, SheetLayout, lay_out
+from printplan.sizing.boxes import Box, Edges
+from printplan.sizing.layout import SheetLayout, lay_out
 from printplan.sizing.media_sizes import (
     canonical_media_size,
     media_in_feed_mm,
     roll_width_mm,
 )
+from printplan.sizing.placing import Around
 from printplan.sizing.print_size import Crop, PictureSize, print_size_mm
 from printplan.sizing.white import white_room
 from printplan.sizing.wrap import all_sides, continued_sides, front_size

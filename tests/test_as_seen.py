@@ -12,7 +12,7 @@ from printplan.pixels.sheet import Appearance, build_sheet
 from printplan.sharpening.as_seen import EyeFilter, spread_on_paper
 from printplan.sharpening.eye import eye_psf_sigma_arcmin, eye_psf_sigma_um
 from printplan.sharpening.response import SpreadCurve
-from printplan.sizing.layout import Box
+from printplan.sizing.boxes import Box
 from printplan.spec import (
     Delivery,
     DeliverySpec,

@@ -29,7 +29,7 @@ from printplan.record.book_changes import change_paper, change_printer
 from printplan.record.paper_book import read_paper_book
 from printplan.record.paper_defaults import defaults_path, read_paper_defaults
 from printplan.record.plan_file import open_plan
-from printplan.sizing.layout import Box
+from printplan.sizing.boxes import Box
 from printplan.spec import (
     ColourSpec,
     DeliverySpec,

@@ -15,7 +15,7 @@ from printplan.colour.spaces import named_profile
 from printplan.pixels import master_source
 from printplan.pixels.master import open_master
 from printplan.pixels.sealed_planes import Recipe
-from printplan.sizing.layout import Box
+from printplan.sizing.boxes import Box
 from printplan.spec import NamedSpace
 
 ROWS, COLUMNS = 90, 70

@@ -27,7 +27,7 @@ from printplan.colour.transforms import WhiteReference
 from printplan.colour.viewing import match_display, paper_reflectance
 from printplan.pixels.look_here import LookHere, Reason
 from printplan.pixels.typeface import font_at
-from printplan.sizing.layout import Box
+from printplan.sizing.boxes import Box
 from printplan.spec import BlackPointCompensation, Intent, NamedSpace
 from printplan.workbook.drawings.comparisons import intents_figure, papers_figure
 from printplan.workbook.drawings.gamut import NamedGamut, leaves_figure, slices_figure

@@ -11,7 +11,7 @@ from scipy.special import ndtr
 from printplan.pixels.strongest_edge import EdgeProfile, SideHalo, StrongestEdge
 from printplan.sharpening.chain import Chain
 from printplan.sharpening.effect import sharpening_effect
-from printplan.sizing.layout import Box
+from printplan.sizing.boxes import Box
 from printplan.workbook.drawings.page import (
     FIELD,
     GROUND,

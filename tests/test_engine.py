@@ -13,7 +13,7 @@ from printplan.pixels.master import open_master
 from printplan.pixels.sheet import build_sheet
 from printplan.pixels.stages import encode, encoding_tables
 from printplan.pixels.tiles import LinearTiles
-from printplan.sizing.layout import Box
+from printplan.sizing.boxes import Box
 from printplan.sizing.print_size import Crop
 from printplan.sizing.resampling import resample_plane
 from printplan.spec import NamedSpace

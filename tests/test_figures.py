@@ -13,7 +13,7 @@ from printplan.pixels.sheet import build_sheet, varied
 from printplan.pixels.trials.scan_file import Scan
 from printplan.pixels.trials.steps import plain_steps
 from printplan.pixels.trials.trial_sheet import TrialSpec, make_trial
-from printplan.sizing.layout import Box
+from printplan.sizing.boxes import Box
 from printplan.spec import RoomSpec, SheetSpec
 from printplan.workbook import figures
 from printplan.workbook.drawings.maps import Difference

@@ -26,8 +26,8 @@ from printplan.pixels.master_measures import (
     visible_block_edges,
 )
 from printplan.pixels.sheet import build_sheet
+from printplan.sizing.boxes import Box
 from printplan.sizing.enlargement import measured_enlargement
-from printplan.sizing.layout import Box
 
 WARN, NOTE = Level.WARN, Level.NOTE
 BILINEAR, BICUBIC, LANCZOS = (

@@ -18,7 +18,7 @@ from printplan.errors import MasterError
 from printplan.pixels.jpeg_structure import check_jpeg
 from printplan.pixels.master import open_master
 from printplan.pixels.master_file import provenance_from_xmp
-from printplan.sizing.layout import Box
+from printplan.sizing.boxes import Box
 
 ENDS_S = 10
 

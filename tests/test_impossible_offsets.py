@@ -16,7 +16,7 @@ from printplan.colour.icc_file import (
 from printplan.colour.icc_tables import read_lut
 from printplan.errors import MasterError, ProfileError
 from printplan.pixels.master import open_master
-from printplan.sizing.layout import Box
+from printplan.sizing.boxes import Box
 
 # TIFF 6.0, section 2: types of fields, and those of BigTIFF's 64-bit numbers.
 SIGNED, SIGNED_64 = 9, 17

@@ -15,7 +15,7 @@ from printplan.record.decision_sheet.facts import decision_facts
 from printplan.record.decision_sheet.write import html_page
 from printplan.record.reprint import compare_records, compare_values, open_record
 from printplan.sharpening.choice import choose_sharpening
-from printplan.sizing.layout import Box
+from printplan.sizing.boxes import Box
 from printplan.spec import SharpenSpec, SheetSpec
 from printplan.units import LengthUnit
 from printplan.workbook.bench import Bench

@@ -9,7 +9,7 @@ from printplan.pixels.last_look import DETAIL_L, LastLook, require_numbers
 from printplan.pixels.render import render
 from printplan.pixels.sheet import Sheet, build_sheet
 from printplan.pixels.tiles import LinearTiles
-from printplan.sizing.layout import Box
+from printplan.sizing.boxes import Box
 from printplan.spec import (
     BlackPointCompensation,
     ColourSpec,

@@ -4,7 +4,9 @@ from hypothesis import strategies as st
 
 from printplan.errors import FitError
 from printplan.media import Margins
-from printplan.sizing.layout import OPTICAL_TOP_SHARE, Box, lay_out
+from printplan.sizing.boxes import Box
+from printplan.sizing.layout import lay_out
+from printplan.sizing.placing import OPTICAL_TOP_SHARE
 from printplan.spec import Orientation, Placement, SheetSpec
 from printplan.units import px_from_mm
 

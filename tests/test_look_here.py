@@ -21,7 +21,7 @@ from printplan.pixels.search import (
     texture_of,
 )
 from printplan.pixels.sheet import build_sheet
-from printplan.sizing.layout import Box
+from printplan.sizing.boxes import Box
 from printplan.spec import NamedSpace
 
 ROWS, COLUMNS = 400, 600

@@ -21,7 +21,7 @@ from printplan.colour.icc_file import IccHeader, write_icc
 from printplan.colour.spaces import named_profile
 from printplan.errors import MasterError, SpecError
 from printplan.pixels.master import open_master
-from printplan.sizing.layout import Box
+from printplan.sizing.boxes import Box
 from printplan.spec import AlphaRule, NamedSpace
 
 SRGB = named_profile(NamedSpace.SRGB).data

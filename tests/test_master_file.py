@@ -23,7 +23,7 @@ from printplan.pixels.master import open_master
 from printplan.pixels.master_jpeg import jpeg_bands
 from printplan.pixels.master_png import png_bands
 from printplan.pixels.master_reading import describe, open_file
-from printplan.sizing.layout import Box
+from printplan.sizing.boxes import Box
 from printplan.spec import AlphaRule, NamedSpace
 
 SRGB = named_profile(NamedSpace.SRGB).data

@@ -18,7 +18,7 @@ from printplan.errors import MasterError
 from printplan.pixels.master import open_master
 from printplan.pixels.render import render
 from printplan.pixels.sheet import build_sheet
-from printplan.sizing.layout import Box
+from printplan.sizing.boxes import Box
 from printplan.spec import NamedSpace
 
 ROWS, COLUMNS = 900, 1200
@@ -175,7 +175,7 @@ import sys
 from pathlib import Path
 from printplan.errors import PrintPlanError
 from printplan.pixels.master import open_master
-from printplan.sizing.layout import Box
+from printplan.sizing.boxes import Box
 import subprocess
 place, cache = Path(sys.argv[1]), Path(sys.argv[2])
 master = open_master(place / "master.tif", cache_folder=cache)

@@ -7,10 +7,10 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from printplan.errors import FitError, SpecError
-from printplan.sizing.layout import Edges
+from printplan.sizing.boxes import Edges, Sides
 from printplan.sizing.mat_cutting import cutters_list, on_ruler, windows_in_mat
 from printplan.sizing.mat_fit import LEAST_HELD_MM, mat_plan
-from printplan.sizing.mats import MatBoard, Sides, mat_as_asked
+from printplan.sizing.mats import MatBoard, mat_as_asked
 from printplan.spec import MatMargins, MountSpec
 from printplan.units import LengthUnit, fraction_words, on_ruler_mm, ruler_words
 

@@ -15,7 +15,7 @@ from printplan.pixels.master import open_master
 from printplan.pixels.nested_page import NestedPage, NestedPrint
 from printplan.pixels.render import render
 from printplan.pixels.sheet import build_sheet, varied
-from printplan.sizing.layout import Box
+from printplan.sizing.boxes import Box
 from printplan.spec import Delivery, DeliverySpec, Extent, FileFormat, NamedSpace
 
 PPI = 150.0

@@ -9,9 +9,9 @@ from hypothesis import strategies as st
 
 from printplan.errors import FitError, SpecError
 from printplan.media import Margins
-from printplan.sizing.cut_list import Direction
-from printplan.sizing.layout import Edges
-from printplan.sizing.nesting import Medium, Piece, nest
+from printplan.sizing.boxes import Edges
+from printplan.sizing.nesting.cut_list import Direction
+from printplan.sizing.nesting.nest import Medium, Piece, nest
 from printplan.units import LengthUnit
 
 TOUCH_MM = 1e-3

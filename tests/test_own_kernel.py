@@ -32,7 +32,7 @@ from printplan.sharpening.kernel import (
     plane_response,
     read_kernel,
 )
-from printplan.sizing.layout import Box
+from printplan.sizing.boxes import Box
 from printplan.spec import NamedSpace, SharpenSpec, SheetSpec
 
 pytestmark = pytest.mark.slow

@@ -31,7 +31,7 @@ from printplan.record.plan_file import (
     read_plan_file,
 )
 from printplan.sharpening.limits import SharpenLimits
-from printplan.sizing.layout import Box
+from printplan.sizing.boxes import Box
 from printplan.spec import (
     BlackPointCompensation,
     Delivery,

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from printplan.errors import FitError, SpecError
 from printplan.media import FeedPath, Margins, Paper, PaperOnPrinter, Printer, Surface
 from printplan.plan import MOST_PIXELS, resolve
-from printplan.sizing.layout import Box
+from printplan.sizing.boxes import Box
 from printplan.spec import (
     DeliverySpec,
     Extent,

@@ -10,7 +10,7 @@ from printplan.colour.spaces import named_profile
 from printplan.pixels import stages
 from printplan.pixels.master import open_master
 from printplan.pixels.sheet import build_sheet, varied
-from printplan.sizing.layout import Box
+from printplan.sizing.boxes import Box
 from printplan.spec import NamedSpace, SharpenSpec
 
 TRIED = [

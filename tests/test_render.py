@@ -32,7 +32,7 @@ from printplan.pixels import file_formats, own_files, render
 from printplan.pixels.master import open_master
 from printplan.pixels.picture_file import FileForm, file_form
 from printplan.pixels.sheet import build_sheet
-from printplan.sizing.layout import Box
+from printplan.sizing.boxes import Box
 from printplan.spec import Delivery, DeliverySpec, Extent, FileFormat, NamedSpace
 from printplan.units import px_from_mm, whole_px
 

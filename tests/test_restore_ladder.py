@@ -13,7 +13,7 @@ from printplan.pixels.sheet import build_sheet
 from printplan.pixels.trials.steps import TrialKey, TrialPatch, restore_steps
 from printplan.pixels.trials.trial_sheet import restore_ladder
 from printplan.sharpening.limits import SharpenLimits
-from printplan.sizing.layout import Box
+from printplan.sizing.boxes import Box
 
 
 @pytest.fixture(scope="module")

@@ -37,7 +37,7 @@ from printplan.record.plan_file import parse_plan_text, plan_file_text, read_pla
 from printplan.sharpening.content import ContentFacts, measure_content
 from printplan.sharpening.limits import DecidingBound, SharpenLimits
 from printplan.sharpening.unsharp import sharpen_lightness
-from printplan.sizing.layout import Box
+from printplan.sizing.boxes import Box
 from printplan.spec import NamedSpace, RoomSpec
 from printplan.units import px_from_mm
 

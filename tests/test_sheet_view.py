@@ -12,7 +12,8 @@ from printplan.colour.spaces import named_profile
 from printplan.pixels.master import open_master
 from printplan.pixels.sheet import Appearance, build_sheet
 from printplan.plan import resolve
-from printplan.sizing.layout import Edges, fold_edges
+from printplan.sizing.boxes import Edges
+from printplan.sizing.layout import fold_edges
 from printplan.sizing.mats import mat_edges
 from printplan.spec import (
     ColourSpec,

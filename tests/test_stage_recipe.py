@@ -14,7 +14,7 @@ from printplan.pixels.master import open_master
 from printplan.pixels.render import render
 from printplan.pixels.sheet import build_sheet
 from printplan.pixels.stages import Sharpen, stages_of
-from printplan.sizing.layout import Box
+from printplan.sizing.boxes import Box
 from printplan.spec import NamedSpace
 
 RECIPE = Path(__file__).parent.parent / "DEVELOPERS.md"

@@ -12,7 +12,7 @@ from printplan.pixels.sheet import Appearance, build_sheet
 from printplan.pixels.strongest_edge import strongest_edge, strongest_edge_of
 from printplan.sharpening.edge_trace import find_straight_edge
 from printplan.sharpening.response import SpreadCurve
-from printplan.sizing.layout import Box
+from printplan.sizing.boxes import Box
 from printplan.spec import NamedSpace
 
 PPI = 300.0

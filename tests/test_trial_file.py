@@ -6,7 +6,7 @@ from printplan.errors import RecordError
 from printplan.pixels.trials.steps import TrialKey, TrialPatch
 from printplan.pixels.trials.targets import DrawnSquares
 from printplan.record.trial_key import SavedTrialKey, read_trial_key, write_trial_key
-from printplan.sizing.layout import Box
+from printplan.sizing.boxes import Box
 from printplan.spec import ColourSpec, Intent, SharpenSpec
 
 

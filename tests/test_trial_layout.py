@@ -8,7 +8,8 @@ from hypothesis import strategies as st
 
 from printplan.errors import FitError
 from printplan.media import Margins
-from printplan.sizing.layout import Box, lay_out
+from printplan.sizing.boxes import Box
+from printplan.sizing.layout import lay_out
 from printplan.sizing.trial_layout import (
     TrialCover,
     TrialParts,

@@ -39,7 +39,7 @@ from printplan.pixels.trials.steps import (
 from printplan.pixels.trials.targets import neutral_scale, wedge_codes
 from printplan.pixels.trials.trial_sheet import TrialSpec, TrialTargets, make_trial
 from printplan.pixels.trials.wording import step_words
-from printplan.sizing.layout import Box
+from printplan.sizing.boxes import Box
 from printplan.sizing.trial_layout import TrialCover, trial_area
 from printplan.spec import (
     ColourSpec,

@@ -15,7 +15,7 @@ from printplan.pixels import sheet as sheet_module
 from printplan.pixels.master import open_master
 from printplan.pixels.render import render
 from printplan.pixels.sheet import Appearance, build_sheet
-from printplan.sizing.layout import Box
+from printplan.sizing.boxes import Box
 from printplan.spec import (
     BlackPointCompensation,
     ColourSpec,

@@ -27,7 +27,7 @@ from printplan.pixels.working_copy import (
     open_copy,
     write_copy,
 )
-from printplan.sizing.layout import Box
+from printplan.sizing.boxes import Box
 from printplan.spec import NamedSpace
 
 SHAPE = (3, 20, 7)

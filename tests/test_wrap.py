@@ -14,7 +14,7 @@ from printplan.pixels.master import open_master
 from printplan.pixels.render import render
 from printplan.pixels.sheet import build_sheet
 from printplan.plan import resolve
-from printplan.sizing.layout import Box
+from printplan.sizing.boxes import Box
 from printplan.sizing.print_size import picture_size
 from printplan.sizing.wrap import front_size, printed_length, shrinkage_percent
 from printplan.spec import (

@@ -20,7 +20,7 @@ from PIL import Image, ImageOps
 
 from printplan.errors import MasterError, ProfileError
 from printplan.pixels.master import open_master
-from printplan.sizing.layout import Box
+from printplan.sizing.boxes import Box
 from printplan.spec import AlphaRule
 
 if TYPE_CHECKING:

@@ -22,7 +22,7 @@ from printplan.colour.spaces import (
     xyz_from_lab,
 )
 from printplan.errors import MasterError
-from printplan.sizing.layout import Box
+from printplan.sizing.boxes import Box
 from printplan.spec import NamedSpace
 
 if TYPE_CHECKING:

@@ -29,7 +29,7 @@ from printplan.sharpening.response import (
     SpreadCurve,
     cycles_per_mm,
 )
-from printplan.sizing.layout import Box
+from printplan.sizing.boxes import Box
 from printplan.spec import NamedSpace
 from printplan.units import (
     distance_words,

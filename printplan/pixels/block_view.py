@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 from PIL import Image, ImageDraw
 
-from printplan.sizing.layout import Box
+from printplan.sizing.boxes import Box
 from printplan.units import px_from_mm
 
 if TYPE_CHECKING:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from printplan.errors import SpecError
-from printplan.sizing.layout import Box
+from printplan.sizing.boxes import Box
 from printplan.sizing.resampling import resample
 from printplan.units import mm_from_px, px_from_mm, whole_px
 

@@ -41,7 +41,7 @@ if TYPE_CHECKING:
     from printplan.colour.losses import LatticeTable
     from printplan.colour.profiles import Profile
     from printplan.pixels.sheet import Overview, Sheet
-    from printplan.sizing.layout import Box
+    from printplan.sizing.boxes import Box
 
     Floats = NDArray[np.float64]
 

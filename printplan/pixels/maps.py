@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from printplan.colour.profiles import Profile
     from printplan.pixels.sheet import Overview, Sheet
-    from printplan.sizing.layout import Box
+    from printplan.sizing.boxes import Box
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -15,7 +15,7 @@ from printplan.pixels.master_file import BAND_PIXELS
 from printplan.pixels.master_reading import MOST_THREADS
 from printplan.pixels.master_source import Source, open_source, oriented
 from printplan.processor_share import threads_at_most
-from printplan.sizing.layout import Box
+from printplan.sizing.boxes import Box
 from printplan.spec import AlphaRule, member
 
 if TYPE_CHECKING:

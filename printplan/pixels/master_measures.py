@@ -23,8 +23,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from printplan.pixels.master import Master
+    from printplan.sizing.boxes import Box
     from printplan.sizing.enlargement import Enlargement
-    from printplan.sizing.layout import Box
 
     Floats = NDArray[np.floating]
     Codes = NDArray[np.uint8] | NDArray[np.uint16]

@@ -42,7 +42,7 @@ from printplan.pixels.working_pixels import (
     working_kind,
     working_profile,
 )
-from printplan.sizing.layout import Box
+from printplan.sizing.boxes import Box
 from printplan.spec import AlphaRule, MasterFacts
 
 if TYPE_CHECKING:

@@ -12,7 +12,7 @@ from printplan.pixels.last_look import LastLook
 from printplan.pixels.sheet import Sheet
 from printplan.pixels.stages import paper_white, require_inside
 from printplan.pixels.tiles import LinearTiles
-from printplan.sizing.layout import Box, Edges
+from printplan.sizing.boxes import Box, Edges
 from printplan.spec import Extent
 
 if TYPE_CHECKING:

@@ -25,7 +25,7 @@ from printplan.sharpening.lightness import lighten, luminance, root_index, root_
 from printplan.sharpening.noise import resampled_noise
 from printplan.sharpening.picture_edges import PictureEdges, picture_edges
 from printplan.sharpening.simulated_edge import light_of_l
-from printplan.sizing.layout import Box
+from printplan.sizing.boxes import Box
 from printplan.sizing.print_size import Crop
 from printplan.sizing.resampling import resample_plane
 from printplan.units import px_from_mm

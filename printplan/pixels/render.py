@@ -47,7 +47,7 @@ if TYPE_CHECKING:
     from printplan.pixels.picture_file import Page
     from printplan.pixels.stages import Before
     from printplan.pixels.tiles import LinearTiles
-    from printplan.sizing.layout import Box
+    from printplan.sizing.boxes import Box
 
     Finish = Callable[[Before, Box, Box], NDArray[np.uint16]]
     """Takes what gives a region's resampled light, that region, and the box in it."""

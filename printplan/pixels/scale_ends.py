@@ -12,7 +12,7 @@ import numpy as np
 from printplan.pixels.master_file import BAND_PIXELS
 from printplan.pixels.master_reading import MOST_THREADS
 from printplan.processor_share import threads_at_most
-from printplan.sizing.layout import Box
+from printplan.sizing.boxes import Box
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from scipy.ndimage import gaussian_filter, maximum_filter, minimum_filter
 
-from printplan.sizing.layout import Box
+from printplan.sizing.boxes import Box
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

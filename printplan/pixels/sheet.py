@@ -29,17 +29,15 @@ from printplan.pixels.stages import (
     staged,
     stages_of,
 )
+from printplan.pixels.surroundings import Surroundings
 from printplan.pixels.tiles import LinearTiles
-from printplan.pixels.white_ink import drawn_on_white, light_of_grey
-from printplan.pixels.wrapping import SIDES, edge_strip, light_of_colour, wrapping_of
 from printplan.plan import resolve
 from printplan.sharpening.lightness import lighten
-from printplan.sizing.layout import Box
+from printplan.sizing.boxes import Box
 from printplan.spec import (
     Delivery,
     FileFormat,
     Intent,
-    WrapSide,
 )
 
 if TYPE_CHECKING:
@@ -51,12 +49,10 @@ if TYPE_CHECKING:
     from printplan.colour.profiles import Profile
     from printplan.pixels.master import Master
     from printplan.pixels.stages import Before
-    from printplan.pixels.white_ink import Drawn
     from printplan.plan import PrintPlan
     from printplan.spec import PrintSpec
 
 _WHITE_BAND_PIXELS = 1_000_000
-_MEAN_STEP_PX = 512
 
 
 class Appearance(StrEnum):
@@ -149,9 +145,7 @@ class Sheet:
         self.cache = RegionCache() if cache is None else cache
         self._stages = stages_of(plan, tiles, self._weights, self.cache)
         self._support_px = sum(stage.support_px for stage in self._stages)
-        self._wrapping = wrapping_of(plan)
-        self._side_colours: dict[str, NDArray[np.uint16]] = {}
-        self._on_white = drawn_on_white(plan)
+        self._around = Surroundings(plan, master.profile, self._coded, self._light_of)
 
     @property
     def channels(self) -> int:
@@ -312,13 +306,9 @@ class Sheet:
         )
         linear = self.reduced_picture(picture.width, picture.height)
         codes = self._coded(linear)
-        wrapping = wrapping_of(plan, (block, front, picture), scale)
-        if wrapping is not None:
-            whole = Box(0, 0, picture.width, picture.height)
-            all_of_it = Box(0, 0, block.width, block.height)
-            codes = wrapping.made(all_of_it, codes, whole, self._colours())
+        codes = self._around.reduced(codes, (block, front, picture), scale)
         placed[block.top : block.bottom, block.left : block.right] = codes
-        self._draw(drawn_on_white(plan, scale), placed, Box(0, 0, width, height))
+        self._around.draw_reduced(placed, scale)
         return Overview(placed, scale, picture, linear)
 
     def reduced_picture(self, width: int, height: int) -> NDArray[np.float32]:
@@ -369,15 +359,10 @@ class Sheet:
         for band, pixels in finished_bands(
             self.tiles, self._support_px, partial(self._finish, look=look)
         ):
-            made = pixels
-            if self._wrapping is not None:
-                down = picture.top - block.top + band.top
-                rows = Box(0, down, block.width, band.height)
-                made = self._wrapping.made(rows, pixels, band, self._colours())
             top = picture.top + band.top
             placed = self._white(band.height, width)
-            placed[:, block.left : block.right] = made
-            self._draw(self._on_white, placed, Box(0, top, width, band.height))
+            placed[:, block.left : block.right] = self._around.rows(pixels, band)
+            self._around.draw(placed, Box(0, top, width, band.height))
             yield top, self._to_depth(placed, 0, top)
         look.require_detail()
         yield from self._placed_bands(picture.bottom, height)
@@ -391,7 +376,7 @@ class Sheet:
             rows = min(step, bottom - start)
             placed = self._placed(Box(0, start, self.size_px[0], rows))
             yield start, self._to_depth(placed, 0, start)
-        if self._wrapping is not None:
+        if self._around.is_wrapped:
             self.tiles.forget(0)
 
     def _placed(self, box: Box) -> NDArray[np.uint16]:
@@ -399,83 +384,16 @@ class Sheet:
         block = self.plan.in_file(self.plan.block)
         part = block.common(box)
         if part is not None:
-            made = self._block(part.moved(-block.left, -block.top))
+            own = part.moved(-block.left, -block.top)
+            made = self._around.block(own, self._finished)
             if part == box:
                 return made
         placed = self._white(box.height, box.width)
         if part is not None:
             at = part.moved(-box.left, -box.top)
             placed[at.top : at.bottom, at.left : at.right] = made
-        self._draw(self._on_white, placed, box)
+        self._around.draw(placed, box)
         return placed
-
-    def _block(self, box: Box) -> NDArray[np.uint16]:
-        """A box of the picture with its sides."""
-        if self._wrapping is None:
-            return self._finished(box)
-        source = self._wrapping.source(box)
-        if source is None:
-            source = Box(0, 0, 0, 0)
-            picture = np.empty((0, 0, self.channels), np.uint16)
-        else:
-            picture = self._finished(source)
-        return self._wrapping.made(box, picture, source, self._colours())
-
-    def _colours(self) -> dict[str, NDArray[np.uint16]]:
-        """File numbers of the sides that show one colour."""
-        wrap = self.plan.spec.wrap
-        for side in SIDES:
-            kind = getattr(wrap, side)
-            if side in self._side_colours:
-                continue
-            if kind is WrapSide.COLOUR:
-                light = light_of_colour(wrap.colour, self.master.profile)
-            elif kind is WrapSide.EDGE_MEAN:
-                light = self._mean_light(edge_strip(self.plan, side))
-            else:
-                continue
-            self._side_colours[side] = self._code(light)
-        return self._side_colours
-
-    def _code(self, light: NDArray[np.float64]) -> NDArray[np.uint16]:
-        """File number of one light."""
-        return self._coded(light.astype(np.float32)[:, None, None]).reshape(-1)
-
-    def _mean_light(self, box: Box) -> NDArray[np.float64]:
-        """Mean of the picture's light in a box, by parts that are small in memory."""
-        total = np.zeros(self.master.facts.channels)
-        step = _MEAN_STEP_PX
-        for top in range(box.top, box.bottom, step):
-            for left in range(box.left, box.right, step):
-                part = Box(
-                    left, top, min(step, box.right - left), min(step, box.bottom - top)
-                )
-                grown = part.grown(self._support_px, self.tiles.picture)
-                linear = self._staged(grown, part, partial(self.tiles.region, grown))
-                total += linear.sum(axis=(1, 2), dtype=np.float64)
-        return total / (box.width * box.height)
-
-    def _draw(
-        self, drawn: tuple[Drawn, ...], placed: NDArray[np.uint16], box: Box
-    ) -> None:
-        """Draw what is printed on the white into a box of the file."""
-        for one in drawn:
-            part = one.box.common(box)
-            if part is None:
-                continue
-            at, own = (
-                part.moved(-box.left, -box.top),
-                part.moved(-one.box.left, -one.box.top),
-            )
-            target = placed[at.top : at.bottom, at.left : at.right]
-            light = light_of_grey(one.lightness_l, self.master.facts.channels)
-            code = self._code(light).astype(np.float32)
-            if one.coverage is None:
-                target[...] = code
-                continue
-            share = one.coverage[own.top : own.bottom, own.left : own.right, None]
-            paper = target.astype(np.float32)
-            target[...] = np.rint(paper + (code - paper) * (share / np.float32(255)))
 
     def _finished(self, box: Box) -> NDArray[np.uint16]:
         """A box of the picture, by two threads where that is worth it."""
@@ -507,6 +425,11 @@ class Sheet:
         if look is not None:
             look.at_codes(codes)
         return codes
+
+    def _light_of(self, box: Box) -> NDArray[np.float32]:
+        """The picture's light in a box after all stages."""
+        grown = box.grown(self._support_px, self.tiles.picture)
+        return self._staged(grown, box, partial(self.tiles.region, grown))
 
     def _staged(self, grown: Box, box: Box, source: Before) -> NDArray[np.float32]:
         """Light of the box inside a region after all stages."""

@@ -38,7 +38,7 @@ if TYPE_CHECKING:
     from printplan.pixels.tiles import LinearTiles
     from printplan.plan import PrintPlan
     from printplan.sharpening.kernel import Blur
-    from printplan.sizing.layout import Box
+    from printplan.sizing.boxes import Box
     from printplan.spec import SharpenSpec
 
     Planes = NDArray[np.float32]

@@ -37,7 +37,7 @@ if TYPE_CHECKING:
 
     from printplan.pixels.sheet import Sheet
     from printplan.sharpening.edge_profile import EdgePlace
-    from printplan.sizing.layout import Box
+    from printplan.sizing.boxes import Box
 
     Floats = NDArray[np.float64]
     Light = NDArray[np.float32]

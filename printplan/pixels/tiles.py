@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from printplan.sharpening.lightness import luminance
-from printplan.sizing.layout import Box
+from printplan.sizing.boxes import Box
 from printplan.sizing.resampling import joined_near, main_lobe, resample_plane
 
 if TYPE_CHECKING:

@@ -12,7 +12,7 @@ from printplan.colour.spaces import xyz_from_lab
 from printplan.errors import FitError
 from printplan.pixels.typeface import font_at
 from printplan.shown_text import visible
-from printplan.sizing.layout import Box, Edges
+from printplan.sizing.boxes import Box, Edges
 from printplan.sizing.white import (
     CAPTION_LINE_SHARE,
     FOLD_MARK_LENGTH_MM,

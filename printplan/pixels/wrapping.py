@@ -9,7 +9,7 @@ import numpy as np
 
 from printplan.colour.spaces import decode, xyz_d50_from_linear
 from printplan.colour.transforms import colorants_xyz
-from printplan.sizing.layout import Box
+from printplan.sizing.boxes import Box
 from printplan.spec import NamedSpace, WrapSide
 from printplan.units import px_from_mm, whole_px
 

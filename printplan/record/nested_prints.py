@@ -14,7 +14,7 @@ from printplan.record.cost import CostBasis
 from printplan.record.paper_book import read_paper_book
 from printplan.record.plan_file import open_plan_file, read_plan_file
 from printplan.sizing.media_sizes import SAME_MM, media_size_mm, roll_width_mm
-from printplan.sizing.nesting import Medium, Nesting, Piece, nest
+from printplan.sizing.nesting.nest import Medium, Nesting, Piece, nest
 from printplan.spec import Extent
 from printplan.units import MM_PER_INCH, length_words, mm_from_px, short_words
 
@@ -25,8 +25,8 @@ if TYPE_CHECKING:
     from printplan.media import FeedPath, Stock
     from printplan.pixels.sheet import Sheet
     from printplan.plan import PrintPlan
-    from printplan.sizing.cut_list import Cut
-    from printplan.sizing.nesting import Placement
+    from printplan.sizing.nesting.cut_list import Cut
+    from printplan.sizing.nesting.nest import Placement
     from printplan.units import LengthUnit
 
 BLADE_CAUTION = (

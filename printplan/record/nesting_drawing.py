@@ -7,15 +7,15 @@ from typing import TYPE_CHECKING
 from printplan.pixels.typeface import font_at
 from printplan.record.decision_sheet.sheet_drawing import VectorDrawing
 from printplan.shown_text import escape
-from printplan.sizing.cut_list import Direction
-from printplan.sizing.layout import Edges
+from printplan.sizing.boxes import Edges
+from printplan.sizing.nesting.cut_list import Direction
 from printplan.units import LengthUnit, length_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
-    from printplan.sizing.cut_list import Cut
-    from printplan.sizing.nesting import Nesting, Placement
+    from printplan.sizing.nesting.cut_list import Cut
+    from printplan.sizing.nesting.nest import Nesting, Placement
 
 _ROOM_MM = (170.0, 230.0)
 """Width and height of a drawing at most: it goes on A4."""

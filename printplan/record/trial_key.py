@@ -13,7 +13,7 @@ from printplan.pixels.trials.targets import DrawnSquares  # noqa: TC001 - read b
 from printplan.record.atomic_write import FileHeader, read_text, write_text
 from printplan.record.toml_reading import parse_text, value_from_table
 from printplan.record.toml_writing import text_from_value
-from printplan.sizing.layout import Box
+from printplan.sizing.boxes import Box
 from printplan.spec import (
     ColourSpec,  # noqa: TC001 - read by their hints
     SharpenSpec,  # noqa: TC001 - read by their hints

@@ -6,13 +6,14 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from printplan.errors import FitError, SpecError
+from printplan.sizing.boxes import Sides
 from printplan.sizing.print_size import picture_size
-from printplan.sizing.wrap import Sides
 from printplan.spec import HIGHEST_PPI, LOWEST_PPI, Placement, SizeRule
 from printplan.units import MM_PER_INCH, short_words
 
 if TYPE_CHECKING:
-    from printplan.sizing.layout import Around, SheetLayout
+    from printplan.sizing.layout import SheetLayout
+    from printplan.sizing.placing import Around
     from printplan.sizing.print_size import PictureSize
     from printplan.spec import PrintSpec, SheetSpec
 

@@ -10,7 +10,7 @@ import numpy as np
 from scipy.ndimage import median_filter
 
 from printplan.errors import SpecError
-from printplan.sizing.layout import Box
+from printplan.sizing.boxes import Box
 from printplan.validation import image_planes
 
 if TYPE_CHECKING:

@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from printplan.errors import FitError
 from printplan.media import Margins
-from printplan.sizing.white import WhiteRoom
-from printplan.sizing.wrap import Sides, printed_length
+from printplan.sizing.boxes import Edges
+from printplan.sizing.placing import Around, Axis, axes_of
 from printplan.spec import (
     LONGEST_MM,
     SHORTEST_MM,
     Orientation,
-    Placement,
     RollWay,
     SheetSpec,
 )
@@ -22,8 +21,6 @@ from printplan.units import (
     at_most_mm,
     at_most_words,
     length_words,
-    px_from_mm,
-    whole_px,
 )
 
 if TYPE_CHECKING:
@@ -55,107 +52,8 @@ def fold_edges(picture: Edges, mount: MountSpec) -> Edges | None:
     return front if wrap_mm > 0 and is_front else None
 
 
-OPTICAL_TOP_SHARE = 0.45
-"""Share of the white above a picture at the optical centre; the rest lies below.
-Common practice, no source: mats are cut deeper at the foot."""
-
 _TOUCH_MM = 1e-6
 """Lengths that differ by less touch: far below any printer, far above rounding."""
-
-
-@dataclass(frozen=True, slots=True)
-class Box:
-    """A rectangle of whole pixels; right and bottom are excluded."""
-
-    left: int
-    top: int
-    width: int
-    height: int
-
-    @property
-    def right(self) -> int:
-        """First column after the box."""
-        return self.left + self.width
-
-    @property
-    def bottom(self) -> int:
-        """First row after the box."""
-        return self.top + self.height
-
-    def moved(self, right: int, down: int) -> Box:
-        """
-        The same rectangle elsewhere.
-
-        Parameters
-        ----------
-        right, down : int
-            Pixels to move by.
-        """
-        return Box(self.left + right, self.top + down, self.width, self.height)
-
-    def common(self, other: Box) -> Box | None:
-        """
-        The part that two boxes share.
-
-        Returns
-        -------
-        Box or None
-            None if they share no pixel.
-        """
-        left, top = max(self.left, other.left), max(self.top, other.top)
-        width = min(self.right, other.right) - left
-        height = min(self.bottom, other.bottom) - top
-        return Box(left, top, width, height) if width > 0 and height > 0 else None
-
-    def grown(self, by: int, within: Box) -> Box:
-        """
-        The box and its surroundings, as far as another box reaches.
-
-        Parameters
-        ----------
-        by : int
-            Pixels added on each side.
-        within : Box
-            Holds the result; must hold this box too.
-        """
-        left, top = max(self.left - by, within.left), max(self.top - by, within.top)
-        right = min(self.right + by, within.right)
-        bottom = min(self.bottom + by, within.bottom)
-        return Box(left, top, right - left, bottom - top)
-
-
-@dataclass(frozen=True, slots=True)
-class Edges:
-    """A rectangle in millimetres from the sheet's left top corner."""
-
-    left_mm: float
-    top_mm: float
-    right_mm: float
-    bottom_mm: float
-
-    @property
-    def words(self) -> str:
-        """Its edges."""
-        return (
-            f"left {self.left_mm:.1f}, top {self.top_mm:.1f}, right "
-            f"{self.right_mm:.1f}, bottom {self.bottom_mm:.1f} mm"
-        )
-
-    def in_px(self, ppi: float) -> Box:
-        """
-        The rectangle in whole pixels, each edge rounded once.
-
-        Returns
-        -------
-        Box
-            Neighbours that share an edge in millimetres share it in pixels. No
-            side is shorter than one pixel.
-        """
-        left, top, right, bottom = (
-            whole_px(px_from_mm(edge, ppi))
-            for edge in (self.left_mm, self.top_mm, self.right_mm, self.bottom_mm)
-        )
-        return Box(left, top, max(right - left, 1), max(bottom - top, 1))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -217,28 +115,6 @@ NO_MARGINS = Margins(leading_mm=0, trailing_mm=0, left_mm=0, right_mm=0)
 """Of a feed path that prints to every edge."""
 
 _CENTRED = SheetSpec(media_size="A4", feed="")  # Its size and feed are not used.
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Around:
-    """
-    What comes round the picture on its sheet.
-
-    Attributes
-    ----------
-    sides, continued : Sides
-        All that is printed round the front, and what of it continues the picture.
-    white : WhiteRoom or None
-        White and ink round that; None for the border of the sheet's spec alone.
-    shrinks_across_percent, shrinks_along_percent : float
-        As in `WrapSpec`.
-    """
-
-    sides: Sides = field(default_factory=Sides)
-    continued: Sides = field(default_factory=Sides)
-    white: WhiteRoom | None = None
-    shrinks_across_percent: float = 0.0
-    shrinks_along_percent: float = 0.0
 
 
 def lay_out(  # noqa: PLR0913 - each is a fact of its own
@@ -305,13 +181,13 @@ def lay_out(  # noqa: PLR0913 - each is a fact of its own
             spec.orientation is Orientation.BY_PICTURE and picture_mm[0] > picture_mm[1]
         )
         turned = lies_wide is not (across_mm > along_mm)
-        axes = _axes(picture_mm, margins, spec, around, turned=turned)
+        axes = axes_of(picture_mm, margins, spec, around, turned=turned)
         layout = _laid_out(axes, (across_mm, along_mm), turned=turned, unit=unit)
         return replace(layout, orientation=_ORIENTATIONS[lies_wide])
     shortest_mm, longest_mm = roll_lengths_mm
     ways = []
     for turned in _ROLL_WAYS[spec.roll_way]:
-        axes = _axes(picture_mm, margins, spec, around, turned=turned)
+        axes = axes_of(picture_mm, margins, spec, around, turned=turned)
         along, across = axes if turned else axes[::-1]
         follows = replace(along, follows=True)
         excess = max(
@@ -322,7 +198,7 @@ def lay_out(  # noqa: PLR0913 - each is a fact of its own
         ways.append((not fits, follows.least_mm if fits else excess, turned, follows))
     # Of two ways that take the same length the first stands as it goes in.
     _, _, turned, follows = min(ways, key=lambda it: it[:3])
-    axes = _axes(picture_mm, margins, spec, around, turned=turned)
+    axes = axes_of(picture_mm, margins, spec, around, turned=turned)
     axes = (follows, axes[1]) if turned else (axes[0], follows)
     roll_mm = (across_mm, min(max(follows.least_mm, shortest_mm), longest_mm))
     return _laid_out(axes, roll_mm, turned=turned, unit=unit)
@@ -337,151 +213,8 @@ _ROLL_WAYS = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class _Axis:
-    """
-    One way across the sheet as it is looked at, from left to right or from the top.
-
-    Attributes
-    ----------
-    front_mm : float
-        As it is to hang.
-    sides, continued, white, inked, margins : tuple of float
-        Before the front and after it.
-    share, offset_mm : float
-        Of what is left the share before it, and what is added to that.
-    scale : float
-        What is printed over what is to hang.
-    follows : bool
-        Whether the paper's length follows from what is printed.
-    """
-
-    front_mm: float
-    sides: tuple[float, float]
-    continued: tuple[float, float]
-    white: tuple[float, float]
-    inked: tuple[float, float]
-    margins: tuple[float, float]
-    share: float
-    offset_mm: float
-    scale: float
-    follows: bool = False
-
-    @property
-    def block_mm(self) -> float:
-        """All that is printed of the picture and its sides."""
-        return (self.front_mm + sum(self.sides)) * self.scale
-
-    @property
-    def _needed(self) -> tuple[float, float]:
-        """White before and after it; below 0 where it goes beyond the sheet."""
-        before, after = (
-            margin if margin < 0 else max(margin, white, margin + ink if ink else 0.0)
-            for margin, white, ink in zip(
-                self.margins, self.white, self.inked, strict=True
-            )
-        )
-        if self.follows and self.offset_mm:
-            # The centre is moved by making one end longer.
-            before, after = (
-                max(before, after + 2 * self.offset_mm),
-                max(after, before - 2 * self.offset_mm),
-            )
-        return before, after
-
-    @property
-    def least_mm(self) -> float:
-        """Least length of paper."""
-        return self.block_mm + sum(self._needed)
-
-    def room_mm(self, sheet_mm: float) -> float:
-        """The longest block that keeps the white needed before and after it."""
-        before, after = self._needed
-        if self.follows:
-            return sheet_mm - before - after
-        return min(
-            sheet_mm - (before - self.offset_mm) / self.share,
-            sheet_mm - (after + self.offset_mm) / (1 - self.share),
-        )
-
-    def front_room_mm(self, sheet_mm: float) -> float:
-        """The longest front, as it is to hang."""
-        return self.room_mm(sheet_mm) / self.scale - sum(self.sides)
-
-    def start_mm(self, sheet_mm: float) -> float:
-        """Where the block begins."""
-        if self.follows:
-            return self._needed[0]
-        return (sheet_mm - self.block_mm) * self.share + self.offset_mm
-
-    def stretches(self, sheet_mm: float) -> dict[str, tuple[float, float]]:
-        """Where room, front, picture, block and white begin and end."""
-        low, high = (min(it, 0.0) for it in self.margins)
-        start = self.start_mm(sheet_mm)
-        front = start + self.sides[0] * self.scale
-        front_end = front + self.front_mm * self.scale
-        block_end = start + self.block_mm
-        more = [it * self.scale for it in self.continued]
-
-        def clipped(before: float, after: float) -> tuple[float, float]:
-            return max(start - before, low), min(block_end + after, sheet_mm - high)
-
-        before, after = self._needed
-        room = (before, sheet_mm - after)
-        return {
-            "room": (start, block_end) if self.follows else room,
-            "front": (front, front_end),
-            "picture": (front - more[0], front_end + more[1]),
-            "block": (start, block_end),
-            "bordered": clipped(*self.white),
-            "inked": clipped(*map(max, self.white, self.inked)),
-        }
-
-
-def _axes(
-    picture_mm: tuple[float, float],
-    margins: Margins,
-    spec: SheetSpec,
-    around: Around,
-    *,
-    turned: bool,
-) -> tuple[_Axis, _Axis]:
-    """Across and down the sheet as it is looked at."""
-    border = Sides(*(spec.border_mm,) * 4)
-    white = around.white or WhiteRoom(border, Sides())
-    left, top, right, bottom = (
-        -spec.bleed_mm if spec.bleed_mm > 0 else max(it, spec.deckle_mm)
-        for it in _sides(margins, turned=turned)
-    )
-    shrinks = (around.shrinks_across_percent, around.shrinks_along_percent)
-    scales = [printed_length(1.0, it) for it in (shrinks[::-1] if turned else shrinks)]
-    places = _places(spec)
-    return (
-        _Axis(
-            picture_mm[0],
-            around.sides.across_mm,
-            around.continued.across_mm,
-            white.inside_cut.across_mm,
-            white.inked.across_mm,
-            (left, right),
-            *places[0],
-            scales[0],
-        ),
-        _Axis(
-            picture_mm[1],
-            around.sides.down_mm,
-            around.continued.down_mm,
-            white.inside_cut.down_mm,
-            white.inked.down_mm,
-            (top, bottom),
-            *places[1],
-            scales[1],
-        ),
-    )
-
-
 def _laid_out(
-    axes: tuple[_Axis, _Axis],
+    axes: tuple[Axis, Axis],
     media_mm: tuple[float, float],
     *,
     turned: bool,
@@ -509,25 +242,6 @@ def _laid_out(
             for name in across
         },
     )
-
-
-def _sides(margins: Margins, *, turned: bool) -> tuple[float, float, float, float]:
-    """Left, top, right, bottom margins of the sheet as it is looked at."""
-    going_in = (
-        margins.left_mm,
-        margins.leading_mm,
-        margins.right_mm,
-        margins.trailing_mm,
-    )
-    left, top, right, bottom = going_in
-    return (bottom, left, top, right) if turned else going_in
-
-
-def _places(spec: SheetSpec) -> tuple[tuple[float, float], tuple[float, float]]:
-    """Share of the white before the picture and its offset: across, then down."""
-    if spec.placement is Placement.OPTICAL_CENTRE:
-        return (0.5, 0.0), (OPTICAL_TOP_SHARE, 0.0)
-    return (0.5, spec.offset_right_mm), (0.5, spec.offset_down_mm)
 
 
 def _require_room(

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from printplan.errors import FitError
-from printplan.sizing.layout import Edges
+from printplan.sizing.boxes import Edges
 from printplan.sizing.mats import MatBoard, outer_round, sides_between, size_mm
 from printplan.spec import NARROWEST_BOARD_MM, SHORTEST_MM, MatMargins
 from printplan.units import (

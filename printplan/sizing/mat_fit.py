@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from printplan.errors import FitError
+from printplan.sizing.boxes import Sides
 from printplan.sizing.mats import (
     MAT_OVERLAP_MM,
     MatPlan,
-    Sides,
     is_as_frame,
     mat_as_asked,
     sharing,
@@ -26,7 +26,7 @@ from printplan.units import (
 )
 
 if TYPE_CHECKING:
-    from printplan.sizing.layout import Edges
+    from printplan.sizing.boxes import Edges
     from printplan.spec import MountSpec
 
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from printplan.sizing.layout import OPTICAL_TOP_SHARE, Edges
+from printplan.sizing.boxes import Edges, Sides
+from printplan.sizing.placing import OPTICAL_TOP_SHARE
 from printplan.spec import SHORTEST_MM, MatMargins
-from printplan.units import LengthUnit, length_text
 
 if TYPE_CHECKING:
     from printplan.spec import MountSpec
@@ -15,47 +15,6 @@ if TYPE_CHECKING:
 
 MAT_OVERLAP_MM = 3.0
 """By how much a mat usually covers each edge: common practice, no source."""
-
-
-@dataclass(frozen=True, slots=True)
-class Sides:
-    """One length on each side of something."""
-
-    left_mm: float
-    top_mm: float
-    right_mm: float
-    bottom_mm: float
-
-    @property
-    def all_mm(self) -> tuple[float, float, float, float]:
-        """Left, top, right and bottom."""
-        return self.left_mm, self.top_mm, self.right_mm, self.bottom_mm
-
-    @property
-    def least_mm(self) -> float:
-        """The shortest of the four."""
-        return min(self.all_mm)
-
-    def in_words(self, unit: LengthUnit = LengthUnit.MM) -> str:
-        """
-        All four, or one for all where they read alike.
-
-        Examples
-        --------
-        >>> Sides(3, 3, 3, 3).in_words(), Sides(3, 3, 3, 25.4).in_words()
-        ('3.0 mm on each side', 'left 3.0, top 3.0, right 3.0, foot 25.4 mm')
-        """
-        told = [length_text(it, unit) for it in self.all_mm]
-        if len(set(told)) == 1:
-            return f"{told[0]} {unit} on each side"
-        names = ("left", "top", "right", "foot")
-        each = ", ".join(f"{name} {it}" for name, it in zip(names, told, strict=True))
-        return f"{each} {unit}"
-
-    @property
-    def positive(self) -> Sides:
-        """The same with 0 for what is below it."""
-        return Sides(*(max(it, 0.0) for it in self.all_mm))
 
 
 def sides_between(outer: Edges, inner: Edges) -> Sides:

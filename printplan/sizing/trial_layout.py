@@ -7,7 +7,8 @@ from enum import StrEnum
 from typing import TYPE_CHECKING
 
 from printplan.errors import FitError
-from printplan.sizing.layout import Box, Edges, lay_out
+from printplan.sizing.boxes import Box, Edges
+from printplan.sizing.layout import lay_out
 from printplan.sizing.media_sizes import sheet_in_feed_mm
 from printplan.spec import Placement
 from printplan.units import LengthUnit, at_most_mm, mm_from_px, short_words, whole_words

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from printplan.sizing.wrap import Sides
+from printplan.sizing.boxes import Sides
 from printplan.spec import Marks
 
 if TYPE_CHECKING:

@@ -2,35 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from printplan.errors import FitError, SpecError
+from printplan.sizing.boxes import Sides
 from printplan.sizing.print_size import Crop, PictureSize, picture_size
 from printplan.spec import SHORTEST_MM, SizeRule, WrapSpec
 
 if TYPE_CHECKING:
     from printplan.spec import SizeSpec
-
-
-@dataclass(frozen=True, slots=True)
-class Sides:
-    """Lengths at the four edges of a rectangle, as the picture is looked at."""
-
-    left_mm: float = 0.0
-    top_mm: float = 0.0
-    right_mm: float = 0.0
-    bottom_mm: float = 0.0
-
-    @property
-    def across_mm(self) -> tuple[float, float]:
-        """Left and right."""
-        return self.left_mm, self.right_mm
-
-    @property
-    def down_mm(self) -> tuple[float, float]:
-        """Top and bottom."""
-        return self.top_mm, self.bottom_mm
 
 
 def all_sides(wrap: WrapSpec) -> Sides:

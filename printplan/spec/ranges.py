@@ -77,6 +77,7 @@ def member(kind: type[Kind], value: Kind | str, what: str) -> Kind:
 
     Examples
     --------
+    >>> from printplan.spec import Intent
     >>> member(Intent, "perceptual", "Intent") is Intent.PERCEPTUAL
     True
     """

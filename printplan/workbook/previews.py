@@ -16,7 +16,7 @@ from printplan.pixels.sharpening import paper_white_cd_m2
 from printplan.pixels.sheet import Appearance, varied
 from printplan.sharpening.as_seen import EyeFilter
 from printplan.sharpening.calibration import spread_on
-from printplan.sizing.layout import Box
+from printplan.sizing.boxes import Box
 from printplan.spec import (
     BlackPointCompensation,
     ColourSpec,

@@ -26,7 +26,7 @@ from printplan.sharpening.choice import choose_sharpening
 from printplan.sharpening.content import measure_content
 from printplan.sharpening.effect import sharpening_effect
 from printplan.sharpening.eye import PAPER_WHITE_CD_M2
-from printplan.sizing.layout import Box
+from printplan.sizing.boxes import Box
 from printplan.sizing.resampling import resample_plane
 from printplan.units import px_from_mm
 

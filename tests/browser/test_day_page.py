@@ -21,7 +21,7 @@ from printplan.record.paper_book import read_paper_book
 from printplan.record.plan_file import open_plan, read_plan_file
 from printplan.record.record_file import read_record
 from printplan.record.sidecar import write_sidecar_record
-from printplan.sizing.layout import Box
+from printplan.sizing.boxes import Box
 from printplan.spec import ColourSpec, SizeRule, SizeSpec
 from printplan.workbook.unsaved import find_unsaved
 

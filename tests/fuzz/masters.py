@@ -32,7 +32,7 @@ from PIL import Image
 from printplan.colour.spaces import named_profile
 from printplan.errors import PrintPlanError
 from printplan.pixels.master import open_master
-from printplan.sizing.layout import Box
+from printplan.sizing.boxes import Box
 from printplan.spec import AlphaRule, NamedSpace
 
 MOST_BYTES, MOST_S = 1_000_000_000, 10.0

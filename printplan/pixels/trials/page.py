@@ -15,7 +15,7 @@ from printplan.pixels.stages import (
     require_inside,
     require_shown,
 )
-from printplan.sizing.layout import Box
+from printplan.sizing.boxes import Box
 from printplan.spec import NamedSpace
 from printplan.units import LengthUnit
 

@@ -21,7 +21,7 @@ from printplan.pixels.master import open_master
 from printplan.pixels.master_file import BAND_PIXELS
 from printplan.pixels.master_reading import damage_reported, open_file
 from printplan.sharpening.lightness import luminance
-from printplan.sizing.layout import Box
+from printplan.sizing.boxes import Box
 from printplan.units import MM_PER_INCH
 
 if TYPE_CHECKING:

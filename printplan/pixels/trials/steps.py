@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from printplan.colour.intents import Choice
     from printplan.pixels.sheet import Sheet
     from printplan.pixels.trials.targets import DrawnSquares
-    from printplan.sizing.layout import Box
+    from printplan.sizing.boxes import Box
     from printplan.spec import ColourSpec, PrintSpec
 
 

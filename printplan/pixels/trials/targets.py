@@ -30,7 +30,7 @@ from printplan.pixels.trials.page import Flat, Ink, Lines, SlantedSquare
 from printplan.sharpening.lightness import cie_lightness
 from printplan.sharpening.response import SpreadCurve, box_mtf, cycles_per_mm
 from printplan.sharpening.squares import DRAWN_TILT_DEG
-from printplan.sizing.layout import Box
+from printplan.sizing.boxes import Box
 from printplan.spec import HIGHEST_PPI, LOWEST_PPI, Delivery, Intent
 from printplan.units import mm_from_px, px_from_mm, whole_px
 

@@ -23,7 +23,7 @@ from printplan.pixels.trials.targets import Targets, drawn_squares, neutral_scal
 from printplan.pixels.trials.wording import GAP_MM, Writing, foot_words, head_sentences
 from printplan.plan import MOST_PIXELS
 from printplan.sharpening.limits import SharpenLimits
-from printplan.sizing.layout import Box
+from printplan.sizing.boxes import Box
 from printplan.sizing.trial_layout import (
     TrialCover,
     TrialParts,

@@ -10,7 +10,7 @@ from printplan.pixels.trials.lettering import Letters, lines_px
 from printplan.pixels.trials.page import Flat, Ink, corner
 from printplan.pixels.trials.steps import lightness_words, sharpen_words
 from printplan.pixels.trials.targets import INK_SHARE, Drawing
-from printplan.sizing.layout import Box
+from printplan.sizing.boxes import Box
 from printplan.sizing.trial_layout import TrialCover
 from printplan.spec import Delivery
 from printplan.units import whole_words

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, TypedDict
 
 from printplan.pixels.typeface import font_at
 from printplan.shown_text import escape
-from printplan.sizing.layout import Edges, fold_edges
+from printplan.sizing.boxes import Edges
+from printplan.sizing.layout import fold_edges
 from printplan.sizing.mats import mat_as_asked, mat_edges, size_mm
 from printplan.spec import Delivery
 from printplan.units import LengthUnit, length_text, length_words

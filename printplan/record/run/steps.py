@@ -27,7 +27,7 @@ from printplan.record.plan_file import (
     save_plan,
 )
 from printplan.record.record_file import read_record
-from printplan.sizing.layout import Box
+from printplan.sizing.boxes import Box
 
 if TYPE_CHECKING:
     from pathlib import Path

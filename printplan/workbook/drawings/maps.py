@@ -36,7 +36,7 @@ if TYPE_CHECKING:
 
     from printplan.colour.losses import DistanceSummary
     from printplan.pixels.look_here import LookHere
-    from printplan.sizing.layout import Box
+    from printplan.sizing.boxes import Box
 
 
 def draw_reach(

@@ -44,7 +44,7 @@ if TYPE_CHECKING:
     from printplan.pixels.trials.scan_file import Scan
     from printplan.plan import PrintPlan
     from printplan.sharpening.content import ContentFacts
-    from printplan.sizing.layout import Box
+    from printplan.sizing.boxes import Box
     from printplan.workbook.drawings.page import Drawing
 
 

@@ -42,7 +42,7 @@ if TYPE_CHECKING:
 
     from printplan.pixels.sheet import Overview, Sheet
     from printplan.sharpening.response import SpreadCurve
-    from printplan.sizing.layout import Box
+    from printplan.sizing.boxes import Box
     from printplan.workbook.loupe.frames import FrameWish, Placement
 
 

@@ -8,7 +8,7 @@ from math import ceil, floor, isfinite
 from typing import TYPE_CHECKING
 
 from printplan.errors import SpecError
-from printplan.sizing.layout import Box
+from printplan.sizing.boxes import Box
 from printplan.units import whole_px
 
 if TYPE_CHECKING:

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
     from printplan.pixels.sheet import Sheet
     from printplan.plan import PrintPlan
-    from printplan.sizing.layout import Box
+    from printplan.sizing.boxes import Box
     from printplan.workbook.loupe.cutter import Side
 
     Bytes = NDArray[np.uint8]

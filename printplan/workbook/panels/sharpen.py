@@ -56,7 +56,7 @@ if TYPE_CHECKING:
     from printplan.pixels.sharpening import SharpenAdvice
     from printplan.pixels.sheet import Sheet
     from printplan.sharpening.content import ContentFacts
-    from printplan.sizing.layout import Box
+    from printplan.sizing.boxes import Box
     from printplan.spec import PrintSpec
     from printplan.workbook.bench import Bench, Change
     from printplan.workbook.drawings.page import Drawing

@@ -26,7 +26,7 @@ from printplan.workbook.sheet_view.moves import (
 
 if TYPE_CHECKING:
     from printplan.plan import PrintPlan
-    from printplan.sizing.layout import Edges
+    from printplan.sizing.boxes import Edges
 
     Corners = list[float]
     """Left, top, right, bottom in millimetres from the sheet's left top corner."""

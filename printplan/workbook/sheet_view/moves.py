@@ -7,7 +7,7 @@ from enum import StrEnum
 from math import ceil, floor
 from typing import TYPE_CHECKING
 
-from printplan.sizing.layout import Edges
+from printplan.sizing.boxes import Edges
 from printplan.spec import Placement, SizeRule
 
 if TYPE_CHECKING:

@@ -8,11 +8,12 @@ from math import ceil, floor
 from typing import TYPE_CHECKING
 
 from printplan.errors import FitError, SpecError
-from printplan.sizing.cut_list import Cut, cut_list
-from printplan.sizing.free_nesting import nest_free
-from printplan.sizing.guillotine import Item, nest_guillotine
-from printplan.sizing.layout import NO_MARGINS, Edges
-from printplan.sizing.sheet_filling import fill_sheets
+from printplan.sizing.boxes import Edges
+from printplan.sizing.layout import NO_MARGINS
+from printplan.sizing.nesting.cut_list import Cut, cut_list
+from printplan.sizing.nesting.free import nest_free
+from printplan.sizing.nesting.guillotine import Item, nest_guillotine
+from printplan.sizing.nesting.sheets import fill_sheets
 from printplan.spec import LONGEST_MM
 from printplan.units import LengthUnit, at_least_words, short_words
 
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from printplan.media import Margins
-    from printplan.sizing.sheet_filling import Filled
+    from printplan.sizing.nesting.sheets import Filled
 
 STEP_MM = 0.001
 """Lengths in inches and in tenths of a millimetre are whole numbers of these."""
@@ -267,7 +268,7 @@ def nest(
     -----
     A gap is put to the right of each print and below it, and once to the medium; what
     is nested then touches. Up to seven prints are nested exactly; see
-    `printplan.sizing.guillotine` and `printplan.sizing.free_nesting` for how.
+    `printplan.sizing.nesting.guillotine` and `printplan.sizing.nesting.free` for how.
 
     Examples
     --------

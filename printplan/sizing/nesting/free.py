@@ -5,8 +5,8 @@ from __future__ import annotations
 from random import Random
 from typing import TYPE_CHECKING, NamedTuple
 
-from printplan.sizing.corner_nesting import CornerSearch
-from printplan.sizing.guillotine import (
+from printplan.sizing.nesting.corners import CornerSearch
+from printplan.sizing.nesting.guillotine import (
     EXACT_UP_TO,
     Item,
     Packed,

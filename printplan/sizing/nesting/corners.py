@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from printplan.sizing.guillotine import Item, Spot, least_length, ways_of
+from printplan.sizing.nesting.guillotine import Item, Spot, least_length, ways_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -7,7 +7,7 @@ from enum import StrEnum
 from typing import TYPE_CHECKING
 
 from printplan.errors import FitError
-from printplan.sizing.layout import Edges
+from printplan.sizing.boxes import Edges
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping

@@ -6,7 +6,7 @@ from itertools import combinations
 from random import Random
 from typing import TYPE_CHECKING
 
-from printplan.sizing.guillotine import EXACT_UP_TO, Item, Packed, Spot, ways_of
+from printplan.sizing.nesting.guillotine import EXACT_UP_TO, Item, Packed, Spot, ways_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence

@@ -1,0 +1,1 @@
+"""How do many prints go on as little paper as may be?"""
