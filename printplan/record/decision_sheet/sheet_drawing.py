@@ -294,7 +294,7 @@ def draw_sheet(
     parts.append(_rect(paper, _line()))
     parts.append(
         f'<image class="picture" {_place(drawn(plan.printed))} '
-        f'preserveAspectRatio="none" xlink:href="{data_uri(jpeg)}"/>'
+        f'xlink:href="{data_uri(jpeg)}"/>'
     )
     if plan.spec.sheet.border_mm > 0:
         parts.append(_rect(drawn(plan.layout.bordered), _line(grey="#595959")))
