@@ -458,7 +458,9 @@ def _size_reasons(wish: JobWish, plan: PrintPlan) -> Iterator[str]:
     sheet, unit = plan.spec.sheet, plan.spec.lengths_in
     is_asked = plan.spec.size.rule is not SizeRule.FIT
     told = length_words(unit, *plan.trimmed_mm)
-    why = "as asked" if is_asked else f"the largest in the middle of {sheet.media_size}"
+    on_roll = roll_width_mm(sheet.media_size) is not None
+    where = "on the" if on_roll else "in the middle of"
+    why = "as asked" if is_asked else f"the largest {where} {sheet.media_size}"
     bleed_mm = plan.delivery.bleed_mm
     bled = f", and {length_words(unit, bleed_mm)} of bleed on each side"
     yield f"Size: {told}, {why}{bled if bleed_mm > 0 else ''}."
