@@ -1,5 +1,7 @@
 """A canvas round its bar: the front has the size asked, its sides are made of it."""
 
+import gc
+import weakref
 from dataclasses import replace
 
 import numpy as np
@@ -359,3 +361,17 @@ def test_sides_that_leave_no_front_are_refused():
 def test_what_no_canvas_has_is_refused(bad):
     with pytest.raises(SpecError):
         WrapSpec(**{"bar_depth_mm": 20.0} | bad)
+
+
+@pytest.mark.parametrize("wrap", [WrapSpec(), with_sides(WrapSide.EDGE_MEAN)])
+def test_sheet_that_is_let_go_is_gone(wrapped, wrap):
+    """Its tiles and caches are large: none waits for a collector of cycles."""
+    gc.disable()
+    try:
+        sheet = wrapped(wrap)
+        sheet.window(Box(0, 0, 8, 8))
+        seen = weakref.ref(sheet)
+        del sheet
+        assert seen() is None
+    finally:
+        gc.enable()

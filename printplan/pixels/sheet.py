@@ -41,14 +41,14 @@ from printplan.spec import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator, Sequence
 
     from numpy.typing import NDArray
 
     from printplan.colour.conversion import Pipeline
     from printplan.colour.profiles import Profile
     from printplan.pixels.master import Master
-    from printplan.pixels.stages import Before
+    from printplan.pixels.stages import Before, Stage
     from printplan.plan import PrintPlan
     from printplan.spec import PrintSpec
 
@@ -135,17 +135,19 @@ class Sheet:
             FileFormat.TIFF_8,
             FileFormat.JPEG,
         }
-        self._tables = encoding_tables_of(master.profile)
         self._weights = luminance_weights(master.profile)
-        self._pipeline = (
-            None
-            if plan.delivery.colour is Delivery.WORKING_COLOUR
-            else self._pipeline_to(master.profile, self.profile)
-        )
+        if plan.delivery.colour is Delivery.WORKING_COLOUR:
+            self._coded: Callable[[NDArray[np.float32]], NDArray[np.uint16]] = partial(
+                encode, tables=encoding_tables_of(master.profile)
+            )
+        else:
+            self._coded = self._pipeline_to(master.profile, self.profile).from_linear
         self.cache = RegionCache() if cache is None else cache
         self._stages = stages_of(plan, tiles, self._weights, self.cache)
         self._support_px = sum(stage.support_px for stage in self._stages)
-        self._around = Surroundings(plan, master.profile, self._coded, self._light_of)
+        # Nothing in it leads back to this sheet, which so goes when it is let go.
+        light_of = partial(_light_of, tiles, self._stages, self._support_px)
+        self._around = Surroundings(plan, master.profile, self._coded, light_of)
 
     @property
     def channels(self) -> int:
@@ -419,29 +421,12 @@ class Sheet:
                 look.at_light(light)
             return light
 
-        linear = self._staged(grown, box, looked_at)
+        linear = _staged(self._stages, grown, box, looked_at)
         require_numbers(linear)
         codes = self._coded(linear)
         if look is not None:
             look.at_codes(codes)
         return codes
-
-    def _light_of(self, box: Box) -> NDArray[np.float32]:
-        """The picture's light in a box after all stages."""
-        grown = box.grown(self._support_px, self.tiles.picture)
-        return self._staged(grown, box, partial(self.tiles.region, grown))
-
-    def _staged(self, grown: Box, box: Box, source: Before) -> NDArray[np.float32]:
-        """Light of the box inside a region after all stages."""
-        linear = staged(self._stages, grown, source)
-        inner = box.moved(-grown.left, -grown.top)
-        return linear[:, inner.top : inner.bottom, inner.left : inner.right]
-
-    def _coded(self, linear: NDArray[np.float32]) -> NDArray[np.uint16]:
-        """Linear light from 0 to 1 of the master's profile as the file's numbers."""
-        if self._pipeline is None:
-            return encode(linear, self._tables)
-        return self._pipeline.from_linear(linear)
 
     def _pipeline_to(self, source: Profile, target: Profile) -> Pipeline:
         colour = self.plan.spec.colour
@@ -462,6 +447,23 @@ class Sheet:
         if not self._eight_bits:
             return values
         return dithered_to_8_bit(values, left, top, self.plan.delivery.dither_seed)
+
+
+def _staged(
+    stages: Sequence[Stage], grown: Box, box: Box, source: Before
+) -> NDArray[np.float32]:
+    """Light of the box inside a region after all stages."""
+    linear = staged(stages, grown, source)
+    inner = box.moved(-grown.left, -grown.top)
+    return linear[:, inner.top : inner.bottom, inner.left : inner.right]
+
+
+def _light_of(
+    tiles: LinearTiles, stages: Sequence[Stage], support_px: int, box: Box
+) -> NDArray[np.float32]:
+    """The picture's light in a box after all stages."""
+    grown = box.grown(support_px, tiles.picture)
+    return _staged(stages, grown, box, partial(tiles.region, grown))
 
 
 def _reduced(box: Box, scale: float, width: int, height: int) -> Box:
