@@ -74,6 +74,8 @@ from .sharpening import unsharp_mtf as unsharp_mtf
 from .sharpening.calibration import restore_on as restore_on
 from .sharpening.calibration import spread_on as spread_on
 from .sharpening.limits import SharpenLimits as SharpenLimits
+from .sizing import Medium as Medium
+from .sizing import Piece as Piece
 from .sizing import acuity_ppi as acuity_ppi
 from .sizing import cutters_list as cutters_list
 from .sizing import effective_ppi as effective_ppi
@@ -82,9 +84,12 @@ from .sizing import largest_length_mm as largest_length_mm
 from .sizing import lay_out as lay_out
 from .sizing import mat_plan as mat_plan
 from .sizing import media_size_mm as media_size_mm
+from .sizing import nest as nest
 from .sizing import print_size_mm as print_size_mm
 from .sizing import print_size_px as print_size_px
+from .sizing import printed_length as printed_length
 from .sizing import resample as resample
+from .sizing import shrinkage_percent as shrinkage_percent
 from .sizing import true_resolution as true_resolution
 from .sizing import windows_in_mat as windows_in_mat
 from .sizing.boxes import Box as Box
@@ -96,5 +101,7 @@ from .spec import RoomSpec as RoomSpec
 from .spec import SharpenSpec as SharpenSpec
 from .spec import SheetSpec as SheetSpec
 from .spec import SizeSpec as SizeSpec
+from .spec import WhiteSpec as WhiteSpec
+from .spec import WrapSpec as WrapSpec
 
 __version__: str

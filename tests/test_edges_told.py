@@ -91,6 +91,10 @@ def test_roll_is_told_as_a_driver_asks(planned):
     assert f"{along_mm:.1f} mm cut off" in told(plan)["Roll"]
     # 17.5 m are on the roll of the demo.
     assert f"{17.5 - along_mm / 1000:.2f} m are left" in told(plan)["Roll"]
+    # By hand: of 610 mm across the picture takes 450, and of the length all but 6.
+    waste = 1 - 450 * (along_mm - 6) / (610 * along_mm)
+    assert f"{waste:.0%} of it beside" in told(plan)["Roll"]
+    assert "cut it by hand" in " ".join(job_ticket(plan).notes)
     ticket = json.loads(ticket_json(job_ticket(plan)))
     size = ticket["media-col"]["media-size"]
     assert size == {"x-dimension": 61000, "y-dimension": round(along_mm * 100)}
@@ -125,7 +129,9 @@ def test_short_length_of_a_wide_roll_is_not_turned(planned):
 def test_sides_and_marks_are_told(planned):
     wrap = WrapSpec(bar_depth_mm=20, turn_over_mm=15, right="colour", colour="#102030")
     white = WhiteSpec(marks="corners", caption=("title",), caption_title="Stream")
-    rows = told(planned(wrap=wrap, white=white))
+    plan = planned(wrap=wrap, white=white)
+    assert "a bar 20 mm deep" in " ".join(job_ticket(plan).notes)
+    rows = told(plan)
     assert rows["Front"].startswith("300.0 × ")
     assert rows["Canvas"] == (
         "bar 20 mm deep, 15 mm turned over; left mirrored, top mirrored, right in sRGB "

@@ -6,8 +6,13 @@ from .mat_cutting import cutters_list as cutters_list
 from .mat_cutting import windows_in_mat as windows_in_mat
 from .mat_fit import mat_plan as mat_plan
 from .media_sizes import media_size_mm as media_size_mm
+from .nesting.nest import Medium as Medium
+from .nesting.nest import Piece as Piece
+from .nesting.nest import nest as nest
 from .print_size import acuity_ppi as acuity_ppi
 from .print_size import effective_ppi as effective_ppi
 from .print_size import print_size_mm as print_size_mm
 from .print_size import print_size_px as print_size_px
 from .resampling import resample as resample
+from .wrap import printed_length as printed_length
+from .wrap import shrinkage_percent as shrinkage_percent

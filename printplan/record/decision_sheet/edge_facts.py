@@ -53,7 +53,13 @@ def _roll_words(plan: PrintPlan, unit: LengthUnit) -> str:
     """How much is cut off for a print, and what is then left."""
     length_mm = plan.layout.in_feed_mm[1]
     way = "turned a quarter" if plan.layout.turned else "not turned"
-    words = f"{length_words(unit, length_mm)} cut off for each print, {way}"
+    layout, printed = plan.layout, plan.layout.inked
+    used = (printed.right_mm - printed.left_mm) * (printed.bottom_mm - printed.top_mm)
+    waste = 1 - used / (layout.width_mm * layout.height_mm)
+    words = (
+        f"{length_words(unit, length_mm)} cut off for each print, {way}, {waste:.0%} "
+        "of it beside picture and border"
+    )
     stock = stock_for(plan)
     if stock is None or stock.left_m is None:
         return words

@@ -28,7 +28,7 @@ from printplan.shown_text import shortened, visible
 from printplan.sizing.layout import NO_MARGINS
 from printplan.sizing.media_sizes import pwg_media_size_name, roll_width_mm
 from printplan.spec import BlackPointCompensation, Delivery, Extent, Intent
-from printplan.units import LengthUnit
+from printplan.units import LengthUnit, length_words, short_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -258,7 +258,12 @@ def job_ticket(plan: PrintPlan) -> JobTicket:
     return JobTicket(
         attributes=attributes,
         media=pwg_media_size_name(size),
-        notes=(*resolution_note, *quality_note, *_colour_note(plan)),
+        notes=(
+            *resolution_note,
+            *quality_note,
+            *_colour_note(plan),
+            *_edge_notes(plan),
+        ),
         lengths_in=plan.spec.lengths_in,
     )
 
@@ -367,6 +372,32 @@ def _colour_note(plan: PrintPlan) -> tuple[str, ...]:
         "for that: see that the printer itself corrects no colours."
     )
     return (note,)
+
+
+def _edge_notes(plan: PrintPlan) -> tuple[str, ...]:
+    """What is to be done by hand with the edges of the print."""
+    unit, sheet, wrap = plan.spec.lengths_in, plan.spec.sheet, plan.spec.wrap
+    notes = []
+    if roll_width_mm(sheet.media_size) is not None:
+        cut = length_words(unit, plan.layout.in_feed_mm[1])
+        notes.append(
+            f"The page is {cut} of a roll: see that the printer cuts there, or cut it "
+            "by hand."
+        )
+    if wrap.is_wrapped:
+        notes.append(
+            "The page is a canvas with its sides, for a bar "
+            f"{short_words(unit, wrap.bar_depth_mm)} deep: IPP has no word for where "
+            "it folds."
+        )
+    if sheet.bleed_mm > 0:
+        notes.append(
+            f"The page reaches {short_words(unit, sheet.bleed_mm)} beyond each edge "
+            "of its sheet: see that the printer neither shrinks nor enlarges it."
+        )
+    if plan.spec.mount.has_mat:
+        notes.append("The print goes under a mat: what it hides is on no ticket.")
+    return tuple(notes)
 
 
 def _compensation_note(plan: PrintPlan) -> tuple[str, ...]:
