@@ -146,8 +146,8 @@ class Sheet:
         self._stages = stages_of(plan, tiles, self._weights, self.cache)
         self._support_px = sum(stage.support_px for stage in self._stages)
         # Nothing in it leads back to this sheet, which so goes when it is let go.
-        light_of = partial(_light_of, tiles, self._stages, self._support_px)
-        self._around = Surroundings(plan, master.profile, self._coded, light_of)
+        reduced = partial(_reduced_light, tiles, plan, self._weights)
+        self._around = Surroundings(plan, master.profile, self._coded, reduced)
 
     @property
     def channels(self) -> int:
@@ -327,11 +327,7 @@ class Sheet:
         ndarray of float32, shape (channels, height, width)
             0 to 1, of the master's profile; not to be changed.
         """
-        linear = self.tiles.reduced((width, height))
-        lighten_l = self.plan.spec.colour.lighten_l
-        if lighten_l != 0:
-            linear = lighten(linear.copy(), self._weights, lighten_l)
-        return linear
+        return _reduced_light(self.tiles, self.plan, self._weights, (width, height))
 
     def bands(self) -> Iterator[tuple[int, NDArray[np.uint8] | NDArray[np.uint16]]]:
         """
@@ -377,9 +373,10 @@ class Sheet:
         for start in range(top, bottom, step):
             rows = min(step, bottom - start)
             placed = self._placed(Box(0, start, self.size_px[0], rows))
+            if self._around.is_wrapped:  # its tiles would only be in the way
+                self.tiles.forget(0)
+                self.cache.forget()
             yield start, self._to_depth(placed, 0, start)
-        if self._around.is_wrapped:
-            self.tiles.forget(0)
 
     def _placed(self, box: Box) -> NDArray[np.uint16]:
         """A box of the file: the picture with its sides, and what lies round it."""
@@ -458,12 +455,18 @@ def _staged(
     return linear[:, inner.top : inner.bottom, inner.left : inner.right]
 
 
-def _light_of(
-    tiles: LinearTiles, stages: Sequence[Stage], support_px: int, box: Box
+def _reduced_light(
+    tiles: LinearTiles,
+    plan: PrintPlan,
+    weights: NDArray[np.float64],
+    size_px: tuple[int, int],
 ) -> NDArray[np.float32]:
-    """The picture's light in a box after all stages."""
-    grown = box.grown(support_px, tiles.picture)
-    return _staged(stages, grown, box, partial(tiles.region, grown))
+    """See `Sheet.reduced_picture`."""
+    linear = tiles.reduced(size_px)
+    lighten_l = plan.spec.colour.lighten_l
+    if lighten_l != 0:
+        linear = lighten(linear.copy(), weights, lighten_l)
+    return linear
 
 
 def _reduced(box: Box, scale: float, width: int, height: int) -> Box:

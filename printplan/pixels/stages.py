@@ -110,6 +110,11 @@ class RegionCache:
         self._kept: dict[str, OrderedDict[Hashable, object]] = {}
         self._lock = Lock()
 
+    def forget(self) -> None:
+        """Let go of all that is kept, before a whole file is worked through."""
+        with self._lock:
+            self._kept.clear()
+
     @staticmethod
     def keeps(box: Box) -> bool:
         """Whether a region is small enough to be kept."""
@@ -140,6 +145,7 @@ class RegionCache:
                 return cast("_Kept", kept[key])
         made = compute()
         with self._lock:
+            kept = self._kept.setdefault(kind, OrderedDict())
             kept[key] = made
             if len(kept) > _MOST_KEPT:
                 kept.popitem(last=False)

@@ -141,6 +141,8 @@ class Wrapping:
             made = _taken(made, self._across, columns, source.left, axis=1)
         else:
             made = np.zeros((box.height, box.width, channels), np.uint16)
+        if colours and np.may_share_memory(made, picture):
+            made = made.copy()
         for name, value in (("top", -1), ("bottom", 1)):
             if name in colours:
                 made[self._down.side[rows] == value] = colours[name]
@@ -250,8 +252,12 @@ def _taken(
     most = pixels.shape[axis] - 1
     # Coloured places need no pixel; they may point beyond what was computed.
     first = np.clip(way.first[part] - start, 0, most)
-    one = np.take(pixels, first, axis=axis)
+    low, count = int(first[0]), len(first)
     share = way.share[part]
+    if not share.any() and np.array_equal(first, np.arange(low, low + count)):
+        whole = (slice(None),) * axis
+        return pixels[(*whole, slice(low, low + count))]  # the front, as it is
+    one = np.take(pixels, first, axis=axis)
     between = np.flatnonzero(share)
     if not len(between):
         return one
