@@ -10,8 +10,11 @@ from io import BytesIO
 import numpy as np
 import photographs
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from photographs import ROMM, SRGB
 from PIL import Image, ImageFilter
+from scipy.signal import find_peaks
 
 from printplan.checks import Level
 from printplan.checks.master_pixels import master_pixel_findings
@@ -26,6 +29,7 @@ from printplan.pixels.master_measures import (
     visible_block_edges,
 )
 from printplan.pixels.sheet import build_sheet
+from printplan.sizing import enlargement
 from printplan.sizing.enlargement import measured_enlargement
 from printplan.sizing.layout import Box
 
@@ -229,6 +233,12 @@ def test_photograph_shows_no_trace_of_a_flaw(name, tmp_path):
     assert measures.enlargement is None
     assert measures.block_share < 0.03
     assert measures.tones.empty_share < 0.02
+
+
+@given(st.lists(st.integers(0, 4), min_size=1, max_size=40))
+def test_lines_of_a_rhythm_are_the_peaks_of_another_library(heights):
+    values = np.array(heights, np.float64)
+    np.testing.assert_array_equal(enlargement._peaks(values), find_peaks(values)[0])
 
 
 def test_blocks_grow_with_compression():
