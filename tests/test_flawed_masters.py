@@ -16,8 +16,8 @@ from photographs import ROMM, SRGB
 from PIL import Image, ImageFilter
 from scipy.signal import find_peaks
 
-from printplan.checks import Level
-from printplan.checks.master_pixels import master_pixel_findings
+from printplan.checks import Level, master_pixels
+from printplan.checks.master_pixels import master_measures, master_pixel_findings
 from printplan.checks.pixels import picture_findings
 from printplan.pixels.consequences import bare_areas
 from printplan.pixels.master import open_master
@@ -233,6 +233,26 @@ def test_photograph_shows_no_trace_of_a_flaw(name, tmp_path):
     assert measures.enlargement is None
     assert measures.block_share < 0.03
     assert measures.tones.empty_share < 0.02
+
+
+def test_measures_are_taken_once_of_a_file_and_its_profile(tmp_path, monkeypatch):
+    codes = np.random.default_rng(2).integers(0, 256, (300, 300, 3), np.uint8)
+    path = tmp_path / "untagged.tif"
+    Image.fromarray(codes).save(path)
+    taken = []
+
+    def measured(master):
+        taken.append(master.source_profile.name)
+        return measure_master(master)
+
+    monkeypatch.setattr(master_pixels, "measure_master", measured)
+    found = {}
+    for space in (SRGB, ROMM, SRGB, ROMM):
+        with open_master(path, assume_profile=space) as master:
+            kept = found.setdefault(space, master_measures(master))
+            assert master_measures(master) is kept
+            assert kept == measure_master(master)
+    assert len(taken) == 2
 
 
 @given(st.lists(st.integers(0, 4), min_size=1, max_size=40))
