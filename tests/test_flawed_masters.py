@@ -10,11 +10,14 @@ from io import BytesIO
 import numpy as np
 import photographs
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from photographs import ROMM, SRGB
 from PIL import Image, ImageFilter
+from scipy.signal import find_peaks
 
-from printplan.checks import Level
-from printplan.checks.master_pixels import master_pixel_findings
+from printplan.checks import Level, master_pixels
+from printplan.checks.master_pixels import master_measures, master_pixel_findings
 from printplan.checks.pixels import picture_findings
 from printplan.pixels.consequences import bare_areas
 from printplan.pixels.master import open_master
@@ -26,6 +29,7 @@ from printplan.pixels.master_measures import (
     visible_block_edges,
 )
 from printplan.pixels.sheet import build_sheet
+from printplan.sizing import enlargement
 from printplan.sizing.boxes import Box
 from printplan.sizing.enlargement import measured_enlargement
 
@@ -229,6 +233,32 @@ def test_photograph_shows_no_trace_of_a_flaw(name, tmp_path):
     assert measures.enlargement is None
     assert measures.block_share < 0.03
     assert measures.tones.empty_share < 0.02
+
+
+def test_measures_are_taken_once_of_a_file_and_its_profile(tmp_path, monkeypatch):
+    codes = np.random.default_rng(2).integers(0, 256, (300, 300, 3), np.uint8)
+    path = tmp_path / "untagged.tif"
+    Image.fromarray(codes).save(path)
+    taken = []
+
+    def measured(master):
+        taken.append(master.source_profile.name)
+        return measure_master(master)
+
+    monkeypatch.setattr(master_pixels, "measure_master", measured)
+    found = {}
+    for space in (SRGB, ROMM, SRGB, ROMM):
+        with open_master(path, assume_profile=space) as master:
+            kept = found.setdefault(space, master_measures(master))
+            assert master_measures(master) is kept
+            assert kept == measure_master(master)
+    assert len(taken) == 2
+
+
+@given(st.lists(st.integers(0, 4), min_size=1, max_size=40))
+def test_lines_of_a_rhythm_are_the_peaks_of_another_library(heights):
+    values = np.array(heights, np.float64)
+    np.testing.assert_array_equal(enlargement._peaks(values), find_peaks(values)[0])
 
 
 def test_blocks_grow_with_compression():

@@ -5,11 +5,13 @@ from dataclasses import replace
 
 import pytest
 from PIL import Image
+from recorded_print import small_studio, with_spec
 
 from printplan.media import Service, ServicePaper
 from printplan.record.paper_book import read_paper_book, write_paper_book
+from printplan.record.plan_file import write_plan_file
 from printplan.record.sums import verify_folder
-from printplan.spec import Delivery, Extent, NamedSpace
+from printplan.spec import Delivery, Extent, NamedSpace, SizeRule, SizeSpec
 from printplan.workbook.bench import Bench
 from printplan.workbook.panels.finish import FinishPanel
 
@@ -30,6 +32,19 @@ SERVICE = Service(
     jpeg_quality=80,
     bleed_mm=3,
 )
+
+
+@pytest.fixture
+def job(studio, textured, tmp_path):
+    """A plan of a small master: nothing here depends on what it shows."""
+    wish = small_studio(tmp_path, studio, textured[:180, :300])
+    # Five by three inches: whole pixels at any whole resolution.
+    size = SizeSpec(rule=SizeRule.WIDTH, width_mm=127, ppi=150)
+    wish = with_spec(wish, size=size)
+    (tmp_path / "job").mkdir()
+    path = tmp_path / "job" / "plan.toml"
+    write_plan_file(replace(wish, book="../book.toml"), path)
+    return path
 
 
 @pytest.fixture

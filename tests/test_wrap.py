@@ -252,8 +252,7 @@ def test_side_of_the_edges_mean(wrapped, tmp_path):
 
 
 @settings(
-    max_examples=30,
-    deadline=None,
+    settings.get_profile("few"),
     suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
 @given(data=st.data())

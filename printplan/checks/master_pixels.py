@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections import OrderedDict
 from dataclasses import replace
+from threading import Lock
 from typing import TYPE_CHECKING
-from weakref import WeakKeyDictionary
 
 from printplan.checks.finding import Finding, Source, note, warn, weight
 from printplan.checks.size import LOW_PPI, needed_ppi
@@ -28,8 +29,13 @@ if TYPE_CHECKING:
     from printplan.plan import PrintPlan
     from printplan.sharpening.content import ContentFacts
     from printplan.sizing.enlargement import Enlargement
+    from printplan.spec import MasterFacts
 
-_masters: WeakKeyDictionary[Master, MasterMeasures] = WeakKeyDictionary()
+_MOST_KEPT = 32
+"""Files whose measures are kept: a run makes several sizes of each. Our choice."""
+
+_kept: OrderedDict[MasterFacts, MasterMeasures] = OrderedDict()
+_keeping = Lock()
 
 FULL_SOFTNESS_PX = 0.75
 """Softness of an edge, as a Gaussian's standard deviation in pixels, that uses its
@@ -227,11 +233,20 @@ def master_measures(master: Master) -> MasterMeasures:
     Returns
     -------
     MasterMeasures
-        Taken once, and kept as long as the master is.
+        Taken once of a file and of each way to read it, however often it is opened;
+        the last few are kept.
     """
-    if master not in _masters:
-        _masters[master] = measure_master(master)
-    return _masters[master]
+    same = replace(master.facts, path="")  # its hash, profile and transparency
+    with _keeping:
+        if same in _kept:
+            _kept.move_to_end(same)
+            return _kept[same]
+    measures = measure_master(master)
+    with _keeping:
+        _kept[same] = measures
+        while len(_kept) > _MOST_KEPT:
+            _kept.popitem(last=False)
+    return measures
 
 
 def content_of(sheet: Sheet, given: ContentFacts | None) -> ContentFacts | None:

@@ -7,8 +7,7 @@ from math import inf, sqrt
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
-from scipy.optimize import nnls
-from scipy.stats import t as student
+from scipy.special import stdtrit
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
@@ -85,6 +84,8 @@ def fitted(amounts: ArrayLike, response: ArrayLike) -> Fit:
     values = np.asarray(response, np.float64)
     lengths = np.linalg.norm(table, axis=0)
     scaled = table / np.where(lengths > 0, lengths, 1.0)
+    from scipy.optimize import nnls  # noqa: PLC0415 - 0.1 s to load
+
     first, _ = nnls(scaled, values)
     used = first > 0
     scaled_units = np.zeros(table.shape[1])
@@ -138,7 +139,7 @@ def predicted(
     value = float(new @ fit.per_unit)
     if fit.spare < 1:
         return value, inf
-    factor = float(student.ppf(0.5 + confidence / 2, fit.spare))
+    factor = float(stdtrit(fit.spare, 0.5 + confidence / 2))
     return value, factor * fit.residual_sd * sqrt(1 + leverage(fit, new))
 
 

@@ -328,10 +328,18 @@ def _rhythms_and_spectrum(
     return rhythms, np.percentile(powers, 95, axis=0)
 
 
+def _peaks(values: Floats) -> NDArray[np.intp]:
+    """Places above both neighbours, the middle of level ones: no end is a peak."""
+    begins = np.flatnonzero(np.diff(values, prepend=np.nan) != 0)
+    ends = np.append(begins[1:], len(values)) - 1
+    rises = np.diff(values[begins]) > 0
+    above = np.flatnonzero(rises[:-1] & ~rises[1:]) + 1
+    middle: NDArray[np.intp] = (begins[above] + ends[above]) // 2
+    return middle
+
+
 def _traces(rhythms: Floats, spectrum: Floats, code_step: float) -> Iterator[_Trace]:
     """Every line that stands out, read as each factor that it fits."""
-    from scipy.signal import find_peaks  # noqa: PLC0415 - 0.8 s to load
-
     size = 2 * (len(spectrum) - 1)
     frequency = np.arange(len(spectrum)) / size
     # White noise of rounding to 8 bits: its variance is 1/12 of a code squared.
@@ -344,7 +352,7 @@ def _traces(rhythms: Floats, spectrum: Floats, code_step: float) -> Iterator[_Tr
     for order, depths in enumerate(rhythms, start=1):
         background = median_filter(depths, _BACKGROUND_BINS, mode="mirror")
         lines = depths - background
-        for place in [*find_peaks(lines)[0], _BINS - 1]:
+        for place in [*_peaks(lines), _BINS - 1]:
             rhythm = float(lines[place])
             stands_out = rhythm >= max(0.03, 2.5 * background[place])
             at_end = place == _BINS - 1
