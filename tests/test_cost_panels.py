@@ -183,7 +183,7 @@ class TestPrices:
             self.press(panel, panel.tell)
             assert "printplan-problem" in panel.message.value
             field.value = before
-        assert panel.table.value == ""
+        assert "<table" not in panel.table.value
 
     def test_studio_without_jobs_says_so(self, tmp_path, folder):
         empty = tmp_path / "empty"

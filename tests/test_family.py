@@ -91,9 +91,9 @@ def test_table_says_what_the_plans_say(family):
     head, *rows = family_rows(family)
     for member, row in zip(family.members[:2], rows[:2], strict=True):
         told = dict(zip(head, row, strict=True))
-        assert told["ppi"] == f"{member.plan.ppi:g}"
+        assert told["ppi of the file"] == f"{member.plan.ppi:g}"
         assert told["gain"] == f"{member.plan.spec.sharpen.gain:.2f}"
-        own, _, eye = told["own ppi of what the eye resolves"].partition(" of ")
+        own, _, eye = told["ppi of the master / that the eye resolves"].partition(" / ")
         assert float(own) == round(member.own_ppi)
         assert float(eye) == round(25.4 / (400 * tan(radians(1 / 60))))
         assert told["paper cost"].endswith("EUR")

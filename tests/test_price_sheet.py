@@ -95,9 +95,9 @@ def test_what_is_not_known_is_never_nothing(plan):
     (row,) = priced([plan], Terms())
     assert (row.price, row.basis.total, row.unknown) == (None, None, ("ink",))
     cells = dict(zip(TABLE_HEAD, price_cells(row), strict=True))
-    assert cells["ink"] == "not calibrated"
+    assert cells["for ink"] == "not calibrated"
     assert cells["cost"] == cells["price"] == "not known"
-    assert cells["time"] == "not counted"
+    assert cells["for time"] == "not counted"
     told = read_csv(price_csv([row], Terms()))
     assert (told["ink_ml"], told["ink_cost"], told["cost"], told["price"]) == ("",) * 4
     assert told["not_known"] == "ink"

@@ -384,7 +384,15 @@ def nesting_rows(nested: NestedPrints) -> list[tuple[str, ...]]:
     """Where each print lies and what it is to bear, with a head, for a table."""
     unit = nested.unit
     rows: list[tuple[str, ...]] = [
-        ("print", "size", "sheet", "from left, top", "turned", "length", "paper")
+        (
+            "print",
+            "size",
+            "sheet",
+            "from left, top",
+            "turned",
+            "share of length",
+            "paper",
+        )
     ]
     for it in nested.nesting.placements:
         size_mm = (it.width_mm, it.height_mm)

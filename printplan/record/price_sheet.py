@@ -269,10 +269,10 @@ NOT_KNOWN: Final = "not known"
 TABLE_HEAD: Final = (
     "print",
     "paper and sheet",
-    "paper",
-    "ink",
-    "time",
-    "own lines",
+    "for paper",
+    "for ink",
+    "for time",
+    "other costs",
     "cost",
     "price",
 )

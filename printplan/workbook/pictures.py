@@ -219,6 +219,37 @@ def table_words(
     return Words("".join([*html, "</tbody></table>"]), "\n".join(filter(None, lines)))
 
 
+def columns_html(
+    head: Sequence[str], rows: Iterable[Sequence[str]], *, caption: str = ""
+) -> str:
+    """
+    A table of several columns: numbers stay whole, words break between words.
+
+    Parameters
+    ----------
+    head : sequence of str
+        What each column is.
+    caption : str, optional
+        Above the table.
+    """
+    said = f"<caption style='text-align:left'>{escape(caption)}</caption>"
+    html = [f"<table class='printplan-columns'>{said if caption else ''}"]
+    cells = "".join(f"<th scope='col'>{escape(it)}</th>" for it in head)
+    html.append(f"<thead><tr>{cells}</tr></thead><tbody>")
+    html += [f"<tr>{''.join(map(_column_cell, row))}</tr>" for row in rows]
+    return "".join([*html, "</tbody></table>"])
+
+
+_LONGEST_WHOLE = 20
+"""Letters of a cell that does not break. Our choice."""
+
+
+def _column_cell(words: str) -> str:
+    is_number = any(it.isdigit() for it in words) and len(words) <= _LONGEST_WHOLE
+    style = " style='white-space:nowrap'" if is_number else ""
+    return f"<td{style}>{escape(words)}</td>"
+
+
 def problem_html(error: PrintPlanError) -> str:
     """An error's two sentences for the page."""
     return (

@@ -200,11 +200,12 @@ SIDEWAYS = """() => {
 # What is chosen in a list stands there whole, before the arrow of some 16 px.
 CHOSEN_CUT = """() => [...document.querySelectorAll(".printplan-page select")].filter(
   (it) => {
-    const { font, paddingLeft } = getComputedStyle(it);
+    const { font, paddingLeft, paddingRight } = getComputedStyle(it);
     const context = document.createElement("canvas").getContext("2d");
     context.font = font;
     const words = it.selectedOptions[0]?.label ?? "";
-    const room = it.clientWidth - parseFloat(paddingLeft) - 16;
+    const padding = parseFloat(paddingLeft) + parseFloat(paddingRight);
+    const room = it.clientWidth - padding - 16;
     return it.clientWidth > 0 && context.measureText(words).width > room;
   }).map((it) => it.selectedOptions[0].label)"""
 

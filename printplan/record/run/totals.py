@@ -181,7 +181,8 @@ def totals_rows(
     tuple of (str, str)
         What, and how much.
     """
-    yield "prints", f"{totals.prints} from {totals.files} files"
+    files = "file" if totals.files == 1 else "files"
+    yield "prints", f"{totals.prints} from {totals.files} {files}"
     for need in totals.paper:
         yield "paper", str(need)
     yield "price of paper", totals.price_words

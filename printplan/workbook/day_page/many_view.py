@@ -38,13 +38,13 @@ class ManyView:
         self.folder = Path(folder).absolute()
         self._make: dict[str, Callable[[Path], Any]] = {
             "a table of prints": RunPanel,
-            "nested on paper": NestPanel,
-            "one picture in sizes": FamilyPanel,
+            "nested on a roll or sheet": NestPanel,
+            "one photograph in several sizes": FamilyPanel,
             "prices": PricePanel,
         }
         self._panels: dict[str, Any] = {}
         self.way = switch("", [(it, it) for it in self._make])
-        self.way.tooltip = "How many prints are made"
+        self.way.tooltip = "What to do with many prints"
         self._shown = widgets.VBox()
         self.ui = widgets.VBox([self.way, self._shown])
         self.way.observe(lambda _: self._show(), names="value")

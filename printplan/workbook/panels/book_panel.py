@@ -25,6 +25,10 @@ if TYPE_CHECKING:
 
 _Result = TypeVar("_Result")
 
+_WIDEST_COLUMN_PX = 640
+"""Of the controls, where nothing is beside them: a field that fills a wide window is
+hard to read. Our choice."""
+
 
 class BookPanel:
     """
@@ -47,6 +51,9 @@ class BookPanel:
     column_px: ClassVar[int] = 440
     """Width of the controls."""
 
+    beside_px: ClassVar[int] = 380
+    """Least width of what is beside them; with less room it goes below them."""
+
     def __init__(self, book_path: str | Path) -> None:
         self.book_path = Path(book_path).absolute()
         self.page = page_thread()
@@ -59,9 +66,18 @@ class BookPanel:
     def _lay_out(
         self, controls: Sequence[widgets.Widget], beside: widgets.Widget
     ) -> None:
-        column = widgets.VBox(controls, layout={"flex": f"1 1 {self.column_px}px"})
+        column = widgets.VBox(
+            controls,
+            layout={
+                "flex": f"1 1 {self.column_px}px",
+                "max_width": f"{_WIDEST_COLUMN_PX}px",
+            },
+        )
         column.add_class("printplan-column")
-        seen = widgets.VBox([beside], layout={"padding": "0 0 0 16px"})
+        seen = widgets.VBox(
+            [beside],
+            layout={"padding": "0 0 0 16px", "flex": f"1000 1 {self.beside_px}px"},
+        )
         seen.add_class("printplan-seen")
         body = widgets.HBox([column, seen])
         body.add_class("printplan-body")

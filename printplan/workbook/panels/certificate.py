@@ -72,12 +72,12 @@ class CertificateForm(BookPanel):
             **CONTROL,
         )
         self.issuer = widgets.Text(
-            description="given by",
-            tooltip="Studio that gives it; may be empty",
+            description="issued by",
+            tooltip="Studio that issues it; may be empty",
             **CONTROL,
         )
         self.write = widgets.Button(
-            description="Certificate",
+            description="Write the certificate",
             tooltip="One page of PDF beside the record; a number gets one",
         )
         self.write.on_click(self._guarded(self._write))

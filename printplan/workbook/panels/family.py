@@ -40,6 +40,7 @@ from printplan.workbook.panels.controls import (
     text,
 )
 from printplan.workbook.panels.photo_chooser import PhotoChooser
+from printplan.workbook.pictures import columns_html
 from printplan.workbook.screen_scale import ScreenWidget, screen_scale
 
 if TYPE_CHECKING:
@@ -51,9 +52,8 @@ WIDEST_MM = 60.0
 """Edge of the detail in the largest print: four stand side by side on a laptop's
 screen. Our choice."""
 
+_SIZES = {LengthUnit.MM: "300, 600, 900", LengthUnit.INCHES: "12, 24, 36"}
 _BAR_MM = 20.0
-_WHOLE = 'style="white-space:nowrap;padding-right:12px"'
-"""A number is not broken over two lines."""
 
 
 class FamilyPanel(BookPanel):
@@ -74,6 +74,7 @@ class FamilyPanel(BookPanel):
     """
 
     title: ClassVar[str] = "One photograph in several sizes"
+    beside_px: ClassVar[int] = 780
 
     def __init__(self, folder: str | Path) -> None:
         self.folder = Path(folder).absolute()
@@ -84,7 +85,6 @@ class FamilyPanel(BookPanel):
         self.table, self.strips = text(), text()
         self.sizes = line(
             "longest edges",
-            placeholder="30cm, 60cm, 90cm",
             tooltip="Longest edge of each print, with commas between",
         )
         self.printer = choice("printer", [])
@@ -164,6 +164,7 @@ class FamilyPanel(BookPanel):
         self._unit = book.lengths_in
         self.sizes.description = f"longest edges ({self._unit})"
         self.distance.description = f"distance ({self._unit})"
+        self.sizes.placeholder = _SIZES[self._unit]
         with self._quietly():
             makers = [it.name for it in book.makers if it.in_use]
             offer(self.printer, [(it, it) for it in makers], self.printer.value)
@@ -325,15 +326,7 @@ class FamilyPanel(BookPanel):
 
 def _table_html(family: Family) -> str:
     head, *rows = family_rows(family)
-    cells = "".join(
-        f'<th scope="col" style="text-align:left">{escape(it)}</th>' for it in head
-    )
-    told = ["".join(f"<td {_WHOLE}>{escape(it)}</td>" for it in row) for row in rows]
-    lines = "".join(f"<tr>{it}</tr>" for it in told)
     problems = "".join(f"<li>{escape(it)}</li>" for it in family_problems(family))
-    return (
-        f'<div style="overflow-x:auto"><table><thead><tr>{cells}</tr></thead>'
-        f"<tbody>{lines}</tbody></table></div>"
-        f"<p>{escape(family.largest_words)}</p>"
-        + (f"<ul>{problems}</ul>" if problems else "")
+    return f"{columns_html(head, rows)}<p>{escape(family.largest_words)}</p>" + (
+        f"<ul>{problems}</ul>" if problems else ""
     )

@@ -39,7 +39,6 @@ from printplan.workbook.panels.controls import (
 from printplan.workbook.panels.making import Making
 from printplan.workbook.panels.panel import Panel
 from printplan.workbook.panels.service import PLAIN, ServiceControls
-from printplan.workbook.pictures import problem_html
 from printplan.workbook.words import (
     file_words,
     findings_words,
@@ -195,7 +194,7 @@ class FinishPanel(Panel):
                 self._check()
         else:
             self._show_error(change.refusal)
-            self.summary.value = problem_html(change.refusal)
+            self.summary.value = ""  # the message says why there is no print
             self._allow()
 
     def settle(self, timeout_s: float = 60.0) -> bool:
@@ -326,7 +325,8 @@ class FinishPanel(Panel):
             return
         self._found = findings
         self.findings.value = findings_words(findings).html
-        self.summary.value = summary_words(findings).html
+        if self.bench.refusal is None:
+            self.summary.value = summary_words(findings).html
         grave = {it.topic: None for it in findings if it.level is not Level.NOTE}
         fields = tuple(map(self._field, grave))
         if self.answers.children != fields:  # who is typing stays in the field

@@ -37,13 +37,16 @@ from printplan.workbook.panels.controls import (
     switch,
     text,
 )
-from printplan.workbook.pictures import problem_html, table_words
+from printplan.workbook.panels.jobs import asked_size_words
+from printplan.workbook.pictures import columns_html, problem_html
 
 if TYPE_CHECKING:
     from printplan.record.job_list import Job
     from printplan.record.nesting_file import MadeNesting
 
 _MOST_COPIES = 200
+_COUNT_PX = 88
+"""Room for a number; the rest of the line is the job's name. Our choice."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,6 +76,7 @@ class NestPanel(BookPanel):
     """
 
     title: ClassVar[str] = "Several prints on one roll or sheet"
+    beside_px: ClassVar[int] = 640
 
     def __init__(self, folder: str | Path) -> None:
         self.folder = Path(folder).absolute()
@@ -87,8 +91,8 @@ class NestPanel(BookPanel):
         self.copies: dict[Path, widgets.BoundedIntText] = {}
         self.rows = widgets.VBox()
         self.medium = widgets.Combobox(
-            description="on",
-            placeholder="what the first job is made on",
+            description="roll or sheet",
+            placeholder="that of the first job",
             continuous_update=False,
             ensure_option=False,
             tooltip="A roll by its width, such as 24 in roll, or a sheet: A2",
@@ -178,7 +182,8 @@ class NestPanel(BookPanel):
         kept = self.copies
         self.copies = {}
         for job in jobs:
-            row = kept.get(job.plan_path) or self._row(job)
+            row = kept.get(job.plan_path) or self._row()
+            row.description = _name(job, self.folder)  # a size may have changed
             self.copies[job.plan_path] = row
         self.rows.children = list(self.copies.values())
         show_if(bool(jobs), self.nest, self.medium, self.gap)
@@ -198,13 +203,13 @@ class NestPanel(BookPanel):
         self.accessibility.explain(self.ui)
         self._outdate()
 
-    def _row(self, job: Job) -> widgets.BoundedIntText:
+    def _row(self) -> widgets.BoundedIntText:
         row = widgets.BoundedIntText(
-            description=_name(job, self.folder),
             min=0,
             max=_MOST_COPIES,
             tooltip="How many prints of this job; 0 leaves it out",
-            **CONTROL,
+            style={"description_width": f"calc(100% - {_COUNT_PX}px)"},
+            layout=CONTROL["layout"],
         )
         row.observe(self._guarded(self._outdate), names="value")
         return row
@@ -277,8 +282,12 @@ def _pair(job: Job) -> tuple[str, str]:
 
 
 def _name(job: Job, folder: Path) -> str:
+    """Its name in the studio, and of its wish what tells it from another job."""
     place = job.plan_path.relative_to(folder).with_suffix("")
-    return place.as_posix().removeprefix(f"{JOBS_FOLDER}/")
+    name = place.as_posix().removeprefix(f"{JOBS_FOLDER}/")
+    if job.wish is None:
+        return name
+    return f"{name}: {asked_size_words(job.wish)}, {job.wish.spec.size.ppi:g} ppi"
 
 
 def _nested(wish: NestWish) -> _Shown:
@@ -306,7 +315,7 @@ def _nested(wish: NestWish) -> _Shown:
             wish=wish,
             words=nesting_words(nested),
             drawings=drawings,
-            table=table_words(rows, head=head, caption="Where each print lies").html,
+            table=columns_html(head, rows, caption="Where each print lies"),
             cuts=f"{cuts}<p>{escape(BLADE_CAUTION)}</p>",
         )
 

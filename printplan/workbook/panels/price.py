@@ -34,12 +34,13 @@ from printplan.workbook.panels.controls import (
     show_if,
     text,
 )
-from printplan.workbook.pictures import problem_html, table_words
+from printplan.workbook.pictures import columns_html, problem_html
 
 if TYPE_CHECKING:
     from printplan.errors import PrintPlanError
     from printplan.record.job_list import JobList
 
+_FIRST = "<p>Choose jobs, then work out their prices.</p>"
 _Priced = tuple[tuple[Priced, ...], Terms]
 
 
@@ -61,7 +62,7 @@ class PricePanel(BookPanel):
     """
 
     title: ClassVar[str] = "Prices of prints"
-    column_px: ClassVar[int] = 400
+    beside_px: ClassVar[int] = 780
 
     def __init__(self, folder: str | Path) -> None:
         self.folder = Path(folder).absolute()
@@ -75,12 +76,14 @@ class PricePanel(BookPanel):
             tooltip="Those that are priced together; several with Ctrl or Shift",
             **CONTROL,
         )
-        self.mark_up = line("mark-up", tooltip="Factor from cost to price")
+        self.mark_up = line(
+            "mark-up factor", tooltip="The price is the cost times this"
+        )
         self.step = line("round to", tooltip="Step of the prices: 0.01, 1, 5")
         self.own = line(
-            "own lines",
+            "other costs",
             placeholder="mat board = 4.50; box = 2",
-            tooltip="What else belongs to each print, with a semicolon between",
+            tooltip="What else each print costs you, with a semicolon between",
         )
         self.ink = line(
             "ink (ml/m²)",
@@ -89,7 +92,7 @@ class PricePanel(BookPanel):
         )
         self.mark_up.value, self.step.value = "2.5", "0.01"
         self.tell = widgets.Button(
-            description="Tell the prices",
+            description="Work out the prices",
             button_style="primary",
             tooltip="Each master is opened; it takes a second or two for each",
         )
@@ -102,7 +105,9 @@ class PricePanel(BookPanel):
         self.write_table = widgets.Button(
             description="Write them as a table (CSV)", tooltip="Beside the paper book"
         )
+        self.jobs.add_class("printplan-below")
         self.table, self.problems = text(), text()
+        self.table.value = _FIRST
         for button, press in (
             (self.tell, self._tell),
             (self.again, self.refresh),
@@ -167,7 +172,7 @@ class PricePanel(BookPanel):
         paths = [Path(it) for it in self.jobs.value]
         if not paths:
             raise SpecError(
-                "No job is chosen.", remedy='Choose one or several at "jobs".'
+                "No job is chosen.", remedy="Choose one or several at “jobs”."
             )
         terms = self._terms()
         self._allow(is_busy=True)
@@ -187,9 +192,9 @@ class PricePanel(BookPanel):
         rows, terms = self._priced = found
         self._say("")
         cells = map(_held_together, rows)
-        table = table_words(cells, head=TABLE_HEAD, caption="Prices", breaks=False)
+        table = columns_html(TABLE_HEAD, cells, caption="Prices")
         words = "".join(f"<p>{escape(it)}</p>" for it in terms_words(rows, terms))
-        self.table.value = f"{table.html}{words}"
+        self.table.value = f"{table}{words}"
         self._allow(is_busy=False)
 
     def _fail_pricing(self, error: PrintPlanError) -> None:
@@ -199,7 +204,8 @@ class PricePanel(BookPanel):
     def _write(self, ending: str) -> None:
         if self._priced is None:
             raise SpecError(
-                "No prices were told yet.", remedy='Press "Tell the prices" first.'
+                "No prices were worked out yet.",
+                remedy="Press “Work out the prices” first.",
             )
         rows, terms = self._priced
         now = datetime.now().astimezone()
@@ -214,10 +220,12 @@ class PricePanel(BookPanel):
 
 def _held_together(row: Priced) -> tuple[str, ...]:
     """Cells whose amounts of money break in no narrow column but before a bracket."""
-    names, amounts = price_cells(row)[:2], price_cells(row)[2:]
+    (name, paper), amounts = price_cells(row)[:2], price_cells(row)[2:]
     space = "\N{NO-BREAK SPACE}"
+    name, colon, size = name.rpartition(": ")
     return (
-        *names,
+        f"{name}{colon}{size.replace(' ', space)}",
+        paper,
         *(it.replace(" ", space).replace(f"{space}(", " (") for it in amounts),
     )
 
@@ -234,7 +242,7 @@ def own_lines(typed: str) -> tuple[OwnLine, ...]:
     lines = []
     for one in filter(str.strip, typed.split(";")):
         what, _, amount = one.rpartition("=")
-        lines.append(OwnLine(what=what.strip(), amount=_decimal(amount, "own lines")))
+        lines.append(OwnLine(what=what.strip(), amount=_decimal(amount, "other costs")))
     return tuple(lines)
 
 

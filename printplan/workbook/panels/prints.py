@@ -202,7 +202,7 @@ class PrintsPanel(BookPanel):
         again = [plain_row(self.make, self.cancel), self.progress, self.master.ui]
         parts = {
             Question.RECORD: [self.words, plain_row(self.write_sheets), self.sheet],
-            Question.OUTCOME: [self.certificate.ui, self.journal.ui],
+            Question.OUTCOME: [self.journal.ui, self.certificate.ui],
             Question.AGAIN: [*again, self.made],
             Question.COMPARE: [self.other, self.differences],
             Question.PLAN: [plain_row(self.plan), self.planned],

@@ -31,16 +31,25 @@ from printplan.workbook.panels.run_rows import (
     tiles_html,
     totals_html,
 )
-from printplan.workbook.pictures import problem_html
+from printplan.workbook.pictures import problem_html, table_words
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
 TABLE_ENDINGS = (".csv", ".tsv", ".txt")
-_HELP = """<p>A table has a row for each print, and in its first row the names of the
-columns: <b>master</b>, and as far as wanted <b>width, height, longest, paper, printer,
-setup, sheet, feed, border, copies, distance, note</b>. In the place of a master,
-<b>plan</b> may name a plan. Save it from a spreadsheet as CSV in UTF-8.</p>"""
+_EXAMPLE = table_words(
+    [
+        ("heath.tif", "400 mm", "", "Fen Cotton 310", "2"),
+        ("pier.tif", "", "24 in", "Alder Satin 260", "1"),
+    ],
+    head=("master", "width", "longest", "paper", "copies"),
+    caption="Such as:",
+).html
+_HELP = f"""<p>A table has a row for each print. Its first row names the columns:
+<b>master</b>, and of these as many as are wanted: <b>width, height, longest, paper,
+printer, setup, sheet, feed, border, copies, distance, note</b>. A column <b>plan</b>
+names plans in the place of masters. Save it from a spreadsheet as CSV in UTF-8.</p>
+{_EXAMPLE}"""
 _CANCELLED = "Cancelled. What was made stays; the next run makes what is missing."
 _SHOW_S = 2.0
 """How often rows are shown anew while work goes on: pictures are long. Our choice."""
@@ -64,7 +73,7 @@ class RunPanel(BookPanel):
     """
 
     title: ClassVar[str] = "A table of prints"
-    column_px: ClassVar[int] = 300
+    column_px: ClassVar[int] = 400
 
     def __init__(self, folder: str | Path) -> None:
         self.folder = Path(folder).absolute()

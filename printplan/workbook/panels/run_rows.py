@@ -94,7 +94,7 @@ def tiles_html(rows: Iterable[ShownRow]) -> str:
 
 def rows_html(rows: Sequence[ShownRow]) -> str:
     """The same rows as a table."""
-    head = ("print", "size, paper, copies", "state", "gravest finding")
+    head = ("row and print", "size, paper, copies", "state", "gravest finding")
     cells = "".join(f"<th scope='col'>{it}</th>" for it in head)
     html = [f"<table class='printplan-rows'><thead><tr>{cells}</tr></thead><tbody>"]
     for it in rows:
@@ -147,6 +147,6 @@ def table_words_of(path: Path, count: int, folder: Path) -> str:
     """Which table is open, and where its prints go."""
     rows = "row" if count == 1 else "rows"
     return (
-        f"<p><b>{escape(path.name)}</b>, {count} {rows}. Plans, files and records go "
-        f"into <b>{escape(folder.name)}</b> beside it.</p>"
+        f"<p><b>{escape(path.name)}</b>, {count} {rows}, numbered as in that file. "
+        f"Plans, files and records go into <b>{escape(folder.name)}</b> beside it.</p>"
     )
