@@ -2,6 +2,7 @@
 
 import tracemalloc
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -11,6 +12,7 @@ from hypothesis import strategies as st
 
 from printplan.colour.spaces import named_profile
 from printplan.errors import RenderError, SpecError
+from printplan.pixels import sheet as sheet_module
 from printplan.pixels.master import open_master
 from printplan.pixels.nested_page import NestedPage, NestedPrint
 from printplan.pixels.render import render
@@ -218,11 +220,10 @@ def test_a_print_that_became_one_single_value_is_refused(
 ):
     plan = plan_for(page_master, width_mm=30, ppi=72, delivery=FORMATS[0])
     sheet = build_sheet(page_master, plan)
-    monkeypatch.setattr(
-        type(sheet),
-        "_coded",
-        lambda self, linear: np.full((*linear.shape[1:], self.channels), 7, np.uint16),
+    flat = SimpleNamespace(
+        from_linear=lambda linear: np.full((*linear.shape[1:], 3), 7, np.uint16)
     )
+    monkeypatch.setattr(sheet_module, "linear_to_device", lambda *_, **__: flat)
     page = NestedPage(
         [NestedPrint(sheet=sheet, left_mm=0, top_mm=0, turned=turned)], (60.0, 60.0)
     )

@@ -71,7 +71,7 @@ def mat_plan(
 
     Examples
     --------
-    >>> from printplan.sizing.layout import Edges
+    >>> from printplan.sizing.boxes import Edges
     >>> from printplan.spec import MountSpec
     >>> mount = MountSpec(mat_overlap_mm=3, mat_outer_width_mm=400,
     ...                   mat_outer_height_mm=300)
