@@ -1,6 +1,5 @@
 """A roll whose length follows, and a canvas with its sides, on the day's page."""
 
-import os
 import re
 from dataclasses import replace
 
@@ -44,7 +43,6 @@ def told_length_mm(page):
 
 def test_roll_and_canvas_come_out_as_the_page_shows_them(satin):
     page, folder, plan = satin
-    shot = os.environ.get("PRINTPLAN_SHOTS")
     page.step("Size and place")
     page.select("sheet", "610 mm roll")
     page.field("on the roll").wait_for()
@@ -57,16 +55,11 @@ def test_roll_and_canvas_come_out_as_the_page_shows_them(satin):
     eventually(lambda: told_length_mm(page), lambda it: it != [short_mm, long_mm])
     page.select("on the roll", "the way of least length")
     eventually(lambda: told_length_mm(page), lambda it: it == [short_mm, long_mm])
-    if shot:
-        page.page.screenshot(path=f"{shot}/roll.png")
     page.step("Mount and edges")
     page.select("canvas sides", "mirrored at the fold")
     page.select("cut marks", "at the corners")
     page.fill("caption: title", "Stream")
     page.shown("img.printplan-block").wait_for()
-    if shot:
-        page.page.wait_for_timeout(1500)
-        page.page.screenshot(path=f"{shot}/canvas.png")
     page.press("Render the file")
     made = page.wait_for_file(folder)
     page.check()
