@@ -47,6 +47,7 @@ class BandsOf:
             ppi=ppi,
             page_mm=page_mm or tuple(edge * 25.4 / ppi for edge in self.size_px),
             delivery=DeliverySpec(file_format=FileFormat.PDF),
+            most_file_bytes=None,
         )
         notice = f"© 2031 {creator}" if creator else ""
         self.master = SimpleNamespace(

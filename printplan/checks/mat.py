@@ -61,7 +61,7 @@ def mat_findings(plan: PrintPlan) -> Iterator[Finding]:
     unit = plan.spec.lengths_in
     uncut = why_not_cut(mat, mount, unit)
     if uncut is not None:
-        is_open = min(size_mm(mat.opening)) >= SHORTEST_MM
+        is_open = min(size_mm(mat.opening)) >= SHORTEST_MM - _HAIR_MM
         yield stop(
             topic="mat cut" if is_open else "no opening",
             problem=uncut.problem,

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Generic, NamedTuple, TypeVar
 from printplan.checks.profile import DEEPEST_MATTE_L, PALEST_GLOSSY_L
 from printplan.colour.profiles import NAMELESS
 from printplan.errors import SpecError, did_you_mean
-from printplan.media import Paper, PaperOnPrinter, Stock, Surface
+from printplan.media import MediaForm, Paper, PaperOnPrinter, Stock, Surface
 from printplan.media.paper import can_be_white
 from printplan.sizing.media_sizes import canonical_media_size, roll_name, roll_width_mm
 
@@ -490,11 +490,16 @@ def _feeds(
     if wish.feeds is not None:
         _require_known(printer, "feed path", wish.feeds, names)
         return Proposed(wish.feeds, GIVEN)
-    taking = tuple(
-        feed.name
+    fitting = [
+        feed
         for feed in printer.feeds
         if feed.thinnest_um <= thickness_um <= feed.thickest_um
-    )
+    ]
+    # Of a paper that is kept in sheets, or of which no size is said, cut sheets.
+    rolls = [roll_width_mm(it) is not None for it in wish.sheets or ()]
+    forms = {MediaForm.ROLLS if it else MediaForm.SHEETS for it in rolls}
+    of_form = [it for it in fitting if it.takes in (forms or {MediaForm.SHEETS})]
+    taking = tuple(feed.name for feed in of_form or fitting)
     if not taking:
         ranges = ", ".join(
             f"{feed.name} {feed.thinnest_um:g} to {feed.thickest_um:g} µm"

@@ -117,7 +117,7 @@ def least_outer_mm(
 def why_not_cut(mat: MatPlan, mount: MountSpec, unit: LengthUnit) -> FitError | None:
     """What keeps a mat from being cut, with its remedy; None if nothing does."""
     width, height = size_mm(mat.opening)
-    if min(width, height) < SHORTEST_MM:
+    if min(width, height) < SHORTEST_MM - _HAIR_MM:
         most_mm = (min(size_mm(mat.picture)) - SHORTEST_MM) / 2
         return FitError(
             f"The mat covers {length_words(unit, mount.mat_overlap_mm or 0.0)} of each "

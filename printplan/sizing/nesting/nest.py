@@ -48,6 +48,11 @@ class Piece:
         With its white border, if it has one.
     may_turn : bool
         Whether it may lie turned by 90 degrees.
+
+    Examples
+    --------
+    >>> Piece(name="A4", width_mm=210, height_mm=297, copies=6).copies
+    6
     """
 
     name: str
@@ -87,6 +92,11 @@ class Medium:
     step_mm : float
         Prints are nested in whole steps, to which their edges are rounded up. Prints of
         whole pixels lose nothing if it is one pixel.
+
+    Examples
+    --------
+    >>> Medium(width_mm=610, length_mm=30_000, is_roll=True).sheets is None
+    True
     """
 
     width_mm: float
