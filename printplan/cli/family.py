@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
-from printplan.cli.jobs import length_option
+from printplan.cli.jobs import book_for, length_option
 from printplan.cli.telling import PATH, table, tell
-from printplan.errors import RecordError
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 
 @click.command()
@@ -55,16 +57,10 @@ def family(  # noqa: PLR0913 - each is an option
         plan_family,
         write_family,
     )
-    from printplan.record.studio_folder import book_near, jobs_folder  # noqa: PLC0415
+    from printplan.record.studio_folder import jobs_folder  # noqa: PLC0415
     from printplan.spec import MasterSpec  # noqa: PLC0415
 
-    book = book or book_near(Path()) or book_near(master.absolute().parent)
-    if book is None:
-        raise RecordError(
-            "Neither this folder nor the master's lies in a studio.",
-            remedy="Make one with printplan new FOLDER, or name its paper book with "
-            "--book.",
-        )
+    book = book_for(master, book)
     wish = FamilyWish(
         master=MasterSpec(file=str(master), assume_profile=assume_profile),
         longest_mm=sizes,

@@ -73,6 +73,20 @@ def _unit(book: Path | None) -> LengthUnit:
     return LengthUnit.MM if path is None else read_paper_book(path).lengths_in
 
 
+def book_for(master: Path, named: Path | None) -> Path:
+    """The book that is named, or that of the studio here, or of the master's."""
+    from printplan.record.studio_folder import book_near  # noqa: PLC0415
+
+    book = named or book_near(Path()) or book_near(master.absolute().parent)
+    if book is None:
+        raise RecordError(
+            "Neither this folder nor the master's lies in a studio.",
+            remedy="Make one with printplan new FOLDER, or name its paper book with "
+            "--book.",
+        )
+    return book
+
+
 @click.command()
 @click.argument("master", type=PATH)
 @click.option(
@@ -122,16 +136,10 @@ def plan(  # noqa: PLR0913 - each is an option
     from printplan.record.job import JobWish, plan_job, write_job  # noqa: PLC0415
     from printplan.record.leftovers import tidy  # noqa: PLC0415
     from printplan.record.plan_file import open_plan, write_plan_file  # noqa: PLC0415
-    from printplan.record.studio_folder import book_near, jobs_folder  # noqa: PLC0415
+    from printplan.record.studio_folder import jobs_folder  # noqa: PLC0415
     from printplan.spec import MasterSpec  # noqa: PLC0415
 
-    book = book or book_near(Path()) or book_near(master.absolute().parent)
-    if book is None:
-        raise RecordError(
-            "Neither this folder nor the master's lies in a studio.",
-            remedy="Make one with printplan new FOLDER, or name its paper book with "
-            "--book.",
-        )
+    book = book_for(master, book)
     wish = JobWish(
         master=MasterSpec(file=str(master), assume_profile=assume_profile),
         paper=paper,
