@@ -190,17 +190,17 @@ def lay_out(  # noqa: PLR0913 - each is a fact of its own
         axes = axes_of(picture_mm, margins, spec, around, turned=turned)
         along, across = axes if turned else axes[::-1]
         follows = replace(along, follows=True)
+        both = (follows, across) if turned else (across, follows)
         excess = max(
             across.block_mm / max(across.room_mm(across_mm), _TOUCH_MM),
             follows.least_mm / longest_mm,
         )
         fits = excess <= 1 + _TOUCH_MM
-        ways.append((not fits, follows.least_mm if fits else excess, turned, follows))
+        least_mm = follows.least_mm
+        ways.append((not fits, least_mm if fits else excess, turned, both, least_mm))
     # Of two ways that take the same length the first stands as it goes in.
-    _, _, turned, follows = min(ways, key=lambda it: it[:3])
-    axes = axes_of(picture_mm, margins, spec, around, turned=turned)
-    axes = (follows, axes[1]) if turned else (axes[0], follows)
-    roll_mm = (across_mm, min(max(follows.least_mm, shortest_mm), longest_mm))
+    _, _, turned, axes, least_mm = min(ways, key=lambda it: it[:3])
+    roll_mm = (across_mm, min(max(least_mm, shortest_mm), longest_mm))
     return _laid_out(axes, roll_mm, turned=turned, unit=unit)
 
 
