@@ -18,7 +18,14 @@ from printplan.pixels.nested_page import NestedPage, NestedPrint
 from printplan.pixels.render import render
 from printplan.pixels.sheet import build_sheet, varied
 from printplan.sizing.boxes import Box
-from printplan.spec import Delivery, DeliverySpec, Extent, FileFormat, NamedSpace
+from printplan.spec import (
+    Delivery,
+    DeliverySpec,
+    Extent,
+    FileFormat,
+    NamedSpace,
+    WrapSpec,
+)
 
 PPI = 150.0
 FORMATS = [
@@ -251,3 +258,21 @@ def test_a_varied_sheet_nests_like_a_new_one(page_master, plan_for):
         own = build_sheet(page_master, each.sheet.plan)
         alone = own.window(Box(0, 0, *own.size_px))
         assert np.array_equal(page.window(each.box), alone)
+
+
+@pytest.mark.parametrize("turned", [False, True])
+def test_a_canvas_whose_sides_continue_is_its_single_file(
+    turned, page_master, plan_for, tmp_path
+):
+    """What is resampled is more of the master than the front shows."""
+    plan = plan_for(page_master, width_mm=30, ppi=72, delivery=FORMATS[0])
+    wrap = WrapSpec(bar_depth_mm=4, left="continued", top="continued")
+    sheet = build_sheet(page_master, plan)
+    wrapped = varied(sheet, replace(plan.spec, wrap=wrap))
+    single = tifffile.imread(render(wrapped, tmp_path / "single.tif").path)
+    place = NestedPrint(sheet=wrapped, left_mm=0, top_mm=0, turned=turned)
+    page = NestedPage([place], (60.0, 60.0))
+    whole = tifffile.imread(render(page, tmp_path / "page.tif").path)
+    expected = np.rot90(single) if turned else single
+    high, wide = expected.shape[:2]
+    np.testing.assert_array_equal(whole[:high, :wide], expected)

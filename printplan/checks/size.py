@@ -217,7 +217,7 @@ def _about_resolution(plan: PrintPlan) -> Iterator[Finding]:
 def _about_crop(plan: PrintPlan) -> Iterator[Finding]:
     if plan.spec.size.rule is not SizeRule.FILL:
         return
-    crop, facts = plan.picture_size.crop, plan.facts
+    crop, facts = plan.crop, plan.facts
     kept = crop.width_px * crop.height_px / (facts.width_px * facts.height_px)
     cut = 1 - kept
     if cut < SOME_CUT_SHARE:

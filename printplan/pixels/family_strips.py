@@ -102,7 +102,7 @@ def true_size_strips(
             f"the master, {widest_mm:g} mm wide.",
             remedy="Give one print or more, shares from 0 to 1 and a width above 0.",
         )
-    crops = [it.plan.picture_size.crop for it in sheets]
+    crops = [it.plan.crop for it in sheets]
     left, top = max(it.left_px for it in crops), max(it.top_px for it in crops)
     right = min(it.left_px + it.width_px for it in crops)
     bottom = min(it.top_px + it.height_px for it in crops)
@@ -130,7 +130,7 @@ def _strip(
     sheet: Sheet, appearance: Appearance, x: float, y: float, edge_px: float
 ) -> TrueSizeStrip:
     plan, picture = sheet.plan, sheet.plan.picture_in_file
-    crop = plan.picture_size.crop
+    crop = plan.crop
     # The crop is mapped onto the picture's whole pixels, each way by itself.
     across, down = picture.width / crop.width_px, picture.height / crop.height_px
     left = picture.left + whole_px((x - crop.left_px) * across)

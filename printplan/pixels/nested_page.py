@@ -75,9 +75,7 @@ class NestedPrint:
         """The same, without anything that the sheet has kept."""
         old = self.sheet
         picture = old.plan.picture
-        tiles = LinearTiles(
-            old.master, old.plan.picture_size.crop, (picture.width, picture.height)
-        )
+        tiles = LinearTiles(old.master, old.plan.crop, (picture.width, picture.height))
         return replace(self, sheet=Sheet(old.master, old.plan, tiles, old.output))
 
 

@@ -103,8 +103,7 @@ def content_key(plan: PrintPlan) -> ContentKey:
         max(round(px_from_mm(size.height_mm, plan.ppi)), 1),
     )
     lighten_l = plan.spec.colour.lighten_l
-    crop = plan.picture_size.crop
-    return facts.sha256, facts.profile_sha256, crop, size_px, lighten_l
+    return facts.sha256, facts.profile_sha256, plan.crop, size_px, lighten_l
 
 
 def known_content(plan: PrintPlan) -> ContentFacts | None:

@@ -188,7 +188,7 @@ def locator(
         The thumbnail with the window framed, on the ground of all pictures.
     """
     rows, columns = thumbnail.shape[:2]
-    picture, crop = plan.picture_in_file, plan.picture_size.crop
+    picture, crop = plan.picture_in_file, plan.crop
     across = crop.width_px / picture.width * columns / plan.facts.width_px
     down = crop.height_px / picture.height * rows / plan.facts.height_px
     left = crop.left_px * columns / plan.facts.width_px

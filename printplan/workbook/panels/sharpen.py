@@ -426,7 +426,7 @@ class SharpenPanel(Panel):
         master, plan = sheet.master, sheet.plan
         if self._thumbnail is None or self._thumbnail[0] is not master:
             self._thumbnail = (master, master_overview(master, _LOCATOR_PX))
-        wanted = (id(master), plan.picture_in_file, plan.picture_size.crop, box)
+        wanted = (id(master), plan.picture_in_file, plan.crop, box)
         if self._located is None or self._located[0] != wanted:
             framed = locator(self._thumbnail[1], plan, box)
             self._located = (wanted, encoded(framed))
