@@ -198,7 +198,8 @@ def measured_entry(sheet_load, factor, ml_m2):
         it: factor[number] * getattr(sheet_load, it)
         for number, it in enumerate(("cyan_m2", "magenta_m2", "yellow_m2", "black_m2"))
     }
-    lines = [f"{name} = {value!r}" for name, value in load.items()]
+    # As a plain number: how NumPy writes its own depends on what was imported.
+    lines = [f"{name} = {float(value)!r}" for name, value in load.items()]
     text = "\n".join(
         [
             "[ink_load]",
