@@ -114,6 +114,13 @@ class PrintPlan:
         """All that is printed on the sheet: the picture, its sides, marks and words."""
         return self.layout.inked if self.has_edges else self.layout.picture
 
+    @property
+    def printed_m2(self) -> float:
+        """Area of the picture with its sides, as printed."""
+        block = self.layout.block
+        width_mm = block.right_mm - block.left_mm
+        return width_mm * (block.bottom_mm - block.top_mm) / 1e6
+
     def in_file(self, box: Box) -> Box:
         """A box of the sheet in the file's own pixels."""
         return box.moved(-self.file_box.left, -self.file_box.top)

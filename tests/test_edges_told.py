@@ -14,6 +14,7 @@ from printplan.pixels.master import open_master
 from printplan.pixels.render import render
 from printplan.pixels.sheet import Appearance, build_sheet
 from printplan.plan import resolve
+from printplan.record.cost import plan_cost
 from printplan.record.decision_sheet.dialogue import dialogue_of
 from printplan.record.decision_sheet.print_facts import print_section
 from printplan.record.ipp.job_ticket import job_ticket, ticket_json
@@ -142,6 +143,16 @@ def test_sides_and_marks_are_told(planned):
     assert "“Stream”" in rows["On the white"]
     shrinking = WrapSpec(bar_depth_mm=20, shrinks_along_percent=1.5)
     assert "for a shrinking of 1.5 % along" in told(planned(wrap=shrinking))["Printed"]
+
+
+def test_sides_count_as_printed_area(planned):
+    """By hand: 35 mm more on each side of 300 mm and of the height that follows."""
+    plan = planned(wrap=WrapSpec(bar_depth_mm=20, turn_over_mm=15))
+    height_mm = 300 * 2056 / 3088
+    assert plan.printed_m2 == pytest.approx(0.37 * (height_mm + 70) / 1000, rel=1e-3)
+    hourly = replace(plan, printer=replace(plan.printer, m2_per_h=2.0))
+    basis = plan_cost(hourly, None, currency="EUR")
+    assert basis.minutes == pytest.approx(plan.printed_m2 * 30)
 
 
 def test_borderless_is_told_with_what_is_lost(planned):

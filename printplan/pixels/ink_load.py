@@ -41,7 +41,7 @@ class InkLoad:
         Square metres of solid colour. Of RGB they are complements, the grey in common
         taken out as black; see `ink_load`.
     printed_m2 : float
-        Area of the picture.
+        Area of the picture, with the sides of a canvas.
     """
 
     driver: str
@@ -106,7 +106,6 @@ def ink_load(sheet: Sheet) -> InkLoad | None:
     values = sheet.printer_values(sheet.overview(LONGEST_PX).pixels)
     width, height = (mm_from_px(edge, plan.ppi) for edge in sheet.size_px)
     covered = mean_coverage(values, sheet.output.space) * (width * height / 1e6)
-    size = plan.picture_size
     cyan, magenta, yellow, black = (float(f"{it:.6g}") for it in covered)
     return InkLoad(
         driver=sheet.output.space,
@@ -114,7 +113,7 @@ def ink_load(sheet: Sheet) -> InkLoad | None:
         magenta_m2=magenta,
         yellow_m2=yellow,
         black_m2=black,
-        printed_m2=float(f"{size.width_mm * size.height_mm / 1e6:.6g}"),
+        printed_m2=float(f"{plan.printed_m2:.6g}"),
     )
 
 

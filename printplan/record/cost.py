@@ -273,8 +273,7 @@ def plan_cost(
     paper = planned_paper(plan, currency)
     minutes = None
     if plan.printer.m2_per_h is not None:
-        size = plan.picture_size
-        minutes = size.width_mm * size.height_mm / 1e6 / plan.printer.m2_per_h * 60
+        minutes = plan.printed_m2 / plan.printer.m2_per_h * 60
     has_ink = estimate is not None and estimate.ml is not None
     if paper is None and minutes is None and not has_ink and not own:
         return None

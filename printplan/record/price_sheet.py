@@ -175,9 +175,8 @@ def _priced(path: Path, terms: Terms) -> Priced:
 
 
 def _stated(plan: PrintPlan, ml_m2: float) -> InkEstimate:
-    size = plan.picture_size
     return InkEstimate(
-        ml=size.width_mm * size.height_mm / 1e6 * ml_m2,
+        ml=plan.printed_m2 * ml_m2,
         words=f"as stated: {ml_m2:g} ml for a square metre of picture",
     )
 
