@@ -148,7 +148,7 @@ def entry_of(load, copies=1, **changes):
 
 def text_of(load):
     names = ("cyan_m2", "magenta_m2", "yellow_m2", "black_m2", "printed_m2")
-    lines = [f"{it} = {getattr(load, it)!r}" for it in names]
+    lines = [f"{it} = {float(getattr(load, it))!r}" for it in names]
     return "\n".join(["[ink_load]", f'driver = "{load.driver}"', *lines, ""])
 
 
