@@ -130,6 +130,9 @@ NOT_OURS = {
     ("pixels/sealed_planes.py", "DamagedError"),  # the copy is made anew
     ("pixels/stored_rows.py", "ShortFileError"),  # told by who knows the file
     ("record/ipp/timed_line.py", "TimeoutError"),  # as of a socket; told by `exchange`
+    ("record/run/crew.py", "KeyboardInterrupt"),  # as the terminal would send it
+    ("record/run/table.py", "_CellError"),  # told by who knows the row
+    ("sizing/mat_fit.py", "refused"),  # one of ours
     ("workbook/panels/making.py", "_Cancelled"),  # between two of its own functions
     ("workbook/panels/sharpen.py", "_unmeasured"),  # a kept one of ours
     ("workbook/thumbnails.py", "made"),  # likewise
@@ -206,7 +209,6 @@ BY_THEIR_OWN_WORDS = {
     # The command line, which says its options.
     "cli/add_printer.py",
     "cli/change_book.py",
-    "cli/family.py",
     "cli/jobs.py",
     "workbook/launch.py",
     # A line of a file that a person typed.

@@ -7,7 +7,6 @@ from dataclasses import replace
 from io import BytesIO
 from pathlib import Path
 from threading import Event, current_thread
-from time import perf_counter
 
 import colour
 import html5lib
@@ -526,10 +525,9 @@ def test_another_size_is_sharpened_at_once_and_refined_when_it_is_measured(
     first, size = detailed_bench.spec.sharpen, detailed_bench.spec.size
     go_on.clear()
     begun.clear()
-    start = perf_counter()
+    # Measuring is held: had the change waited for it, it would not come back.
     detailed_bench.change(size=replace(size, width_mm=1.5 * size.width_mm))
     estimated = detailed_bench.spec.sharpen
-    assert perf_counter() - start < 0.3
     assert (estimated.gain, estimated.radius_mm) != (first.gain, first.radius_mm)
     assert known_content(detailed_bench.plan) is None
     go_on.set()

@@ -311,6 +311,19 @@ def with_bleed(plan, words):
     yield part(plan, "delivery", bleed_mm=bleed_mm)
 
 
+def longer_turn_over(plan, words):
+    (turn_over_mm,) = lengths_mm(words)
+    yield part(plan, "wrap", turn_over_mm=turn_over_mm)
+
+
+def fills_beyond_the_sheet(plan, words):
+    width_mm, height_mm = lengths_mm(words)
+    assert "centred" in words
+    size = {"rule": SizeRule.FILL, "width_mm": width_mm, "height_mm": height_mm}
+    placed = part(plan, "sheet", placement=Placement.CENTRED)
+    yield replace(placed, size=replace(placed.size, **size))
+
+
 HOW = {
     "service's limits": choose_ppi,
     "JPEG quality": better_quality,
@@ -336,6 +349,8 @@ HOW = {
     "frame over opening": narrower_rebate,
     "signature room": room_to_sign,
     "wrap": deeper_wrap,
+    "turn-over": longer_turn_over,
+    "white strip": fills_beyond_the_sheet,
     "feed path": other_feed,
     "longest print": shorter_sheet,
     "paper left": fewer_copies,

@@ -39,7 +39,7 @@ TIPS: Final = {
     "opening by": "A size, or one that follows the picture when that changes",
     "opening width": "Of the mat, as the picture stands",
     "opening height": "Of the mat, as the picture stands",
-    "overlap": "Picture under the mat on each side; 3 mm are usual",
+    "overlap": "Picture under the mat on each side",
     "white round": "White paper seen in the opening; the sheet must reach under it",
     "white below": "More of it below takes a signature and a number",
     "frame": "Of wood or metal round the mat; sold by the size of its glass",
