@@ -78,24 +78,24 @@ def bench(master_of, textured, plan_for, tmp_path):
     ],
     ids=lambda wish: next(iter(wish)),
 )
-def test_what_leaves_size_alone_keeps_the_resampled_tiles(bench, wish):
+def test_what_leaves_size_alone_keeps_the_resampled_light(bench, wish):
     before = bench.sheet
     before.window(before.plan.picture_in_file)
     bench.change(**wish)
     assert bench.sheet is not before
-    assert bench.sheet.tiles is before.tiles
+    assert bench.sheet.light is before.light
 
 
-def test_moving_the_picture_keeps_the_resampled_tiles(bench):
-    before = bench.sheet.tiles
+def test_moving_the_picture_keeps_the_resampled_light(bench):
+    before = bench.sheet.light
     bench.change(sheet=replace(bench.spec.sheet, placement=Placement.OPTICAL_CENTRE))
-    assert bench.sheet.tiles is before
+    assert bench.sheet.light is before
 
 
-def test_another_size_takes_new_tiles(bench):
-    before = bench.sheet.tiles
+def test_another_size_takes_new_light(bench):
+    before = bench.sheet.light
     bench.change(size=by_width(100.0))
-    assert bench.sheet.tiles is not before
+    assert bench.sheet.light is not before
 
 
 def test_watchers_are_told_which_parts_changed(bench):

@@ -98,7 +98,7 @@ def test_a_small_print_is_not_enlarged_for_its_proof(sheet):
 
 def test_another_intent_shares_the_resampled_pixels(sheet):
     other = with_choice(sheet, CHOICES[0])
-    assert other.tiles is sheet.tiles
+    assert other.light is sheet.light
     assert other.plan.spec.colour.intent is Intent.PERCEPTUAL
     assert sheet.plan.spec.colour.intent is Intent.MEDIA_RELATIVE
 
@@ -137,7 +137,7 @@ def test_every_paper_is_compared_with_its_own_recommended_intent(sheet, studio):
         assert colour.intent is best.intent
         assert colour.black_point_compensation is best.black_point_compensation
         assert each.sheet.output.name.startswith(each.paper.name)
-        assert each.sheet.tiles is sheet.tiles
+        assert each.sheet.light is sheet.light
     # Matte papers' blacks are far lighter (the demo's own numbers: L* 15.6 and 13.8
     # to 3.4 to 5.2).
     last_two = {each.paper.name for each in comparison.compared[-2:]}

@@ -7,12 +7,13 @@ from PIL import Image
 from scipy import ndimage
 from test_transforms import transicc
 
+from printplan.colour.conversion import inverse_curves_step
+from printplan.colour.conversion_steps import Conversion
 from printplan.colour.spaces import named_profile
 from printplan.colour.transforms import device_to_lab
 from printplan.pixels.master import open_master
+from printplan.pixels.resampled_light import ResampledLight
 from printplan.pixels.sheet import build_sheet
-from printplan.pixels.stages import encode, encoding_tables
-from printplan.pixels.tiles import LinearTiles
 from printplan.sizing.boxes import Box
 from printplan.sizing.print_size import Crop
 from printplan.sizing.resampling import resample_plane
@@ -123,14 +124,14 @@ def test_resample_matches_definition_of_lanczos(width_in, width_out):
 
 
 @pytest.mark.parametrize("size_out", [(1000, 700), (337, 251)], ids=["up", "down"])
-def test_tiles_match_definition_and_do_not_shift(master_of, size_out):
+def test_resampled_light_matches_definition_and_do_not_shift(master_of, size_out):
     """An impulse keeps its place to a hundredth of a print pixel."""
     width, height = 500, 350
     pixels = np.zeros((height, width, 3), np.uint16)
     pixels[170:174, 240:244] = 65535
     master = master_of(pixels)
-    tiles = LinearTiles(master, Crop(0, 0, width, height), size_out)
-    done = tiles.region(Box(0, 0, *size_out))[0].astype(np.float64)
+    resampled = ResampledLight(master, Crop(0, 0, width, height), size_out)
+    done = resampled.region(Box(0, 0, *size_out))[0].astype(np.float64)
     rows, columns = np.indices(done.shape) + 0.5
     centre_x = (done * columns).sum() / done.sum() * width / size_out[0]
     centre_y = (done * rows).sum() / done.sum() * height / size_out[1]
@@ -145,6 +146,7 @@ def test_tiles_match_definition_and_do_not_shift(master_of, size_out):
 def test_encoding_undoes_linearising(any_tone_curves):
     codes = np.arange(0, 65536, dtype=np.uint16)
     linear = np.stack([curve[codes][None] for curve in any_tone_curves])
-    back = encode(linear.astype(np.float32), encoding_tables(any_tone_curves))
+    conversion = Conversion([inverse_curves_step(any_tone_curves)])
+    back = conversion.from_linear(linear.astype(np.float32))
     wrong = np.abs(back[0].astype(int) - codes[:, None]).max()
     assert wrong <= 1

@@ -119,6 +119,13 @@ TABLES = {
         (4, 4),
         stages_element("mBA", b=[STRAIGHT] * 3, grid=grid(5, 9, 17), a=[STRAIGHT] * 3),
     ),
+    "grid without a common step": (
+        "Lab",
+        (4, 4),
+        stages_element(
+            "mBA", b=[STRAIGHT] * 3, grid=grid(12, 14, 18), a=[STRAIGHT] * 3
+        ),
+    ),
     "four inks by stages": (
         "Lab",
         (4, 4),
@@ -249,15 +256,6 @@ def test_stages_that_change_nothing_are_left_out():
     turned = TABLES["B, matrix, M"][2]
     kinds = [type(stage) for stage in read_lut(turned, where="a test").stages]
     assert kinds == [Matrix, Curves]
-
-
-def test_a_grid_too_fine_to_be_made_even_is_refused():
-    element = stages_element(
-        "mBA", b=[STRAIGHT] * 3, grid=grid(12, 14, 18), a=[STRAIGHT] * 3
-    )
-    paper = paper_of("Lab", (4, 4), element)
-    with pytest.raises(ProfileError, match="as many points along each axis"):
-        rendered_device(np.array([[50.0, 0, 0]]), paper, Intent.MEDIA_RELATIVE, OFF)
 
 
 def test_a_profile_without_a_table_to_its_device_is_refused():

@@ -7,8 +7,8 @@ from profile_flaws import emptied
 from printplan.errors import RenderError
 from printplan.pixels.last_look import DETAIL_L, LastLook, require_numbers
 from printplan.pixels.render import render
+from printplan.pixels.resampled_light import ResampledLight
 from printplan.pixels.sheet import Sheet, build_sheet
-from printplan.pixels.tiles import LinearTiles
 from printplan.sizing.boxes import Box
 from printplan.spec import (
     BlackPointCompensation,
@@ -28,7 +28,7 @@ def with_output(master, plan, output):
     """A sheet on a profile that `build_sheet` would refuse."""
     size_px = (plan.picture.width, plan.picture.height)
     return Sheet(
-        master, plan, LinearTiles(master, plan.picture_size.crop, size_px), output
+        master, plan, ResampledLight(master, plan.picture_size.crop, size_px), output
     )
 
 
@@ -57,15 +57,15 @@ def test_light_that_is_no_number_leaves_no_file(
 ):
     plan = plan_for(picture, width_mm=60)
     sheet = build_sheet(picture, plan)
-    sound_row = LinearTiles.row
+    sound_band = ResampledLight.band
 
-    def broken_row(tiles, row):
-        light = sound_row(tiles, row)
+    def broken_band(resampled, band):
+        light = sound_band(resampled, band)
         light[0, -1, -1] = np.nan
         return light
 
     before = set(tmp_path.iterdir())
-    monkeypatch.setattr(LinearTiles, "row", broken_row)
+    monkeypatch.setattr(ResampledLight, "band", broken_band)
     with pytest.raises(RenderError, match="sound profile embedded"):
         render(sheet, tmp_path / "print.tif")
     assert set(tmp_path.iterdir()) == before
@@ -127,10 +127,10 @@ def test_a_window_of_such_light_is_refused_too(picture, plan_for, monkeypatch):
     sheet = build_sheet(picture, plan_for(picture, width_mm=60))
     place = sheet.plan.picture_in_file
     monkeypatch.setattr(
-        LinearTiles,
+        ResampledLight,
         "region",
-        lambda tiles, box: np.full(
-            (tiles.master.facts.channels, box.height, box.width), np.nan, np.float32
+        lambda resampled, box: np.full(
+            (resampled.master.facts.channels, box.height, box.width), np.nan, np.float32
         ),
     )
     with pytest.raises(RenderError, match="not a number"):

@@ -85,7 +85,7 @@ def test_the_gaussian_itself_as_a_kernel_gives_the_same_file(
 def test_mask_is_the_closed_form_with_scipys_own_filter(master, plan_for, weights):
     """L* + gain · (L* − blur), each step by others' code."""
     sheet = build_sheet(master, plan_for(master, width_mm=60, gain=0.0))
-    light = sheet.tiles.region(sheet.tiles.picture).clip(0, 1)
+    light = sheet.light.region(sheet.light.picture).clip(0, 1)
     grey = light.mean(axis=0)
     image = (grey**0.5).astype(np.float64)  # any picture from 0 to 1
     lightness = image_lightness(image).astype(np.float64)

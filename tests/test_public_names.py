@@ -46,10 +46,10 @@ def test_families_hold_what_a_student_looks_for():
 
 def test_engine_and_families_are_one():
     """No façade: the stages of a file call the array kernels of the families."""
-    from printplan.pixels import stages, tiles  # noqa: PLC0415
+    from printplan.pixels import resampled_light, stages  # noqa: PLC0415
     from printplan.sharpening import unsharp  # noqa: PLC0415
     from printplan.sizing import resampling  # noqa: PLC0415
 
     assert stages.add_mask is unsharp.add_mask
     assert stages.blurred is unsharp.blurred
-    assert tiles.resample_plane is resampling.resample_plane
+    assert resampled_light.resample_plane is resampling.resample_plane

@@ -56,9 +56,9 @@ def test_windows_of_wishes_tried_in_turn_are_those_of_new_sheets(sheet, box):
 def test_another_gain_blurs_nothing_anew(sheet, box, monkeypatch):
     blurs = []
 
-    def blurred(start, blur):
+    def blurred(start, blur, part):
         blurs.append(blur)
-        return blur_of_stages(start, blur)
+        return blur_of_stages(start, blur, part)
 
     blur_of_stages = stages.blurred
     monkeypatch.setattr(stages, "blurred", blurred)
@@ -81,7 +81,7 @@ def test_a_region_too_large_to_keep_is_not_kept(sheet, monkeypatch):
     region = Box(0, 0, 60, 40)
 
     def light(box):
-        return sheet.cache.get("light", box, 0, lambda: sheet.tiles.region(box))
+        return sheet.cache.get("light", box, 0, lambda: sheet.light.region(box))
 
     one, again = light(region), light(region)
     assert one is not again

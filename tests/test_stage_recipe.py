@@ -24,11 +24,15 @@ RECIPE = Path(__file__).parent.parent / "DEVELOPERS.md"
 class Soften:
     """Means of the pixels up to some pixels away."""
 
-    support_px: int
+    reach_px: int
+    picture: Box
 
-    def __call__(self, box, before):  # noqa: ARG002 - the same everywhere
-        edge = 2 * self.support_px + 1
-        return ndimage.uniform_filter(before(), (0, edge, edge), mode="nearest")
+    def __call__(self, box, before):
+        wider = box.grown(self.reach_px, self.picture)
+        edge = 2 * self.reach_px + 1
+        done = ndimage.uniform_filter(before(wider), (0, edge, edge), mode="nearest")
+        at = box.moved(-wider.left, -wider.top)
+        return done[:, at.top : at.bottom, at.left : at.right].copy()
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,11 +40,11 @@ class Fade:
     """Darken the picture from its left to its right, by the place of each pixel."""
 
     width_px: int
-    support_px: int = 0
+    reach_px: int = 0
 
     def __call__(self, box, before):
         place = np.arange(box.left, box.right, dtype=np.float32) / self.width_px
-        return before() * (1 - place / 2)
+        return before(box) * (1 - place / 2)
 
 
 @pytest.fixture(scope="module")
@@ -60,13 +64,19 @@ def added(*stages):
 @pytest.mark.slow
 @pytest.mark.parametrize("gain", [0.0, 1.2])
 @pytest.mark.parametrize(
-    "stages", [(Soften(3),), (Fade(700),), (Soften(2), Fade(700), Soften(5))]
+    "stages",
+    [
+        lambda picture: [Soften(3, picture)],
+        lambda _: [Fade(700)],
+        lambda picture: [Soften(2, picture), Fade(700), Soften(5, picture)],
+    ],
+    ids=["looks round", "by place", "three"],
 )
 def test_added_stages_keep_the_window_law(
     master, plan_for, tmp_path, monkeypatch, stages, gain
 ):
     plain = build_sheet(master, plan_for(master, width_mm=60, gain=gain))
-    monkeypatch.setattr(sheet_module, "stages_of", added(*stages))
+    monkeypatch.setattr(sheet_module, "stages_of", added(*stages(plain.light.picture)))
     sheet = build_sheet(master, plain.plan)
     render(sheet, tmp_path / "file.tif")
     pixels = tifffile.imread(tmp_path / "file.tif")
@@ -123,10 +133,13 @@ def test_a_stage_that_looks_farther_than_it_says_breaks_the_law(
         __slots__ = ()
 
         def __call__(self, box, before):
-            return Soften(9)(box, before)
+            done = ndimage.uniform_filter(before(box), (0, 19, 19), mode="nearest")
+            return done.astype(np.float32)
 
-    monkeypatch.setattr(sheet_module, "stages_of", added(Liar(1)))
     sheet = build_sheet(master, plan_for(master, width_mm=60))
+    liar = Liar(1, sheet.light.picture)
+    monkeypatch.setattr(sheet_module, "stages_of", added(liar))
+    sheet = build_sheet(master, sheet.plan)
     render(sheet, tmp_path / "file.tif")
     pixels = tifffile.imread(tmp_path / "file.tif")
     picture = sheet.plan.picture_in_file
@@ -137,6 +150,6 @@ def test_a_stage_that_looks_farther_than_it_says_breaks_the_law(
 
 def test_the_recipe_names_what_the_tests_above_use():
     recipe = RECIPE.read_text("utf-8").split("### To add a stage")[1].split("\n## ")[0]
-    for name in ("pixels/stages.py", "`Stage`", "`support_px`", "`stages_of`"):
+    for name in ("pixels/stages.py", "`Stage`", "`reach_px`", "`stages_of`"):
         assert name in recipe
     assert "tests/test_stage_recipe.py" in recipe

@@ -6,7 +6,6 @@ import numpy as np
 import outside_tools
 import pytest
 
-from printplan.colour import conversion
 from printplan.colour.conversion import linear_to_device
 from printplan.colour.profiles import open_profile, profile_from_bytes
 from printplan.colour.proof import device_to_screen, rendered_device
@@ -293,9 +292,3 @@ def test_a_pixel_becomes_the_same_alone_and_among_others(paper_profiles):
             for start in range(0, 2000, size)
         ]
         assert np.array_equal(np.concatenate(alone), together), size
-
-
-def test_a_table_whose_even_grid_would_be_too_large_is_refused():
-    """13 and 10 cells have 130 in common: 131 points, of 129 at most."""
-    with pytest.raises(ProfileError, match="131; 129 is the most"):
-        conversion._even_grid(np.zeros((14, 11, 2, 3)))

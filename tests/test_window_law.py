@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from printplan.colour.spaces import named_profile
 from printplan.errors import SpecError
-from printplan.pixels import sheet as sheet_module
+from printplan.loops import threads
 from printplan.pixels.master import open_master
 from printplan.pixels.render import render
 from printplan.pixels.sheet import Appearance, build_sheet
@@ -130,8 +130,8 @@ def test_window_equals_the_same_box_of_the_file(
         data.draw(st.integers(1, height - top), "height"),
     )
     # Small windows take one thread; some are made to take two here.
-    two = data.draw(st.sampled_from([1, sheet_module.WORTH_TWO_THREADS]), "worth two")
-    with patch.object(sheet_module, "WORTH_TWO_THREADS", two):
+    two = data.draw(st.sampled_from([1, threads.WORTH_TWO_THREADS]), "worth two")
+    with patch.object(threads, "WORTH_TWO_THREADS", two):
         window = sheet.window(box)
     assert window.dtype.itemsize == whole.dtype.itemsize
     assert np.array_equal(

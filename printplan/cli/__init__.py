@@ -22,7 +22,13 @@ from printplan.cli.jobs import check, new, plan, render
 from printplan.cli.nest import nest
 from printplan.cli.price import price
 from printplan.cli.run import run
-from printplan.cli.telling import PATH, progress_shown, tell, tell_rendered
+from printplan.cli.telling import (
+    PATH,
+    compile_loops_shown,
+    progress_shown,
+    tell,
+    tell_rendered,
+)
 from printplan.errors import PrintPlanError
 from printplan.spec import MasterSpec
 
@@ -88,6 +94,7 @@ def demo(folder: Path) -> None:
         make_studio,
     )
 
+    compile_loops_shown()
     studio = make_studio(folder, progress=tell)
     for path in studio.scenario.changed_by_user:
         tell(f"{path} was changed and was kept.")

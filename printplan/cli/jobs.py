@@ -12,6 +12,7 @@ import click
 import printplan
 from printplan.cli.telling import (
     PATH,
+    compile_loops_shown,
     progress_shown,
     table,
     tell,
@@ -46,6 +47,7 @@ def new(folder: Path, *, inches: bool) -> None:
     unit = LengthUnit.INCHES if inches else LengthUnit.MM
     studio = new_studio(folder, lengths_in=unit)
     copy_notebooks(studio.folder)
+    compile_loops_shown()
     tell(f"The studio is {studio.folder}; its paper book is {studio.book_path}.")
     tell(
         "Next, in that folder: printplan open, or printplan add printer and "

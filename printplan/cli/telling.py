@@ -81,6 +81,24 @@ def progress_shown() -> Iterator[Progress]:
         yield show
 
 
+def compile_loops_shown() -> None:
+    """Compile the loops over pixels, once on a machine, with a bar in a terminal."""
+    from printplan.loops.machine_code import compile_loops  # noqa: PLC0415
+
+    if sys.stderr.isatty():
+        from tqdm.auto import tqdm  # noqa: PLC0415
+
+        with tqdm(desc="Making the pixel loops for this machine", unit="") as bar:
+
+            def show(done: int, whole: int) -> None:
+                bar.total = whole
+                bar.update(done - bar.n)
+
+            compile_loops(show)
+    else:
+        compile_loops()
+
+
 def tell_rendered(made: Rendered) -> None:
     """Say which file was made."""
     tell(f"{made.path}: {made.width_px} × {made.height_px} px at {made.ppi:g} ppi.")

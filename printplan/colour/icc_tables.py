@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from printplan.errors import ProfileError
+from printplan.loops.colour import octave_places
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -26,9 +27,7 @@ _MOST_NUMBERS = 16_000_000
 """In one table. Our choice: the finest grid that can be read, 129 points along three
 axes, has 9 million with four inks; more in a small file is damage."""
 _OUTERMOST = 65504.0
-"""Largest half float: what a power far outside 0 to 1 is held to."""
-# Codes farther out than this are no colours.
-_FARTHEST = 16.0
+"""What a power far outside 0 to 1 is held to. Our choice."""
 
 
 class LabCoding(StrEnum):
@@ -49,15 +48,15 @@ class Curves:
     Attributes
     ----------
     entries : tuple of ndarray of float64, shape (entries,)
-        Evenly spaced over 0 to 1, outside which its ends hold; or at the values of
-        all half floats.
-    by_half : bool
+        Evenly spaced over 0 to 1, outside which its ends hold; or at
+        `octave_places`.
+    by_octave : bool
         Curves given by a formula go on outside 0 to 1, as LittleCMS takes them; a
         colour table's axes are held to 0 to 1 behind them.
     """
 
     entries: tuple[Floats, ...]
-    by_half: bool = False
+    by_octave: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -257,7 +256,7 @@ class _Parts:
         if all(callable(curve) and curve.is_straight for curve in found):
             return []
         if any(callable(curve) for curve in found):
-            return [Curves(tuple(_at_halves(curve) for curve in found), by_half=True)]
+            return [Curves(tuple(_by_octave(curve) for curve in found), by_octave=True)]
         return [Curves(_alike([curve for curve in found if not callable(curve)]))]
 
     def matrix(self) -> list[Stage]:
@@ -351,26 +350,8 @@ def _numbers(element: bytes, width: int, count: int, start: int) -> Floats:
     return integers / full_scale
 
 
-def half_floats(low: float = 0.0, high: float = 1.0) -> Floats:
-    """
-    All half floats by their bits: fine near 0, where curves are steep.
-
-    Parameters
-    ----------
-    low, high : float, optional
-        What they are held to.
-
-    Returns
-    -------
-    ndarray of float64, shape (65536,)
-    """
-    halves = np.arange(_CURVE_ENTRIES, dtype=np.uint16).view(np.float16)
-    numbers = np.nan_to_num(halves.astype(np.float64), nan=0, posinf=high, neginf=low)
-    return np.clip(numbers, low, high)
-
-
-def _at_halves(curve: Floats | _Power) -> Floats:
-    x = half_floats(-_FARTHEST, _FARTHEST)
+def _by_octave(curve: Floats | _Power) -> Floats:
+    x = octave_places()
     if callable(curve):
         return curve(x)
     return np.interp(x, np.linspace(0, 1, len(curve)), curve)
@@ -385,7 +366,7 @@ def _element(
 
 def _changes_nothing(stage: Stage) -> bool:
     if isinstance(stage, Curves):
-        return not stage.by_half and all(
+        return not stage.by_octave and all(
             np.array_equal(curve, np.linspace(0, 1, len(curve)))
             for curve in stage.entries
         )

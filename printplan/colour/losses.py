@@ -8,16 +8,13 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from printplan.colour.difference import delta_e_2000
-from printplan.colour.ocio import (
-    Depth,
-    Reading,
-    curves_step,
-    grid_step,
-    packed,
-    planar,
-    processor,
+from printplan.colour.conversion_steps import (
+    Conversion,
+    f_step,
+    matrix_step,
+    table_step,
 )
+from printplan.colour.difference import delta_e_2000
 from printplan.colour.proof import rendered_lab
 from printplan.colour.spaces import lab_from_xyz
 from printplan.colour.transforms import colorants_xyz
@@ -35,7 +32,6 @@ if TYPE_CHECKING:
 MAP_POINTS = 41
 """Points along each axis of a table that is only looked at: steps of 2.5 L*."""
 
-_CURVE_ENTRIES = 65536
 # CIE 015:2018, 8.2.1, with Y from 0 to 1 and lightness from 0 to 1.
 _KNEE_Y, _KNEE_L = (6 / 29) ** 3, 0.08
 _SLOPE = (29 / 3) ** 3 / 100
@@ -86,15 +82,11 @@ class LatticeTable:
 
     Attributes
     ----------
-    part : object
-        Its processor.
-    scale : float
-        The largest value, which the processor counts as 1.
+    conversion : Conversion
+        From linear light to the function's values.
     """
 
-    part: Any
-    scale: float
-    outputs: int
+    conversion: Conversion
 
     def from_linear(self, linear: NDArray[np.float32]) -> NDArray[np.float32]:
         """
@@ -109,11 +101,7 @@ class LatticeTable:
         -------
         ndarray of float32, shape (rows, columns, outputs)
         """
-        rows, columns = linear.shape[1:]
-        out = np.empty((rows, columns, 3), np.float32)
-        self.part.apply(planar(linear), packed(out))
-        values: NDArray[np.float32] = out[..., : self.outputs] * np.float32(self.scale)
-        return values
+        return np.moveaxis(self.conversion.values(linear), 0, -1)
 
 
 def tabulate(lattice: Lattice, values: NDArray[np.floating[Any]]) -> LatticeTable:
@@ -123,7 +111,6 @@ def tabulate(lattice: Lattice, values: NDArray[np.floating[Any]]) -> LatticeTabl
     Parameters
     ----------
     values : ndarray of float, shape (colours,) or (colours, up to 3)
-        Not negative.
     """
     table = np.asarray(values, np.float64).reshape(len(lattice.linear), -1)
     cube, outputs = (lattice.points,) * 3, table.shape[1]
@@ -132,12 +119,10 @@ def tabulate(lattice: Lattice, values: NDArray[np.floating[Any]]) -> LatticeTabl
         grid = np.broadcast_to(table[:, None, None, :], (*cube, outputs))
     else:
         grid = table.reshape(*cube, outputs)
-    scale = float(grid.max()) or 1.0
-    # From linear light to the even axes of the lattice.
-    light = np.linspace(0, 1, _CURVE_ENTRIES)
-    lightness = np.where(light > _KNEE_Y, 1.16 * np.cbrt(light) - 0.16, _SLOPE * light)
-    steps = [curves_step([lightness]), grid_step(grid / scale, Reading.TETRAHEDRAL)]
-    return LatticeTable(processor(steps, Depth.FLOAT32, Depth.FLOAT32), scale, outputs)
+    # From linear light to the even axes of the lattice: L*/100 is 1.16 f - 0.16.
+    to_lightness = matrix_step(1.16 * np.eye(3), np.full(3, -0.16))
+    steps = [f_step(), to_lightness, table_step(grid, tetrahedral=True)]
+    return LatticeTable(Conversion(steps))
 
 
 def light_of_lightness(lightness: Floats) -> Floats:

@@ -93,10 +93,10 @@ def convert(
             black_point_compensation=wish,
         )
     else:
-        pipeline = linear_to_device(
+        conversion = linear_to_device(
             source, target, intent=intent, black_point_compensation=wish
         )
-        device = pipeline.from_linear(linear_of_codes(rows_of(codes), source))
+        device = conversion.from_linear(linear_of_codes(rows_of(codes), source))
     device = device.reshape(*codes.shape[:-1], target.channels)
     given = np.asarray(pixels).dtype
     if given == np.uint16:

@@ -4,15 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from printplan.colour.black_point import media_white_xyz
 from printplan.colour.conversion import (
-    CURVE_ENTRIES,
-    F_SLOPE,
-    F_START,
     LAB_CODES,
     LAB_OF_F,
     LAB_START,
@@ -22,18 +19,9 @@ from printplan.colour.conversion import (
     table_steps,
     xyz_to_device,
 )
+from printplan.colour.conversion_steps import Conversion, light_step, matrix_step
 from printplan.colour.icc_file import D50_XYZ
 from printplan.colour.icc_tables import Grid, Matrix
-from printplan.colour.ocio import (
-    Depth,
-    Reading,
-    curves_step,
-    matrix_step,
-    packed,
-    parallel_rows,
-    planar,
-    processor,
-)
 from printplan.colour.pixel_conversion import convert, eight_bits
 from printplan.colour.profiles import open_profile
 from printplan.colour.spaces import named_profile, xyz_from_lab
@@ -50,16 +38,13 @@ from printplan.spec import BlackPointCompensation, Intent, NamedSpace, member
 from printplan.validation import colour_array, device_codes
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from numpy.typing import ArrayLike, NDArray
 
+    from printplan.colour.conversion_steps import Step
     from printplan.colour.profiles import Profile, ProfileLike
 
     Floats = NDArray[np.float64]
 
-# Colours lighter than white in one of X, Y, Z: a* = 128 at L* = 100 has f = 1.26.
-_F_RANGE = 1.5
 _D50 = np.array(D50_XYZ)
 
 
@@ -140,14 +125,13 @@ class _FromDevice:
 
     Attributes
     ----------
-    part : object or None
-        Its processor; None goes through LittleCMS, and what sRGB cannot hold is
-        clipped.
+    conversion : Conversion or None
+        None goes through LittleCMS, and what sRGB cannot hold is clipped.
     """
 
     profile: Profile
     intent: Intent
-    part: Any
+    conversion: Conversion | None
 
     def _by_littlecms(self, device: NDArray[np.uint16]) -> NDArray[np.uint16]:
         return lcms_convert(
@@ -156,15 +140,6 @@ class _FromDevice:
             named_profile(NamedSpace.SRGB),
             intent=self.intent,
             black_point_compensation=BlackPointCompensation.OFF,
-        )
-
-    def _fill(
-        self, device: NDArray[np.uint16], rows_out: Callable[[slice], Any]
-    ) -> None:
-        whole = np.ascontiguousarray(device)
-        parallel_rows(
-            lambda rows: self.part.apply(packed(whole[rows]), rows_out(rows)),
-            *whole.shape[:2],
         )
 
 
@@ -184,14 +159,9 @@ class ScreenPipeline(_FromDevice):
         ndarray of uint8, shape (rows, columns, 3)
             sRGB.
         """
-        if self.part is None:
+        if self.conversion is None:
             return eight_bits(self._by_littlecms(device))
-        if device.shape[1] == 1:
-            # As in `conversion.Pipeline.from_linear`.
-            return self.from_device(np.repeat(device, 2, axis=1))[:, :1].copy()
-        out = np.empty(device.shape, np.uint8)
-        self._fill(device, lambda rows: packed(out[rows]))
-        return out
+        return self.conversion.bytes_of_codes(device)
 
 
 class LightPipeline(_FromDevice):
@@ -211,12 +181,10 @@ class LightPipeline(_FromDevice):
             Linear red, green and blue of sRGB; not rounded, and below 0 or above 1
             where a colour is outside that space.
         """
-        if self.part is None:
+        if self.conversion is None:
             codes = self._by_littlecms(device)
             return linear_of_codes(codes, named_profile(NamedSpace.SRGB))
-        light = np.empty((3, *device.shape[:2]), np.float32)
-        self._fill(device, lambda rows: planar(light[:, rows]))
-        return light
+        return self.conversion.values_of_codes(device)
 
 
 @lru_cache(maxsize=16)
@@ -243,9 +211,7 @@ def device_to_light(profile: Profile, intent: Intent) -> LightPipeline:
     that spreads in paper adds up before it is encoded or rounded.
     """
     steps = steps_to_light(profile, intent)
-    if steps is None:
-        return LightPipeline(profile, intent, None)
-    return LightPipeline(profile, intent, processor(steps, Depth.UINT16, Depth.FLOAT32))
+    return LightPipeline(profile, intent, None if steps is None else Conversion(steps))
 
 
 @lru_cache(maxsize=32)
@@ -274,11 +240,11 @@ def device_to_screen(profile: Profile, intent: Intent) -> ScreenPipeline:
     steps = steps_to_light(profile, intent)
     if steps is None:
         return ScreenPipeline(profile, intent, None)
-    steps.append(codes_of_light(named_profile(NamedSpace.SRGB), by_half=False))
-    return ScreenPipeline(profile, intent, processor(steps, Depth.UINT16, Depth.UINT8))
+    steps.append(codes_of_light(named_profile(NamedSpace.SRGB)))
+    return ScreenPipeline(profile, intent, Conversion(steps))
 
 
-def steps_to_light(profile: Profile, intent: Intent) -> list[Any] | None:
+def steps_to_light(profile: Profile, intent: Intent) -> list[Step] | None:
     """
     Steps from device values to linear light of sRGB, which may leave 0 to 1.
 
@@ -291,8 +257,8 @@ def steps_to_light(profile: Profile, intent: Intent) -> list[Any] | None:
 
     Returns
     -------
-    list of object or None
-        For `ocio.processor`; None if the profile is not one of RGB with tables.
+    list of Step or None
+        None if the profile is not one of RGB with tables.
 
     Raises
     ------
@@ -308,10 +274,10 @@ def steps_to_light(profile: Profile, intent: Intent) -> list[Any] | None:
         scale = media_white_xyz(profile) / media_white_xyz(screen)
     to_screen = np.linalg.inv(colorants_xyz(screen)) * scale
     if profile.pcs != "Lab":
-        steps = table_steps(lut.stages, Reading.TETRAHEDRAL)
+        steps = table_steps(lut.stages, tetrahedral=True)
         return [*steps, matrix_step(to_screen / XYZ_CODE)]
     gain, start = LAB_CODES[lut.lab_coding]
-    from_lab = np.linalg.inv(LAB_OF_F) / _F_RANGE
+    from_lab = np.linalg.inv(LAB_OF_F)
     to_f, f_start = from_lab / gain, from_lab @ (-start / gain - LAB_START)
     *before, last = lut.stages or (Matrix(np.eye(3), np.zeros(3)),)
     if isinstance(last, Grid):
@@ -319,16 +285,11 @@ def steps_to_light(profile: Profile, intent: Intent) -> list[Any] | None:
         stages = [*before, Grid(last.values @ to_f.T + f_start)]
     else:
         stages = [*before, last, Matrix(to_f, f_start)]
-    light = _light_of_f(np.linspace(0, _F_RANGE, CURVE_ENTRIES))
     return [
-        *table_steps(stages, Reading.TETRAHEDRAL),
-        curves_step([light] * 3),
+        *table_steps(stages, tetrahedral=True),
+        light_step(),
         matrix_step(to_screen * _D50),
     ]
-
-
-def _light_of_f(f: Floats) -> Floats:
-    return np.where(f > 6 / 29, f**3, (f - F_START) / F_SLOPE)
 
 
 def rendered_device(
@@ -366,7 +327,7 @@ def rendered_device(
         If the colours are no such array, or a choice is unknown.
     """
     intent, wish = chosen(intent, black_point_compensation)
-    pipeline = xyz_to_device(
+    conversion = xyz_to_device(
         None if source is None else open_profile(source),
         open_profile(target),
         intent=intent,
@@ -375,7 +336,7 @@ def rendered_device(
     colours = colour_array(lab, "CIELAB colours").astype(np.float64, copy=False)
     xyz = xyz_from_lab(colours.reshape(-1, 3))
     planes = np.ascontiguousarray(xyz.T[:, None], np.float32)
-    device = pipeline.from_linear(planes)
+    device = conversion.from_linear(planes)
     return device.reshape(*colours.shape[:-1], -1)
 
 

@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from printplan.colour.conversion import linear_to_codes
 from printplan.colour.proof import device_to_light
 from printplan.colour.spaces import named_profile
 from printplan.pixels.sheet import APPEARANCE_INTENT, Appearance
-from printplan.pixels.stages import encode, encoding_tables_of
 from printplan.sharpening.as_seen import (
     EyeFilter,
     eye_blur_um,
@@ -191,7 +191,7 @@ def as_seen(  # noqa: PLR0913 - print, paper, viewer and screen
         ppi=ppi,
         step_px=step,
     )
-    codes = encode(shown, encoding_tables_of(named_profile(NamedSpace.SRGB)))
+    codes = linear_to_codes(named_profile(NamedSpace.SRGB)).from_linear(shown)
     screen_px_arcmin = halo_arcmin(1 / screen_px_per_mm, distance_mm)
     seen = AsSeen(
         # Linear light of sRGB as its codes of 8 bits.

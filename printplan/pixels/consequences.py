@@ -30,8 +30,8 @@ if TYPE_CHECKING:
     from printplan.colour.intents import PaperJudgement
     from printplan.colour.profiles import Profile
     from printplan.colour.tone import ToneWedge
+    from printplan.pixels.resampled_light import ResampledLight
     from printplan.pixels.sheet import Sheet
-    from printplan.pixels.tiles import LinearTiles
     from printplan.spec import ColourSpec, PrintSpec
 
     Mask = NDArray[np.bool_]
@@ -175,7 +175,7 @@ def with_intent(spec: PrintSpec, choice: Choice) -> PrintSpec:
     return replace(spec, colour=colour)
 
 
-_sampled: WeakKeyDictionary[LinearTiles, dict[tuple[float, int, int], Floats]] = (
+_sampled: WeakKeyDictionary[ResampledLight, dict[tuple[float, int, int], Floats]] = (
     WeakKeyDictionary()
 )
 
@@ -189,14 +189,14 @@ def picture_colours(sheet: Sheet) -> Floats:
     ndarray of float64, shape (colours, 3)
         CIELAB under D50, relative to the working space's white: pixels of the picture
         at `JUDGED_PX`, resampled and lightened but not sharpened, evenly spread and
-        `MOST_COLOURS` at most. Not writable; kept with the sheet's tiles.
+        `MOST_COLOURS` at most. Not writable; kept with the sheet's light.
     """
     picture = sheet.plan.picture_in_file
     scale = min(JUDGED_PX / max(picture.width, picture.height), 1.0)
     width, height = (
         max(round(edge * scale), 1) for edge in (picture.width, picture.height)
     )
-    kept = _sampled.setdefault(sheet.tiles, {})
+    kept = _sampled.setdefault(sheet.light, {})
     key = (sheet.plan.spec.colour.lighten_l, width, height)
     if key not in kept:
         linear = sheet.reduced_picture(width, height)

@@ -300,7 +300,7 @@ class _Search:
     def _exact_detail(self, box: Box) -> float:
         """Mean step between neighbouring print pixels of a window, L*."""
         picture = self.sheet.plan.picture_in_file
-        region = self.sheet.tiles.region(box.moved(-picture.left, -picture.top))
+        region = self.sheet.light.region(box.moved(-picture.left, -picture.top))
         np.clip(region, 0.0, 1.0, out=region)
         return float(neighbour_steps(lightness_of(region, self.to_xyz)).mean())
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, Self
 import numpy as np
 
 from printplan.errors import MasterError, SpecError
+from printplan.loops.light import light_of_codes
 from printplan.pixels.master_file import BAND_PIXELS
 from printplan.pixels.master_reading import MOST_THREADS
 from printplan.pixels.master_source import Source, open_source, oriented
@@ -94,14 +95,13 @@ class Master:
             If the master was closed, or its file changed since it was opened.
         """
         source = self._open()
-        region = self._region(source, box)
+        region = oriented(self._region(source, box), self.facts.orientation_flag)
         light = np.empty(region.shape, np.float32)
         if source.tables is None:
             light[...] = region
         else:
-            for table, codes, out in zip(source.tables, region, light, strict=True):
-                np.take(table, codes, mode="clip", out=out)
-        return np.ascontiguousarray(oriented(light, self.facts.orientation_flag))
+            _linearise(region, source.tables, light)
+        return light
 
     def codes(self, box: Box) -> NDArray[np.uint8] | NDArray[np.uint16] | None:
         """
@@ -266,6 +266,22 @@ def open_master(
             cache_folder=cache_folder,
         )
     )
+
+
+def _linearise(
+    codes: NDArray[np.generic],
+    tables: NDArray[np.float32],
+    out: NDArray[np.float32],
+) -> None:
+    """Linear light of stored numbers, which lie in planes or pixel by pixel."""
+    native = codes.astype(codes.dtype.newbyteorder("="), copy=False)
+    pixels = native.transpose(1, 2, 0)
+    channels, rows, columns = native.shape
+    steps = (1, columns * channels, channels)
+    if not pixels.flags.c_contiguous:
+        pixels = np.ascontiguousarray(native)
+        steps = (rows * columns, columns, 1)
+    light_of_codes(pixels.reshape(-1), *steps, tables, out)
 
 
 def _cell_means(light: NDArray[np.float32], factor: int) -> NDArray[np.float64]:

@@ -9,9 +9,9 @@ import numpy as np
 
 from printplan.errors import SpecError
 from printplan.pixels.last_look import LastLook
+from printplan.pixels.resampled_light import ResampledLight
 from printplan.pixels.sheet import Sheet
 from printplan.pixels.stages import paper_white, require_inside
-from printplan.pixels.tiles import LinearTiles
 from printplan.sizing.boxes import Box, Edges
 from printplan.spec import Extent
 
@@ -75,8 +75,10 @@ class NestedPrint:
         """The same, without anything that the sheet has kept."""
         old = self.sheet
         picture = old.plan.picture
-        tiles = LinearTiles(old.master, old.plan.crop, (picture.width, picture.height))
-        return replace(self, sheet=Sheet(old.master, old.plan, tiles, old.output))
+        light = ResampledLight(
+            old.master, old.plan.crop, (picture.width, picture.height)
+        )
+        return replace(self, sheet=Sheet(old.master, old.plan, light, old.output))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -283,7 +285,7 @@ def _turned_chunks(each: NestedPrint) -> Generator[Values]:
     wide, high = sheet.size_px
     look = LastLook()
     look.at_light(sheet.reduced_picture(_LOOK_PX, _LOOK_PX))
-    picture, step = sheet.plan.picture_in_file, sheet.tiles.tile_width
+    picture, step = sheet.plan.picture_in_file, _STRIP_PX
     edges = {0, wide, *range(picture.left, picture.right, step), picture.right}
     right = wide
     for left in sorted(edges - {wide}, reverse=True):
@@ -293,11 +295,15 @@ def _turned_chunks(each: NestedPrint) -> Generator[Values]:
             at = part.moved(-left, 0)
             inner = values[at.top : at.bottom, at.left : at.right]
             look.at_codes(inner.astype(np.uint16))
-        # The next strip looks a little way into this one.
-        sheet.tiles.forget(left - picture.left + step)
+        sheet.cache.forget()
         yield np.rot90(values)
         right = left
     look.require_detail()
+
+
+_STRIP_PX = 256
+"""Columns of a turned print that are made at once: more are less work, and more memory.
+Our choice."""
 
 
 def require_alike(sheets: Sequence[Sheet]) -> None:

@@ -12,7 +12,7 @@ from scipy.special import ndtr
 
 from printplan.colour.transforms import luminance_weights
 from printplan.errors import SpecError
-from printplan.pixels.tiles import LinearTiles
+from printplan.pixels.resampled_light import ResampledLight
 from printplan.sharpening.content import (
     SHARPENED_OVERSHOOT,
     SMALLEST_PX,
@@ -21,7 +21,7 @@ from printplan.sharpening.content import (
     sigma_after_resampling,
 )
 from printplan.sharpening.halo import PIXEL_SIGMA_PX
-from printplan.sharpening.lightness import lighten, luminance, root_index, root_tables
+from printplan.sharpening.lightness import lighten, lightness_of_light
 from printplan.sharpening.noise import resampled_noise
 from printplan.sharpening.picture_edges import PictureEdges, picture_edges
 from printplan.sharpening.simulated_edge import light_of_l
@@ -73,7 +73,7 @@ choice."""
 _DRAWN_EDGE, _DRAWN_TILT = (56, 96), radians(5)
 _HALVINGS = 7
 
-# Where tiles of any size end: parts are cut there, so that no tile is made twice.
+# Where light of any size end: parts are cut there, so that no tile is made twice.
 _GRID_PX = 256
 # The golden section: shifts by it never fall into step.
 _ROW_SHIFT = (5**0.5 - 1) / 2
@@ -205,20 +205,20 @@ def picture_content(sheet: Sheet) -> ContentFacts:
 
 def _measured(sheet: Sheet) -> ContentFacts:
     *_, crop, size_px, _ = content_key(sheet.plan)
-    tiles, enlargement = (
-        LinearTiles(sheet.master, crop, size_px),
+    light, enlargement = (
+        ResampledLight(sheet.master, crop, size_px),
         sheet.plan.enlargement,
     )
-    coarse = _in_master(tiles)
-    whole = (coarse or tiles).picture
+    coarse = _in_master(light)
+    whole = (coarse or light).picture
     pixels = whole.width * whole.height
     boxes = content_parts(whole, pixels if pixels <= WHOLE_PIXELS else SAMPLE_PIXELS)
-    parts = [_lightness(sheet, coarse or tiles, box) for box in boxes]
+    parts = [_lightness(sheet, coarse or light, box) for box in boxes]
     try:
         if coarse is None:
             facts = measure_content(parts, enlargement=enlargement)
         else:
-            kind = _kind_parts(sheet, tiles)
+            kind = _kind_parts(sheet, light)
             facts = measure_content(kind, enlargement=enlargement, in_master=parts)
     except SpecError as error:
         raise SpecError(
@@ -276,12 +276,12 @@ def _with_true_sigma(
 
 def _edges_in_master(sheet: Sheet, facts: ContentFacts) -> PictureEdges | None:
     """Edges in the pixels of a master that the print reduces; None if too few."""
-    tiles = _master_tiles(sheet.tiles)
-    parts = _kind_parts(sheet, tiles)
+    light = _in_whole_pixels(sheet.light)
+    parts = _kind_parts(sheet, light)
     noise_l = facts.noise_l / resampled_noise(sheet.plan.enlargement)
     edges = picture_edges(parts, noise_l=noise_l, enlargement=1.0)
     whole = (
-        sum(part.size for part in parts) == tiles.picture.width * tiles.picture.height
+        sum(part.size for part in parts) == light.picture.width * light.picture.height
     )
     return edges if whole or edges.count >= FEWEST_EDGES else None
 
@@ -302,9 +302,7 @@ def _drawn_edges(
     if enlargement != 1:
         box = (0.0, 0.0, size_px[0] / enlargement, size_px[1] / enlargement)
         plane = resample_plane(plane, box, size_px)
-    index = np.empty(plane.shape, np.uint16)
-    root_index(plane.copy(), index)
-    lightness_l = np.take(root_tables()[0], index, mode="clip")
+    lightness_l = lightness_of_light(plane[np.newaxis], np.ones(1))
     return picture_edges(lightness_l, noise_l=0.0, enlargement=enlargement)
 
 
@@ -365,42 +363,36 @@ def _cuts(length: int, edge: int) -> list[tuple[int, int]]:
     return list(zip(places, [*places[1:], length], strict=True))
 
 
-def _in_master(tiles: LinearTiles) -> LinearTiles | None:
+def _in_master(light: ResampledLight) -> ResampledLight | None:
     """The same crop in whole master pixels, if it has fewer but enough of them."""
-    found = _master_tiles(tiles)
+    found = _in_whole_pixels(light)
     edges_px = (found.picture.width, found.picture.height)
-    if min(edges_px) < SMALLEST_PX or edges_px[0] >= tiles.picture.width:
+    if min(edges_px) < SMALLEST_PX or edges_px[0] >= light.picture.width:
         return None
     return found
 
 
-def _master_tiles(tiles: LinearTiles) -> LinearTiles:
+def _in_whole_pixels(light: ResampledLight) -> ResampledLight:
     """The same crop in whole master pixels."""
-    crop = tiles.crop
+    crop = light.crop
     left, top = ceil(crop.left_px), ceil(crop.top_px)
     width = floor(crop.left_px + crop.width_px) - left
     height = floor(crop.top_px + crop.height_px) - top
-    return LinearTiles(tiles.master, Crop(left, top, width, height), (width, height))
+    return ResampledLight(light.master, Crop(left, top, width, height), (width, height))
 
 
-def _kind_parts(sheet: Sheet, tiles: LinearTiles) -> list[NDArray[np.float32]]:
-    boxes = content_parts(tiles.picture, KIND_PIXELS, KIND_PART_PX)
-    return [_lightness(sheet, tiles, box) for box in boxes]
+def _kind_parts(sheet: Sheet, light: ResampledLight) -> list[NDArray[np.float32]]:
+    boxes = content_parts(light.picture, KIND_PIXELS, KIND_PART_PX)
+    return [_lightness(sheet, light, box) for box in boxes]
 
 
-def _lightness(sheet: Sheet, tiles: LinearTiles, box: Box) -> NDArray[np.float32]:
+def _lightness(sheet: Sheet, light: ResampledLight, box: Box) -> NDArray[np.float32]:
     """L* of a part of the picture as the sharpening meets it."""
-    # Tiles of its own: the sheet's are kept for looking, and would fill its memory.
-    size_px = (tiles.picture.width, tiles.picture.height)
-    tiles = LinearTiles(tiles.master, tiles.crop, size_px)
-    linear = tiles.region(box)
+    linear = light.region(box)
     weights = luminance_weights(sheet.master.profile)
     lighten_l = sheet.plan.spec.colour.lighten_l
     if lighten_l == 0:
         np.clip(linear, 0.0, 1.0, out=linear)
     else:
         lighten(linear, weights, lighten_l)
-    index = np.empty((box.height, box.width), np.uint16)
-    root_index(luminance(linear, weights), index)
-    by_root, _ = root_tables()
-    return np.take(by_root, index, mode="clip")
+    return lightness_of_light(linear, weights)

@@ -22,6 +22,7 @@ from tqdm.auto import tqdm
 
 from printplan.errors import RenderError, Setting, is_full, writing_remedy
 from printplan.foreign_file import named
+from printplan.loops.threads import work_alone
 from printplan.pixels.file_formats import (
     check_jpeg,
     check_tiff,
@@ -45,12 +46,12 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from printplan.pixels.picture_file import Page
+    from printplan.pixels.resampled_light import ResampledLight
     from printplan.pixels.stages import Before
-    from printplan.pixels.tiles import LinearTiles
     from printplan.sizing.boxes import Box
 
-    Finish = Callable[[Before, Box, Box], NDArray[np.uint16]]
-    """Takes what gives a region's resampled light, that region, and the box in it."""
+    Finish = Callable[[Before, Box], NDArray[np.uint16]]
+    """Takes what gives a region's resampled light, and the box."""
 
 
 # Older versions of tifffile do not count their error among the values' errors.
@@ -66,58 +67,58 @@ _MOST_THREADS = 4
 
 
 def finished_bands(
-    tiles: LinearTiles, support_px: int, finish: Finish
+    light: ResampledLight, reach_px: int, finish: Finish
 ) -> Iterator[tuple[Box, NDArray[np.uint16]]]:
     """
-    The picture's rows of tiles from top to bottom, finished.
+    The picture's bands of rows from top to bottom, finished.
 
     Parameters
     ----------
-    support_px : int
-        How far finishing looks beyond its box.
+    reach_px : int
+        How far round its box finishing asks for light.
     finish : callable
         Called in a few threads at once.
 
     Yields
     ------
     tuple of Box and ndarray of uint16
-        Box of the row of tiles in the picture, and what became of it.
+        Box of the band in the picture, and what became of it.
 
     Notes
     -----
-    Rows of tiles and finished bands are computed ahead, and dropped when the reader
+    Bands of light and finished bands are computed ahead, and dropped when the reader
     has passed them: memory follows the width of the picture, not its area.
     """
     threads = threads_at_most(_MOST_THREADS)
-    pool = ThreadPoolExecutor(threads, thread_name_prefix="printplan")
+    pool = ThreadPoolExecutor(threads, "printplan", initializer=work_alone)
     rows: dict[int, Future[NDArray[np.float32]]] = {}
     ahead: deque[tuple[Box, Future[NDArray[np.uint16]]]] = deque()
 
-    def finish_row(
-        parts: dict[int, Future[NDArray[np.float32]]], grown: Box, band: Box
+    def finish_band(
+        parts: dict[int, Future[NDArray[np.float32]]], band: Box
     ) -> NDArray[np.uint16]:
-        def source() -> NDArray[np.float32]:
-            linear = _joined(tiles, parts, grown)
+        def source(region: Box) -> NDArray[np.float32]:
+            linear = _joined(light, parts, region)
             parts.clear()
             return linear
 
-        return finish(source, grown, band)
+        return finish(source, band)
 
     try:
-        for row in tiles.rows_of(tiles.picture):
-            band = tiles.row_box(row)
-            grown = band.grown(support_px, tiles.picture)
-            needed = tiles.rows_of(grown)
+        for number in light.bands_of(light.picture):
+            band = light.band_box(number)
+            grown = band.grown(reach_px, light.picture)
+            needed = light.bands_of(grown)
             # Rows are queued before the band that waits for them, and the pool
             # serves its queue in order: no band can wait for a row behind it.
             for part in needed:
                 if part not in rows:
-                    rows[part] = pool.submit(tiles.row, part)
+                    rows[part] = pool.submit(light.band, part)
             parts = {part: rows[part] for part in needed}
-            ahead.append((band, pool.submit(finish_row, parts, grown, band)))
+            ahead.append((band, pool.submit(finish_band, parts, band)))
             # What later bands look back at ends a halo above this band's foot.
             for part in needed:
-                if tiles.row_box(part).bottom <= band.bottom - support_px:
+                if light.band_box(part).bottom <= band.bottom - reach_px:
                     del rows[part]
             if len(ahead) > threads:
                 done, future = ahead.popleft()
@@ -130,15 +131,15 @@ def finished_bands(
 
 
 def _joined(
-    tiles: LinearTiles, parts: dict[int, Future[NDArray[np.float32]]], grown: Box
+    light: ResampledLight, parts: dict[int, Future[NDArray[np.float32]]], region: Box
 ) -> NDArray[np.float32]:
-    """Rows of tiles as one region."""
+    """Bands of light as one region."""
     first = next(iter(parts.values())).result()
-    linear = np.empty((len(first), grown.height, grown.width), np.float32)
-    for row, future in parts.items():
-        box = tiles.row_box(row)
-        top, bottom = max(box.top, grown.top), min(box.bottom, grown.bottom)
-        linear[:, top - grown.top : bottom - grown.top] = future.result()[
+    linear = np.empty((len(first), region.height, region.width), np.float32)
+    for band, future in parts.items():
+        box = light.band_box(band)
+        top, bottom = max(box.top, region.top), min(box.bottom, region.bottom)
+        linear[:, top - region.top : bottom - region.top] = future.result()[
             :, top - box.top : bottom - box.top
         ]
     return linear

@@ -9,20 +9,19 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from printplan.colour.conversion import linear_to_device
-from printplan.colour.ocio import WORTH_TWO_THREADS, parallel_rows
+from printplan.colour.conversion import linear_to_codes, linear_to_device
 from printplan.colour.profile_gate import paper_profile
 from printplan.colour.proof import device_to_screen
 from printplan.colour.spaces import named_profile
 from printplan.colour.transforms import luminance_weights, tone_curves
 from printplan.errors import ProfileError, SpecError
+from printplan.loops.threads import in_parts
 from printplan.pixels.last_look import LastLook, require_numbers
 from printplan.pixels.render import finished_bands
+from printplan.pixels.resampled_light import ResampledLight
 from printplan.pixels.stages import (
     RegionCache,
     dithered_to_8_bit,
-    encode,
-    encoding_tables_of,
     paper_white,
     require_inside,
     require_shown,
@@ -30,7 +29,6 @@ from printplan.pixels.stages import (
     stages_of,
 )
 from printplan.pixels.surroundings import Surroundings
-from printplan.pixels.tiles import LinearTiles
 from printplan.plan import resolve
 from printplan.sharpening.lightness import lighten
 from printplan.sizing.boxes import Box
@@ -41,14 +39,14 @@ from printplan.spec import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
+    from collections.abc import Iterator
 
     from numpy.typing import NDArray
 
-    from printplan.colour.conversion import Pipeline
+    from printplan.colour.conversion_steps import Conversion
     from printplan.colour.profiles import Profile
     from printplan.pixels.master import Master
-    from printplan.pixels.stages import Before, Stage
+    from printplan.pixels.stages import Before
     from printplan.plan import PrintPlan
     from printplan.spec import PrintSpec
 
@@ -101,12 +99,12 @@ class Sheet:
 
     Parameters
     ----------
-    tiles : LinearTiles
+    light : ResampledLight
         The master at print size.
     output : Profile
         The paper's profile.
     cache : RegionCache, optional
-        Of the same tiles; the sheet makes its own otherwise.
+        Of the same light; the sheet makes its own otherwise.
 
     Attributes
     ----------
@@ -120,14 +118,14 @@ class Sheet:
         self,
         master: Master,
         plan: PrintPlan,
-        tiles: LinearTiles,
+        light: ResampledLight,
         output: Profile,
         cache: RegionCache | None = None,
     ) -> None:
         self.master = master
         self.plan = plan
         self.output = output
-        self.tiles = tiles
+        self.light = light
         self.profile = _file_profile(master, plan, output)
         self.size_px = (plan.file_box.width, plan.file_box.height)
         self._file = Box(0, 0, *self.size_px)
@@ -137,16 +135,15 @@ class Sheet:
         }
         self._weights = luminance_weights(master.profile)
         if plan.delivery.colour is Delivery.WORKING_COLOUR:
-            self._coded: Callable[[NDArray[np.float32]], NDArray[np.uint16]] = partial(
-                encode, tables=encoding_tables_of(master.profile)
-            )
+            conversion = linear_to_codes(master.profile)
         else:
-            self._coded = self._pipeline_to(master.profile, self.profile).from_linear
+            conversion = self._pipeline_to(master.profile, self.profile)
+        self._coded = conversion.from_linear
         self.cache = RegionCache() if cache is None else cache
-        self._stages = stages_of(plan, tiles, self._weights, self.cache)
-        self._support_px = sum(stage.support_px for stage in self._stages)
+        self._stages = stages_of(plan, light, self._weights, self.cache)
+        self._reach_px = sum(stage.reach_px for stage in self._stages)
         # Nothing in it leads back to this sheet, which so goes when it is let go.
-        reduced = partial(_reduced_light, tiles, plan, self._weights)
+        reduced = partial(_reduced_light, light, plan, self._weights)
         self._around = Surroundings(plan, master.profile, self._coded, reduced)
 
     @property
@@ -327,7 +324,7 @@ class Sheet:
         ndarray of float32, shape (channels, height, width)
             0 to 1, of the master's profile; not to be changed.
         """
-        return _reduced_light(self.tiles, self.plan, self._weights, (width, height))
+        return _reduced_light(self.light, self.plan, self._weights, (width, height))
 
     def bands(self) -> Iterator[tuple[int, NDArray[np.uint8] | NDArray[np.uint16]]]:
         """
@@ -340,7 +337,7 @@ class Sheet:
 
         Notes
         -----
-        Rows of tiles and finished bands are computed ahead by a few threads, and
+        Bands of light and finished bands are computed ahead by a few threads, and
         dropped when the file has passed them: memory follows the width of the
         picture, not its area.
 
@@ -355,7 +352,7 @@ class Sheet:
         width, height = self.size_px
         yield from self._placed_bands(0, picture.top)
         for band, pixels in finished_bands(
-            self.tiles, self._support_px, partial(self._finish, look=look)
+            self.light, self._reach_px, partial(self._finish, look=look)
         ):
             top = picture.top + band.top
             placed = self._white(band.height, width)
@@ -373,8 +370,7 @@ class Sheet:
         for start in range(top, bottom, step):
             rows = min(step, bottom - start)
             placed = self._placed(Box(0, start, self.size_px[0], rows))
-            if self._around.is_wrapped:  # its tiles would only be in the way
-                self.tiles.forget(0)
+            if self._around.is_wrapped:  # what is kept would only be in the way
                 self.cache.forget()
             yield start, self._to_depth(placed, 0, start)
 
@@ -398,34 +394,36 @@ class Sheet:
         """A box of the picture, by two threads where that is worth it."""
         done = np.empty((box.height, box.width, self.channels), np.uint16)
 
-        def finish(rows: slice) -> None:
-            height = rows.stop - rows.start
-            part = Box(box.left, box.top + rows.start, box.width, height)
-            grown = part.grown(self._support_px, self.tiles.picture)
-            done[rows] = self._finish(lambda: self.tiles.region(grown), grown, part)
+        def kept_light(region: Box) -> NDArray[np.float32]:
+            return self.cache.get(
+                "light", region, None, lambda: self.light.region(region)
+            )
 
-        parallel_rows(finish, box.height, box.width, worth_two=WORTH_TWO_THREADS)
+        def finish(first: int, stop: int) -> None:
+            part = Box(box.left, box.top + first, box.width, stop - first)
+            done[first:stop] = self._finish(kept_light, part)
+
+        in_parts(finish, box.height, unit=box.width)
         return done
 
     def _finish(
-        self, source: Before, grown: Box, box: Box, look: LastLook | None = None
+        self, source: Before, box: Box, look: LastLook | None = None
     ) -> NDArray[np.uint16]:
-        """The box inside a region, from the region's resampled light to codes."""
+        """A box of the picture, from its resampled light to codes."""
 
-        def looked_at() -> NDArray[np.float32]:
-            light = source()
+        def looked_at(region: Box) -> NDArray[np.float32]:
+            light = source(region)
+            require_numbers(light)
             if look is not None:
                 look.at_light(light)
             return light
 
-        linear = _staged(self._stages, grown, box, looked_at)
-        require_numbers(linear)
-        codes = self._coded(linear)
+        codes = self._coded(staged(self._stages, box, looked_at))
         if look is not None:
             look.at_codes(codes)
         return codes
 
-    def _pipeline_to(self, source: Profile, target: Profile) -> Pipeline:
+    def _pipeline_to(self, source: Profile, target: Profile) -> Conversion:
         colour = self.plan.spec.colour
         return linear_to_device(
             source,
@@ -446,23 +444,14 @@ class Sheet:
         return dithered_to_8_bit(values, left, top, self.plan.delivery.dither_seed)
 
 
-def _staged(
-    stages: Sequence[Stage], grown: Box, box: Box, source: Before
-) -> NDArray[np.float32]:
-    """Light of the box inside a region after all stages."""
-    linear = staged(stages, grown, source)
-    inner = box.moved(-grown.left, -grown.top)
-    return linear[:, inner.top : inner.bottom, inner.left : inner.right]
-
-
 def _reduced_light(
-    tiles: LinearTiles,
+    light: ResampledLight,
     plan: PrintPlan,
     weights: NDArray[np.float64],
     size_px: tuple[int, int],
 ) -> NDArray[np.float32]:
     """See `Sheet.reduced_picture`."""
-    linear = tiles.reduced(size_px)
+    linear = light.reduced(size_px)
     lighten_l = plan.spec.colour.lighten_l
     if lighten_l != 0:
         linear = lighten(linear.copy(), weights, lighten_l)
@@ -505,9 +494,9 @@ def build_sheet(master: Master, plan: PrintPlan, reuse: Sheet | None = None) -> 
     output = paper_profile(plan.setup.profile)
     size_px = (plan.picture.width, plan.picture.height)
     crop = plan.crop
-    if reuse is not None and reuse.tiles.serves(master, crop, size_px):
-        return Sheet(master, plan, reuse.tiles, output, reuse.cache)
-    return Sheet(master, plan, LinearTiles(master, crop, size_px), output)
+    if reuse is not None and reuse.light.serves(master, crop, size_px):
+        return Sheet(master, plan, reuse.light, output, reuse.cache)
+    return Sheet(master, plan, ResampledLight(master, crop, size_px), output)
 
 
 def varied(sheet: Sheet, spec: PrintSpec) -> Sheet:

@@ -4,23 +4,17 @@ from __future__ import annotations
 
 from collections import OrderedDict
 from dataclasses import dataclass, field
-from functools import lru_cache
 from threading import Lock
 from typing import TYPE_CHECKING, Protocol, TypeVar, cast
 
 import numpy as np
 
-from printplan.colour.transforms import code_of_light, tone_curves
 from printplan.errors import SpecError
+from printplan.loops.dithering import round_by
 from printplan.sharpening.kernel import blur_of
-from printplan.sharpening.lightness import (
-    FULL_SCALE,
-    light_of_index,
-    lighten,
-    root_index,
-    slabs,
-)
+from printplan.sharpening.lightness import FULL_SCALE, lighten
 from printplan.sharpening.unsharp import (
+    Part,
     add_mask,
     blurred,
     sharpening_input,
@@ -34,8 +28,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from printplan.colour.profiles import Profile
-    from printplan.pixels.tiles import LinearTiles
+    from printplan.pixels.resampled_light import ResampledLight
     from printplan.plan import PrintPlan
     from printplan.sharpening.kernel import Blur
     from printplan.sizing.boxes import Box
@@ -44,8 +37,8 @@ if TYPE_CHECKING:
     Planes = NDArray[np.float32]
     """Linear light of a region, shape (channels, rows, columns)."""
 
-    Before = Callable[[], Planes]
-    """Gives what the stages before have made of a region: a new array."""
+    Before = Callable[[Box], Planes]
+    """Gives what the stages before have made of a region: not to be changed."""
 
 _Kept = TypeVar("_Kept")
 
@@ -55,24 +48,24 @@ class Stage(Protocol):
     One step from the master's light to the file's, for any region of the picture.
 
     What it makes of a pixel depends on its place in the picture and on pixels up to
-    `support_px` away, and on nothing else: not on where the region is cut. Equal
+    `reach_px` away, and on nothing else: not on where the region is cut. Equal
     stages do the same, since what is kept is found by them: write it frozen.
     """
 
     @property
-    def support_px(self) -> int:
-        """How far round a pixel it looks, in print pixels."""
+    def reach_px(self) -> int:
+        """How far round a region it asks for light, in print pixels."""
 
     def __call__(self, box: Box, before: Before) -> Planes:
         """
-        Light of a region after this stage.
+        Light of a region after this stage: a new array, C-contiguous.
 
         Parameters
         ----------
         box : Box
             The region in the picture.
         before : callable
-            Gives the region before this stage, which may be changed in place.
+            Gives any region of the picture before this stage.
         """
 
 
@@ -85,18 +78,18 @@ def staged(stages: Sequence[Stage], box: Box, source: Before) -> Planes:
     stages : sequence of Stage
         In their order.
     box : Box
-        The region in the picture, larger by the stages' supports than what is wanted.
+        The region in the picture.
     source : callable
-        Gives the region as it was resampled.
+        Gives a region as it was resampled.
 
     Returns
     -------
     ndarray of float32, shape (channels, box.height, box.width)
     """
     if not stages:
-        return source()
+        return source(box)
     *earlier, last = stages
-    return last(box, lambda: staged(earlier, box, source))
+    return last(box, lambda wider: staged(earlier, wider, source))
 
 
 class RegionCache:
@@ -155,8 +148,12 @@ class RegionCache:
 _MOST_KEPT = 8
 """Regions: a window is worked on in four, and two windows may be looked at."""
 
-_LARGEST_KEPT_PX = 440_000
+_LARGEST_KEPT_PX = 300_000
 """Of a region; all that are kept are then less than 90 MiB."""
+
+_REACH_STEP_PX = 16
+"""Sharpening asks for light so many times this far round a region, so that a radius
+that changes a little finds the same light. Our choice."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,23 +162,22 @@ class Lighten:
 
     lighten_l: float
     weights: tuple[float, ...]
-    support_px: int = 0
+    reach_px: int = 0
 
-    def __call__(self, box: Box, before: Before) -> Planes:  # noqa: ARG002 - pointwise
+    def __call__(self, box: Box, before: Before) -> Planes:
         """Light with raised middle tones."""
-        return lighten(before(), np.array(self.weights), self.lighten_l)
+        return lighten(before(box).copy(), np.array(self.weights), self.lighten_l)
 
 
 @dataclass(frozen=True, slots=True)
 class Clip:
     """Take off what resampling left outside the limits of the space."""
 
-    support_px: int = 0
+    reach_px: int = 0
 
-    def __call__(self, box: Box, before: Before) -> Planes:  # noqa: ARG002 - pointwise
+    def __call__(self, box: Box, before: Before) -> Planes:
         """Light from 0 to 1."""
-        linear = before()
-        return np.clip(linear, 0.0, 1.0, out=linear)
+        return before(box).clip(0.0, 1.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,8 +193,8 @@ class Sharpen:
         As the tones before it were lightened.
     after : tuple of Stage
         The stages before it: what is kept depends on all of them.
-    tiles : LinearTiles
-        Tell the master's own tones beside an edge.
+    light : ResampledLight
+        Tells the master's own tones beside an edge.
     cache : RegionCache
         Keeps what does not change while gain, limit and floor are tried.
     """
@@ -209,48 +205,53 @@ class Sharpen:
     lighten_l: float
     weights: tuple[float, ...]
     after: tuple[Stage, ...]
-    tiles: LinearTiles = field(compare=False)
+    light: ResampledLight = field(compare=False)
     cache: RegionCache = field(compare=False)
 
     @property
-    def support_px(self) -> int:
-        """How far the blur looks, or the surroundings of a halo lie."""
-        return support_px(self.sharpen, self.blur, self.enlargement)
+    def reach_px(self) -> int:
+        """How far the blur looks, or the surroundings of a halo lie, and a little."""
+        needed_px = support_px(self.sharpen, self.blur, self.enlargement)
+        return -(-needed_px // _REACH_STEP_PX) * _REACH_STEP_PX
 
     def __call__(self, box: Box, before: Before) -> Planes:
         """Sharpened light."""
         weights = np.array(self.weights)
+        wider = box.grown(self.reach_px, self.light.picture)
+        inner = box.moved(-wider.left, -wider.top)
+        part = Part(inner.left, inner.top, inner.width, inner.height)
         start = self.cache.get(
             "sharpening input",
-            box,
+            wider,
             self.after,
-            lambda: sharpening_input(before(), weights),
+            lambda: sharpening_input(before(wider), weights),
         )
         soft = self.cache.get(
             "blur",
             box,
-            (self.after, self.blur),
-            lambda: blurred(start, self.blur),
+            (self.after, self.blur, wider),
+            lambda: blurred(start, self.blur, part),
         )
         around = None
         if self.sharpen.halo_limit_share is not None:
             around = self.cache.get(
                 "surroundings",
-                box,
+                wider,
                 self.after,
                 lambda: without_ringing(
-                    start, self.tiles.tones_near(box, weights), self.lighten_l
+                    start, self.light.tones_near(wider, weights), self.lighten_l
                 ),
             )
-        linear = start.linear
-        out = np.empty_like(linear) if self.cache.keeps(box) else linear
+        out = np.empty((len(start.linear), box.height, box.width), np.float32)
         reach_px = surroundings_px(self.blur, self.enlargement)
-        return add_mask(start, soft, self.sharpen, reach_px, out=out, around=around)
+        return add_mask(
+            start, soft, self.sharpen, reach_px, out=out, part=part, around=around
+        )
 
 
 def stages_of(
     plan: PrintPlan,
-    tiles: LinearTiles,
+    light: ResampledLight,
     weights: NDArray[np.float64],
     cache: RegionCache,
 ) -> tuple[Stage, ...]:
@@ -259,12 +260,12 @@ def stages_of(
 
     Parameters
     ----------
-    tiles : LinearTiles
+    light : ResampledLight
         The master at print size.
     weights : ndarray of float64, shape (channels,)
         Luminance of each channel.
     cache : RegionCache
-        Of these tiles.
+        Of that light.
     """
     stages: list[Stage] = []
     lighten_l = plan.spec.colour.lighten_l
@@ -280,67 +281,13 @@ def stages_of(
                 lighten_l,
                 each,
                 tuple(stages),
-                tiles,
+                light,
                 cache,
             )
         )
     else:
         stages.append(Clip())
     return tuple(stages)
-
-
-def encoding_tables(curves: NDArray[np.float32]) -> NDArray[np.uint16]:
-    """
-    Tables from the root of linear light to the 16-bit codes of a profile.
-
-    Parameters
-    ----------
-    curves : ndarray of float32, shape (channels, 65536)
-        Linear light of each code, rising.
-
-    Returns
-    -------
-    ndarray of uint16, shape (channels, 65536)
-        Code for linear light ((i + ½) / 65535)², i the index.
-    """
-    light = light_of_index()
-    return np.stack([np.rint(code_of_light(curve, light)) for curve in curves]).astype(
-        np.uint16
-    )
-
-
-@lru_cache(maxsize=8)
-def encoding_tables_of(profile: Profile) -> NDArray[np.uint16]:
-    """`encoding_tables` of a profile: kept, for each move of a slider asks for them."""
-    return encoding_tables(tone_curves(profile))
-
-
-def encode(
-    linear: NDArray[np.float32], tables: NDArray[np.uint16]
-) -> NDArray[np.uint16]:
-    """
-    Device codes of linear light.
-
-    Parameters
-    ----------
-    linear : ndarray of float32, shape (channels, rows, columns)
-        Clipped to 0 to 1.
-    tables : ndarray of uint16, shape (channels, 65536)
-        From `encoding_tables`.
-
-    Returns
-    -------
-    ndarray of uint16, shape (rows, columns, channels)
-    """
-    channels, rows, columns = linear.shape
-    out = np.empty((rows, columns, channels), np.uint16)
-    for slab in slabs(rows, columns):
-        for channel in range(channels):
-            light = linear[channel, slab].copy()
-            index = np.empty(light.shape, np.uint16)
-            root_index(light, index)
-            out[slab, :, channel] = np.take(tables[channel], index, mode="clip")
-    return out
 
 
 def require_inside(box: Box, whole: Box, what: str) -> None:
@@ -435,6 +382,7 @@ def dithered_to_8_bit(
                 row_skip : row_skip + into.shape[0],
                 column_skip : column_skip + into.shape[1],
             ]
-    whole = values // np.uint16(257)
-    rest = (values - whole * np.uint16(257)).astype(np.float32) / np.float32(257)
-    return (whole + (noise < rest)).astype(np.uint8)
+    out = np.empty(values.shape, np.uint8)
+    flat = np.ascontiguousarray(values).reshape(-1)
+    round_by(flat, noise.reshape(-1), out.reshape(-1))
+    return out

@@ -56,10 +56,18 @@ class Versions:
     ----------
     littlecms : str
         As imagecodecs brings it along.
+    numba, llvmlite : str
+        The compiler of the loops over pixels.
+    opencolorio : str
+        Computed colours before the loops did; no record names it any more.
     zlib : str
         As Python runs with it.
     machine : str
         Operating system and processor family.
+
+    Notes
+    -----
+    What a record does not name was not used: it is empty.
     """
 
     printplan: str
@@ -68,11 +76,13 @@ class Versions:
     pillow: str
     imagecodecs: str
     littlecms: str
-    opencolorio: str
     scipy: str
     tifffile: str
     zlib: str
     machine: str
+    numba: str = ""
+    llvmlite: str = ""
+    opencolorio: str = ""
 
 
 _PACKAGES = (
@@ -80,9 +90,10 @@ _PACKAGES = (
     "numpy",
     "pillow",
     "imagecodecs",
-    "opencolorio",
     "scipy",
     "tifffile",
+    "numba",
+    "llvmlite",
 )
 
 
@@ -112,10 +123,11 @@ def changed_versions(then: Versions, now: Versions) -> tuple[str, ...]:
     Returns
     -------
     tuple of str
-        Such as ``numpy 2.1.0 then, 2.2.1 now``; empty if all are the same.
+        Such as ``numpy 2.1.0 then, 2.2.1 now``; empty if all are the same. What was
+        not used is *none*.
     """
     return tuple(
-        f"{it.name} {before} then, {after} now"
+        f"{it.name} {before or 'none'} then, {after or 'none'} now"
         for it in fields(Versions)
         if (before := getattr(then, it.name)) != (after := getattr(now, it.name))
     )

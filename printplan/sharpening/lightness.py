@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from printplan.colour.linear_light import linear_planes
+from printplan.loops import light as light_loops
+from printplan.loops import masking
 from printplan.spec import NamedSpace
 from printplan.validation import require_numbers
 
@@ -15,9 +16,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 FULL_SCALE = 65535
-"""Highest code of 16 bits, and highest index of a table by root."""
-
-_SLAB_PIXELS = 1 << 16
+"""Highest code of 16 bits."""
 
 # The straight line near black and the L* where it ends; see `cie_lightness`.
 _CIE_KAPPA = (29 / 3) ** 3
@@ -117,6 +116,34 @@ def luminance(
     return total
 
 
+def lightness_of_light(
+    linear: NDArray[np.float32], weights: NDArray[np.float64]
+) -> NDArray[np.float32]:
+    """
+    CIE lightness of linear channels, in single precision.
+
+    Parameters
+    ----------
+    linear : ndarray of float32, shape (channels, rows, columns)
+        Counts from 0 to 1.
+    weights : ndarray of float64, shape (channels,)
+        Luminance of each channel.
+
+    Returns
+    -------
+    ndarray of float32, shape (rows, columns)
+        L*, above 0: a luminance below `printplan.loops.light.DARKEST` counts as that.
+
+    Notes
+    -----
+    `cie_lightness`, within 1e-4; the same bits wherever a pixel lies.
+    """
+    linear = np.ascontiguousarray(linear)
+    out = np.empty(linear.shape[1:], np.float32)
+    light_loops.lightness_of_light(linear, weights.astype(np.float32), out)
+    return out
+
+
 def lighten(
     linear: NDArray[np.float32],
     weights: NDArray[np.float64],
@@ -147,95 +174,46 @@ def lighten(
     All channels are multiplied by one factor, the ratio of luminance after to
     luminance before.
     """
-    channels, rows, columns = linear.shape
-    factor_by_root = _lightening_factors(lighten_l)
-    index = np.empty((rows, columns), np.uint16)
-    for slab in slabs(rows, columns):
-        root_index(luminance(linear[:, slab], weights), index[slab])
-        factor = np.take(factor_by_root, index[slab], mode="clip")
-        for channel in range(channels):
-            plane = linear[channel, slab]
-            np.multiply(plane, factor, out=plane)
-            np.clip(plane, 0.0, 1.0, out=plane)
+    light = np.ascontiguousarray(linear)
+    before = lightness_of_light(light, weights)
+    after = np.empty_like(before)
+    masking.raise_middle(before, float(lighten_l), after)
+    give_lightness(light, before, after, out=light)
+    if light is not linear:
+        linear[...] = light
     return linear
 
 
-@lru_cache(maxsize=8)
-def _lightening_factors(lighten_l: float) -> NDArray[np.float32]:
-    """Luminance after over luminance before, by the root of luminance."""
-    before, one_over_luminance = root_tables()
-    share = before * np.float32(0.01)
-    after = before + np.float32(4 * lighten_l) * share * (1 - share)
-    factors: NDArray[np.float32] = luminance_of_lightness(after) * one_over_luminance
-    return factors
+_NOWHERE = np.empty((0, 0), np.float32)
 
 
-def slabs(rows: int, columns: int) -> list[slice]:
-    """Rows by the few, so that steps that follow each other find them in cache."""
-    step = max(_SLAB_PIXELS // columns, 1)
-    return [slice(top, min(top + step, rows)) for top in range(0, rows, step)]
-
-
-def root_index(light: NDArray[np.float32], index: NDArray[np.uint16]) -> None:
+def give_lightness(  # noqa: PLR0913 - a part of a picture, before and after
+    linear: NDArray[np.float32],
+    before: NDArray[np.float32],
+    after: NDArray[np.float32],
+    *,
+    out: NDArray[np.float32],
+    left_top: tuple[int, int] = (0, 0),
+    darkest: NDArray[np.float32] = _NOWHERE,
+) -> None:
     """
-    Index of linear light in a table by its root.
+    Change the lightness of a part of a picture; hue and chroma ratios stay.
 
     Parameters
     ----------
-    light : ndarray of float32
-        Used up.
-    index : ndarray of uint16
-        Takes the result; of the same shape.
+    linear : ndarray of float32, shape (channels, rows, columns)
+        Linear light.
+    before : ndarray of float32, shape (rows, columns)
+        Its lightness, of `lightness_of_light`.
+    after : ndarray of float32, shape (rows of the part, columns of the part)
+        Counts from 0 to 100.
+    out : ndarray of float32, shape (channels, rows, columns) of the part
+        Takes the result, 0 to 1; may be the light itself.
+    left_top : tuple of int, optional
+        Where the part begins in the light.
+    darkest : ndarray of float32, shape of `after`, optional
+        Where lightness was below it, light is added to all channels alike.
     """
-    np.clip(light, 0.0, 1.0, out=light)
-    np.sqrt(light, out=light)
-    np.multiply(light, np.float32(FULL_SCALE), out=index, casting="unsafe")
-
-
-def light_of_index() -> NDArray[np.float64]:
-    """
-    Linear light in the middle of each step of a table by root.
-
-    Returns
-    -------
-    ndarray of float64, shape (65536,)
-    """
-    return np.minimum((np.arange(FULL_SCALE + 1) + 0.5) / FULL_SCALE, 1.0) ** 2
-
-
-@lru_cache(maxsize=1)
-def root_tables() -> tuple[NDArray[np.float32], NDArray[np.float32]]:
-    """
-    Lightness, and one over luminance, by the root of luminance.
-
-    Returns
-    -------
-    tuple of ndarray of float32, shape (65536,)
-    """
-    lightness = cie_lightness(light_of_index()).astype(np.float32)
-    # From the rounded lightness, so that what is not changed keeps a factor of 1.
-    return lightness, np.float32(1) / luminance_of_lightness(lightness)
-
-
-def luminance_of_lightness(lightness: NDArray[np.float32]) -> NDArray[np.float32]:
-    """
-    Y of L*, without powers: the same bits wherever a pixel lies.
-
-    Parameters
-    ----------
-    lightness : ndarray of float32
-        0 to 100.
-
-    Returns
-    -------
-    ndarray of float32
-        0 to 1.
-    """
-    base = lightness + np.float32(16)
-    base *= np.float32(1 / 116)
-    cube = base * base
-    cube *= base
-    low = lightness <= _CIE_L_KNEE
-    if low.any():
-        np.multiply(lightness, np.float32(1 / _CIE_KAPPA), out=cube, where=low)
-    return cube
+    left, top = left_top
+    room = np.empty(after.shape[1], np.float32)
+    masking.give_lightness(linear, before, top, left, after, darkest, room, out)

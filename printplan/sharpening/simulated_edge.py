@@ -13,7 +13,7 @@ from scipy.special import ndtr
 from printplan.colour.losses import light_of_lightness
 from printplan.sharpening.halo import PIXEL_SIGMA_PX, Halo, halo_of
 from printplan.sharpening.kernel import KERNEL_SIGMAS, Kernel, line_kernel, sigma_of
-from printplan.sharpening.lightness import cie_lightness, luminance_of_lightness
+from printplan.sharpening.lightness import cie_lightness
 from printplan.sharpening.response import (
     cycles_per_mm,
     spread_mtf,
@@ -26,12 +26,12 @@ from printplan.sharpening.unsharp import (
     surroundings_px,
     without_ringing,
 )
-from printplan.sizing.resampling import joined_near, main_lobe, resample_plane
+from printplan.sizing.resampling import main_lobe, range_near, resample_plane
 from printplan.units import px_from_mm
 from printplan.validation import require
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from numpy.typing import ArrayLike, NDArray
 
     from printplan.sharpening.chain import Chain
     from printplan.sharpening.kernel import Blur
@@ -166,7 +166,7 @@ def simulated_edge(
     )
 
 
-def light_of_l(lightness_l: tuple[float, ...]) -> Floats:
+def light_of_l(lightness_l: ArrayLike) -> Floats:
     """Y of L*."""
     return light_of_lightness(np.asarray(lightness_l, np.float64) / 100)
 
@@ -273,10 +273,7 @@ def _edge_row(
     if enlargement != 1:
         one = (np.zeros(1, np.intp), np.zeros(1, np.intp))
         columns = main_lobe(0.0, 1 / enlargement, range(pixels), plane.shape[1])
-        near = (
-            joined_near(plane, one, columns, np.minimum),
-            joined_near(plane, one, columns, np.maximum),
-        )
+        near = range_near(plane, one, columns)
     centre = (np.arange(pixels) + 0.5) / enlargement
     number = np.minimum((centre // segment).astype(np.intp), _EDGES - 1)
     side = np.where(number % 2 == 0, 1.0, -1.0)
@@ -315,10 +312,9 @@ def noise_shares(
     form. The draw is always the same; its scatter is a hundredth.
     """
     drawn = _drawn_noise(chain.enlargement, max(_NOISE_PX, 8 * ceil(sigma_of(blur))))
-    lightness_l = (50 + max(noise_l, 1e-3) * drawn).clip(2, 98).astype(np.float32)
-    start = sharpening_input(
-        luminance_of_lightness(lightness_l)[np.newaxis], np.ones(1)
-    )
+    lightness_l = (50 + max(noise_l, 1e-3) * drawn).clip(2, 98)
+    light = light_of_l(lightness_l).astype(np.float32)
+    start = sharpening_input(light[np.newaxis], np.ones(1))
     soft = blurred(start, blur)
     reach_px = surroundings_px(blur, chain.enlargement)
     out = np.empty_like(start.linear)

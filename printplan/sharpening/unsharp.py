@@ -4,20 +4,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import ceil, hypot
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
-from scipy import ndimage
 
 from printplan.colour.linear_light import encoded_image, linear_planes
+from printplan.loops import masking, smoothing
 from printplan.sharpening.kernel import Kernel, kernel_of, line_kernel, sigma_of
 from printplan.sharpening.lightness import (
+    give_lightness,
     lighten,
-    luminance,
-    luminance_of_lightness,
-    root_index,
-    root_tables,
-    slabs,
+    lightness_of_light,
 )
 from printplan.spec import NamedSpace, SharpenSpec
 from printplan.validation import require
@@ -151,16 +148,28 @@ class SharpeningInput:
     Attributes
     ----------
     linear : ndarray of float32, shape (channels, rows, columns)
-        Linear light.
+        Linear light, C-contiguous.
     lightness : ndarray of float32, shape (rows, columns)
-        L*, read from a table that steps by less than 0.003 everywhere.
-    by_root : ndarray of uint16, shape (rows, columns)
-        Index of the luminance in the tables by root.
+        L*.
     """
 
     linear: NDArray[np.float32]
     lightness: NDArray[np.float32]
-    by_root: NDArray[np.uint16]
+
+    @property
+    def whole(self) -> Part:
+        """All of it."""
+        rows, columns = self.lightness.shape
+        return Part(0, 0, columns, rows)
+
+
+class Part(NamedTuple):
+    """What of a region is sharpened, while the rest is looked at: place and size."""
+
+    left: int
+    top: int
+    width: int
+    height: int
 
 
 def sharpening_input(
@@ -172,7 +181,7 @@ def sharpening_input(
     Parameters
     ----------
     linear : ndarray of float32, shape (channels, rows, columns)
-        Linear light.
+        Linear light, C-contiguous.
     weights : ndarray of float64, shape (channels,)
         Luminance of each channel.
 
@@ -181,17 +190,12 @@ def sharpening_input(
     SharpeningInput
         Of the very array.
     """
-    _, rows, columns = linear.shape
-    lightness = np.empty((rows, columns), np.float32)
-    by_root = np.empty((rows, columns), np.uint16)
-    lightness_by_root, _ = root_tables()
-    for slab in slabs(rows, columns):
-        root_index(luminance(linear[:, slab], weights), by_root[slab])
-        np.take(lightness_by_root, by_root[slab], mode="clip", out=lightness[slab])
-    return SharpeningInput(linear, lightness, by_root)
+    return SharpeningInput(linear, lightness_of_light(linear, weights))
 
 
-def blurred(start: SharpeningInput, blur: Blur) -> NDArray[np.float32]:
+def blurred(
+    start: SharpeningInput, blur: Blur, part: Part | None = None
+) -> NDArray[np.float32]:
     """
     Lightness through the blur of the mask.
 
@@ -199,19 +203,26 @@ def blurred(start: SharpeningInput, blur: Blur) -> NDArray[np.float32]:
     ----------
     blur : float or Kernel
         Radius of the Gaussian in pixels, or a kernel.
+    part : Part, optional
+        All of the region if not given.
 
     Returns
     -------
-    ndarray of float32, shape (rows, columns)
-        Beyond the array's edges its outermost pixels are repeated.
+    ndarray of float32, shape (rows, columns) of the part
+        Beyond the region's edges its outermost pixels are repeated.
     """
+    left, top, width, height = part or start.whole
+    out = np.empty((height, width), np.float32)
     if isinstance(blur, Kernel) and len(blur.weights) > 1:
-        plane = np.asarray(blur.weights, np.float64)
-        return np.asarray(ndimage.correlate(start.lightness, plane, mode="nearest"))
+        plane = np.array(blur.weights, np.float32)
+        smoothing.blurred_by_plane(start.lightness, top, left, plane, out)
+        return out
     kernel = line_kernel(blur)
-    soft = ndimage.correlate1d(start.lightness, kernel, axis=0, mode="nearest")
-    ndimage.correlate1d(soft, kernel, axis=1, mode="nearest", output=soft)
-    return soft
+    reach = kernel.size // 2
+    weights = np.ascontiguousarray(kernel[reach:], np.float32)
+    room = np.empty(width + 2 * reach, np.float32)
+    smoothing.blurred(start.lightness, top, left, weights, room, out)
+    return out
 
 
 def sharpen_lightness(
@@ -242,10 +253,13 @@ def sharpen_lightness(
     ndarray of float32, shape (channels, rows, columns)
         The same array.
     """
-    start = sharpening_input(linear, weights)
+    light = np.ascontiguousarray(linear)
+    start = sharpening_input(light, weights)
     soft = blurred(start, blur)
-    reach_px = surroundings_px(blur, enlargement)
-    return add_mask(start, soft, sharpen, reach_px, out=linear)
+    add_mask(start, soft, sharpen, surroundings_px(blur, enlargement), out=light)
+    if light is not linear:
+        linear[...] = light
+    return linear
 
 
 def without_ringing(
@@ -277,18 +291,17 @@ def without_ringing(
     """
     if near is None:
         return start.lightness
-    by_root, _ = root_tables()
+    one = np.ones(1)
     tones = []
-    # Even tones come out of the resampling rounded: a step of the table is leeway.
-    for light, leeway in zip(near, (-1, 1), strict=True):
-        index = np.empty(light.shape, np.uint16)
-        plane = light[None].copy()
+    for light in near:
+        plane = light[np.newaxis].copy()
         if lighten_l != 0:
-            lighten(plane, np.ones(1), lighten_l)
-        root_index(plane[0], index)
-        tones.append(np.take(by_root, index.astype(np.int32) + leeway, mode="clip"))
+            lighten(plane, one, lighten_l)
+        tones.append(lightness_of_light(plane, one))
     darkest, lightest = tones
-    return np.clip(start.lightness, darkest, lightest)
+    # Even tones come out of the resampling rounded.
+    leeway_l = masking.LEEWAY_L
+    return np.clip(start.lightness, darkest - leeway_l, lightest + leeway_l)
 
 
 def add_mask(  # noqa: PLR0913 - picture, sharpening, and what halos are held to
@@ -298,6 +311,7 @@ def add_mask(  # noqa: PLR0913 - picture, sharpening, and what halos are held to
     reach_px: int,
     out: NDArray[np.float32],
     *,
+    part: Part | None = None,
     around: NDArray[np.float32] | None = None,
 ) -> NDArray[np.float32]:
     """
@@ -305,15 +319,17 @@ def add_mask(  # noqa: PLR0913 - picture, sharpening, and what halos are held to
 
     Parameters
     ----------
-    soft : ndarray of float32, shape (rows, columns)
+    soft : ndarray of float32, shape (rows, columns) of the part
         Its lightness, `blurred`.
     sharpen : SharpenSpec
         Gain, halo limit and grain floor.
     reach_px : int
         Where the surroundings of a halo lie; see `surroundings_px`.
-    out : ndarray of float32, shape (channels, rows, columns)
-        Takes the result; may be the linear light of the start.
-    around : ndarray of float32, shape (rows, columns), optional
+    out : ndarray of float32, shape (channels, rows, columns) of the part
+        Takes the result; may be the linear light of the start if that is all part.
+    part : Part, optional
+        All of the region if not given.
+    around : ndarray of float32, shape (rows, columns) of the start, optional
         Lightness that halos are held to, `without_ringing`; that of the start if it is
         not given.
 
@@ -335,68 +351,27 @@ def add_mask(  # noqa: PLR0913 - picture, sharpening, and what halos are held to
     left less light than the halo limit allows, perhaps none, no factor brings it back:
     there the missing luminance is added to all channels alike.
     """
-    before = start.lightness
-    rows, columns = before.shape
-    _, one_over_luminance_by_root = root_tables()
-    limit = sharpen.halo_limit_share
-    around = before if around is None else around
-    if limit is not None:
-        around = np.pad(around, reach_px, mode="edge")
-    for slab in slabs(rows, columns):
-        after = before[slab] - soft[slab]
-        if sharpen.grain_floor_l > 0:
-            _spare_grain(after, sharpen.grain_floor_l)
-        after *= np.float32(sharpen.gain)
-        after += before[slab]
-        rung = None
-        if limit is not None:
-            darkest = _limit_halo(after, around, slab, reach_px, limit)
-            rung = before[slab] < darkest
-        np.clip(after, 0.0, 100.0, out=after)
-        light = luminance_of_lightness(after)
-        one_over = np.take(one_over_luminance_by_root, start.by_root[slab], mode="clip")
-        factor = light * one_over
-        for plane, done in zip(start.linear[:, slab], out[:, slab], strict=True):
-            # Before `out` is written, which may be the very plane.
-            raised = None if rung is None or not rung.any() else plane[rung]
-            np.multiply(plane, factor, out=done)
-            if raised is not None:
-                np.maximum(raised, 0, out=raised)
-                done[rung] = raised + (light[rung] - 1 / one_over[rung])
-            np.clip(done, 0.0, 1.0, out=done)
-    return out
-
-
-def _spare_grain(high_pass: NDArray[np.float32], floor_l: float) -> None:
-    """Leave out of a high-pass what is no larger than the grain."""
-    share = np.abs(high_pass)
-    share -= np.float32(floor_l)
-    share *= np.float32(1 / floor_l)
-    np.clip(share, 0.0, 1.0, out=share)
-    high_pass *= share
-
-
-def _limit_halo(
-    after: NDArray[np.float32],
-    around: NDArray[np.float32],
-    slab: slice,
-    reach: int,
-    limit: float,
-) -> NDArray[np.float32]:
-    """Hold rows of lightness near the range of their surroundings; the darkest left."""
-    rows, columns = after.shape
-    # Along rows first, then along columns: six looks instead of nine.
-    band = around[slab.start : slab.stop + 2 * reach]
-    across = [band[:, right : right + columns] for right in (0, reach, 2 * reach)]
-    lightest = np.maximum(np.maximum(across[0], across[1]), across[2])
-    darkest = np.minimum(np.minimum(across[0], across[1]), across[2])
-    lightest, darkest = (
-        join(join(line[:rows], line[reach : reach + rows]), line[2 * reach :])
-        for join, line in ((np.maximum, lightest), (np.minimum, darkest))
+    left, top, width, height = part or start.whole
+    after = np.empty((height, width), np.float32)
+    gain, floor_l = float(sharpen.gain), float(sharpen.grain_floor_l)
+    masking.add_high_pass(start.lightness, top, left, soft, gain, floor_l, after)
+    held = {}
+    if sharpen.halo_limit_share is not None:
+        darkest = np.empty_like(after)
+        room = np.empty((2, width + 2 * reach_px), np.float32)
+        masking.hold_halo(
+            start.lightness if around is None else around,
+            top,
+            left,
+            reach_px,
+            float(sharpen.halo_limit_share),
+            room[0],
+            room[1],
+            after,
+            darkest,
+        )
+        held = {"darkest": darkest}
+    give_lightness(
+        start.linear, start.lightness, after, out=out, left_top=(left, top), **held
     )
-    room = lightest - darkest
-    room *= np.float32(limit)
-    lightest += room
-    darkest -= room
-    np.clip(after, darkest, lightest, out=after)
-    return darkest
+    return out

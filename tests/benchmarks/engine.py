@@ -113,7 +113,6 @@ def run_libvips(master_path, profile_path, out):
 
     from printplan.colour.spaces import named_profile
     from printplan.colour.transforms import luminance_weights, tone_curves
-    from printplan.pixels.stages import encoding_tables
     from printplan.spec import NamedSpace
 
     romm = named_profile(NamedSpace.ROMM_RGB)
@@ -121,7 +120,7 @@ def run_libvips(master_path, profile_path, out):
     romm_path.write_bytes(romm.data)
     curves = tone_curves(romm)
     decode = lut_image(pyvips, curves.T, "float")
-    encode = lut_image(pyvips, encoding_tables(curves).T, "ushort")
+    encode = lut_image(pyvips, codes_by_root(curves).T, "ushort")
     y = (np.arange(65536) / 65535) ** 2
     lightness = np.where(y > (6 / 29) ** 3, 116 * np.cbrt(y) - 16, (29 / 3) ** 3 * y)
     to_lightness = lut_image(pyvips, lightness[:, None].astype(np.float32), "float")
@@ -160,6 +159,15 @@ def run_libvips(master_path, profile_path, out):
     )
     placed.tiffsave(str(out), tile=True)
     return time.perf_counter() - start[0], time.process_time() - start[1]
+
+
+def codes_by_root(curves):
+    """16-bit codes of linear light, by 65536 even steps of its root."""
+    from printplan.colour.transforms import code_of_light
+
+    light = np.minimum((np.arange(65536) + 0.5) / 65535, 1) ** 2
+    codes = [np.rint(code_of_light(curve, light)) for curve in curves]
+    return np.stack(codes).astype(np.uint16)
 
 
 def lut_image(pyvips, table, kind):

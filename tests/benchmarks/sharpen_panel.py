@@ -106,7 +106,7 @@ def move_ms(panel, slider, values):
 
 def measure(name, sheet):
     """Print all times of one print, and give the slowest slider move in ms."""
-    size = sheet.tiles.picture
+    size = sheet.light.picture
     before_mib = peak_mib()
     wall, cpu, facts = taken(lambda: picture_content(sheet))
     print(

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from printplan.colour.conversion import linear_to_device
+from printplan.colour.conversion import linear_to_codes, linear_to_device
 from printplan.colour.spaces import xyz_from_lab
 from printplan.colour.transforms import (
     code_of_light,
@@ -17,7 +17,7 @@ from printplan.colour.transforms import (
     tone_curves,
 )
 from printplan.errors import SpecError
-from printplan.pixels.stages import encode, encoding_tables_of, paper_white
+from printplan.pixels.stages import paper_white
 from printplan.pixels.trials.lettering import (
     Letters,
     Line,
@@ -245,7 +245,7 @@ def wedge_codes(sheet: Sheet, source_l: Floats) -> NDArray[np.uint16]:
     light = np.clip(xyz_from_lab(lab)[:, 1], 0, 1).astype(np.float32)
     linear = np.repeat(light[None, None], source.channels, axis=0)
     if sheet.plan.delivery.colour is Delivery.WORKING_COLOUR:
-        return np.asarray(encode(linear, encoding_tables_of(source))[0])
+        return np.asarray(linear_to_codes(source).from_linear(linear)[0])
     colour = sheet.plan.spec.colour
     pipeline = linear_to_device(
         source,

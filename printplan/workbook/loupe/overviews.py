@@ -160,7 +160,7 @@ def reach_in(sheet: Sheet, box: Box) -> tuple[Floats | None, Floats]:
     part = picture.common(box)
     if part is None:
         return None, distance
-    linear = sheet.tiles.region(part.moved(-picture.left, -picture.top))
+    linear = sheet.light.region(part.moved(-picture.left, -picture.top))
     np.clip(linear, 0.0, 1.0, out=linear)
     table = gamut_distance_table(sheet.master.profile, sheet.delivered)
     target = part.moved(-box.left, -box.top)

@@ -1,0 +1,445 @@
+"""A colour conversion, step by step, over blocks of pixels that fit a cache."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from printplan.loops.light import clipped, f_of_light, light_of_f
+from printplan.loops.machine_code import inlined, loop
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from printplan.loops.light import Single
+
+    Floats = NDArray[np.float32]
+    Codes = NDArray[np.uint16]
+    Cells = NDArray[np.int32]
+    Whole = NDArray[np.int64]
+    Place = np.uint64
+    Places = tuple[Place, Place, Place]
+
+F, U = np.float32, np.uint64
+
+BLOCK = 2048
+"""Pixels that go through all steps before the next do: what they need, some 150 kB, is
+then in the second cache of any processor of these years. Our choice."""
+
+NEAREST, FARTHEST = F(2.0**-36), F(16 - 2.0**-19)
+_BITS_BETWEEN = np.int32(15)
+_MASK = np.int32(2**15 - 1)
+_NEAREST_BITS = NEAREST.view(np.int32)
+
+OCTAVE_ENTRIES = 2 * (2 + 40 * 256)
+"""For curves by octave."""
+
+LANES = 4
+"""Outputs of a table that are read side by side."""
+
+STEP_NUMBERS = 6
+
+MATRIX, CURVES, CURVES_BY_OCTAVE, F_OF_LIGHT, LIGHT_OF_F = range(5)
+TRILINEAR, TETRAHEDRAL = 5, 6
+"""Kinds of steps. A step is a row of numbers: kind, where its own numbers begin, then
+
+- matrix: nothing more; nine numbers row by row, then an offset of three,
+- curves: channels, entries of each,
+- tables: points along three axes, outputs; groups of four outputs, one whole table
+  behind the other, each with the third axis running fastest."""
+
+
+def octave_places() -> NDArray[np.float64]:
+    """
+    Numbers that curves by octave have an entry for.
+
+    Returns
+    -------
+    ndarray of float64, shape (OCTAVE_ENTRIES,)
+        0, then 256 in each octave from 2^-36 to 16; then the same below 0.
+    """
+    first, last = int(_NEAREST_BITS), int(F(16).view(np.int32))
+    bits = np.arange(first, last + 1, int(_MASK) + 1, dtype=np.int32)
+    above = np.concatenate([[0.0], bits.view(np.float32).astype(np.float64)])
+    return np.concatenate([above, -above])
+
+
+@inlined
+def matrix(numbers: Floats, at: int, planes: Floats, spare: Floats, count: int) -> None:
+    """Three channels by a matrix and an offset."""
+    x, y, z = planes[0], planes[1], planes[2]
+    for channel in range(3):
+        own = at + 3 * channel
+        a, b, c = numbers[own], numbers[own + 1], numbers[own + 2]
+        start, out = numbers[at + 9 + channel], spare[channel]
+        for i in range(count):
+            out[i] = a * x[i] + b * y[i] + c * z[i] + start
+    for channel in range(3):
+        line, out = spare[channel], planes[channel]
+        for i in range(count):
+            out[i] = line[i]
+
+
+@inlined
+def between(own: Floats, cell: Cells, share: Floats, line: Floats, count: int) -> None:
+    """Straight between two entries of a curve that follow each other."""
+    for i in range(count):
+        at = U(cell[i])
+        low = own[at]
+        line[i] = low + share[i] * (own[at + U(1)] - low)
+
+
+@inlined
+def curves(
+    numbers: Floats,
+    at: int,
+    channels: int,
+    entries: int,
+    planes: Floats,
+    share: Floats,
+    cell: Cells,
+    count: int,
+) -> None:
+    """A curve for each channel, straight between evenly spaced entries over 0 to 1."""
+    last, top = F(entries - 1), np.int32(entries - 2)
+    for channel in range(channels):
+        line = planes[channel]
+        for i in range(count):
+            place = clipped(line[i]) * last
+            below = np.int32(place)
+            below = below if below < top else top
+            cell[i] = below
+            share[i] = place - F(below)
+        between(numbers[at + channel * entries :], cell, share, line, count)
+
+
+@inlined
+def curves_by_octave(
+    numbers: Floats,
+    at: int,
+    channels: int,
+    entries: int,
+    planes: Floats,
+    share: Floats,
+    cell: Cells,
+    count: int,
+) -> None:
+    """
+    The same over -16 to 16, with entries at `octave_places`: dense near 0.
+
+    An entry's place is read off the number's own bits.
+    """
+    half = np.int32(entries // 2)
+    for channel in range(channels):
+        line = planes[channel]
+        for i in range(count):
+            value = line[i]
+            size = value if value > F(0) else -value
+            size = size if size < FARTHEST else FARTHEST
+            inner = size if size > NEAREST else NEAREST
+            bits = F(inner).view(np.int32) - _NEAREST_BITS
+            rest = F(bits & _MASK) * F(1 / (_MASK + 1))
+            within = np.int32(bits >> _BITS_BETWEEN) + np.int32(1)
+            below = within if size > NEAREST else np.int32(0)
+            start = half if value < F(0) else np.int32(0)
+            cell[i] = below + start
+            share[i] = rest if size > NEAREST else size * (F(1) / NEAREST)
+        between(numbers[at + channel * entries :], cell, share, line, count)
+
+
+@inlined
+def cells(
+    points: int, step: int, line: Floats, share: Floats, cell: Cells, count: int
+) -> None:
+    """Adds where along one axis a value lies: its cell, and its share of the way on."""
+    last, top = F(points - 1), np.int32(points - 2)
+    for i in range(count):
+        place = clipped(line[i]) * last
+        below = np.int32(place)
+        below = below if below < top else top
+        share[i] = place - F(below)
+        cell[i] += np.int32(below * np.int32(step))
+
+
+@inlined
+def trilinear(
+    grid: Floats,
+    at: Place,
+    across: Place,
+    down: Place,
+    along: Place,
+    x: Single,
+    y: Single,
+    z: Single,
+) -> Single:
+    """One output between the eight points of its cell."""
+    c000, c001 = grid[at], grid[at + along]
+    c010, c011 = grid[at + down], grid[at + down + along]
+    at += across
+    c100, c101 = grid[at], grid[at + along]
+    c110, c111 = grid[at + down], grid[at + down + along]
+    d00, d01 = c000 + z * (c001 - c000), c010 + z * (c011 - c010)
+    d10, d11 = c100 + z * (c101 - c100), c110 + z * (c111 - c110)
+    e0, e1 = d00 + y * (d01 - d00), d10 + y * (d11 - d10)
+    return F(e0 + x * (e1 - e0))
+
+
+@inlined
+def read_trilinear(
+    grid: Floats, steps: Places, shares: Floats, cell: Cells, four: Floats, count: int
+) -> None:
+    """Four outputs side by side, so that one load of a point serves them all."""
+    across, down, along = steps
+    x, y, z = shares[0], shares[1], shares[2]
+    for i in range(count):
+        at = U(cell[i])
+        x_, y_, z_ = x[i], y[i], z[i]
+        first = trilinear(grid, at, across, down, along, x_, y_, z_)
+        second = trilinear(grid, at + U(1), across, down, along, x_, y_, z_)
+        third = trilinear(grid, at + U(2), across, down, along, x_, y_, z_)
+        fourth = trilinear(grid, at + U(3), across, down, along, x_, y_, z_)
+        four[i, 0], four[i, 1] = first, second
+        four[i, 2], four[i, 3] = third, fourth
+
+
+@inlined
+def tetrahedral(
+    grid: Floats,
+    near: Place,
+    a: Place,
+    b: Place,
+    far: Place,
+    w0: Single,
+    w1: Single,
+    w2: Single,
+    w3: Single,
+) -> Single:
+    """One output between four points."""
+    return F((w0 * grid[near] + w1 * grid[a]) + (w2 * grid[b] + w3 * grid[far]))
+
+
+@inlined
+def read_tetrahedral(
+    grid: Floats, steps: Places, shares: Floats, cell: Cells, four: Floats, count: int
+) -> None:
+    """
+    Between the four points of one of six tetrahedra, by the axis of most share first.
+
+    J. M. Kasson, S. I. Nin, W. Plouffe, J. L. Hafner 1995, J. Electron. Imaging 4(3).
+    """
+    across, down, along = steps
+    for i in range(count):
+        x, y, z = shares[0, i], shares[1, i], shares[2, i]
+        is_x = x >= y
+        most, first = (x, across) if is_x else (y, down)
+        least, last = (y, down) if is_x else (x, across)
+        is_most, is_least = z > most, z <= least
+        middle = most if is_most else (least if is_least else z)
+        first = along if is_most else first
+        last = along if is_least else last
+        most = z if is_most else most
+        least = z if is_least else least
+        near = U(cell[i])
+        far = near + across + down + along
+        a, b = near + first, far - last
+        w0, w1, w2 = F(1) - most, most - middle, middle - least
+        one = tetrahedral(grid, near, a, b, far, w0, w1, w2, least)
+        n, a, b, far = near + U(1), a + U(1), b + U(1), far + U(1)
+        two = tetrahedral(grid, n, a, b, far, w0, w1, w2, least)
+        n, a, b, far = n + U(1), a + U(1), b + U(1), far + U(1)
+        three = tetrahedral(grid, n, a, b, far, w0, w1, w2, least)
+        n, a, b, far = n + U(1), a + U(1), b + U(1), far + U(1)
+        fourth = tetrahedral(grid, n, a, b, far, w0, w1, w2, least)
+        four[i, 0], four[i, 1] = one, two
+        four[i, 2], four[i, 3] = three, fourth
+
+
+@inlined
+def table(
+    step: Whole,
+    numbers: Floats,
+    planes: Floats,
+    shares: Floats,
+    cell: Cells,
+    four: Floats,
+    count: int,
+) -> None:
+    """Three channels through a table."""
+    along = LANES
+    down = along * step[4]
+    across = down * step[3]
+    for i in range(count):
+        cell[i] = np.int32(0)
+    cells(step[2], across, planes[0], shares[0], cell, count)
+    cells(step[3], down, planes[1], shares[1], cell, count)
+    cells(step[4], along, planes[2], shares[2], cell, count)
+    steps = (U(across), U(down), U(along))
+    outputs, at = step[5], step[1]
+    for first in range(0, outputs, LANES):
+        grid = numbers[at : at + step[2] * across]
+        if step[0] == TRILINEAR:
+            read_trilinear(grid, steps, shares, cell, four, count)
+        else:
+            read_tetrahedral(grid, steps, shares, cell, four, count)
+        for channel in range(first, min(first + LANES, outputs)):
+            line, lane = planes[channel], channel - first
+            for i in range(count):
+                line[i] = four[i, lane]
+        at += step[2] * across
+
+
+@inlined
+def run(
+    steps: Whole,
+    numbers: Floats,
+    planes: Floats,
+    shares: Floats,
+    cell: Cells,
+    four: Floats,
+    count: int,
+) -> None:
+    """Every step over a block of pixels."""
+    for number in range(steps.shape[0]):
+        step = steps[number]
+        kind, at = step[0], step[1]
+        if kind == MATRIX:
+            matrix(numbers, at, planes, shares, count)
+        elif kind == CURVES:
+            curves(numbers, at, step[2], step[3], planes, shares[0], cell, count)
+        elif kind == CURVES_BY_OCTAVE:
+            curves_by_octave(
+                numbers, at, step[2], step[3], planes, shares[0], cell, count
+            )
+        elif kind == F_OF_LIGHT:
+            for channel in range(3):
+                line = planes[channel]
+                for i in range(count):
+                    line[i] = f_of_light(line[i])
+        elif kind == LIGHT_OF_F:
+            for channel in range(3):
+                line = planes[channel]
+                for i in range(count):
+                    line[i] = light_of_f(line[i])
+        else:
+            table(step, numbers, planes, shares, cell, four, count)
+
+
+@inlined
+def load_planes(source: Floats, at: int, planes: Floats, count: int) -> None:
+    """Three channels of a picture; a single one serves as all three."""
+    for channel in range(3):
+        line = source[min(channel, source.shape[0] - 1), at : at + count]
+        into = planes[channel]
+        for i in range(count):
+            into[i] = line[i]
+
+
+@inlined
+def load_codes(source: Codes, at: int, planes: Floats, count: int) -> None:
+    """The same of device codes of 16 bits, from 0 to 1."""
+    part = source[at : at + count]
+    for channel in range(3):
+        into, lane = planes[channel], min(channel, source.shape[1] - 1)
+        for i in range(count):
+            into[i] = F(part[U(i), lane]) * F(1 / 65535)
+
+
+@inlined
+def to_codes(planes: Floats, outputs: int, top: Single, count: int) -> None:
+    """Values from 0 to 1 on the scale of codes; what is cut off rounds them."""
+    for channel in range(outputs):
+        line = planes[channel]
+        for i in range(count):
+            line[i] = clipped(line[i]) * top + F(0.5)
+
+
+@inlined
+def interleave_codes(planes: Floats, outputs: int, count: int, out: Codes) -> None:
+    """Pixel by pixel; three or four channels at a time become vectors."""
+    a, b, c = planes[0], planes[1], planes[2]
+    if outputs == 3:
+        for i in range(count):
+            at = U(3) * U(i)
+            out[at] = np.uint16(np.int32(a[i]))
+            out[at + U(1)] = np.uint16(np.int32(b[i]))
+            out[at + U(2)] = np.uint16(np.int32(c[i]))
+    else:
+        for channel in range(outputs):
+            line = planes[channel]
+            for i in range(count):
+                out[U(outputs) * U(i) + U(channel)] = np.uint16(np.int32(line[i]))
+
+
+@inlined
+def interleave_bytes(
+    planes: Floats, outputs: int, count: int, out: NDArray[np.uint8]
+) -> None:
+    """The same of bytes."""
+    for channel in range(outputs):
+        line = planes[channel]
+        for i in range(count):
+            out[U(outputs) * U(i) + U(channel)] = np.uint8(np.int32(line[i]))
+
+
+@loop(
+    "int64 int64 float32[:,:] uint16[:,:] int64[:,:] float32[:] float32[:,:] int32[:] "
+    "float32[:,:] int64 float32[:,:] uint16[:] uint8[:]"
+)
+def convert(
+    start: int,
+    stop: int,
+    from_planes: Floats,
+    from_codes: Codes,
+    steps: Whole,
+    numbers: Floats,
+    scratch: Floats,
+    cell: NDArray[np.int32],
+    four: Floats,
+    outputs: int,
+    planes_out: Floats,
+    codes_out: Codes,
+    bytes_out: NDArray[np.uint8],
+) -> None:
+    """
+    Bring pixels through steps. Ways in and out that are not meant are empty.
+
+    Parameters
+    ----------
+    start, stop : int
+        The first pixel, and the first that is left out.
+    from_planes : ndarray of float32, shape (1 or 3, pixels)
+    from_codes : ndarray of uint16, shape (pixels, 1 or 3)
+    steps : ndarray of int64, shape (steps, STEP_NUMBERS)
+    numbers : ndarray of float32, shape (numbers of all steps,)
+    scratch : ndarray of float32, shape (3 + channels, BLOCK)
+        Room, for the most channels that any step has.
+    cell : ndarray of int32, shape (BLOCK,)
+    four : ndarray of float32, shape (BLOCK, LANES)
+    outputs : int
+        Channels that come out.
+    planes_out : ndarray of float32, shape (outputs, pixels)
+        Not rounded.
+    codes_out : ndarray of uint16, shape (pixels · outputs,)
+        The nearest codes of 0 to 1.
+    bytes_out : ndarray of uint8, shape (pixels · outputs,)
+    """
+    shares, planes = scratch[:3], scratch[3:]
+    for at in range(start, stop, BLOCK):
+        count = min(BLOCK, stop - at)
+        if from_planes.shape[1] > 0:
+            load_planes(from_planes, at, planes, count)
+        else:
+            load_codes(from_codes, at, planes, count)
+        run(steps, numbers, planes, shares, cell, four, count)
+        if planes_out.shape[1] > 0:
+            for channel in range(outputs):
+                line, into = planes[channel], planes_out[channel, at : at + count]
+                for i in range(count):
+                    into[i] = line[i]
+        if codes_out.size > 0:
+            to_codes(planes, outputs, F(65535), count)
+            interleave_codes(planes, outputs, count, codes_out[at * outputs :])
+        if bytes_out.size > 0:
+            to_codes(planes, outputs, F(255), count)
+            interleave_bytes(planes, outputs, count, bytes_out[at * outputs :])

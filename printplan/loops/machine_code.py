@@ -1,0 +1,402 @@
+"""How do loops become machine code, once for each machine, and are found again?"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import re
+import subprocess
+import sys
+from _ctypes import _memmove_addr, _memset_addr  # type: ignore[attr-defined]
+from contextlib import ExitStack, suppress
+from ctypes import CFUNCTYPE, c_float, c_int64, c_void_p
+from importlib import import_module
+from importlib.metadata import version
+from pathlib import Path
+from pkgutil import iter_modules
+from secrets import token_hex
+from threading import RLock
+from typing import TYPE_CHECKING, Any, Final, Generic, ParamSpec, TypeVar
+
+import llvmlite.binding as llvm
+import numpy as np
+import platformdirs
+
+from printplan.own_folders import own_folder, passing_folder
+from printplan.own_process import this_process
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+    Told = Callable[[int, int], None]
+
+Arguments = ParamSpec("Arguments")
+Function = TypeVar("Function", bound="Callable[..., Any]")
+
+_NUMBERS: Final = {"float32": c_float, "int64": c_int64}
+_OPTIONS: Final = {"nogil": True, "error_model": "numpy"}
+"""No lock is held; a division by zero gives what IEEE 754 says. Fast mathematics stay
+off: sums keep their order, and each product is rounded before it is added."""
+
+_FROM_OUTSIDE: Final = {
+    "memset": _memset_addr,
+    "memcpy": _memmove_addr,
+    "memmove": _memmove_addr,
+}
+"""What loops may call that is not in them: of C's own library."""
+
+_HASH_BYTES: Final = 32
+
+_loops: list[Loop[Any]] = []
+_parts_of_loops: list[Callable[..., Any]] = []
+_lock = RLock()
+_engine: Any = None
+
+
+class Loop(Generic[Arguments]):
+    """
+    A function over contiguous arrays, run as machine code.
+
+    Parameters
+    ----------
+    function : callable
+        Changes arrays that it is given; returns and allocates nothing.
+    signatures : tuple of str
+        Types of its arguments, one signature for each way in which it is used:
+        ``float32``, ``int64``, or an array such as ``uint16[:,:]``.
+    """
+
+    def __init__(
+        self, function: Callable[Arguments, None], signatures: tuple[str, ...]
+    ) -> None:
+        self.__doc__, self.__name__ = function.__doc__, function.__name__
+        self.__module__, self.__wrapped__ = function.__module__, function
+        self.entries = {_types(it): _Entry(self, _types(it)) for it in signatures}
+        _loops.append(self)
+
+    def __call__(self, *args: Arguments.args, **kwargs: Arguments.kwargs) -> None:
+        """
+        Run it; other threads go on meanwhile.
+
+        Raises
+        ------
+        TypeError
+            If an argument is of another type, or an array is not contiguous.
+        """
+        assert not kwargs  # noqa: S101 - an order is all that machine code knows
+        entry = self.entries.get(tuple(map(_type_of, args)))
+        if entry is None:
+            found = ", ".join(map(_type_of, args))
+            raise TypeError(f"{self.__name__} takes no ({found})")
+        entry(args)
+
+
+class _Entry:
+    """A loop for one set of types, as a function of C."""
+
+    def __init__(self, made_by: Loop[Any], types: tuple[str, ...]) -> None:
+        self.name = f"{made_by.__name__}_{'_'.join(types)}".translate(_NAME_SIGNS)
+        self.types, self._loop = types, made_by
+        self._run: Callable[..., None] | None = None
+
+    def __call__(self, args: tuple[Any, ...]) -> None:
+        run = self._run or self._loaded()
+        run(*(number for each in args for number in _as_c(each)))
+
+    def _loaded(self) -> Callable[..., None]:
+        address = _running().get_function_address(self.name)
+        c_types = [it for kind in self.types for it in _c_types(kind)]
+        self._run = CFUNCTYPE(None, *c_types)(address)
+        return self._run
+
+    def compiled(self) -> Any:
+        """Optimised code of LLVM for this machine."""
+        numba = import_module("numba")
+        types = numba.types
+        names, inner, c_types = [], [], []
+        for number, kind in enumerate(self.types):
+            dtype, dimensions = _taken_apart(kind)
+            own = [f"a{number}", *(f"a{number}_{it}" for it in range(dimensions))]
+            numba_type = getattr(types, dtype)
+            c_types += [types.CPointer(numba_type) if dimensions else numba_type]
+            c_types += [types.int64] * dimensions
+            shape = "".join(f"{it}, " for it in own[1:])
+            inner += [f"carray({own[0]}, ({shape}))" if dimensions else own[0]]
+            names += own
+        # What numbers a function of C takes depends on the loop: its text is put
+        # together here, of nothing but names and commas.
+        text = f"def entry({', '.join(names)}):\n    run({', '.join(inner)})\n"
+        run = numba.njit(no_cpython_wrapper=True, **_OPTIONS)(self._loop.__wrapped__)
+        scope = {"run": run, "carray": numba.carray}
+        exec(text, scope)  # noqa: S102 - see above
+        made = numba.cfunc(types.void(*c_types), **_OPTIONS)(scope["entry"])
+        # Arrays that come from outside have no count of references to keep.
+        module = llvm.parse_assembly(_COUNTING.sub("", made.inspect_llvm()))
+        for function in module.functions:
+            if function.name.startswith("cfunc."):
+                function.name = self.name
+            elif not function.is_declaration:
+                function.linkage = "internal"
+        _optimise(module)
+        strange = {
+            function.name
+            for function in module.functions
+            if function.is_declaration and not function.name.startswith("llvm.")
+        } - set(_FROM_OUTSIDE)
+        if strange:  # it allocates or raises: a fault of ours, found when it is written
+            raise RuntimeError(f"{self.name} calls {', '.join(sorted(strange))}")
+        return module
+
+
+_COUNTING: Final = re.compile(r"^.*call void @NRT_(?:in|de)cref\(.*\n", re.MULTILINE)
+_NAME_SIGNS: Final = str.maketrans({"[": "_", "]": None, ":": "n", ",": None})
+
+
+def loop(
+    *signatures: str,
+) -> Callable[[Callable[Arguments, None]], Loop[Arguments]]:
+    """
+    Make a loop of a function.
+
+    Parameters
+    ----------
+    *signatures : str
+        As for `Loop`.
+    """
+
+    def made(function: Callable[Arguments, None]) -> Loop[Arguments]:
+        return Loop(function, signatures)
+
+    return made
+
+
+def inlined(function: Function) -> Function:
+    """Let loops call a function of numbers; it becomes part of them."""
+    _parts_of_loops.append(function)
+    return function
+
+
+def _types(signature: str) -> tuple[str, ...]:
+    return tuple(signature.split())
+
+
+def _type_of(argument: Any) -> str:
+    if isinstance(argument, np.ndarray):
+        kept = argument.flags
+        if kept.c_contiguous and kept.aligned:
+            return f"{argument.dtype.name}[{_COLONS[argument.ndim]}]"
+        return f"array of {argument.dtype.name} that is not contiguous"
+    return "int64" if isinstance(argument, int) else "float32"
+
+
+_COLONS: Final = ("", ":", ":,:", ":,:,:")
+
+
+def _taken_apart(kind: str) -> tuple[str, int]:
+    """Type of the numbers, and dimensions; a number has none."""
+    dtype, _, shape = kind.partition("[")
+    return dtype, shape.count(":")
+
+
+def _c_types(kind: str) -> list[Any]:
+    dtype, dimensions = _taken_apart(kind)
+    return [c_void_p] + [c_int64] * dimensions if dimensions else [_NUMBERS[dtype]]
+
+
+def _as_c(argument: Any) -> tuple[Any, ...]:
+    if isinstance(argument, np.ndarray):
+        return (argument.ctypes.data, *argument.shape)
+    return (argument,)
+
+
+def compile_loops(told: Told | None = None) -> None:
+    """
+    Have every loop compiled, so that no later call waits for it.
+
+    Parameters
+    ----------
+    told : callable, optional
+        Is told how many are done, and of how many. Not called if all were there.
+
+    Notes
+    -----
+    Takes some ten seconds on a machine that has not done it yet. Whoever calls a loop
+    before that waits as long, once. What was compiled is kept beside the package, where
+    Python keeps its own, or else in the account's cache folder.
+    """
+    global _engine  # noqa: PLW0603 - one for the process
+    with _lock:
+        if _engine is None:
+            _engine = _started(_kept() or _made(told))
+
+
+def _running() -> Any:
+    compile_loops()
+    return _engine
+
+
+def _machine() -> Any:
+    """The processor of this machine, or the one that Numba is told to write for."""
+    llvm.initialize_native_target()
+    llvm.initialize_native_asmprinter()
+    name, features = _processor()
+    return llvm.Target.from_default_triple().create_target_machine(
+        cpu=name, features=features, opt=3, jit=True, codemodel="jitdefault"
+    )
+
+
+def _optimise(module: Any) -> None:
+    """
+    Inline all parts, drop what nobody calls, and make statements side by side one.
+
+    The last is left out by Numba. It changes no bit: each lane of a vector is rounded
+    as it would be alone.
+    """
+    tuning = llvm.create_pipeline_tuning_options(speed_level=3)
+    tuning.slp_vectorization = tuning.loop_vectorization = True
+    builder = llvm.create_pass_builder(_machine(), tuning)
+    builder.getModulePassManager().run(module, builder)
+
+
+def _processor() -> tuple[str, str]:
+    name = os.environ.get("NUMBA_CPU_NAME", "") or llvm.get_host_cpu_name()
+    features = os.environ.get("NUMBA_CPU_FEATURES")
+    if features is None:
+        generic = "NUMBA_CPU_NAME" in os.environ
+        features = "" if generic else llvm.get_host_cpu_features().flatten()
+    return name, features
+
+
+def _started(code: bytes) -> Any:
+    for name, address in _FROM_OUTSIDE.items():
+        llvm.add_symbol(name, address)
+    machine = _machine()
+    engine = llvm.create_mcjit_compiler(llvm.parse_assembly(""), machine)
+    engine.add_object_file(llvm.ObjectFileRef.from_data(code))
+    engine.finalize_object()
+    return engine
+
+
+def _kept() -> bytes | None:
+    """The machine code of this package for this machine, if it is there and whole."""
+    name = _name()
+    for root in _roots():
+        with suppress(OSError):
+            path = root / name
+            if _is_own(path):
+                return _whole(path)
+    return None
+
+
+def _whole(path: Path) -> bytes | None:
+    """What a file of machine code holds; None if it is damaged."""
+    data = path.read_bytes()
+    digest, code = data[:_HASH_BYTES], data[_HASH_BYTES:]
+    return code if code and hashlib.sha256(code).digest() == digest else None
+
+
+def _is_own(path: Path) -> bool:
+    """Whether nobody but this account and the system's can have written a file."""
+    if not hasattr(os, "getuid"):
+        return True
+    told = path.stat()
+    return told.st_uid in {os.getuid(), 0} and not told.st_mode & 0o022
+
+
+def _made(told: Told | None) -> bytes:
+    """
+    Let another process compile all loops, and keep what it made where it can be kept.
+
+    This one so never loads the compiler, which would stay in its memory.
+    """
+    with ExitStack() as opened:
+        root = _writable_root() or Path(opened.enter_context(passing_folder("loops")))
+        part = root / f".printplan-{this_process()}-{token_hex(8)}.part"
+        opened.callback(part.unlink, missing_ok=True)
+        settings = {it: of for it, of in os.environ.items() if it not in _SETTINGS}
+        # What Numba would make quick, is made so when all parts are together.
+        child = subprocess.Popen(  # noqa: S603 - this Python, with our own words
+            [sys.executable, "-c", _BEGIN, str(part), *sys.path],
+            env=settings | {"NUMBA_OPT": "0"},
+            stdout=subprocess.PIPE,
+            text=True,
+        )
+        with child:
+            for line in child.stdout or ():
+                if told is not None:
+                    told(*map(int, line.split()))
+        code = _whole(part) if part.exists() else None
+        if child.returncode != 0 or code is None:
+            raise RuntimeError("The loops over pixels could not be compiled.")
+        part.chmod(0o644)
+        part.replace(root / _name())
+    return code
+
+
+_BEGIN = """\
+import sys
+target, sys.path[:] = sys.argv[1], sys.argv[2:]
+from printplan.loops.machine_code import compile_into
+compile_into(target)
+"""
+
+_SETTINGS: Final = ("NUMBA_DISABLE_JIT", "NUMBA_DEBUG", "NUMBA_BOUNDSCHECK")
+"""Settings of Numba that would make other code of the same loops."""
+
+
+def compile_into(path: str) -> None:
+    """
+    Compile every loop for this machine, saying on standard output how far it is.
+
+    Parameters
+    ----------
+    path : str
+        Takes the machine code, behind its SHA-256.
+    """
+    compile_part = import_module("numba").njit(**_OPTIONS)
+    names = [it.name for it in iter_modules([str(Path(__file__).parent)])]
+    modules = [import_module(f"{__package__}.{name}") for name in names]
+    # Loops find their parts by name, wherever those were imported to.
+    for part in _parts_of_loops:
+        compiled = compile_part(part)
+        for module in modules:
+            if vars(module).get(part.__name__) is part:
+                setattr(module, part.__name__, compiled)
+    entries = [entry for each in _loops for entry in each.entries.values()]
+    whole = llvm.parse_assembly("")
+    for done, entry in enumerate(entries, start=1):
+        module = entry.compiled()
+        whole.triple, whole.data_layout = module.triple, str(module.data_layout)
+        whole.link_in(module)
+        sys.stdout.write(f"{done} {len(entries)}\n")
+        sys.stdout.flush()
+    code = _machine().emit_object(whole)
+    Path(path).write_bytes(hashlib.sha256(code).digest() + code)
+
+
+def _writable_root() -> Path | None:
+    for root in _roots():
+        with suppress(OSError):
+            root.mkdir(parents=True, exist_ok=True)
+            if os.access(root, os.W_OK | os.X_OK):
+                return root
+    return None
+
+
+def _roots() -> Iterator[Path]:
+    """Beside the package, as Python keeps its own; else in the account's cache."""
+    if not sys.dont_write_bytecode:
+        yield Path(__file__).parent / "__pycache__"
+    yield own_folder(platformdirs.user_cache_path)
+
+
+def _name() -> str:
+    """A name that tells all that the machine code depends on."""
+    told = [version(it) for it in ("numba", "llvmlite", "numpy")]
+    told += [sys.version, llvm.get_default_triple(), *_processor()]
+    told += [
+        hashlib.sha256(path.read_bytes()).hexdigest()
+        for path in sorted(Path(__file__).parent.glob("*.py"))
+    ]
+    digest = hashlib.sha256("\n".join(told).encode()).hexdigest()
+    return f"loops-{digest[:24]}.o"

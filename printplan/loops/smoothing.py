@@ -1,0 +1,103 @@
+"""Lightness through a blur: along columns, then along rows, or through a plane."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from printplan.loops.machine_code import loop
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float32]
+
+F = np.float32
+
+
+@loop("float32[:,:] int64 int64 float32[:] float32[:] float32[:,:]")
+def blurred(
+    source: Floats, top: int, left: int, weights: Floats, spare: Floats, out: Floats
+) -> None:
+    """
+    A part of a plane through the same symmetric kernel both ways.
+
+    Parameters
+    ----------
+    source : ndarray of float32, shape (source rows, source columns)
+        Its outermost pixels are repeated beyond its edges.
+    top, left : int
+        Where the part begins in it.
+    weights : ndarray of float32, shape (reach + 1,)
+        Of the pixel itself and those on either side, the nearest first. Both sides are
+        added up before they are weighted, from the middle outwards.
+    spare : ndarray of float32, shape (columns + 2 · reach,)
+    out : ndarray of float32, shape (rows, columns)
+    """
+    rows, columns = out.shape
+    reach = weights.size - 1
+    height, width = source.shape
+    start = max(left - reach, 0)
+    stop = min(left + columns + reach, width)
+    shift = start - (left - reach)
+    for row in range(rows):
+        middle = source[top + row, start:stop]
+        into = spare[shift : shift + stop - start]
+        for column in range(into.size):
+            into[column] = weights[0] * middle[column]
+        for step in range(1, reach + 1):
+            above = source[max(top + row - step, 0), start:stop]
+            below = source[min(top + row + step, height - 1), start:stop]
+            weight = weights[step]
+            for column in range(into.size):
+                into[column] += weight * (above[column] + below[column])
+        for column in range(shift):
+            spare[column] = spare[shift]
+        last = shift + stop - start
+        for column in range(last, spare.size):
+            spare[column] = spare[last - 1]
+        sums, own = out[row], spare[reach : reach + columns]
+        for column in range(columns):
+            sums[column] = weights[0] * own[column]
+        for step in range(1, reach + 1):
+            before = spare[reach - step : reach - step + columns]
+            behind = spare[reach + step : reach + step + columns]
+            weight = weights[step]
+            for column in range(columns):
+                sums[column] += weight * (before[column] + behind[column])
+
+
+@loop("float32[:,:] int64 int64 float32[:,:] float32[:,:]")
+def blurred_by_plane(
+    source: Floats, top: int, left: int, weights: Floats, out: Floats
+) -> None:
+    """
+    The same through a kernel of the plane, row by row from its top left.
+
+    Parameters
+    ----------
+    weights : ndarray of float32, shape (2 · reach + 1, 2 · reach + 1)
+    """
+    rows, columns = out.shape
+    reach = weights.shape[0] // 2
+    height, width = source.shape
+    for row in range(rows):
+        sums = out[row]
+        for column in range(columns):
+            sums[column] = F(0)
+        for down in range(-reach, reach + 1):
+            line = source[min(max(top + row + down, 0), height - 1)]
+            for along in range(-reach, reach + 1):
+                weight = weights[down + reach, along + reach]
+                first = max(-(left + along), 0)
+                last = min(width - left - along, columns)
+                for column in range(min(first, columns)):
+                    sums[column] += weight * line[0]
+                if last > first:
+                    part = line[left + along + first : left + along + last]
+                    inner = sums[first:last]
+                    for column in range(inner.size):
+                        inner[column] += weight * part[column]
+                for column in range(max(last, 0), columns):
+                    sums[column] += weight * line[width - 1]

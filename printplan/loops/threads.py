@@ -1,0 +1,66 @@
+"""How are parts of a picture worked on side by side?"""
+
+from __future__ import annotations
+
+from concurrent.futures import ThreadPoolExecutor
+from functools import lru_cache
+from itertools import pairwise
+from threading import local
+from typing import TYPE_CHECKING
+
+from printplan.processor_share import threads_at_most
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+WORTH_TWO_THREADS = 100_000
+"""Pixels from which a second thread saves more than it costs."""
+
+_PARTS = 4
+"""More than there are threads: one that shares its core with a browser does fewer."""
+
+_this_thread = local()
+
+
+def work_alone() -> None:
+    """Let this thread do its parts by itself: others like it work beside it."""
+    _this_thread.is_one_of_many = True
+
+
+@lru_cache(maxsize=1)
+def _pool() -> ThreadPoolExecutor:
+    """Kept: to start threads at each move of a slider costs more than they save."""
+    return ThreadPoolExecutor(2, "printplan-part", initializer=work_alone)
+
+
+def in_parts(
+    work: Callable[[int, int], None],
+    count: int,
+    *,
+    unit: int = 1,
+) -> None:
+    """
+    Do the same to a few parts of a picture, two of them at a time.
+
+    Parameters
+    ----------
+    work : callable
+        Takes the first of a part, and the first behind it.
+    count : int
+        Of pixels, or of rows.
+    unit : int, optional
+        Pixels in each: 1, or those of a row.
+
+    Notes
+    -----
+    All is done in the caller's own thread below `WORTH_TWO_THREADS`, where that thread
+    is itself one of many, and where this process has one for its share.
+    """
+    is_alone = getattr(_this_thread, "is_one_of_many", False)
+    is_small = count < 2 or count * unit < WORTH_TWO_THREADS
+    if is_small or is_alone or threads_at_most(2) < 2:
+        work(0, count)
+        return
+    parts = min(_PARTS, count)
+    ends = (count * part // parts for part in range(parts + 1))
+    list(_pool().map(lambda pair: work(*pair), pairwise(ends)))

@@ -1,0 +1,220 @@
+"""The master at print size in linear light, pixel by pixel the same for any cut."""
+
+from __future__ import annotations
+
+from functools import cached_property
+from threading import Lock
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from printplan.sharpening.lightness import luminance
+from printplan.sizing.boxes import Box
+from printplan.sizing.resampling import (
+    Taps,
+    main_lobe,
+    range_near,
+    resample_part,
+    resample_plane,
+    taps,
+)
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from printplan.pixels.master import Master
+    from printplan.sizing.print_size import Crop
+
+_BAND_PIXELS = 400_000
+"""Print pixels of a band that is made at once: what is done to them finds them in the
+cache that both threads share. Measured."""
+
+_LEAST_ROWS, _MOST_ROWS = 16, 256
+_SOURCE_PIXELS = 1_500_000
+"""Source pixels that are read at once. Chosen: 18 MB of linear light."""
+
+
+class ResampledLight:
+    """
+    The printed part of a master, resampled.
+
+    What becomes of a print pixel follows from its place, the crop and the picture's
+    size, and from nothing else: a window and the finished file agree to the
+    last bit, wherever they are cut.
+
+    Parameters
+    ----------
+    crop : Crop
+        In master pixels.
+    size_px : tuple of int
+        Width and height of the picture in print pixels.
+    """
+
+    def __init__(self, master: Master, crop: Crop, size_px: tuple[int, int]) -> None:
+        self.master = master
+        self.crop = crop
+        self.picture = Box(0, 0, *size_px)
+        self._step_x = crop.width_px / size_px[0]
+        self._step_y = crop.height_px / size_px[1]
+        rows = max(_BAND_PIXELS // size_px[0], _LEAST_ROWS)
+        self.band_rows = min(rows - rows % _LEAST_ROWS, _MOST_ROWS)
+        self._reduced: tuple[tuple[int, int], NDArray[np.float32]] | None = None
+        self._lock = Lock()
+
+    def serves(self, master: Master, crop: Crop, size_px: tuple[int, int]) -> bool:
+        """Whether this is the light of that picture."""
+        same_size = (self.picture.width, self.picture.height) == size_px
+        return self.master is master and self.crop == crop and same_size
+
+    def region(self, box: Box) -> NDArray[np.float32]:
+        """
+        Any box of the picture.
+
+        Parameters
+        ----------
+        box : Box
+            Inside the picture.
+
+        Returns
+        -------
+        ndarray of float32, shape (channels, box.height, box.width)
+            Linear light, a new array.
+        """
+        if self._is_copied:
+            left, top = int(self.crop.left_px), int(self.crop.top_px)
+            return self.master.linear(box.moved(left, top))
+        out = np.empty((self.master.facts.channels, box.height, box.width), np.float32)
+        columns = _some(self._columns, box.left, box.right)
+        width = columns.stop - columns.start
+        step = max(int(_SOURCE_PIXELS / (width * max(self._step_y, 1e-9))), 1)
+        for top in range(box.top, box.bottom, step):
+            bottom = min(top + step, box.bottom)
+            rows = _some(self._rows, top, bottom)
+            source = Box(columns.start, rows.start, width, rows.stop - rows.start)
+            into = out[:, top - box.top : bottom - box.top]
+            linear = self.master.linear(source)
+            down, across = rows.from_start(), columns.from_start()
+            for plane, done in zip(linear, into, strict=True):
+                resample_part(plane, down, across, done)
+        return out
+
+    @cached_property
+    def _rows(self) -> Taps:
+        places, length = range(self.picture.height), self.master.facts.height_px
+        return taps(self.crop.top_px, self._step_y, places, length)
+
+    @cached_property
+    def _columns(self) -> Taps:
+        places, length = range(self.picture.width), self.master.facts.width_px
+        return taps(self.crop.left_px, self._step_x, places, length)
+
+    @property
+    def _is_copied(self) -> bool:
+        """Whether print pixels are master pixels."""
+        start = (self.crop.left_px % 1, self.crop.top_px % 1)
+        return self._step_x == self._step_y == 1 and start == (0, 0)
+
+    def bands_of(self, box: Box) -> range:
+        """Bands of the picture that a box touches."""
+        return range(box.top // self.band_rows, (box.bottom - 1) // self.band_rows + 1)
+
+    def band_box(self, band: int) -> Box:
+        """Where a whole band of rows lies."""
+        top = band * self.band_rows
+        height = min(self.band_rows, self.picture.height - top)
+        return Box(0, top, self.picture.width, height)
+
+    def band(self, band: int) -> NDArray[np.float32]:
+        """
+        A whole band of rows.
+
+        Returns
+        -------
+        ndarray of float32, shape (channels, rows, picture width)
+        """
+        return self.region(self.band_box(band))
+
+    def reduced(self, size_px: tuple[int, int]) -> NDArray[np.float32]:
+        """
+        The whole picture at a smaller size, for overviews.
+
+        Parameters
+        ----------
+        size_px : tuple of int
+            Width and height.
+
+        Returns
+        -------
+        ndarray of float32, shape (channels, height, width)
+            Linear light from 0 to 1; the latest is kept, and not writable.
+        """
+        with self._lock:
+            if self._reduced is not None and self._reduced[0] == size_px:
+                return self._reduced[1]
+        crop = self.crop
+        shrink = min(crop.width_px / size_px[0], crop.height_px / size_px[1])
+        factor = max(int(shrink / 2), 1)
+        planes = self.master.reduced(factor)
+        box = (
+            crop.left_px / factor,
+            crop.top_px / factor,
+            min((crop.left_px + crop.width_px) / factor, float(planes.shape[2])),
+            min((crop.top_px + crop.height_px) / factor, float(planes.shape[1])),
+        )
+        linear = np.stack([resample_plane(plane, box, size_px) for plane in planes])
+        np.clip(linear, 0.0, 1.0, out=linear)
+        linear.setflags(write=False)
+        with self._lock:
+            self._reduced = (size_px, linear)
+        return linear
+
+    def tones_near(
+        self, box: Box, weights: NDArray[np.float64]
+    ) -> tuple[NDArray[np.float32], NDArray[np.float32]] | None:
+        """
+        Darkest and lightest luminance that the master has near each print pixel.
+
+        Parameters
+        ----------
+        box : Box
+            Inside the picture.
+        weights : ndarray of float64, shape (channels,)
+            Luminance of each channel.
+
+        Returns
+        -------
+        tuple of ndarray of float32, shape (box.height, box.width), or None
+            None where pixels are copied, not resampled.
+
+        Notes
+        -----
+        Near is as far as the main lobe of the resampling's kernel reaches, in a square.
+        What a resampled pixel has beyond these tones is the kernel's own ringing. Each
+        value depends on its place alone, not on the box.
+        """
+        crop, facts = self.crop, self.master.facts
+        if self._is_copied:
+            return None
+        rows = main_lobe(
+            crop.top_px, self._step_y, range(box.top, box.bottom), facts.height_px
+        )
+        columns = main_lobe(
+            crop.left_px, self._step_x, range(box.left, box.right), facts.width_px
+        )
+        left, right = int(columns[0][0]), int(columns[1][-1]) + 1
+        columns = (columns[0] - left, columns[1] - left)
+        darkest = np.empty((box.height, box.width), np.float32)
+        lightest = np.empty_like(darkest)
+        step = max(int(_SOURCE_PIXELS / ((right - left) * self._step_y)), 1)
+        for first in range(0, box.height, step):
+            part = slice(first, min(first + step, box.height))
+            top, bottom = int(rows[0][part][0]), int(rows[1][part][-1]) + 1
+            source = Box(left, top, right - left, bottom - top)
+            light = luminance(self.master.linear(source), weights)
+            near = (rows[0][part] - top, rows[1][part] - top)
+            darkest[part], lightest[part] = range_near(light, near, columns)
+        return darkest, lightest
+
+
+def _some(all_taps: Taps, first: int, last: int) -> Taps:
+    return Taps(all_taps.first[first:last], all_taps.weights[first:last])
