@@ -3,6 +3,7 @@
 import os
 from dataclasses import replace
 from pathlib import Path
+from threading import Event
 
 import numpy as np
 import outside_tools
@@ -137,6 +138,25 @@ def plan_for(studio):
         return resolve(master.facts, chosen, printer, spec)
 
     return make
+
+
+@pytest.fixture
+def gate_of():
+    """
+    Gates that a test holds a worker at; all are open when the test has ended.
+
+    Else the worker of a test that failed would wait on, and fail within another one.
+    Asked for after what the worker works with, it lets go before that is taken away.
+    """
+    gates = []
+
+    def make():
+        gates.append(Event())
+        return gates[-1]
+
+    yield make
+    for gate in gates:
+        gate.set()
 
 
 @pytest.fixture

@@ -675,6 +675,23 @@ class TestOpening:
         with pytest.raises(RecordError, match="Find out who put it there"):
             opening(path)
 
+    def test_change_that_another_writer_ends_meanwhile_is_no_fault(
+        self, opening, path, monkeypatch
+    ):
+        """Its rollback journal goes between any two looks at the folder."""
+        beside, look = path.with_name(f"{path.name}-journal"), Path.lstat
+
+        def a_moment_later(it):
+            if it == beside:
+                it.unlink(missing_ok=True)
+            return look(it)
+
+        beside.touch()
+        monkeypatch.setattr(Path, "lstat", a_moment_later)
+        with opening(path) as journal:
+            assert journal.entries() == ()
+        assert not beside.exists()
+
     def test_half_written_change_is_undone(self, opening, path, tmp_path):
         """As a kill leaves it: pages of the change are in the file already."""
         with open_journal(path) as journal:

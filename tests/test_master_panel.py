@@ -436,12 +436,12 @@ def test_another_photograph_takes_nothing_of_the_job_before(bench, job, dim, unt
 
 @pytest.mark.slow
 def test_photograph_exchanged_while_a_file_is_made_gets_none_of_its_record(
-    bench, job, dim, untagged, monkeypatch
+    bench, job, dim, untagged, monkeypatch, gate_of
 ):
     panel = FinishPanel(bench)
     assert panel.settle()
     panel.fields[dim].value = "A lamp."
-    render, goes, waits = finish_module.render, Event(), Event()
+    render, goes, waits = finish_module.render, Event(), gate_of()
 
     def slow(*args, **options):
         goes.set()

@@ -476,9 +476,11 @@ def test_a_nearer_viewer_and_more_restore_move_the_gain(detailed_bench):
     assert none == 0.0
 
 
-def test_a_panel_opens_without_waiting_for_the_content(detailed_bench, monkeypatch):
+def test_a_panel_opens_without_waiting_for_the_content(
+    detailed_bench, monkeypatch, gate_of
+):
     """What is asked for meanwhile is done when the content is known."""
-    go_on = Event()
+    go_on = gate_of()
     measure = sharpen_module.picture_content
     monkeypatch.setattr("printplan.pixels.picture_content._kept", {})
 
@@ -501,9 +503,9 @@ def test_a_panel_opens_without_waiting_for_the_content(detailed_bench, monkeypat
 
 
 @pytest.fixture
-def held_measuring(monkeypatch):
+def held_measuring(monkeypatch, gate_of):
     """Measuring the picture waits for a sign; the sizes that it was begun at."""
-    go_on, begun, measure = Event(), [], sharpen_module.picture_content
+    go_on, begun, measure = gate_of(), [], sharpen_module.picture_content
 
     def slowly(sheet):
         begun.append(sheet.plan.picture.width)
@@ -925,10 +927,10 @@ def test_a_fault_of_our_own_is_shown_and_leaves_no_file(bench, tmp_path, monkeyp
 
 @pytest.mark.slow
 def test_a_file_being_made_outlives_its_master_on_the_bench(
-    bench, master_of, textured, tmp_path, monkeypatch
+    bench, master_of, textured, tmp_path, monkeypatch, gate_of
 ):
     """Another photograph may be laid out meanwhile; the one being made stays open."""
-    gate = Event()
+    gate = gate_of()
     told = Making.show_progress
 
     def slow(self, done_rows, all_rows):
@@ -954,8 +956,8 @@ def test_a_file_being_made_outlives_its_master_on_the_bench(
 # What panels are made of
 
 
-def test_only_the_latest_of_many_jobs_is_shown():
-    shown, gate, started = [], Event(), Event()
+def test_only_the_latest_of_many_jobs_is_shown(gate_of):
+    shown, gate, started = [], gate_of(), Event()
     worker = LatestOnly(shown.append, shown.append)
 
     def first():

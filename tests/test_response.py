@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from scipy import integrate, ndimage
 from scipy.special import exp1, ndtr
 
+from printplan.colour.barten import grating_sensitivity
 from printplan.errors import SpecError
 from printplan.sharpening import kernel, unsharp
 from printplan.sharpening.eye import (
@@ -350,6 +351,21 @@ def test_sensitivity_at_the_librarys_luminance():
     assert float(contrast_sensitivity(4.0, luminance)) == pytest.approx(
         expected, rel=1e-9
     )
+
+
+@pytest.mark.parametrize("luminance", [0.001, 1.0, 26.1, 300.0, 1e5])
+@pytest.mark.parametrize("field_deg", [60.0, 2.0])
+def test_sensitivity_is_the_librarys_everywhere(luminance, field_deg):
+    frequency = np.geomspace(1e-6, 100, 400)
+    pupil_mm = barten1999.pupil_diameter_Barten1999(luminance, field_deg)
+    expected = barten1999.contrast_sensitivity_function_Barten1999(
+        frequency,
+        sigma=barten1999.sigma_Barten1999(d=pupil_mm),
+        E=barten1999.retinal_illuminance_Barten1999(luminance, pupil_mm),
+        X_0=field_deg,
+    )
+    found = grating_sensitivity(frequency, luminance, field_deg)
+    np.testing.assert_allclose(found, expected, rtol=1e-12)
 
 
 @pytest.mark.parametrize("luminance", [5.0, 50.0, 500.0])

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from printplan.colour.barten import grating_sensitivity
 from printplan.colour.profile_gate import require_output_profile
 from printplan.colour.profiles import open_profile
 from printplan.colour.spaces import xyz_from_lab
@@ -325,15 +326,7 @@ def contrast_threshold(luminance_cd_m2: Floats, surround_cd_m2: float) -> Floats
             f"The darkest luminance is {luminance.min():g} cd/m².",
             remedy="Give luminances above 0; no ink is without reflection.",
         )
-    from colour.contrast import barten1999  # noqa: PLC0415 - a second to load
-
-    pupil_mm = barten1999.pupil_diameter_Barten1999(luminance, DETAIL_DEG)
-    sensitivity = barten1999.contrast_sensitivity_function_Barten1999(
-        DETAIL_CYCLES_PER_DEGREE,
-        sigma=barten1999.sigma_Barten1999(d=pupil_mm),
-        E=barten1999.retinal_illuminance_Barten1999(luminance, pupil_mm),
-        X_0=DETAIL_DEG,
-    )
+    sensitivity = grating_sensitivity(DETAIL_CYCLES_PER_DEGREE, luminance, DETAIL_DEG)
     spread = 0.25 * np.log1p(144 / DETAIL_DEG**2)
     ratio = np.log(surround_cd_m2 / luminance) + spread
     lost = np.exp((ratio**2 - spread**2) / (2 * np.log(32) ** 2))

@@ -7,6 +7,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from printplan.colour.barten import (
+    eye_blur_deg,
+    grating_sensitivity,
+    pupil_diameter_mm,
+)
 from printplan.errors import SpecError
 from printplan.validation import LARGEST, require, require_alike, require_numbers
 
@@ -52,10 +57,7 @@ def eye_psf_sigma_arcmin(luminance_cd_m2: float) -> float:
     >>> round(eye_psf_sigma_arcmin(100), 2)
     0.55
     """
-    from colour.contrast import barten1999  # noqa: PLC0415 - a second to load
-
-    pupil_mm = barten1999.pupil_diameter_Barten1999(luminance_cd_m2)
-    return 60 * float(barten1999.sigma_Barten1999(d=pupil_mm))
+    return 60 * float(eye_blur_deg(pupil_diameter_mm(luminance_cd_m2)))
 
 
 def eye_psf_sigma_um(distance_mm: float, white_cd_m2: float) -> float:
@@ -170,17 +172,7 @@ def contrast_sensitivity(
     require_numbers(
         "Frequencies", cycles_per_degree, _LEAST_CYCLES_DEG, LARGEST, "cycles/degree"
     )
-    from colour.contrast import barten1999  # noqa: PLC0415 - a second to load
-
-    pupil_mm = barten1999.pupil_diameter_Barten1999(luminance_cd_m2)
-    return np.asarray(
-        barten1999.contrast_sensitivity_function_Barten1999(
-            np.asarray(cycles_per_degree, np.float64),
-            sigma=barten1999.sigma_Barten1999(d=pupil_mm),
-            E=barten1999.retinal_illuminance_Barten1999(luminance_cd_m2, pupil_mm),
-        ),
-        np.float64,
-    )
+    return grating_sensitivity(cycles_per_degree, luminance_cd_m2)
 
 
 def acutance_weight(cycles_per_degree: Floats | float) -> Floats:

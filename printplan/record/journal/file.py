@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import sqlite3
 import stat
 from contextlib import closing, contextmanager
@@ -296,7 +295,11 @@ def _require_file(path: Path) -> None:
     )
     for ending in ("-journal", "-wal", "-shm"):
         beside = path.with_name(f"{path.name}{ending}")
-        if os.path.lexists(beside) and not stat.S_ISREG(beside.lstat().st_mode):
+        try:
+            mode = beside.lstat().st_mode
+        except FileNotFoundError:  # also one that another writer has just deleted
+            continue
+        if not stat.S_ISREG(mode):
             raise RecordError(
                 f"{beside} is not what SQLite lays beside a journal.",
                 remedy="Find out who put it there, and move it away.",
