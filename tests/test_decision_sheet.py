@@ -8,6 +8,9 @@ import html5lib
 import numpy as np
 import pikepdf
 import pytest
+from fpdf import FPDF
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 from outside_tools import need
 from PIL import Image
 from recorded_print import recorded, small_studio, with_spec
@@ -23,6 +26,7 @@ from printplan.record.cost import CostBasis, recorded_cost
 from printplan.record.decision_sheet.dialogue import dialogue_of
 from printplan.record.decision_sheet.facts import decision_facts, small_pictures
 from printplan.record.decision_sheet.pdf_sheet import PageSize, pdf_sheet
+from printplan.record.decision_sheet.pdf_text import Rehearsal, Writer, add_fonts
 from printplan.record.decision_sheet.print_facts import cost_section
 from printplan.record.decision_sheet.response_graph import draw_responses
 from printplan.record.decision_sheet.sheet_drawing import draw_sheet
@@ -309,6 +313,67 @@ def test_no_word_is_set_over_another(facts):
     longer = replace(facts, dialogue=replace(facts.dialogue, settings=settings))
     for page in PageSize:
         assert words_over_words(pdf_sheet(longer, page=page)) == []
+
+
+@pytest.fixture(scope="module")
+def page_to_set():
+    pdf = FPDF(unit="mm", format="A4")
+    pdf.set_auto_page_break(auto=False)
+    pdf.set_margin(0)
+    fonts = add_fonts(pdf)
+    pdf.add_page()
+    yield pdf, set(fonts[0].cmap)
+    for font in fonts:
+        font.ttfont.close()
+
+
+# Words of the sheet, and at times what the setting of words reads as more than letters.
+PLAIN_WORDS = st.lists(
+    st.sampled_from(["Choose", "a", "paper", "that", "holds 3 mm", "× 2", "\u3000"])
+    | st.text("aiMW~\u00a0\u200b", max_size=60),
+    max_size=40,
+).map(" ".join)
+WORDS = PLAIN_WORDS | st.text("aiMW _~-*[](\\.\u00ad", max_size=200)
+
+
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(
+    width_mm=st.floats(20, 190),
+    size_pt=st.floats(5.6, 7.6),
+    text=WORDS,
+    other=WORDS,
+    bold=st.booleans(),
+)
+def test_rehearsal_ends_where_the_words_end(
+    page_to_set, width_mm, size_pt, text, other, bold
+):
+    pdf, known = page_to_set
+    ends_mm = []
+    for kind in (Writer, Rehearsal):
+        writer = kind(pdf, size_pt, known=known)
+        marked = f"**{writer.plain(text)}**: {writer.plain(other)}"
+        ends_mm.append(
+            [
+                writer.words(0, 10, width_mm, text, scale=1.3, bold=bold),
+                writer.marked(0, 10, width_mm, marked),
+                writer.row(0, 10, width_mm, text[:20], other, aside=text[:9]),
+                writer.item(0, 10, width_mm, "☐", other),
+                writer.hash_row(0, 10, width_mm, "Print", text, "0123456789abcdef" * 4),
+            ]
+        )
+    assert ends_mm[1] == pytest.approx(ends_mm[0], abs=1e-6)
+
+
+def test_rehearsal_sets_nothing(page_to_set):
+    pdf, known = page_to_set
+    before = len(pdf.pages[pdf.page].contents)
+    writer = Rehearsal(pdf, 6.0, known=known)
+    writer.heading(0, 10, 60, "Findings")
+    writer.row(0, 10, 60, "Paper", "cotton", aside="media-type")
+    writer.frame(0, 0, 10, 10, width_mm=0.1)
+    writer.picture(b"", 0, 0, 10, 10, "Nothing.")
+    assert b"Td" not in pdf.pages[pdf.page].contents[before:]
+    assert b" re" not in pdf.pages[pdf.page].contents[before:]
 
 
 @pytest.mark.slow

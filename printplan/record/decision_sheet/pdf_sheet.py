@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from fpdf import FPDF
 
 from printplan.errors import RecordError
-from printplan.record.decision_sheet.pdf_text import Writer, add_fonts
+from printplan.record.decision_sheet.pdf_text import Rehearsal, Writer, add_fonts
 from printplan.shown_text import visible
 
 if TYPE_CHECKING:
@@ -64,7 +64,7 @@ def pdf_sheet(facts: DecisionFacts, *, page: PageSize = PageSize.A4) -> bytes:
     with closing(_Pages(page)) as scratch:
 
         def foot_free(size_pt: float, shown: int) -> bool:
-            return _Layout(scratch.new_page(size_pt), short, shown).fits
+            return _Layout(scratch.rehearsal(size_pt), short, shown).fits
 
         sizes_pt = [
             _LARGEST_PT - step * _STEP_PT
@@ -118,6 +118,10 @@ class _Pages:
         """A page to be set in letters of a size."""
         self._pdf.add_page()
         return Writer(self._pdf, size_pt, known=set(self._fonts[0].cmap))
+
+    def rehearsal(self, size_pt: float) -> Writer:
+        """A page on which nothing is set."""
+        return Rehearsal(self._pdf, size_pt, known=set(self._fonts[0].cmap))
 
     def finished(self, facts: DecisionFacts) -> bytes:
         """All pages as a file."""
@@ -210,8 +214,8 @@ class _Layout:
         width_mm, height_mm = scale * picture.width_px, scale * picture.height_px
         x = left_mm + (self.column_mm - width_mm) / 2
         y = top_mm + _PICTURE_MM - height_mm
-        self.pdf.image(
-            picture.jpeg, x, y, width_mm, height_mm, alt_text=picture.description
+        self.writer.picture(
+            picture.jpeg, x, y, width_mm, height_mm, picture.description
         )
         self.writer.frame(x, y, width_mm, height_mm, width_mm=0.1)
 
@@ -219,14 +223,14 @@ class _Layout:
         """A drawing in the middle of a column, as large as it may be; its foot."""
         scale = min(self.column_mm / drawing.width_mm, _PICTURE_MM / drawing.height_mm)
         width_mm, height_mm = scale * drawing.width_mm, scale * drawing.height_mm
-        self.pdf.image(
+        self.writer.picture(
             # fpdf2 reads a pixel in SVG as ¾ of the drawing's unit.
             _PIXELS.sub(r"\1", drawing.svg).encode(),
             left_mm + (self.column_mm - width_mm) / 2,
             top_mm,
             width_mm,
             height_mm,
-            alt_text=drawing.description,
+            drawing.description,
         )
         return top_mm + height_mm
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING, Literal, cast
 
+from fpdf.line_break import BREAKING_SPACE_SYMBOLS_STR
+
 from printplan.pixels.typeface import font_path
 from printplan.shown_text import visible
 from printplan.units import MM_PER_INCH, POINTS_PER_INCH
@@ -20,6 +22,10 @@ _SPACES = re.compile(r"[ \t\r\n]+")
 _HELD_TOGETHER = re.compile(
     r"(?<=\d) (?=(×|mm|in|ppi|px|µm|g/m²|L\*|dE00|MB|%)(\W|$))|(?<=×) (?=\d)"
 )
+# What fpdf2 takes for more than a letter: a hyphen that may be, ends of lines, escapes
+# and marks that are not a pair of stars.
+_READ_AS_MORE = re.compile(r"[\u00ad\\\n\r\f]|\*{3,}|__|~~|--|\]\(")
+_TOLERANCE_MM = 1e-9
 _LEADING = 1.2
 _LABEL_SHARE = 0.34
 _ASIDE_SCALE = 0.84
@@ -169,16 +175,11 @@ class Writer:
         if not aside:
             return max(label_end_mm, end_mm)
         aside = self.plain(aside)
-        lines = cast(
-            "list[str]",
-            self.pdf.multi_cell(rest_mm, text=text, dry_run=True, output="LINES"),
-        )
-        free_mm = rest_mm - self.pdf.get_string_width(lines[-1]) - 1.5
+        free_mm = rest_mm - self._last_mm(rest_mm, text) - 1.5
         line_mm = self._line_mm
         self._set(scale=_ASIDE_SCALE, grey=_GREY)
         if self.pdf.get_string_width(aside) <= free_mm:
-            self.pdf.set_xy(across_mm, end_mm - line_mm)
-            self.pdf.cell(rest_mm, line_mm, aside, align="R")
+            self._beside(across_mm, end_mm - line_mm, rest_mm, aside, line_mm)
         elif label_end_mm < end_mm and self.pdf.get_string_width(aside) < label_mm:
             label_end_mm = self._lines(left_mm, label_end_mm, label_mm, aside)
         else:
@@ -260,6 +261,18 @@ class Writer:
         self.pdf.set_font(SANS, "B" if bold else "", scale * self.size_pt)
         self.pdf.set_text_color(grey)
 
+    def picture(  # noqa: PLR0913, PLR0917 - a place, a size and a description
+        self,
+        data: bytes,
+        left_mm: float,
+        top_mm: float,
+        width_mm: float,
+        height_mm: float,
+        description: str,
+    ) -> None:
+        """Set a picture or a drawing; whoever does not see it is told its words."""
+        self.pdf.image(data, left_mm, top_mm, width_mm, height_mm, alt_text=description)
+
     def _lines(  # noqa: PLR0913 - a place, words and how they are read
         self,
         left_mm: float,
@@ -276,3 +289,125 @@ class Writer:
             width_mm, self._line_mm, text, align=align, markdown=markdown
         )
         return float(self.pdf.get_y())
+
+    def _last_mm(self, width_mm: float, text: str) -> float:
+        """Length of the last line that words are broken into."""
+        lines = self.pdf.multi_cell(width_mm, text=text, dry_run=True, output="LINES")
+        return float(self.pdf.get_string_width(cast("list[str]", lines)[-1]))
+
+    def _beside(
+        self, left_mm: float, top_mm: float, width_mm: float, text: str, line_mm: float
+    ) -> None:
+        """Set words at the right end of a line."""
+        self.pdf.set_xy(left_mm, top_mm)
+        self.pdf.cell(width_mm, line_mm, text, align="R")
+
+
+class Rehearsal(Writer):
+    """
+    Tells where words would end, and sets nothing: many times as quick.
+
+    Words are broken as fpdf2 breaks them: at the last space that fits, or within a
+    word that is longer than a line. Words with letters that it reads as more than
+    letters are broken by itself.
+    """
+
+    def rule(
+        self, left_mm: float, down_mm: float, length_mm: float, *, width_mm: float
+    ) -> None:
+        """Draw nothing."""
+
+    def frame(
+        self,
+        left_mm: float,
+        top_mm: float,
+        across_mm: float,
+        height_mm: float,
+        *,
+        width_mm: float,
+    ) -> None:
+        """Draw nothing."""
+
+    def picture(  # noqa: PLR0913, PLR0917 - as it is set
+        self,
+        data: bytes,
+        left_mm: float,
+        top_mm: float,
+        width_mm: float,
+        height_mm: float,
+        description: str,
+    ) -> None:
+        """Draw nothing."""
+
+    def _lines(  # noqa: PLR0913 - as they are set
+        self,
+        left_mm: float,
+        top_mm: float,
+        width_mm: float,
+        text: str,
+        *,
+        align: str = "L",
+        markdown: bool = False,
+    ) -> float:
+        del left_mm, align
+        self.pdf.c_margin = 0
+        if not _READ_AS_MORE.search(text):
+            ends_mm = self._ends_mm(width_mm, text, markdown=markdown)
+            return top_mm + max(len(ends_mm), 1) * self._line_mm
+        height_mm = self.pdf.multi_cell(
+            width_mm,
+            self._line_mm,
+            text,
+            markdown=markdown,
+            dry_run=True,
+            output="HEIGHT",
+        )
+        return top_mm + cast("float", height_mm)
+
+    def _last_mm(self, width_mm: float, text: str) -> float:
+        if _READ_AS_MORE.search(text):
+            return super()._last_mm(width_mm, text)
+        return self._ends_mm(width_mm, text)[-1]
+
+    def _beside(
+        self, left_mm: float, top_mm: float, width_mm: float, text: str, line_mm: float
+    ) -> None:
+        """Set nothing."""
+
+    def _ends_mm(
+        self, width_mm: float, text: str, *, markdown: bool = False
+    ) -> list[float]:
+        """Lengths of the lines that words are broken into."""
+        font = cast("TTFFont", self.pdf.current_font)
+        bold = cast("TTFFont", self.pdf.fonts[f"{SANS.lower()}B"])
+        # Widths stand in thousandths of the letters' size.
+        unit_mm = mm_from_points(self.pdf.font_size_pt) / 1000
+        letters: list[tuple[str, float]] = []
+        for number, part in enumerate(text.split("**") if markdown else [text]):
+            widths = (bold if number % 2 else font).cw
+            letters += [(letter, widths[ord(letter)]) for letter in part]
+        ends = _line_ends(letters, (width_mm + _TOLERANCE_MM) / unit_mm)
+        return [end * unit_mm for end in ends]
+
+
+def _line_ends(letters: list[tuple[str, float]], room: float) -> list[float]:
+    """Lengths of the lines that letters of some widths are broken into."""
+    ends: list[float] = []
+    start = behind_space = at = 0
+    length = before_space = 0.0
+    while at < len(letters):
+        letter, width = letters[at]
+        is_space = letter in BREAKING_SPACE_SYMBOLS_STR
+        if length + width > room and at > start:
+            if is_space:  # stands at the end of the line, and is dropped
+                at += 1
+            elif behind_space > start:
+                at, length = behind_space, before_space
+            ends.append(length)
+            start, length = at, 0.0
+            continue
+        at += 1
+        if is_space:
+            behind_space, before_space = at, length
+        length += width
+    return [*ends, length]
