@@ -1,7 +1,9 @@
 """What the tests share: the demo studio made once, and small masters."""
 
 import os
+import pickle
 from dataclasses import replace
+from hashlib import sha256
 from pathlib import Path
 from threading import Event
 
@@ -16,6 +18,7 @@ from printplan.colour.profiles import open_profile
 from printplan.colour.spaces import named_profile
 from printplan.colour.transforms import tone_curves
 from printplan.demo.studio import make_studio
+from printplan.pixels import picture_content
 from printplan.pixels.master import open_master
 from printplan.plan import resolve
 from printplan.record.paper_book import write_paper_book
@@ -88,6 +91,32 @@ def studio(shared):
     """The demo studio, made once for all workers of this run."""
     with FileLock(shared / "studio.lock"):
         return make_studio(shared / "studio")
+
+
+@pytest.fixture(scope="module")
+def contents_shared(shared):
+    """
+    The content of each picture and size, measured once for all workers of this run.
+
+    For files that check prints of the same pictures; one that is about measuring, or
+    that changes how it is done, must not ask for it.
+    """
+    measure, folder = picture_content._measured, shared / "contents"
+    folder.mkdir(exist_ok=True)
+
+    def measured(sheet):
+        plan = sheet.plan
+        of = (replace(plan.facts, path=""), picture_content.content_key(plan))
+        name = sha256(repr((of, plan.enlargement)).encode()).hexdigest()
+        with FileLock(folder / f"{name}.lock"):
+            kept = folder / name
+            if not kept.exists():
+                kept.write_bytes(pickle.dumps(measure(sheet)))
+            return pickle.loads(kept.read_bytes())  # noqa: S301 - our own file
+
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(picture_content, "_measured", measured)
+        yield
 
 
 @pytest.fixture(scope="session")

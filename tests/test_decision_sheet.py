@@ -9,7 +9,7 @@ import numpy as np
 import pikepdf
 import pytest
 from fpdf import FPDF
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from outside_tools import need
 from PIL import Image
@@ -336,7 +336,7 @@ PLAIN_WORDS = st.lists(
 WORDS = PLAIN_WORDS | st.text("aiMW _~-*[](\\.\u00ad", max_size=200)
 
 
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=40)
 @given(
     width_mm=st.floats(20, 190),
     size_pt=st.floats(5.6, 7.6),
