@@ -117,6 +117,7 @@ OWN = {
     "child_work.py": "what the system tells of this process",
     "demo": "the demo's own, out of this package",
     "foreign_file.py": "the one way",
+    "loops/machine_code.py": "code of ours: who owns it is asked, its hash compared",
     "own_process.py": "what the system tells of a process",
     "pixels/file_formats.py": "a print, just written and still without its name",
     "pixels/own_files.py": "a list of ours, to add to it",

@@ -28,11 +28,11 @@ BLOCK = 2048
 then in the second cache of any processor of these years. Our choice."""
 
 NEAREST, FARTHEST = F(2.0**-36), F(16 - 2.0**-19)
-_BITS_BETWEEN = np.int32(15)
-_MASK = np.int32(2**15 - 1)
+_BITS_BETWEEN = np.int32(14)
+_MASK = np.int32(2**14 - 1)
 _NEAREST_BITS = NEAREST.view(np.int32)
 
-OCTAVE_ENTRIES = 2 * (2 + 40 * 256)
+OCTAVE_ENTRIES = 2 * (2 + 40 * 512)
 """For curves by octave."""
 
 LANES = 4
@@ -57,7 +57,7 @@ def octave_places() -> NDArray[np.float64]:
     Returns
     -------
     ndarray of float64, shape (OCTAVE_ENTRIES,)
-        0, then 256 in each octave from 2^-36 to 16; then the same below 0.
+        0, then 512 in each octave from 2^-36 to 16; then the same below 0.
     """
     first, last = int(_NEAREST_BITS), int(F(16).view(np.int32))
     bits = np.arange(first, last + 1, int(_MASK) + 1, dtype=np.int32)
