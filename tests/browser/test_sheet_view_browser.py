@@ -3,28 +3,19 @@
 import json
 
 import pytest
-from notebook_page import eventually
+from notebook_page import EXECUTE, eventually
 
 WIDE, NARROW = (2560, 1440), (1024, 768)
 
 CELLS = [
     """\
+from printplan.units import LengthUnit
 from printplan.workbook.bench import Bench
 from printplan.workbook.panels.size import SizePanel
 bench = Bench.open("seed-heads-on-fen-cotton.toml")""",
     "panel = SizePanel(bench)\npanel.ui",
 ]
 
-EXECUTE = """async (code) => {
-  const kernel = jupyterapp.shell.currentWidget.sessionContext.session.kernel;
-  const future = kernel.requestExecute({ code });
-  let text = '';
-  future.onIOPub = (message) => {
-    text += message.content.text ?? message.content.evalue ?? '';
-  };
-  await future.done;
-  return text;
-}"""
 PLACE = """\
 import json
 sheet, size = bench.spec.sheet, bench.spec.size
@@ -85,7 +76,9 @@ def cropped(sheet):
 
 
 def execute(page, code):
-    return page.evaluate(EXECUTE, code)
+    answer = page.evaluate(EXECUTE, code)
+    assert answer["status"] == "ok", answer["said"]
+    return answer["said"]
 
 
 def place(page):
