@@ -1,50 +1,51 @@
 """
 The engine beside a lazy libvips pipeline of the same stages, in the same run.
 
-Makes a 50 megapixel 16-bit master, then, alternating and each in a fresh process,
-prints it to 4320 × 6480 pixels with sharpening, conversion and placement through
-printplan and through libvips. Reports medians of CPU seconds and of peak anonymous
-memory, and their ratios.
+Makes 16-bit masters of 50 and 100 megapixels, of waves and of a photograph, then,
+alternating and each in a fresh process, prints them to 28 and 216 megapixels with
+sharpening, conversion and placement through printplan and through libvips, and with
+resizing and conversion alone through libvips. Reports medians of wall and CPU seconds
+and of peak anonymous memory, and their ratios. printplan reads back and hashes what it
+wrote; libvips does not.
 
     python -m pip install ".[benchmarks]"
     python tests/benchmarks/engine.py
+    python tests/benchmarks/engine.py --sizes 28 --press FOGRA39L_coated.icc
 """
 
 # ruff: noqa: PLC0415 - each process loads only what it runs
 import argparse
 import json
 import os
+import shutil
 import statistics
 import subprocess
 import sys
 import tempfile
 import threading
 import time
+from functools import partial
 from pathlib import Path
 
 import numpy as np
 import tifffile
 
-MASTER_PX = (5773, 8660)
-PRINT_PX = (4320, 6480)
-PPI = 300.0
-MM = 25.4 / PPI
+SIZES = {
+    "28": ((5773, 8660), (4320, 6480), 300.0),
+    "216": ((8165, 12247), (12000, 18000), 720.0),
+}
+"""Master and print in pixels, and pixels per inch, by megapixels of the print."""
+
+PHOTOGRAPH = Path(__file__).parents[2] / "demo_images" / "stream.jpg"
+BORDER_PX = 354
 GAIN, RADIUS_PX = 1.0, 1.5
 
 
-def make_master(path):
+def make_master(path, size_px, picture):
     from printplan.colour.spaces import named_profile
     from printplan.spec import NamedSpace
 
-    width, height = MASTER_PX
-    rng = np.random.default_rng(7)
-    x = np.linspace(0, 12, width, dtype=np.float32)
-    y = np.linspace(0, 18, height, dtype=np.float32)[:, None]
-    pixels = np.empty((height, width, 3), np.uint16)
-    for channel in range(3):
-        waves = 0.5 + 0.35 * np.sin(x + channel) * np.cos(y * (1 + channel / 3))
-        noise = rng.normal(0, 0.01, (height, width)).astype(np.float32)
-        pixels[..., channel] = np.clip(waves + noise, 0, 1) * 65535
+    pixels = waves(*size_px) if picture == "waves" else photograph(*size_px)
     tifffile.imwrite(
         path,
         pixels,
@@ -55,6 +56,30 @@ def make_master(path):
     )
 
 
+def photograph(width, height):
+    """A photograph beside its mirror images, as often as fills the master."""
+    from PIL import Image
+
+    with Image.open(PHOTOGRAPH) as image:
+        part = np.asarray(image.convert("RGB")).astype(np.uint16) * 257
+    tile = np.concatenate([part, part[:, ::-1]], axis=1)
+    tile = np.concatenate([tile, tile[::-1]])
+    times = (-(-height // tile.shape[0]), -(-width // tile.shape[1]), 1)
+    return np.tile(tile, times)[:height, :width]
+
+
+def waves(width, height):
+    rng = np.random.default_rng(7)
+    x = np.linspace(0, 12, width, dtype=np.float32)
+    y = np.linspace(0, 18, height, dtype=np.float32)[:, None]
+    pixels = np.empty((height, width, 3), np.uint16)
+    for channel in range(3):
+        tones = 0.5 + 0.35 * np.sin(x + channel) * np.cos(y * (1 + channel / 3))
+        noise = rng.normal(0, 0.01, (height, width)).astype(np.float32)
+        pixels[..., channel] = np.clip(tones + noise, 0, 1) * 65535
+    return pixels
+
+
 def make_paper_profile(path):
     from printplan.demo.inks import INKED_PAPERS
     from printplan.demo.profile_writer import write_profile
@@ -62,12 +87,13 @@ def make_paper_profile(path):
     path.write_bytes(write_profile(INKED_PAPERS[0], "Studio 24"))
 
 
-def run_printplan(master_path, profile_path, out):
+def run_printplan(master_path, profile_path, out, print_px, ppi):
     from printplan import build_sheet, open_master, render, resolve
     from printplan.demo.scenario import studio_printer
     from printplan.media import Paper, PaperOnPrinter, Surface
     from printplan.spec import PrintSpec, SharpenSpec, SheetSpec, SizeRule, SizeSpec
 
+    mm = 25.4 / ppi
     printer = studio_printer()
     feed = printer.feeds[0].name
     paper = Paper(
@@ -89,15 +115,15 @@ def run_printplan(master_path, profile_path, out):
     spec = PrintSpec(
         size=SizeSpec(
             rule=SizeRule.FILL,
-            width_mm=PRINT_PX[0] * MM,
-            height_mm=PRINT_PX[1] * MM,
-            ppi=PPI,
+            width_mm=print_px[0] * mm,
+            height_mm=print_px[1] * mm,
+            ppi=ppi,
         ),
-        sharpen=SharpenSpec(gain=GAIN, radius_mm=RADIUS_PX * MM),
+        sharpen=SharpenSpec(gain=GAIN, radius_mm=RADIUS_PX * mm),
         sheet=SheetSpec(
             media_size="custom",
-            width_mm=PRINT_PX[0] * MM + 60,
-            height_mm=PRINT_PX[1] * MM + 60,
+            width_mm=(print_px[0] + 2 * BORDER_PX) * mm,
+            height_mm=(print_px[1] + 2 * BORDER_PX) * mm,
             feed=feed,
         ),
     )
@@ -108,7 +134,7 @@ def run_printplan(master_path, profile_path, out):
     return time.perf_counter() - start[0], time.process_time() - start[1]
 
 
-def run_libvips(master_path, profile_path, out):
+def run_libvips(master_path, profile_path, out, print_px, _, *, is_whole=True):
     import pyvips
 
     from printplan.colour.spaces import named_profile
@@ -125,40 +151,46 @@ def run_libvips(master_path, profile_path, out):
     lightness = np.where(y > (6 / 29) ** 3, 116 * np.cbrt(y) - 16, (29 / 3) ** 3 * y)
     to_lightness = lut_image(pyvips, lightness[:, None].astype(np.float32), "float")
     weights = luminance_weights(romm)
-    border = round(30 / MM)
+    border = BORDER_PX
     start = time.perf_counter(), time.process_time()
     source = pyvips.Image.tiffload(str(master_path), access="sequential")
-    linear = source.maplut(decode)
-    sized = linear.resize(
-        PRINT_PX[0] / source.width,
-        vscale=PRINT_PX[1] / source.height,
+    first = source.maplut(decode) if is_whole else source
+    sized = first.resize(
+        print_px[0] / source.width,
+        vscale=print_px[1] / source.height,
         kernel="lanczos3",
     )
-    luminance = sized.recomb(pyvips.Image.new_from_array([list(weights)]))
-    root = (luminance**0.5 * 65535).cast("ushort")
-    before = root.maplut(to_lightness)
-    after = before + (before - before.gaussblur(RADIUS_PX, precision="float")) * GAIN
-    cube = (after + 16) * (1 / 116)
-    factor = cube * cube * cube / (luminance + 1e-7)
-    sharp = sized * factor
-    codes = (sharp**0.5 * 65535).cast("ushort").maplut(encode)
-    printed = codes.copy(interpretation="rgb16").icc_transform(
+    if is_whole:
+        sized = sharpened(pyvips, sized, weights, to_lightness).maplut(encode)
+    printed = sized.copy(interpretation="rgb16").icc_transform(
         str(profile_path),
         input_profile=str(romm_path),
         intent="relative",
         black_point_compensation=True,
         depth=16,
     )
+    white = 0 if printed.bands == 4 else 65535
     placed = printed.embed(
         border,
         border,
-        PRINT_PX[0] + 2 * border,
-        PRINT_PX[1] + 2 * border,
+        print_px[0] + 2 * border,
+        print_px[1] + 2 * border,
         extend="background",
-        background=[65535] * 3,
+        background=[white] * printed.bands,
     )
     placed.tiffsave(str(out), tile=True)
     return time.perf_counter() - start[0], time.process_time() - start[1]
+
+
+def sharpened(pyvips, sized, weights, to_lightness):
+    """Codes by root of light whose lightness went through an unsharp mask."""
+    luminance = sized.recomb(pyvips.Image.new_from_array([list(weights)]))
+    root = (luminance**0.5 * 65535).cast("ushort")
+    before = root.maplut(to_lightness)
+    after = before + (before - before.gaussblur(RADIUS_PX, precision="float")) * GAIN
+    cube = (after + 16) * (1 / 116)
+    factor = cube * cube * cube / (luminance + 1e-7)
+    return ((sized * factor) ** 0.5 * 65535).cast("ushort")
 
 
 def codes_by_root(curves):
@@ -187,63 +219,87 @@ def peak_anonymous(stop, found):
         stop.wait(0.005)
 
 
-def one(which, folder):
-    run = {"printplan": run_printplan, "libvips": run_libvips}[which]
-    out = folder / f"{which}.tif"
+RUNS = {
+    "printplan": run_printplan,
+    "libvips": run_libvips,
+    "libvips, no stages": partial(run_libvips, is_whole=False),
+}
+
+
+def one(which, folder, size):
+    out = folder / "out.tif"
     out.unlink(missing_ok=True)
     stop, found = threading.Event(), [0.0]
     watcher = threading.Thread(target=peak_anonymous, args=(stop, found))
     watcher.start()
     try:
-        wall, cpu = run(folder / "master.tif", folder / "paper.icc", out)
+        paths = (folder / "master.tif", folder / "paper.icc", out)
+        wall, cpu = RUNS[which](*paths, *SIZES[size][1:])
     finally:
         stop.set()
         watcher.join()
     print(json.dumps({"wall": wall, "cpu": cpu, "mib": found[0]}))
 
 
-def main():
-    parser = argparse.ArgumentParser(description=__doc__.splitlines()[1])
-    parser.add_argument("--rounds", type=int, default=5)
-    parser.add_argument("--one", choices=["printplan", "libvips"])
-    parser.add_argument("--folder", type=Path)
-    asked = parser.parse_args()
-    if asked.one:
-        one(asked.one, asked.folder)
-        return
-    with tempfile.TemporaryDirectory() as name:
-        folder = Path(name)
-        make_master(folder / "master.tif")
-        make_paper_profile(folder / "paper.icc")
-        runs = {"printplan": [], "libvips": []}
-        for _ in range(asked.rounds):
-            for which, results in runs.items():
-                done = subprocess.run(
-                    [sys.executable, __file__, "--one", which, "--folder", name],
-                    check=True,
-                    capture_output=True,
-                    text=True,
-                    env={**os.environ, "VIPS_CONCURRENCY": "2"},
-                )
-                results.append(json.loads(done.stdout.splitlines()[-1]))
-    medians = {
+def medians(folder, size, rounds):
+    runs = {which: [] for which in RUNS}
+    for _ in range(rounds):
+        for which, results in runs.items():
+            named = ["--one", which, "--folder", str(folder), "--sizes", size]
+            done = subprocess.run(
+                [sys.executable, __file__, *named],
+                check=True,
+                capture_output=True,
+                text=True,
+                env={**os.environ, "VIPS_CONCURRENCY": "2"},
+            )
+            results.append(json.loads(done.stdout.splitlines()[-1]))
+    return {
         which: {
             key: statistics.median(run[key] for run in done)
             for key in ("wall", "cpu", "mib")
         }
         for which, done in runs.items()
     }
-    for which, values in medians.items():
+
+
+def told(values):
+    ours = values["printplan"]
+    for which, theirs in values.items():
+        ratios = "  ".join(f"{ours[key] / theirs[key]:.2f}" for key in ours)
         print(
-            f"{which:10} wall {values['wall']:.2f} s  CPU {values['cpu']:.2f} s  "
-            f"peak anonymous {values['mib']:.0f} MiB"
+            f"  {which:20} wall {theirs['wall']:6.2f} s  CPU {theirs['cpu']:6.2f} s  "
+            f"peak anonymous {theirs['mib']:4.0f} MiB  printplan's share: {ratios}"
         )
-    ours, theirs = medians["printplan"], medians["libvips"]
-    print(
-        f"ratio      wall {ours['wall'] / theirs['wall']:.2f}    "
-        f"CPU {ours['cpu'] / theirs['cpu']:.2f}    "
-        f"memory {ours['mib'] / theirs['mib']:.2f}"
-    )
+
+
+def main():
+    import pyvips
+
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[1])
+    parser.add_argument("--rounds", type=int, default=5)
+    parser.add_argument("--sizes", nargs="*", default=list(SIZES), choices=SIZES)
+    parser.add_argument("--press", type=Path, help="a CMYK profile, tried as well")
+    parser.add_argument("--one", choices=RUNS)
+    parser.add_argument("--folder", type=Path)
+    asked = parser.parse_args()
+    if asked.one:
+        one(asked.one, asked.folder, asked.sizes[0])
+        return
+    version = ".".join(str(pyvips.version(part)) for part in range(3))
+    print(f"libvips {version}; shares are of wall, CPU and memory")
+    for size in asked.sizes:
+        for picture in ("waves", "photograph"):
+            with tempfile.TemporaryDirectory() as name:
+                folder = Path(name)
+                make_master(folder / "master.tif", SIZES[size][0], picture)
+                for profile in ("paper", "press")[: 2 if asked.press else 1]:
+                    if profile == "press":
+                        shutil.copy(asked.press, folder / "paper.icc")
+                    else:
+                        make_paper_profile(folder / "paper.icc")
+                    print(f"{picture} to {size} megapixels, {profile}")
+                    told(medians(folder, size, asked.rounds))
 
 
 if __name__ == "__main__":
