@@ -18,6 +18,7 @@ from printplan.colour.profiles import open_profile
 from printplan.colour.spaces import named_profile
 from printplan.colour.transforms import tone_curves
 from printplan.demo.studio import make_studio
+from printplan.loops.machine_code import compile_loops
 from printplan.pixels import picture_content
 from printplan.pixels.master import open_master
 from printplan.plan import resolve
@@ -42,6 +43,12 @@ settings.load_profile("printplan")
 
 
 BROWSER = Path(__file__).parent / "browser"
+
+
+def pytest_sessionstart(session):
+    """Have the loops compiled once, before workers and programs want them at once."""
+    if not hasattr(session.config, "workerinput"):
+        compile_loops()
 
 
 def pytest_collection_modifyitems(items):
