@@ -416,7 +416,7 @@ BEHAVIOURS = {
     ),
     "answers millions of values": (
         says(whole(HEAD + b"\x02" + field(0x13, b"a", b"") * 2_000_000)),
-        "more than 200000 groups and",
+        "more than 100000 groups and",
         MAY,
     ),
     "answers millions of groups": (

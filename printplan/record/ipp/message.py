@@ -289,7 +289,7 @@ def _strange(value: Value, name: str) -> RecordError:
 DEEPEST_COLLECTION = 8
 """Collections inside one another that are read; the standards use 3. Our choice."""
 
-MOST_PARTS = 200_000
+MOST_PARTS = 100_000
 """Groups and values that are read of one message: a list of a thousand sheets with ten
 attributes each holds some 50,000. Our choice."""
 
