@@ -121,6 +121,8 @@ class _Pages:
 
     def rehearsal(self, size_pt: float) -> Writer:
         """A page on which nothing is set."""
+        if not self._pdf.pages:
+            self._pdf.add_page()  # fpdf2 breaks lines on a page alone
         return Rehearsal(self._pdf, size_pt, known=set(self._fonts[0].cmap))
 
     def finished(self, facts: DecisionFacts) -> bytes:
