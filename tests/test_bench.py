@@ -21,7 +21,7 @@ from printplan.errors import (
     RecordError,
     SpecError,
 )
-from printplan.pixels.free_name import free_path
+from printplan.free_name import free_path
 from printplan.pixels.master import open_master
 from printplan.pixels.sheet import build_sheet
 from printplan.plan import resolve

@@ -10,9 +10,9 @@ import pytest
 from click.testing import CliRunner
 
 from printplan.cli import cli
+from printplan.free_name import part_path
 from printplan.own_folders import passing_folder
 from printplan.own_process import ABANDONED_S, maker_in, this_process
-from printplan.pixels.free_name import part_path
 from printplan.record.leftovers import LeftKind, leftovers_in, tidy
 from printplan.record.lock_file import lock_path
 from printplan.workbook.day_page.day_page import DayPage

@@ -8,6 +8,7 @@ from dataclasses import replace
 import pytest
 
 from printplan import own_process
+from printplan.free_name import PART_NAME, part_path
 from printplan.own_process import (
     ABANDONED_S,
     Maker,
@@ -16,7 +17,6 @@ from printplan.own_process import (
     maker_in,
     this_process,
 )
-from printplan.pixels.free_name import PART_NAME, part_path
 
 TELLS_STARTS = os.path.exists("/proc/self/stat")  # noqa: PTH110 - of this system
 needs_starts = pytest.mark.skipif(not TELLS_STARTS, reason="No /proc here.")

@@ -14,8 +14,8 @@ import tifffile
 
 from printplan.colour.spaces import named_profile
 from printplan.errors import MasterError
+from printplan.free_name import part_path
 from printplan.pixels import master_source, working_copy
-from printplan.pixels.free_name import part_path
 from printplan.pixels.master import open_master
 from printplan.pixels.sealed_planes import DamagedError, Recipe
 from printplan.pixels.working_copy import (
@@ -173,7 +173,7 @@ def test_other_files_in_the_folder_are_never_touched(tmp_path):
 def part_name_of_a_process_that_ended(target):
     code = (
         "import sys; from pathlib import Path;"
-        "from printplan.pixels.free_name import part_path;"
+        "from printplan.free_name import part_path;"
         "print(part_path(Path(sys.argv[1])).name)"
     )
     told = subprocess.run(

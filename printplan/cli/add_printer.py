@@ -118,7 +118,7 @@ def margin_page(
     book: Path, *, printer: str, feed: str, sheet: str, out: Path | None
 ) -> None:
     """Write a page of rulers, to be printed at 100 % and read."""
-    from printplan.pixels.free_name import free_path  # noqa: PLC0415
+    from printplan.free_name import free_path  # noqa: PLC0415
     from printplan.record.margin_page import (  # noqa: PLC0415
         cautions,
         margin_page_name,

@@ -8,7 +8,7 @@ from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING
 
 from printplan.errors import RecordError
-from printplan.pixels.free_name import part_path
+from printplan.free_name import part_path
 
 if TYPE_CHECKING:
     from collections.abc import Callable

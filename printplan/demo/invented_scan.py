@@ -15,7 +15,7 @@ from scipy import ndimage
 from printplan.colour.spaces import encode, named_profile, xyz_from_lab
 from printplan.colour.transforms import device_to_lab
 from printplan.errors import RecordError, SpecError
-from printplan.pixels.free_name import free_path, give_free_name
+from printplan.free_name import free_path, give_free_name
 from printplan.record.atomic_write import part_beside
 from printplan.record.scanner_response import write_response
 from printplan.sharpening.response import SpreadCurve, box_mtf, gaussian_mtf

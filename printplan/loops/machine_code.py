@@ -14,7 +14,6 @@ from importlib import import_module
 from importlib.metadata import version
 from pathlib import Path
 from pkgutil import iter_modules
-from secrets import token_hex
 from threading import RLock
 from typing import TYPE_CHECKING, Any, Final, Generic, ParamSpec, TypeVar
 
@@ -22,8 +21,9 @@ import llvmlite.binding as llvm
 import numpy as np
 import platformdirs
 
+from printplan.errors import RenderError
+from printplan.free_name import part_path
 from printplan.own_folders import own_folder, passing_folder
-from printplan.own_process import this_process
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -283,8 +283,8 @@ def _kept() -> bytes | None:
     for root in _roots():
         with suppress(OSError):
             path = root / name
-            if _is_own(path):
-                return _whole(path)
+            if _is_own(path) and (code := _whole(path)) is not None:
+                return code
     return None
 
 
@@ -311,7 +311,8 @@ def _made(told: Told | None) -> bytes:
     """
     with ExitStack() as opened:
         root = _writable_root() or Path(opened.enter_context(passing_folder("loops")))
-        part = root / f".printplan-{this_process()}-{token_hex(8)}.part"
+        target = root / _name()
+        part = part_path(target)
         opened.callback(part.unlink, missing_ok=True)
         settings = {it: of for it, of in os.environ.items() if it not in _SETTINGS}
         # What Numba would make quick, is made so when all parts are together.
@@ -327,9 +328,13 @@ def _made(told: Told | None) -> bytes:
                     told(*map(int, line.split()))
         code = _whole(part) if part.exists() else None
         if child.returncode != 0 or code is None:
-            raise RuntimeError("The loops over pixels could not be compiled.")
+            raise RenderError(
+                "The loops over pixels could not be compiled on this machine.",
+                remedy="Install printplan again into a new environment; what the "
+                "compiler said stands above.",
+            )
         part.chmod(0o644)
-        part.replace(root / _name())
+        part.replace(target)
     return code
 
 

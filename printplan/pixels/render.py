@@ -22,6 +22,7 @@ from tqdm.auto import tqdm
 
 from printplan.errors import RenderError, Setting, is_full, writing_remedy
 from printplan.foreign_file import named
+from printplan.free_name import give_free_name, part_path
 from printplan.loops.threads import work_alone
 from printplan.pixels.file_formats import (
     check_jpeg,
@@ -30,7 +31,6 @@ from printplan.pixels.file_formats import (
     write_jpeg,
     write_tiff,
 )
-from printplan.pixels.free_name import give_free_name, part_path
 from printplan.pixels.own_files import OwnFile, is_as_made, remember_made
 from printplan.pixels.pdf_page import check_pdf, write_pdf
 from printplan.pixels.picture_file import FileForm, PixelRows, Progress, file_form
@@ -278,7 +278,7 @@ def render(
 
 
 @contextmanager
-def progress_bar(title: str = "") -> Iterator[Progress]:
+def progress_bar(title: str = "", unit: str = "rows") -> Iterator[Progress]:
     """
     Show a bar, in a terminal or in a notebook, as long as the block runs.
 
@@ -286,13 +286,15 @@ def progress_bar(title: str = "") -> Iterator[Progress]:
     ----------
     title : str, optional
         Stands before the bar.
+    unit : str, optional
+        What is counted.
 
     Yields
     ------
     Progress
         To be given to `render` inside the block.
     """
-    with tqdm(desc=title or None, unit=" rows") as bar:
+    with tqdm(desc=title or None, unit=f" {unit}") as bar:
 
         def show(done_rows: int, all_rows: int) -> None:
             bar.total = all_rows

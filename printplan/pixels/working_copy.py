@@ -16,8 +16,8 @@ from typing import TYPE_CHECKING, Final
 import platformdirs
 
 from printplan.errors import MasterError
+from printplan.free_name import is_left_part, part_path
 from printplan.own_folders import own_folder
-from printplan.pixels.free_name import is_left_part, part_path
 from printplan.pixels.sealed_planes import (
     DamagedError,
     Recipe,

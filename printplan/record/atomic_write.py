@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from printplan.errors import RecordError, Setting, writing_remedy
 from printplan.foreign_file import faults_named, is_there, named, read_foreign
-from printplan.pixels.free_name import give_free_name, part_path
+from printplan.free_name import give_free_name, part_path
 from printplan.record.backup import keep_text_before
 from printplan.record.lock_file import locked
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from printplan.errors import RecordError, writing_remedy
 from printplan.foreign_file import named
-from printplan.pixels.free_name import give_free_name, part_path
+from printplan.free_name import give_free_name, part_path
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

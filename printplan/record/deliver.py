@@ -21,7 +21,7 @@ from printplan.errors import (
     writing_remedy,
 )
 from printplan.foreign_file import is_there, named
-from printplan.pixels.free_name import PART_NAME, free_path, is_left_part, part_path
+from printplan.free_name import PART_NAME, free_path, is_left_part, part_path
 from printplan.pixels.render import ending_of, render
 from printplan.record.order_sheet import Order, order_csv, order_line, order_pdf
 from printplan.record.plan_file import open_plan_file, read_plan_file

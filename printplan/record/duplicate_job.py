@@ -6,7 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from printplan.pixels.free_name import free_path
+from printplan.free_name import free_path
 from printplan.record.paper_book import read_paper_book
 from printplan.record.paper_defaults import defaults_path, moved_to, read_paper_defaults
 from printplan.record.plan_file import (

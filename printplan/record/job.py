@@ -9,10 +9,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from printplan.errors import FitError, RecordError, SpecError
+from printplan.free_name import free_path
 from printplan.media import MediaForm
 from printplan.media.service import AS_ORDERED
 from printplan.pixels.consequences import judged, with_intent
-from printplan.pixels.free_name import free_path
 from printplan.pixels.master import open_master
 from printplan.pixels.picture_content import picture_content
 from printplan.pixels.sharpening import chosen_sharpening

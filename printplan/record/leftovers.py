@@ -9,7 +9,7 @@ from enum import StrEnum
 from time import time
 from typing import TYPE_CHECKING
 
-from printplan.pixels.free_name import is_left_part
+from printplan.free_name import is_left_part
 from printplan.record.lock_file import is_dead_lock, take_dead_lock_away
 
 if TYPE_CHECKING:

@@ -10,8 +10,8 @@ from math import floor
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
+from printplan.free_name import give_free_name
 from printplan.media import MediaForm
-from printplan.pixels.free_name import give_free_name
 from printplan.record.atomic_write import part_beside
 from printplan.record.decision_sheet.dialogue import CAUTIONS
 from printplan.record.decision_sheet.pdf_text import Writer, add_fonts

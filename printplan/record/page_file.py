@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from fpdf import FPDF
 
 from printplan.errors import RecordError, Setting
-from printplan.pixels.free_name import give_free_name
+from printplan.free_name import give_free_name
 from printplan.pixels.own_files import OwnFile, is_as_made, remember_made
 from printplan.record.atomic_write import part_beside
 from printplan.record.decision_sheet.pdf_text import Writer, add_fonts

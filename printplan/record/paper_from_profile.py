@@ -11,8 +11,8 @@ from printplan.colour.profile_quality import profile_quality
 from printplan.colour.profiles import open_profile
 from printplan.errors import ProfileError, RecordError, writing_remedy
 from printplan.foreign_file import read_foreign
+from printplan.free_name import free_path, give_free_name
 from printplan.own_folders import expanded
-from printplan.pixels.free_name import free_path, give_free_name
 from printplan.record.atomic_write import part_beside
 from printplan.record.book_changes import add_paper, change_paper
 from printplan.record.paper_book import only_in_use

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from printplan.colour.profiles import open_profile
 from printplan.errors import ProfileError, RecordError, Setting, SpecError
 from printplan.foreign_file import is_regular
-from printplan.pixels.free_name import free_path
+from printplan.free_name import free_path
 from printplan.pixels.master import open_master
 from printplan.pixels.render import Rendered, render
 from printplan.pixels.sheet import build_sheet

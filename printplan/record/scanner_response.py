@@ -6,7 +6,7 @@ from pathlib import Path
 
 from printplan.errors import SpecError
 from printplan.foreign_file import named, read_foreign
-from printplan.pixels.free_name import give_free_name
+from printplan.free_name import give_free_name
 from printplan.record.atomic_write import part_beside
 from printplan.sharpening.response import SpreadCurve
 from printplan.validation import table_of_numbers

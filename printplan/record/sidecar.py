@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from printplan.errors import RecordError
-from printplan.pixels.free_name import free_paths
+from printplan.free_name import free_paths
 from printplan.record.cost import hourly_rate_in, recorded_cost
 from printplan.record.record_file import read_record, write_record
 from printplan.record.reprint import open_record

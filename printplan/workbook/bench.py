@@ -28,7 +28,7 @@ from weakref import WeakSet
 
 from printplan.checks import check_pixels, check_plan
 from printplan.errors import FitError, RecordError
-from printplan.pixels.free_name import free_path as free_path  # noqa: PLC0414 - given on
+from printplan.free_name import free_path as free_path  # noqa: PLC0414 - given on
 from printplan.pixels.master import open_master
 from printplan.pixels.sheet import build_sheet, varied
 from printplan.plan import resolve

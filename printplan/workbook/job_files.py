@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Self
 
-from printplan.pixels.free_name import free_path
+from printplan.free_name import free_path
 from printplan.record.atomic_write import read_text
 from printplan.record.plan_file import (
     PlanFile,

@@ -18,7 +18,7 @@ from urllib.parse import quote
 
 from printplan.errors import RecordError
 from printplan.foreign_file import is_regular, read_foreign
-from printplan.pixels.free_name import part_path
+from printplan.free_name import part_path
 from printplan.workbook.own_page import PAGE_NAME, lab_extension
 
 if TYPE_CHECKING:

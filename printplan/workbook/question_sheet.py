@@ -12,7 +12,7 @@ import nbformat
 from fpdf import FPDF
 
 from printplan.errors import RecordError
-from printplan.pixels.free_name import give_free_name
+from printplan.free_name import give_free_name
 from printplan.record.atomic_write import part_beside
 from printplan.record.decision_sheet.pdf_text import Writer, add_fonts
 from printplan.shown_text import visible

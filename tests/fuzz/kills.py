@@ -45,7 +45,7 @@ import printplan
 from printplan.cli import MISTAKE, main
 from printplan.colour.spaces import named_profile
 from printplan.errors import PrintPlanError
-from printplan.pixels.free_name import PART_NAME
+from printplan.free_name import PART_NAME
 from printplan.pixels.trials.trial_sheet import TrialSpec, make_trial
 from printplan.record.doctor import Health, examine
 from printplan.record.journal.from_record import entry_from_record

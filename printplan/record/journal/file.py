@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Final
 
 from printplan.errors import RecordError
 from printplan.foreign_file import is_there, named, require_foreign
-from printplan.pixels.free_name import give_free_name
+from printplan.free_name import give_free_name
 from printplan.record.atomic_write import part_beside
 from printplan.record.backup import keep_journal_before
 from printplan.record.journal.schema import (

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from printplan.errors import RecordError
-from printplan.pixels.free_name import free_path
+from printplan.free_name import free_path
 from printplan.record.atomic_write import FileHeader, change_text, read_text
 from printplan.record.studio_folder import RUN_NAME, make_folder
 from printplan.record.toml_reading import parse_text, value_from_table

@@ -7,7 +7,7 @@ import os
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from printplan.pixels.free_name import free_path, give_free_name
+from printplan.free_name import free_path, give_free_name
 from printplan.pixels.own_files import OwnFile, is_as_made, remember_made
 from printplan.record.atomic_write import part_beside
 from printplan.record.csv_text import csv_text

@@ -9,7 +9,7 @@ import ipywidgets as widgets
 
 from printplan.errors import RecordError, SpecError
 from printplan.foreign_file import is_there
-from printplan.pixels.free_name import free_path
+from printplan.free_name import free_path
 from printplan.record.certificate import (
     CertificateWish,
     numbers_to_certify,

@@ -13,7 +13,7 @@ import ipywidgets as widgets
 
 from printplan.checks import Level
 from printplan.errors import PrintPlanError, SpecError
-from printplan.pixels.free_name import free_path
+from printplan.free_name import free_path
 from printplan.pixels.render import ending_of, render
 from printplan.record.deliver import deliver
 from printplan.record.record import make_record

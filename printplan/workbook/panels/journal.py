@@ -12,7 +12,7 @@ import ipywidgets as widgets
 
 from printplan.errors import PrintPlanError, RecordError, SpecError
 from printplan.foreign_file import is_there
-from printplan.pixels.free_name import free_path
+from printplan.free_name import free_path
 from printplan.record.atomic_write import read_text
 from printplan.record.journal.entry import CAUSES, MOST_COPIES, Outcome
 from printplan.record.journal.from_record import entry_from_record

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import ipywidgets as widgets
 
 from printplan.errors import SpecError
-from printplan.pixels.free_name import free_path
+from printplan.free_name import free_path
 from printplan.record.margin_page import (
     cautions,
     margin_page,

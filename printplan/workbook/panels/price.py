@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, ClassVar
 import ipywidgets as widgets
 
 from printplan.errors import SpecError
-from printplan.pixels.free_name import free_path
+from printplan.free_name import free_path
 from printplan.record.cost import OwnLine
 from printplan.record.job_list import list_jobs
 from printplan.record.price_page import write_price_sheet

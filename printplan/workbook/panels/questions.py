@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, ClassVar
 
 import ipywidgets as widgets
 
-from printplan.pixels.free_name import free_path
+from printplan.free_name import free_path
 from printplan.shown_text import escape
 from printplan.units import LengthUnit
 from printplan.workbook.panels.controls import choice, plain_row

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, ClassVar
 import ipywidgets as widgets
 
 from printplan.errors import PrintPlanError, SpecError
-from printplan.pixels.free_name import free_paths
+from printplan.free_name import free_paths
 from printplan.pixels.look_here import look_here
 from printplan.pixels.picture_content import picture_content
 from printplan.pixels.render import ending_of, render
