@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from printplan.errors import RenderError
 from printplan.loops import (
     colour,
     dithering,
@@ -81,7 +82,7 @@ CASES = {
         light.light_of_codes,
         lambda: [
             np.arange(60, dtype=np.uint8),
-            *(1, 15, 3, drawn(1, 256), empty(3, 4, 5)),
+            *(1, 15, 3, drawn(3, 256), empty(3, 4, 5)),
         ],
     ),
     "lightness_of_light": (
@@ -95,7 +96,7 @@ CASES = {
     "across": (
         resampling.across,
         lambda: [
-            *(drawn(11, 14), near(6, 0, 9), drawn(6, 5), resampling.LANES),
+            *(drawn(11, 14), near(6, 0, 9), drawn(6, 5)),
             *(empty(14 * resampling.LANES), empty(6 * resampling.LANES), empty(11, 6)),
         ],
     ),
@@ -247,6 +248,15 @@ def test_code_of_other_text_is_not_run(folder_with_code, monkeypatch):
     path, _ = folder_with_code
     monkeypatch.setattr(machine_code, "version", lambda name: f"{name} of next year")
     assert kept_in(path.parent, monkeypatch) is None
+
+
+def test_a_compiler_that_fails_is_told_in_words(tmp_path, monkeypatch):
+    monkeypatch.setattr(machine_code, "_roots", lambda: iter([tmp_path]))
+    monkeypatch.setattr(machine_code, "_BEGIN", "raise SystemExit(1)")
+    with pytest.raises(RenderError, match="could not be compiled") as caught:
+        machine_code._made(None)
+    assert "new environment" in caught.value.remedy
+    assert list(tmp_path.iterdir()) == []
 
 
 PICTURE = textwrap.dedent(

@@ -65,8 +65,8 @@ def tell(*lines: str, err: bool = False) -> None:
 
 
 @contextmanager
-def progress_shown() -> Iterator[Progress]:
-    """Show a bar in a terminal, from the first row on."""
+def progress_shown(title: str = "", unit: str = "rows") -> Iterator[Progress]:
+    """Show a bar in a terminal, from the first row, or other thing, on."""
     with ExitStack() as stack:
         bars: list[Progress] = []
 
@@ -74,7 +74,7 @@ def progress_shown() -> Iterator[Progress]:
             if not bars and sys.stderr.isatty():
                 from printplan.pixels.render import progress_bar  # noqa: PLC0415
 
-                bars.append(stack.enter_context(progress_bar()))
+                bars.append(stack.enter_context(progress_bar(title, unit)))
             for bar in bars:
                 bar(done_rows, all_rows)
 
@@ -85,18 +85,8 @@ def compile_loops_shown() -> None:
     """Compile the loops over pixels, once on a machine, with a bar in a terminal."""
     from printplan.loops.machine_code import compile_loops  # noqa: PLC0415
 
-    if sys.stderr.isatty():
-        from tqdm.auto import tqdm  # noqa: PLC0415
-
-        with tqdm(desc="Making the pixel loops for this machine", unit="") as bar:
-
-            def show(done: int, whole: int) -> None:
-                bar.total = whole
-                bar.update(done - bar.n)
-
-            compile_loops(show)
-    else:
-        compile_loops()
+    with progress_shown("Making the pixel loops for this machine", "loops") as progress:
+        compile_loops(progress)
 
 
 def tell_rendered(made: Rendered) -> None:

@@ -356,9 +356,9 @@ def to_codes(planes: Floats, outputs: int, top: Single, count: int) -> None:
 
 @inlined
 def interleave_codes(planes: Floats, outputs: int, count: int, out: Codes) -> None:
-    """Pixel by pixel; three or four channels at a time become vectors."""
-    a, b, c = planes[0], planes[1], planes[2]
+    """Pixel by pixel; three channels at a time become vectors."""
     if outputs == 3:
+        a, b, c = planes[0], planes[1], planes[2]
         for i in range(count):
             at = U(3) * U(i)
             out[at] = np.uint16(np.int32(a[i]))

@@ -27,8 +27,7 @@ DARKEST = F((0.5 / 65535) ** 2)
 of a scale of 65536 by its root. Our choice."""
 
 _GUESS = np.int32(0x54A21D2A)
-_A_THIRD, _HALF = F(1 / 3), F(0.5)
-_TOP_CODE = F(65535)
+_A_THIRD = F(1 / 3)
 
 
 @inlined
@@ -108,13 +107,12 @@ def light_of_codes(
     codes : ndarray of uint8 or uint16, shape (numbers,)
     channel_step, row_step, column_step : int
         From one number to the next of the kind.
-    tables : ndarray of float32, shape (1 or channels, codes that there can be)
-        A single one serves all channels.
+    tables : ndarray of float32, shape (channels, codes that there can be)
     out : ndarray of float32, shape (channels, rows, columns)
     """
     channels, rows, columns = out.shape
     for channel in range(channels):
-        table = tables[min(channel, tables.shape[0] - 1)]
+        table = tables[channel]
         for row in range(rows):
             into = out[channel, row]
             at = np.uint64(channel * channel_step + row * row_step)

@@ -46,12 +46,11 @@ def down(source: Floats, first: Whole, weights: Floats, out: Floats) -> None:
                 sums[column] += weight * line[column]
 
 
-@loop("float32[:,:] int64[:] float32[:,:] int64 float32[:] float32[:] float32[:,:]")
+@loop("float32[:,:] int64[:] float32[:,:] float32[:] float32[:] float32[:,:]")
 def across(
     source: Floats,
     first: Whole,
     weights: Floats,
-    lanes: int,
     turned: Floats,
     turned_out: Floats,
     out: Floats,
@@ -64,8 +63,6 @@ def across(
     source : ndarray of float32, shape (rows, source columns)
     first : ndarray of int64, shape (columns,)
     weights : ndarray of float32, shape (columns, taps)
-    lanes : int
-        `LANES`.
     turned : ndarray of float32, shape (source columns · LANES,)
         Room for eight rows laid beside each other.
     turned_out : ndarray of float32, shape (columns · LANES,)
@@ -73,9 +70,8 @@ def across(
     """
     rows, columns = out.shape
     taps = weights.shape[1]
-    top = 0
-    while top < rows:
-        some = min(lanes, rows - top)
+    for top in range(0, rows, LANES):
+        some = min(LANES, rows - top)
         for lane in range(some):
             line = source[top + lane]
             for column in range(source.shape[1]):
@@ -104,7 +100,6 @@ def across(
             line = out[top + lane]
             for column in range(columns):
                 line[column] = turned_out[U(column) * U(LANES) + U(lane)]
-        top += lanes
 
 
 @loop(

@@ -33,12 +33,7 @@ def _pool() -> ThreadPoolExecutor:
     return ThreadPoolExecutor(2, "printplan-part", initializer=work_alone)
 
 
-def in_parts(
-    work: Callable[[int, int], None],
-    count: int,
-    *,
-    unit: int = 1,
-) -> None:
+def in_parts(work: Callable[[int, int], None], count: int, *, unit: int = 1) -> None:
     """
     Do the same to a few parts of a picture, two of them at a time.
 

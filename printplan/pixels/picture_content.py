@@ -73,7 +73,7 @@ choice."""
 _DRAWN_EDGE, _DRAWN_TILT = (56, 96), radians(5)
 _HALVINGS = 7
 
-# Where light of any size end: parts are cut there, so that no tile is made twice.
+# Parts begin and end at multiples of it: what is measured depends a little on where.
 _GRID_PX = 256
 # The golden section: shifts by it never fall into step.
 _ROW_SHIFT = (5**0.5 - 1) / 2

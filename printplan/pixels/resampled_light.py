@@ -85,17 +85,17 @@ class ResampledLight:
             return self.master.linear(box.moved(left, top))
         out = np.empty((self.master.facts.channels, box.height, box.width), np.float32)
         columns = _some(self._columns, box.left, box.right)
-        width = columns.stop - columns.start
-        step = max(int(_SOURCE_PIXELS / (width * max(self._step_y, 1e-9))), 1)
+        left, width = columns.start, columns.stop - columns.start
+        columns = columns.from_start()
+        step = max(int(_SOURCE_PIXELS / (width * self._step_y)), 1)
         for top in range(box.top, box.bottom, step):
             bottom = min(top + step, box.bottom)
             rows = _some(self._rows, top, bottom)
-            source = Box(columns.start, rows.start, width, rows.stop - rows.start)
+            source = Box(left, rows.start, width, rows.stop - rows.start)
             into = out[:, top - box.top : bottom - box.top]
-            linear = self.master.linear(source)
-            down, across = rows.from_start(), columns.from_start()
-            for plane, done in zip(linear, into, strict=True):
-                resample_part(plane, down, across, done)
+            rows = rows.from_start()
+            for plane, done in zip(self.master.linear(source), into, strict=True):
+                resample_part(plane, rows, columns, done)
         return out
 
     @cached_property

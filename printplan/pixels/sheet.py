@@ -13,7 +13,7 @@ from printplan.colour.conversion import linear_to_codes, linear_to_device
 from printplan.colour.profile_gate import paper_profile
 from printplan.colour.proof import device_to_screen
 from printplan.colour.spaces import named_profile
-from printplan.colour.transforms import luminance_weights, tone_curves
+from printplan.colour.transforms import linear_of_codes, luminance_weights
 from printplan.errors import ProfileError, SpecError
 from printplan.loops.threads import in_parts
 from printplan.pixels.last_look import LastLook, require_numbers
@@ -274,10 +274,7 @@ class Sheet:
             device = device * np.uint16(257)
         if self.plan.delivery.colour is Delivery.PRINTER_COLOUR:
             return device
-        curves = tone_curves(self.profile)
-        linear = np.stack(
-            [curve[device[..., channel]] for channel, curve in enumerate(curves)]
-        )
+        linear = linear_of_codes(device, self.profile)
         return self._pipeline_to(self.profile, self.output).from_linear(linear)
 
     def overview(self, longest_px: int) -> Overview:

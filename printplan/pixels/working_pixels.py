@@ -81,13 +81,10 @@ def code_tables(stored: Stored, profile: Profile) -> NDArray[np.float32]:
 
     Returns
     -------
-    ndarray of float32, shape (1 or channels, 256 or 65536)
-        An 8-bit code stands for the 16-bit code 257 times as large. Channels that are
-        all alike share one, which a processor's cache has room for.
+    ndarray of float32, shape (channels, 256 or 65536)
+        An 8-bit code stands for the 16-bit code 257 times as large.
     """
     tables = tone_curves(profile)
-    if (tables == tables[0]).all():
-        tables = tables[:1]
     if stored.dtype.itemsize == 1:
         tables = tables[:, ::257]
     if stored.white_is_zero:

@@ -41,9 +41,8 @@ def eye_psf_sigma_arcmin(luminance_cd_m2: float) -> float:
 
     Notes
     -----
-    Barten's optical response [1]_ is the Gaussian ``exp(−2 π² σ² u²)`` with
-    ``σ² = σ0² + (Cab d)²``, σ0 = 0.5 arcmin, Cab = 0.08 arcmin/mm, and the pupil
-    ``d = 5 − 3 tanh(0.4 log10(L X0² / 40²))`` mm for a picture X0 = 60° wide. Good
+    Barten's optical response [1]_ is the Gaussian ``exp(−2 π² σ² u²)``, with σ of
+    `eye_blur_deg` and the pupil of `pupil_diameter_mm` for a picture 60° wide. Good
     eyes with the right glasses; that the nerves also overlook coarse patterns is not
     in it.
 

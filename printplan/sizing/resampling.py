@@ -203,7 +203,6 @@ def resample_part(
         middle,
         columns.first,
         columns.weights,
-        loops.LANES,
         np.empty(source.shape[1] * loops.LANES, np.float32),
         np.empty(width * loops.LANES, np.float32),
         out,
