@@ -29,6 +29,7 @@ PACKAGES = {
     "ippeveprinter": "cups-ipp-utils",
     "ipptool": "cups-ipp-utils",
     "openssl": "openssl",
+    "sha256sum": "coreutils",
 }
 """Debian's package of each program."""
 

@@ -98,6 +98,7 @@ def delivered(order):
     return deliver(plans, folder, made_on=NOON)
 
 
+@pytest.mark.tools("sha256sum")
 def test_sha256sum_finds_every_file_as_it_was(order):
     """The check that a service makes, by GNU's own program."""
     made = delivered(order)
@@ -225,6 +226,7 @@ def folder(tmp_path):
     return place
 
 
+@pytest.mark.tools("sha256sum")
 def test_sums_of_gnu_are_read(folder):
     assert b"\\\\" in (folder / SUMS_NAME).read_bytes()  # its escape is among them
     report = verify_folder(folder)
@@ -232,6 +234,7 @@ def test_sums_of_gnu_are_read(folder):
     assert len(report.sound) == 5
 
 
+@pytest.mark.tools("sha256sum")
 def test_changed_missing_and_extra_are_told_apart(folder):
     (folder / "a.jpg").write_bytes(b"another")
     (folder / "two words.jpg").unlink()
@@ -249,6 +252,7 @@ def test_changed_missing_and_extra_are_told_apart(folder):
     ]
 
 
+@pytest.mark.tools("sha256sum")
 def test_link_in_the_place_of_a_file_is_no_file(folder, tmp_path):
     """Its target may be anything, so it is not opened."""
     same = (folder / "a.jpg").read_bytes()
@@ -281,6 +285,7 @@ def test_list_that_is_none_is_refused_by_its_line(text):
         read_sums(text, where="SHA256SUMS")
 
 
+@pytest.mark.tools("sha256sum")
 def test_endless_list_is_not_read(folder, monkeypatch):
     monkeypatch.setattr(sums, "_MOST_SUMS_BYTES", 100)
     with pytest.raises(RecordError, match="longer than"):
