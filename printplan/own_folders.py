@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import re
 import shutil
+import stat
 from contextlib import suppress
 from pathlib import Path
 from tempfile import TemporaryDirectory, gettempdir
@@ -14,6 +15,7 @@ from printplan.own_process import is_alive, maker_in, this_process
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from io import BufferedReader
 
 _PASSING = re.compile(r"printplan-[0-9a-f]{8}-[0-9]+-[0-9a-z]+-.+")
 
@@ -101,3 +103,28 @@ def _is_left(path: Path) -> bool:
     if maker is None or is_alive(maker) is not False or path.is_symlink():
         return False
     return not hasattr(os, "getuid") or path.stat().st_uid == os.getuid()
+
+
+def own_file(path: Path) -> BufferedReader | None:
+    """
+    Open a file that this account wrote.
+
+    Returns
+    -------
+    BufferedReader or None
+        None if it is not there, of another account, or no regular file: a link or a
+        pipe is not ours.
+    """
+    ways = os.O_RDONLY
+    for name in ("O_NOFOLLOW", "O_NONBLOCK", "O_CLOEXEC", "O_BINARY"):
+        ways |= getattr(os, name, 0)
+    try:
+        handle = os.open(path, ways)
+    except OSError:  # none yet, or not to be read: it is made anew
+        return None
+    status = os.fstat(handle)
+    is_own = not hasattr(os, "geteuid") or status.st_uid == os.geteuid()
+    if stat.S_ISREG(status.st_mode) and is_own:
+        return os.fdopen(handle, "rb")
+    os.close(handle)
+    return None

@@ -1,9 +1,8 @@
 """What the tests share: the demo studio made once, and small masters."""
 
 import os
-import pickle
+from collections import OrderedDict
 from dataclasses import replace
-from hashlib import sha256
 from pathlib import Path
 from threading import Event
 
@@ -100,30 +99,15 @@ def studio(shared):
         return make_studio(shared / "studio")
 
 
-@pytest.fixture(scope="module")
-def contents_shared(shared):
-    """
-    The content of each picture and size, measured once for all workers of this run.
+@pytest.fixture
+def nothing_kept(tmp_path, monkeypatch):
+    """Forgets, when it is called, the content of all pictures, here and on the disk."""
 
-    For files that check prints of the same pictures; one that is about measuring, or
-    that changes how it is done, must not ask for it.
-    """
-    measure, folder = picture_content._measured, shared / "contents"
-    folder.mkdir(exist_ok=True)
+    def forget():
+        monkeypatch.setenv("PRINTPLAN_CACHE", str(tmp_path / "emptied"))
+        monkeypatch.setattr(picture_content._kept, "_known", OrderedDict())
 
-    def measured(sheet):
-        plan = sheet.plan
-        of = (replace(plan.facts, path=""), picture_content.content_key(plan))
-        name = sha256(repr((of, plan.enlargement)).encode()).hexdigest()
-        with FileLock(folder / f"{name}.lock"):
-            kept = folder / name
-            if not kept.exists():
-                kept.write_bytes(pickle.dumps(measure(sheet)))
-            return pickle.loads(kept.read_bytes())  # noqa: S301 - our own file
-
-    with pytest.MonkeyPatch.context() as patched:
-        patched.setattr(picture_content, "_measured", measured)
-        yield
+    return forget
 
 
 @pytest.fixture(scope="session")

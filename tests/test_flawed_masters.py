@@ -16,14 +16,15 @@ from photographs import ROMM, SRGB
 from PIL import Image, ImageFilter
 from scipy.signal import find_peaks
 
-from printplan.checks import Level, master_pixels
-from printplan.checks.master_pixels import master_measures, master_pixel_findings
+from printplan.checks import Level
+from printplan.checks.master_pixels import master_pixel_findings
 from printplan.checks.pixels import picture_findings
+from printplan.pixels import master_measures as measures_module
 from printplan.pixels.consequences import bare_areas
 from printplan.pixels.master import open_master
 from printplan.pixels.master_measures import (
     luma,
-    measure_master,
+    master_measures,
     sample_boxes,
     tone_levels,
     visible_block_edges,
@@ -229,7 +230,7 @@ def test_enlargement_is_measured(name, kernel, times):
 def test_photograph_shows_no_trace_of_a_flaw(name, tmp_path):
     """Soft ground, shallow focus and a JPEG's own grid are no enlargement."""
     with open_master(photographs.tagged_jpeg(tmp_path / "photo.jpg", name)) as master:
-        measures = measure_master(master)
+        measures = master_measures(master)
     assert measures.enlargement is None
     assert measures.block_share < 0.03
     assert measures.tones.empty_share < 0.02
@@ -239,19 +240,20 @@ def test_measures_are_taken_once_of_a_file_and_its_profile(tmp_path, monkeypatch
     codes = np.random.default_rng(2).integers(0, 256, (300, 300, 3), np.uint8)
     path = tmp_path / "untagged.tif"
     Image.fromarray(codes).save(path)
-    taken = []
+    taken, measure = [], measures_module._measured
 
     def measured(master):
         taken.append(master.source_profile.name)
-        return measure_master(master)
+        return measure(master)
 
-    monkeypatch.setattr(master_pixels, "measure_master", measured)
+    monkeypatch.setattr(measures_module, "_measured", measured)
+    monkeypatch.setenv("PRINTPLAN_CACHE", str(tmp_path / "cache"))
     found = {}
     for space in (SRGB, ROMM, SRGB, ROMM):
         with open_master(path, assume_profile=space) as master:
             kept = found.setdefault(space, master_measures(master))
             assert master_measures(master) is kept
-            assert kept == measure_master(master)
+            assert kept == measure(master)
     assert len(taken) == 2
 
 

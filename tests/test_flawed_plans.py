@@ -35,8 +35,6 @@ from printplan.spec import (
 )
 from printplan.units import LengthUnit
 
-pytestmark = pytest.mark.usefixtures("contents_shared")
-
 ROLL = Stock(roll_width_mm=610.0, left_m=2.0)
 ON_ROLL = ON_SATIN.but(
     feed_has={"takes": MediaForm.ROLLS},

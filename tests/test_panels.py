@@ -477,12 +477,12 @@ def test_a_nearer_viewer_and_more_restore_move_the_gain(detailed_bench):
 
 
 def test_a_panel_opens_without_waiting_for_the_content(
-    detailed_bench, monkeypatch, gate_of
+    detailed_bench, monkeypatch, gate_of, nothing_kept
 ):
     """What is asked for meanwhile is done when the content is known."""
     go_on = gate_of()
     measure = sharpen_module.picture_content
-    monkeypatch.setattr("printplan.pixels.picture_content._kept", {})
+    nothing_kept()
 
     def slowly(sheet):
         assert go_on.wait(60)
@@ -590,9 +590,9 @@ def test_estimate_of_another_size_is_near_what_is_measured(detailed_bench):
 
 
 def test_nothing_is_estimated_of_a_picture_that_was_never_measured(
-    detailed_bench, monkeypatch
+    detailed_bench, nothing_kept
 ):
-    monkeypatch.setattr("printplan.pixels.picture_content._kept", {})
+    nothing_kept()
     assert estimated_content(detailed_bench.plan) is None
 
 

@@ -43,8 +43,6 @@ from printplan.spec import (
 )
 from printplan.units import LengthUnit
 
-pytestmark = pytest.mark.usefixtures("contents_shared")
-
 MM = {"mm": 1.0, "in": 25.4}  # the international inch, exact by definition
 NUMBER = r"(\d+(?:\.\d+)?)"
 LENGTH = rf"{NUMBER}(?: × {NUMBER})? (mm|in)\b"

@@ -61,8 +61,6 @@ from printplan.spec import (
 )
 from printplan.units import LengthUnit
 
-pytestmark = pytest.mark.usefixtures("contents_shared")
-
 STOP, WARN, NOTE = Level.STOP, Level.WARN, Level.NOTE
 SATIN, BARYTA, COTTON = "Alder Satin 260", "Heron Baryta 315", "Fen Cotton 310"
 SRGB, OPRGB, ROMM = NamedSpace.SRGB, NamedSpace.OPRGB, NamedSpace.ROMM_RGB

@@ -375,12 +375,12 @@ def test_content_is_that_of_the_lightened_picture(sheet_of):
 
 
 @pytest.mark.slow
-def test_parts_stand_for_a_large_picture(sheet_of, monkeypatch):
+def test_parts_stand_for_a_large_picture(sheet_of, monkeypatch, nothing_kept):
     """The same picture, whole and by half of it."""
     sheet = sheet_of(portrait(2250, 2250))
     whole = picture_content(sheet)
     monkeypatch.setattr("printplan.pixels.picture_content.WHOLE_PIXELS", 1)
-    monkeypatch.setattr("printplan.pixels.picture_content._kept", {})
+    nothing_kept()
     monkeypatch.setattr(
         "printplan.pixels.picture_content.SAMPLE_PIXELS", 2250 * 2250 // 2
     )
@@ -398,7 +398,9 @@ def test_parts_stand_for_a_large_picture(sheet_of, monkeypatch):
 
 
 @pytest.mark.slow
-def test_few_edges_in_parts_say_nothing_of_the_picture(sheet_of, monkeypatch):
+def test_few_edges_in_parts_say_nothing_of_the_picture(
+    sheet_of, monkeypatch, nothing_kept
+):
     """One short edge of 80 pixels in nine areas: caught by chance or not at all."""
     rng = np.random.default_rng(5)
     soft = np.full((2304, 2304), 50.0) + rng.normal(0, 0.3, (2304, 2304))
@@ -409,7 +411,7 @@ def test_few_edges_in_parts_say_nothing_of_the_picture(sheet_of, monkeypatch):
     assert 30 <= whole.edge_count < FEWEST_EDGES
     assert whole.master_edge_sigma_px == pytest.approx(0.8, rel=0.15)
     monkeypatch.setattr("printplan.pixels.picture_content.WHOLE_PIXELS", 1)
-    monkeypatch.setattr("printplan.pixels.picture_content._kept", {})
+    nothing_kept()
     monkeypatch.setattr("printplan.pixels.picture_content.SAMPLE_PIXELS", 4_000_000)
     part = picture_content(sheet)
     assert (part.master_edge_sigma_px, part.edge_sigma_px) == (None, None)

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from collections import OrderedDict
 from dataclasses import replace
-from threading import Lock
 from typing import TYPE_CHECKING
 
 from printplan.checks.finding import Finding, Source, note, warn, weight
@@ -12,7 +10,7 @@ from printplan.checks.size import LOW_PPI, needed_ppi
 from printplan.colour.spaces import named_profile
 from printplan.colour.transforms import colorants_xyz
 from printplan.errors import SpecError
-from printplan.pixels.master_measures import MasterMeasures, measure_master
+from printplan.pixels.master_measures import master_measures
 from printplan.pixels.picture_content import FEWEST_EDGES, picture_content
 from printplan.pixels.scale_ends import scale_ends
 from printplan.spec import NamedSpace
@@ -22,20 +20,12 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from printplan.colour.profiles import Profile
-    from printplan.pixels.master import Master
     from printplan.pixels.master_measures import CubeFaces, ToneLevels
     from printplan.pixels.scale_ends import ScaleEnds
     from printplan.pixels.sheet import Sheet
     from printplan.plan import PrintPlan
     from printplan.sharpening.content import ContentFacts
     from printplan.sizing.enlargement import Enlargement
-    from printplan.spec import MasterFacts
-
-_MOST_KEPT = 32
-"""Files whose measures are kept: a run makes several sizes of each. Our choice."""
-
-_kept: OrderedDict[MasterFacts, MasterMeasures] = OrderedDict()
-_keeping = Lock()
 
 FULL_SOFTNESS_PX = 0.75
 """Softness of an edge, as a Gaussian's standard deviation in pixels, that uses its
@@ -224,29 +214,6 @@ def _triangle(profile: Profile) -> float:
     xyz = colorants_xyz(profile)
     x, y = (xyz / xyz.sum(axis=0))[:2]
     return float(abs((x[1] - x[0]) * (y[2] - y[0]) - (x[2] - x[0]) * (y[1] - y[0])) / 2)
-
-
-def master_measures(master: Master) -> MasterMeasures:
-    """
-    Measures of a master's own pixels.
-
-    Returns
-    -------
-    MasterMeasures
-        Taken once of a file and of each way to read it, however often it is opened;
-        the last few are kept.
-    """
-    same = replace(master.facts, path="")  # its hash, profile and transparency
-    with _keeping:
-        if same in _kept:
-            _kept.move_to_end(same)
-            return _kept[same]
-    measures = measure_master(master)
-    with _keeping:
-        _kept[same] = measures
-        while len(_kept) > _MOST_KEPT:
-            _kept.popitem(last=False)
-    return measures
 
 
 def content_of(sheet: Sheet, given: ContentFacts | None) -> ContentFacts | None:

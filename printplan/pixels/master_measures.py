@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from scipy.ndimage import maximum_filter1d
+import scipy
 
 from printplan.colour.spaces import xyz_d50_from_linear
 from printplan.colour.transforms import colorants_xyz, tone_curves
+from printplan.pixels.kept_measures import KeptMeasures
 from printplan.sizing.enlargement import (
+    Enlargement,
     luma,
     measured_enlargement,
     sample_boxes,
@@ -24,7 +26,7 @@ if TYPE_CHECKING:
 
     from printplan.pixels.master import Master
     from printplan.sizing.boxes import Box
-    from printplan.sizing.enlargement import Enlargement
+    from printplan.spec import MasterFacts
 
     Floats = NDArray[np.floating]
     Codes = NDArray[np.uint8] | NDArray[np.uint16]
@@ -341,8 +343,12 @@ def _of_channel(counts: NDArray[np.int64]) -> ToneLevels | None:
     if last - first < _FEWEST_CODES:
         return None
     # The largest count among the codes up to the reach below, and above.
-    below = maximum_filter1d(counts, _REACH, origin=_REACH // 2, mode="constant")
-    above = maximum_filter1d(counts, _REACH, origin=-(_REACH // 2), mode="constant")
+    below = scipy.ndimage.maximum_filter1d(
+        counts, _REACH, origin=_REACH // 2, mode="constant"
+    )
+    above = scipy.ndimage.maximum_filter1d(
+        counts, _REACH, origin=-(_REACH // 2), mode="constant"
+    )
     empty = counts < _EMPTY * np.minimum(below, above)
     return ToneLevels(
         empty_share=float(empty[first : last + 1].mean()),
@@ -374,20 +380,45 @@ class MasterMeasures:
     faces: CubeFaces | None
 
 
-def measure_master(master: Master) -> MasterMeasures:
+def _read_measures(told: dict[str, Any]) -> MasterMeasures:
+    enlargement, tones, faces = (told[it] for it in ("enlargement", "tones", "faces"))
+    return MasterMeasures(
+        enlargement=None if enlargement is None else Enlargement(**enlargement),
+        block_share=told["block_share"],
+        tones=None if tones is None else ToneLevels(**tones),
+        faces=None if faces is None else CubeFaces(**faces),
+    )
+
+
+_MOST_KEPT = 32
+"""Files whose measures a process keeps: a run makes several sizes of each. Our choice.
+"""
+
+_kept: KeptMeasures[MasterFacts, MasterMeasures] = KeptMeasures(
+    "master", _MOST_KEPT, _read_measures
+)
+
+
+def master_measures(master: Master) -> MasterMeasures:
     """
     Measure a master's own pixels in samples spread over it.
 
     Returns
     -------
     MasterMeasures
-        Nothing found, if the picture is smaller than one sample.
+        Nothing found, if the picture is smaller than one sample. Taken once of a file
+        and of each way to read it, see `KeptMeasures`.
 
     Raises
     ------
     MasterError
         If the master was closed, or its file changed since it was opened.
     """
+    same = replace(master.facts, path="")  # its hash, profile and transparency
+    return _kept.of(same, lambda: _measured(master))
+
+
+def _measured(master: Master) -> MasterMeasures:
     samples = sample_master(master)
     planes = [luma(it) for it in samples.codes]
     wide = bool(samples.codes) and samples.codes[0].dtype.itemsize == 2

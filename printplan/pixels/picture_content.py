@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from dataclasses import replace
 from math import ceil, cos, floor, log, radians, sin
-from threading import Lock
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from scipy.special import ndtr
+import scipy
 
 from printplan.colour.transforms import luminance_weights
 from printplan.errors import SpecError
+from printplan.pixels.kept_measures import KeptMeasures
 from printplan.pixels.resampled_light import ResampledLight
 from printplan.sharpening.content import (
     SHARPENED_OVERSHOOT,
@@ -22,7 +22,7 @@ from printplan.sharpening.content import (
 )
 from printplan.sharpening.halo import PIXEL_SIGMA_PX
 from printplan.sharpening.lightness import lighten, lightness_of_light
-from printplan.sharpening.noise import resampled_noise
+from printplan.sharpening.noise import BandNoise, resampled_noise
 from printplan.sharpening.picture_edges import PictureEdges, picture_edges
 from printplan.sharpening.simulated_edge import light_of_l
 from printplan.sizing.boxes import Box
@@ -80,10 +80,23 @@ _ROW_SHIFT = (5**0.5 - 1) / 2
 
 
 MOST_KEPT = 64
-"""Contents that are kept: some kilobytes in all."""
+"""Contents that a process keeps: some kilobytes in all."""
 
-_kept: dict[ContentKey, ContentFacts] = {}
-_locks: dict[ContentKey, Lock] = {}
+
+def _read_facts(told: dict[str, Any]) -> ContentFacts:
+    tones_l = told["edge_tones_l"]
+    return ContentFacts(
+        **told
+        | {
+            "noise_by_tone": tuple(BandNoise(**it) for it in told["noise_by_tone"]),
+            "edge_tones_l": None if tones_l is None else (tones_l[0], tones_l[1]),
+        }
+    )
+
+
+_kept: KeptMeasures[ContentKey, ContentFacts] = KeptMeasures(
+    "content", MOST_KEPT, _read_facts
+)
 
 
 def content_key(plan: PrintPlan) -> ContentKey:
@@ -108,7 +121,7 @@ def content_key(plan: PrintPlan) -> ContentKey:
 
 def known_content(plan: PrintPlan) -> ContentFacts | None:
     """What `picture_content` measured for such a plan, if it is kept."""
-    return _kept.get(content_key(plan))
+    return _kept.known(content_key(plan))
 
 
 def estimated_content(plan: PrintPlan) -> ContentFacts | None:
@@ -131,7 +144,7 @@ def estimated_content(plan: PrintPlan) -> ContentFacts | None:
     sha256, profile_sha256, crop, size_px, lighten_l = content_key(plan)
     found = [
         (kept_size_px[0] / kept_crop.width_px, kept_crop == crop, facts)
-        for (*picture, kept_crop, kept_size_px, kept_l), facts in tuple(_kept.items())
+        for (*picture, kept_crop, kept_size_px, kept_l), facts in _kept.all_known()
         if (*picture, kept_l) == (sha256, profile_sha256, lighten_l)
     ]
     if not found:
@@ -173,8 +186,8 @@ def picture_content(sheet: Sheet) -> ContentFacts:
     Returns
     -------
     ContentFacts
-        It holds as long as `content_key` stays the same, and is kept for the last
-        `MOST_KEPT` of these: measuring takes seconds.
+        It holds as long as `content_key` stays the same, and is kept, see
+        `KeptMeasures`: measuring takes seconds.
 
     Raises
     ------
@@ -190,17 +203,8 @@ def picture_content(sheet: Sheet) -> ContentFacts:
     `content_parts` are, and the words say so. How far these may be off depends on the
     picture: where little of it is in focus, softness hangs on whether they show it.
     """
-    key = content_key(sheet.plan)
     # Findings, words and choice ask at once: one measures, the others wait for it.
-    with _locks.setdefault(key, Lock()):
-        facts = _kept.get(key)
-        if facts is None:
-            facts = _measured(sheet)
-            while len(_kept) >= MOST_KEPT:
-                _kept.pop(next(iter(_kept)), None)
-            _kept[key] = facts
-    _locks.pop(key, None)
-    return facts
+    return _kept.of(content_key(sheet.plan), lambda: _measured(sheet))
 
 
 def _measured(sheet: Sheet) -> ContentFacts:
@@ -297,7 +301,7 @@ def _drawn_edges(
     dark, light = light_of_l(tones_l)
     away = (across - columns / 2) * cos(_DRAWN_TILT)
     away += (down - rows / 2) * sin(_DRAWN_TILT)
-    edge = dark + (light - dark) * ndtr(away / edge_sigma_px)
+    edge = dark + (light - dark) * scipy.special.ndtr(away / edge_sigma_px)
     plane = edge.astype(np.float32)
     if enlargement != 1:
         box = (0.0, 0.0, size_px[0] / enlargement, size_px[1] / enlargement)

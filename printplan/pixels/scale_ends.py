@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
-from weakref import WeakKeyDictionary
 
 import numpy as np
 
+from printplan.pixels.kept_measures import KeptMeasures
 from printplan.pixels.master_file import BAND_PIXELS
 from printplan.pixels.master_reading import MOST_THREADS
 from printplan.processor_share import threads_at_most
@@ -18,8 +18,10 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from printplan.pixels.master import Master
+    from printplan.spec import MasterFacts
 
-_known: WeakKeyDictionary[Master, ScaleEnds | None] = WeakKeyDictionary()
+_MOST_KEPT = 32
+"""Files whose counts a process keeps. Our choice."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,6 +54,11 @@ class ScaleEnds:
         )
 
 
+_kept: KeptMeasures[MasterFacts, ScaleEnds] = KeptMeasures(
+    "ends", _MOST_KEPT, lambda told: ScaleEnds(**told)
+)
+
+
 def scale_ends(master: Master) -> ScaleEnds | None:
     """
     Count the pixels of a master that lie at the ends of its scale.
@@ -59,8 +66,9 @@ def scale_ends(master: Master) -> ScaleEnds | None:
     Returns
     -------
     ScaleEnds or None
-        Of all pixels, counted once and kept as long as the master is. None if its
-        profile has tables: then no stored numbers are at hand.
+        Of all pixels, counted once of a file and of each way to read it, see
+        `KeptMeasures`. None if its profile has tables: then no stored numbers are at
+        hand.
 
     Raises
     ------
@@ -74,10 +82,10 @@ def scale_ends(master: Master) -> ScaleEnds | None:
 
     50 million pixels of 16 bits take 0.2 seconds on two processors.
     """
-    if master not in _known:
-        is_known = not master.facts.profile_is_table
-        _known[master] = _counted(master) if is_known else None
-    return _known[master]
+    if master.facts.profile_is_table:
+        return None
+    same = replace(master.facts, path="")  # its hash, profile and transparency
+    return _kept.of(same, lambda: _counted(master))
 
 
 def clipping_words(master: Master) -> str:

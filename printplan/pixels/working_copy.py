@@ -6,7 +6,6 @@ import contextlib
 import hashlib
 import os
 import re
-import stat
 from collections import Counter
 from pathlib import Path
 from threading import Lock
@@ -17,7 +16,7 @@ import platformdirs
 
 from printplan.errors import MasterError
 from printplan.free_name import is_left_part, part_path
-from printplan.own_folders import own_folder
+from printplan.own_folders import own_file, own_folder
 from printplan.pixels.sealed_planes import (
     DamagedError,
     Recipe,
@@ -108,7 +107,7 @@ def open_copy(path: Path, recipe: Recipe) -> WorkingCopy | None:
         clear_halves(path.parent)
     copy = None
     try:
-        stream = _own_file(path)
+        stream = own_file(path)
         if stream is not None:
             copy = _sealed(path, stream, recipe)
     finally:
@@ -248,7 +247,7 @@ def copies_in(folder: Path) -> Iterator[tuple[Path, str]]:
 
 
 def _fault_of(path: Path) -> str:
-    stream = _own_file(path)
+    stream = own_file(path)
     if stream is None:
         return "It is no file of this account's."
     with stream:
@@ -266,23 +265,6 @@ def _is_half(name: str, age_s: float) -> bool:
     """Whether a file is a half-made copy that nobody finishes."""
     of_before = _HALF_NAME.fullmatch(name) is not None and age_s > _ABANDONED_S
     return of_before or is_left_part(name, age_s)
-
-
-def _own_file(path: Path) -> BufferedReader | None:
-    """Open a regular file of this user's, or None: links and pipes are not ours."""
-    ways = os.O_RDONLY
-    for name in ("O_NOFOLLOW", "O_NONBLOCK", "O_CLOEXEC", "O_BINARY"):
-        ways |= getattr(os, name, 0)
-    try:
-        handle = os.open(path, ways)
-    except OSError:  # none yet, or not to be read: it is made anew
-        return None
-    status = os.fstat(handle)
-    is_own = not hasattr(os, "geteuid") or status.st_uid == os.geteuid()
-    if stat.S_ISREG(status.st_mode) and is_own:
-        return os.fdopen(handle, "rb")
-    os.close(handle)
-    return None
 
 
 def _sealed(path: Path, stream: BufferedReader, recipe: Recipe) -> WorkingCopy | None:

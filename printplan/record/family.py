@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from printplan.errors import FitError, PrintPlanError, SpecError
 from printplan.pixels.master import open_master
-from printplan.pixels.master_measures import measure_master
+from printplan.pixels.master_measures import master_measures
 from printplan.pixels.sharpening_spec import NEAREST_MM, usual_distance_mm
 from printplan.plan import resolve
 from printplan.record.cost import planned_paper
@@ -180,7 +180,7 @@ def plan_family(
         alpha=wish.master.alpha,
     )
     with master:
-        enlargement = measure_master(master).enlargement
+        enlargement = master_measures(master).enlargement
         share = 1.0 if enlargement is None else 1 / enlargement.factor
         members = []
         for longest_mm in sorted(set(wish.longest_mm)):
