@@ -7,9 +7,7 @@ from itertools import combinations, product
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
-from scipy.spatial import cKDTree
+import scipy
 
 from printplan.colour.gamut_rays import (
     MID_GREY_LAB,
@@ -192,7 +190,7 @@ def _turned_to_ridges(rays: Floats, outline: Integers, faces: GamutMesh) -> Floa
     towards /= length[:, None]
     outermost = length > _farthest(faces, towards)[0] - _ON_BOUNDARY
     towards, varying = towards[outermost], varying[sharp][outermost]
-    gap, ray = map(np.asarray, cKDTree(rays).query(towards))
+    gap, ray = map(np.asarray, scipy.spatial.cKDTree(rays).query(towards))
     spacing = np.pi / 2 / np.sqrt(len(rays) / 6)
     order = np.lexsort((gap, varying))
     order = order[gap[order] < _LONGEST_TURN * spacing]
@@ -408,10 +406,12 @@ def _loops(following: Integers) -> list[Integers]:
     count = len(following)
     if count == 0:
         return []
-    graph = coo_array(
+    graph = scipy.sparse.coo_array(
         (np.ones(count, np.int8), (np.arange(count), following)), shape=(count, count)
     )
-    _, cycle = connected_components(graph, directed=True, connection="weak")
+    _, cycle = scipy.sparse.csgraph.connected_components(
+        graph, directed=True, connection="weak"
+    )
     _, starts, lengths = np.unique(cycle, return_index=True, return_counts=True)
     loops = []
     for start, length in zip(starts.tolist(), lengths.tolist(), strict=True):

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from weakref import WeakKeyDictionary
 
 import numpy as np
-from scipy.ndimage import distance_transform_edt, find_objects, label
+import scipy
 
 from printplan.colour.black_point import adaptation
 from printplan.colour.intents import Choice, compare_intents
@@ -93,10 +93,10 @@ def bare_areas(linear: NDArray[np.float32]) -> tuple[BareArea, ...]:
     """
     bare = np.asarray((linear >= NO_INK_LIGHT).all(axis=0))
     bare &= ~_reaches_edge(bare)
-    numbered, _ = label(bare, _EIGHT_NEIGHBOURS)
+    numbered, _ = scipy.ndimage.label(bare, _EIGHT_NEIGHBOURS)
     light = linear.mean(axis=0)
     found = []
-    for number, around in enumerate(find_objects(numbered), start=1):
+    for number, around in enumerate(scipy.ndimage.find_objects(numbered), start=1):
         area = numbered[around] == number
         share = float(area.sum()) / bare.size
         if share >= LEAST_AREA:
@@ -106,7 +106,7 @@ def bare_areas(linear: NDArray[np.float32]) -> tuple[BareArea, ...]:
 
 
 def _is_light_source(light: NDArray[np.float32], area: Mask) -> bool:
-    distance_px = distance_transform_edt(~area)
+    distance_px = scipy.ndimage.distance_transform_edt(~area)
     radius_px = max(sqrt(float(area.sum()) / pi), 4 * _RIM_PX[1])
     beside = (distance_px >= _RIM_PX[0]) & (distance_px < _RIM_PX[1])
     farther = (distance_px >= 0.7 * radius_px) & (distance_px < 1.3 * radius_px)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from scipy.ndimage import gaussian_filter, maximum_filter, minimum_filter
+import scipy
 
 from printplan.sizing.boxes import Box
 
@@ -56,12 +56,12 @@ def texture_of(linear: Values, to_xyz: NDArray[np.float64]) -> Texture:
         As `colour.transforms.colorants_xyz` gives it.
     """
     lightness = lightness_of(linear, to_xyz)
-    around = gaussian_filter(lightness, _SURROUNDINGS_PX)
+    around = scipy.ndimage.gaussian_filter(lightness, _SURROUNDINGS_PX)
     return Texture(
         lightness=lightness,
         varies=np.abs(lightness - around),
-        darkest=minimum_filter(lightness, _NEAR_PX),
-        lightest=maximum_filter(lightness, _NEAR_PX),
+        darkest=scipy.ndimage.minimum_filter(lightness, _NEAR_PX),
+        lightest=scipy.ndimage.maximum_filter(lightness, _NEAR_PX),
     )
 
 

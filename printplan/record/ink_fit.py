@@ -7,7 +7,7 @@ from math import inf, sqrt
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
-from scipy.special import stdtrit
+import scipy
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
@@ -139,7 +139,7 @@ def predicted(
     value = float(new @ fit.per_unit)
     if fit.spare < 1:
         return value, inf
-    factor = float(stdtrit(fit.spare, 0.5 + confidence / 2))
+    factor = float(scipy.special.stdtrit(fit.spare, 0.5 + confidence / 2))
     return value, factor * fit.residual_sd * sqrt(1 + leverage(fit, new))
 
 

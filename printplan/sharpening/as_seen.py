@@ -9,7 +9,7 @@ from math import ceil, hypot
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from scipy import fft, sparse
+import scipy
 
 from printplan.colour.linear_light import encoded_image, linear_planes
 from printplan.errors import SpecError
@@ -241,17 +241,19 @@ def spread_on_paper(light: Light, spread: float | SpreadCurve, ppi: float) -> Li
     transform. The array repeats beyond its edges: give it a margin and cut that off.
     """
     rows, columns = light.shape[-2:]
-    down, across = (fft.next_fast_len(length, real=True) for length in (rows, columns))
+    down, across = (
+        scipy.fft.next_fast_len(length, real=True) for length in (rows, columns)
+    )
     padded = np.pad(
         light,
         [(0, 0)] * (light.ndim - 2) + [(0, down - rows), (0, across - columns)],
         mode="edge",
     )
-    waves = np.hypot(fft.fftfreq(down)[:, None], fft.rfftfreq(across)[None])
+    waves = np.hypot(scipy.fft.fftfreq(down)[:, None], scipy.fft.rfftfreq(across)[None])
     response = spread_mtf(cycles_per_mm(waves, ppi), spread).astype(np.float32)
-    spectrum = fft.rfft2(padded, workers=threads_at_most(_MOST_THREADS))
+    spectrum = scipy.fft.rfft2(padded, workers=threads_at_most(_MOST_THREADS))
     spectrum *= response
-    done = fft.irfft2(
+    done = scipy.fft.irfft2(
         spectrum, s=(down, across), workers=threads_at_most(_MOST_THREADS)
     )
     return np.ascontiguousarray(done[..., :rows, :columns], np.float32)
@@ -311,7 +313,7 @@ class ScreenKernel:
         # threads, ten times as long on a busy machine.
         return np.stack([(across @ (down @ plane).T).T for plane in light])
 
-    def _across(self, length: int, count: int) -> sparse.csr_array[np.float32]:
+    def _across(self, length: int, count: int) -> scipy.sparse.csr_array[np.float32]:
         """From an axis of print pixels to one of screen pixels about its middle."""
         centres = length / 2 + (np.arange(count) - (count - 1) / 2) * self.step_px
         nearest = np.floor(centres).astype(np.intp)
@@ -323,7 +325,7 @@ class ScreenKernel:
         # Sum 1 for each screen pixel, so that an even tone stays.
         weights /= weights.sum(axis=1, keepdims=True)
         ends = np.arange(count + 1) * pixels.shape[1]
-        return sparse.csr_array(
+        return scipy.sparse.csr_array(
             (weights.astype(np.float32).ravel(), pixels.ravel(), ends),
             shape=(count, length),
         )
@@ -355,7 +357,7 @@ def screen_kernel(sigma_px: float, step_px: float) -> ScreenKernel:
     response = gaussian_mtf(frequency, sigma_px) * box_mtf(frequency, step_px)
     # The end of the range counts by half, as in any sum by trapezoids.
     response[-1] /= 2
-    kernel = fft.irfft(response, period * _STEPS_PER_PX)
+    kernel = scipy.fft.irfft(response, period * _STEPS_PER_PX)
     weight = kernel[: reach * _STEPS_PER_PX + 1]
     distance = np.arange(weight.size) / _STEPS_PER_PX
     fade = np.clip((distance - core) / (reach - core), 0.0, 1.0)

@@ -7,7 +7,7 @@ from math import sqrt
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
-from scipy.special import chdtrc
+import scipy
 
 from printplan.errors import SpecError
 from printplan.sharpening.choice import MOST_RESTORE
@@ -427,7 +427,7 @@ def _disagreement(
     weights = 1 / errors**2
     mean = float(np.average(sigmas, weights=weights))
     q = float(np.sum(weights * (sigmas - mean) ** 2))
-    if len(readings) == 1 or chdtrc(len(readings) - 1, q) >= LEAST_CHANCE:
+    if len(readings) == 1 or scipy.special.chdtrc(len(readings) - 1, q) >= LEAST_CHANCE:
         return ""
     odd = readings[int(np.argmax(np.abs(sigmas - sigma_um)))]
     # Of two, neither is the odd one.

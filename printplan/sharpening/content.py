@@ -7,7 +7,7 @@ from math import ceil
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import ndimage
+import scipy
 
 from printplan.errors import SpecError
 from printplan.sharpening.edge_profile import LEAST_STEP_L
@@ -330,8 +330,8 @@ class _Squares:
     @classmethod
     def of(cls, part: Picture) -> _Squares:
         """Squares of a part."""
-        fine = ndimage.gaussian_filter(part, _FINE_PX)
-        coarse = ndimage.gaussian_filter(part, _COARSE_PX)
+        fine = scipy.ndimage.gaussian_filter(part, _FINE_PX)
+        coarse = scipy.ndimage.gaussian_filter(part, _COARSE_PX)
         straight = _straightness(fine)
         finest = in_blocks(part - fine).std(axis=1)
         fine -= coarse
@@ -374,8 +374,8 @@ def _even_grain(squares: list[_Squares]) -> tuple[float, float] | None:
 
 def _straightness(picture: Picture) -> Picture:
     """Share of each square's slopes that point one way, 0 to 1."""
-    down = in_blocks(ndimage.sobel(picture, axis=0))
-    across = in_blocks(ndimage.sobel(picture, axis=1))
+    down = in_blocks(scipy.ndimage.sobel(picture, axis=0))
+    across = in_blocks(scipy.ndimage.sobel(picture, axis=1))
     vertical, horizontal = (down**2).sum(axis=1), (across**2).sum(axis=1)
     slanted = (down * across).sum(axis=1)
     total = np.maximum(vertical + horizontal, np.finfo(np.float32).tiny)

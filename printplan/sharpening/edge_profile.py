@@ -7,7 +7,7 @@ from math import ceil, inf
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
-from scipy import ndimage
+import scipy
 
 from printplan.errors import SpecError
 from printplan.validation import require
@@ -105,7 +105,7 @@ def across_edge(plane: Picture, place: EdgePlace, position_px: Floats) -> Floats
     ndarray of float64, shape (positions,)
         By a cubic spline through the pixels, averaged over 17 pixels along the edge.
     """
-    coefficients = ndimage.spline_filter(plane, order=3, output=np.float32)
+    coefficients = scipy.ndimage.spline_filter(plane, order=3, output=np.float32)
     return np.asarray(lines_across(coefficients, place, position_px).mean(axis=0))
 
 
@@ -156,7 +156,7 @@ def sampled_across(
     """
     rows, columns, down, across = places[:, :, None, None]
     on = on[:, None]
-    sampled = ndimage.map_coordinates(
+    sampled = scipy.ndimage.map_coordinates(
         values,
         [rows + out * down - on * across, columns + out * across + on * down],
         order=order,
@@ -391,7 +391,7 @@ def _extent_px(
     share = (profile.levels - trace.dark) / (trace.light - trace.dark)
     middle = share.size // 2
     far = middle // 2
-    even = ndimage.uniform_filter1d(share, 2 * oversampling + 1, mode="nearest")
+    even = scipy.ndimage.uniform_filter1d(share, 2 * oversampling + 1, mode="nearest")
     off = max(
         float(np.abs(even[: middle - far]).max()),
         float(np.abs(even[middle + far + 1 :] - 1).max()),

@@ -8,8 +8,8 @@ from math import ceil, degrees, radians, tan
 from typing import TYPE_CHECKING
 
 import numpy as np
+import scipy
 from numpy.polynomial import polynomial
-from scipy import ndimage
 
 from printplan.errors import SpecError
 from printplan.sharpening.edge_profile import (
@@ -326,7 +326,7 @@ def find_straight_edge(lightness: Picture, *, room_px: float) -> EdgePlace:
             f"has no room for an edge and {room_px:.0f} px of even tone beside it.",
             remedy=f"Open a window of {4 * reach} × {4 * reach} print pixels or more.",
         )
-    coefficients = ndimage.spline_filter(lightness, order=3, output=np.float32)
+    coefficients = scipy.ndimage.spline_filter(lightness, order=3, output=np.float32)
     position = positions_px(room_px)[::_SEARCH_EVERY]
     places = _steepest(lightness, reach)
     tried = (
@@ -348,11 +348,11 @@ def find_straight_edge(lightness: Picture, *, room_px: float) -> EdgePlace:
 
 def _steepest(lightness: Picture, reach: int) -> list[EdgePlace]:
     """Straight places, the steepest of each cell, from the steepest down."""
-    down = ndimage.gaussian_filter(lightness, _GRADIENT_PX, order=(1, 0))
-    across = ndimage.gaussian_filter(lightness, _GRADIENT_PX, order=(0, 1))
+    down = scipy.ndimage.gaussian_filter(lightness, _GRADIENT_PX, order=(1, 0))
+    across = scipy.ndimage.gaussian_filter(lightness, _GRADIENT_PX, order=(0, 1))
     steep = np.hypot(down, across)
     energy = [
-        ndimage.uniform_filter(product, ALONG_PX + 1)
+        scipy.ndimage.uniform_filter(product, ALONG_PX + 1)
         for product in (down * down, across * across, down * across)
     ]
     steep = np.where(is_straight(*energy), steep, 0)[reach:-reach, reach:-reach]

@@ -7,7 +7,7 @@ from math import inf, sqrt
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import ndimage
+import scipy
 
 from printplan.errors import SpecError
 from printplan.sharpening.eye import (
@@ -212,8 +212,8 @@ def _squares(part: Picture, blur_px: float) -> Picture:
 
 def _blurred(picture: Picture, blur_px: float) -> Picture:
     kernel = gaussian_kernel(blur_px)
-    across = ndimage.correlate1d(picture, kernel, axis=1, mode="nearest")
-    return np.asarray(ndimage.correlate1d(across, kernel, axis=0, mode="nearest"))
+    across = scipy.ndimage.correlate1d(picture, kernel, axis=1, mode="nearest")
+    return np.asarray(scipy.ndimage.correlate1d(across, kernel, axis=0, mode="nearest"))
 
 
 def _of_flattest(

@@ -7,7 +7,7 @@ from math import ceil, pi, sqrt
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.optimize import least_squares
+import scipy
 
 from printplan.errors import SpecError
 from printplan.sharpening.calibration import huber_mean
@@ -164,7 +164,9 @@ def edge_spread(
     # A first guess by the logarithm, at the last frequency.
     guess = -np.log(response[-1]) / (2 * turns[-1])
     # By the frequencies' own scale, for variances in mm² are near a thousandth.
-    fit = least_squares(missed, [guess], x_scale=1 / turns[-1], method="lm")
+    fit = scipy.optimize.least_squares(
+        missed, [guess], x_scale=1 / turns[-1], method="lm"
+    )
     variance = float(fit.x[0])
     # Noise is shared by frequencies closer than one over the window's width.
     shared = max(1 / (edge.window_px * FREQUENCY_CYCLES_PX[1]), 1.0)

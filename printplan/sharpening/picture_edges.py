@@ -7,7 +7,7 @@ from math import ceil, inf
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import ndimage
+import scipy
 
 from printplan.sharpening.edge_profile import (
     LEAST_STEP_L,
@@ -163,7 +163,7 @@ def _edges_of_sizes(
     thinning = np.maximum(-(-counts.sum(axis=0) // _MOST_EDGES), 1)
     profiles: list[list[Floats]] = [[] for _ in sizes]
     for part, of_part in zip(parts, places, strict=True):
-        coefficients = ndimage.spline_filter(part, order=3, output=np.float32)
+        coefficients = scipy.ndimage.spline_filter(part, order=3, output=np.float32)
         for index, size in enumerate(sizes):
             kept = of_part[index][:, :: thinning[index]]
             lines = sampled_across(
@@ -195,8 +195,8 @@ def _margin(size: float) -> int:
 def _ridges(lightness: Picture, least_step: float, sizes: list[float]) -> Floats:
     """Rows, columns and direction (down, across) of places on straight edges."""
     size = sizes[len(sizes) // 2]
-    down = ndimage.gaussian_filter(lightness, size, order=(1, 0))
-    across = ndimage.gaussian_filter(lightness, size, order=(0, 1))
+    down = scipy.ndimage.gaussian_filter(lightness, size, order=(1, 0))
+    across = scipy.ndimage.gaussian_filter(lightness, size, order=(0, 1))
     steep = np.sqrt(down * down + across * across)
     margin = _margin(sizes[-1])
     inner = (slice(margin, -margin), slice(margin, -margin))
@@ -204,7 +204,7 @@ def _ridges(lightness: Picture, least_step: float, sizes: list[float]) -> Floats
     strong = steep[inner] >= least_step / (np.sqrt(2 * np.pi) * 3 * size)
     vertical = np.abs(down[inner]) > np.abs(across[inner])
     down_peak, across_peak = (
-        steep[inner] == ndimage.maximum_filter1d(steep, 3, axis=axis)[inner]
+        steep[inner] == scipy.ndimage.maximum_filter1d(steep, 3, axis=axis)[inner]
         for axis in (0, 1)
     )
     peak = np.where(vertical, down_peak, across_peak)
@@ -212,7 +212,7 @@ def _ridges(lightness: Picture, least_step: float, sizes: list[float]) -> Floats
     rows, columns = rows + margin, columns + margin
     width = 2 * ceil(3 * size) + 1
     energy = [
-        ndimage.uniform_filter(product, width)[rows, columns]
+        scipy.ndimage.uniform_filter(product, width)[rows, columns]
         for product in (down * down, across * across, down * across)
     ]
     straight = is_straight(*energy)

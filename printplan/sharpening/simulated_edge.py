@@ -8,7 +8,7 @@ from math import ceil, hypot
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.special import ndtr
+import scipy
 
 from printplan.colour.losses import light_of_lightness
 from printplan.sharpening.halo import PIXEL_SIGMA_PX, Halo, halo_of
@@ -263,7 +263,7 @@ def _edge_row(
     number = (place // segment).astype(np.intp)
     side = np.where(number % 2 == 0, 1.0, -1.0)
     dark, light = light_of_l(tones_l)
-    rise = ndtr(side * (place - middle[number]) / edge_sigma_master_px)
+    rise = scipy.special.ndtr(side * (place - middle[number]) / edge_sigma_master_px)
     plane = (dark + (light - dark) * rise).astype(np.float32)[np.newaxis]
     pixels = int(segment * _EDGES * enlargement)
     box = (0.0, 0.0, pixels / enlargement, 1.0)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
-from scipy import ndimage
+import scipy
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -243,7 +243,9 @@ def _sampled(
 ) -> NDArray[np.float32]:
     """Tones at places x + i y, between pixels by straight lines."""
     grid = np.stack([places.imag, places.real])
-    return np.asarray(ndimage.map_coordinates(small, grid, order=1, mode="nearest"))
+    return np.asarray(
+        scipy.ndimage.map_coordinates(small, grid, order=1, mode="nearest")
+    )
 
 
 def _spread(levels: NDArray[np.float32]) -> float:

@@ -8,7 +8,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy import ndimage
+import scipy
 
 from printplan.errors import SpecError
 from printplan.sharpening.square_fit import (
@@ -82,8 +82,8 @@ def search_squares(picture: NDArray[np.floating]) -> list[FoundSquare]:
 
 def _search(small: NDArray[np.float32], known: list[FoundSquare]) -> list[FoundSquare]:
     """Squares not known yet whose outlines are joined at one slope or another."""
-    right = ndimage.gaussian_filter(small, _SMOOTHING_PX, order=(0, 1))
-    down = ndimage.gaussian_filter(small, _SMOOTHING_PX, order=(1, 0))
+    right = scipy.ndimage.gaussian_filter(small, _SMOOTHING_PX, order=(0, 1))
+    down = scipy.ndimage.gaussian_filter(small, _SMOOTHING_PX, order=(1, 0))
     slopes = Slopes(small, right, down, np.hypot(right, down))
     floor = _NOISE_SIGMAS * float(np.quantile(slopes.steepness, 0.2)) / _RAYLEIGH_FIFTH
     found: list[FoundSquare] = []
@@ -129,9 +129,9 @@ class _Outline:
 
 def _outlines(steep: NDArray[np.bool_]) -> list[_Outline]:
     """Joined pixels whose box is large and square enough."""
-    labels, _ = ndimage.label(steep, structure=np.ones((3, 3)))
+    labels, _ = scipy.ndimage.label(steep, structure=np.ones((3, 3)))
     outlines = []
-    for number, box in enumerate(ndimage.find_objects(labels), start=1):
+    for number, box in enumerate(scipy.ndimage.find_objects(labels), start=1):
         down, across = box
         height, width = down.stop - down.start, across.stop - across.start
         if min(height, width) < LEAST_SIDE_PX or not 0.8 < height / width < 1.25:

@@ -7,7 +7,7 @@ from math import ceil, sqrt
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from scipy.ndimage import median_filter
+import scipy
 
 from printplan.errors import SpecError
 from printplan.sizing.boxes import Box
@@ -350,7 +350,9 @@ def _traces(rhythms: Floats, spectrum: Floats, code_step: float) -> Iterator[_Tr
         return 10 * float(np.log10(np.interp(at, frequency, power)))
 
     for order, depths in enumerate(rhythms, start=1):
-        background = median_filter(depths, _BACKGROUND_BINS, mode="mirror")
+        background = scipy.ndimage.median_filter(
+            depths, _BACKGROUND_BINS, mode="mirror"
+        )
         lines = depths - background
         for place in [*_peaks(lines), _BINS - 1]:
             rhythm = float(lines[place])
