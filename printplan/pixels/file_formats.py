@@ -5,7 +5,8 @@ from __future__ import annotations
 import hashlib
 from fractions import Fraction
 from io import BytesIO
-from typing import TYPE_CHECKING, BinaryIO
+from itertools import chain
+from typing import TYPE_CHECKING, BinaryIO, cast
 
 import tifffile
 from PIL import Image
@@ -13,9 +14,10 @@ from PIL.JpegImagePlugin import JpegImageFile
 from PIL.TiffImagePlugin import IFDRational
 
 from printplan.errors import RenderError
-from printplan.pixels.picture_file import MAKER, credit_xmp, require_same
+from printplan.pixels.picture_file import MAKER, crc32_of, credit_xmp, require_same
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
     from pathlib import Path
 
     from printplan.pixels.picture_file import FileForm, PixelRows
@@ -60,13 +62,16 @@ def write_tiff(file: BinaryIO, form: FileForm, rows: PixelRows) -> str:
     Returns
     -------
     str
-        SHA-256 of the pixels, for `check_tiff`.
+        CRC-32 of the pixels, for `check_tiff`.
 
     Notes
     -----
     Strips are not compressed, so they lie one behind the other and bands of any
     height can be written as they come; one band is in memory at a time. There is no
     date: the same sheet gives the same bytes.
+
+    The library writes what is bytes as it is, and copies arrays first. It asks the
+    first piece which of both it gets; the others are the bands' own memory.
 
     TIFF 6.0 has 7-bit text only. A name with other letters is written as UTF-8 to
     the same tags (common practice, no source) and beside them as an XMP packet,
@@ -78,7 +83,7 @@ def write_tiff(file: BinaryIO, form: FileForm, rows: PixelRows) -> str:
         file, bigtiff=needs_bigtiff(form), byteorder="<"
     ) as writer:
         writer.write(
-            (band.tobytes() for band in rows),
+            cast("Iterator[bytes]", chain([b""], (it.data.cast("B") for it in rows))),
             shape=shape if form.channels > 1 else shape[:2],
             dtype=f"<u{form.bits // 8}",
             photometric=_PHOTOMETRIC[form.channels],
@@ -91,7 +96,7 @@ def write_tiff(file: BinaryIO, form: FileForm, rows: PixelRows) -> str:
             metadata=None,
             extratags=_further_tags(form),
         )
-    return rows.sha256
+    return rows.crc32
 
 
 def _credits(form: FileForm) -> list[tuple[int, bytes]]:
@@ -112,21 +117,30 @@ def _further_tags(form: FileForm) -> list[tuple[int, int, int, bytes | int, bool
     return tags
 
 
-def check_tiff(path: Path, form: FileForm, sha256: str) -> None:
+def check_tiff(path: Path, form: FileForm, crc32: str) -> str:
     """
-    Read a TIFF back, strip by strip.
+    Read a TIFF back, once.
 
     Parameters
     ----------
     form : FileForm
         What was to be written.
-    sha256 : str
+    crc32 : str
         From `write_tiff`.
+
+    Returns
+    -------
+    str
+        SHA-256 of the file.
 
     Raises
     ------
     RenderError
         If anything differs.
+
+    Notes
+    -----
+    Bytes that a disk changes keep their CRC-32 (ISO 3309) once in four billion times.
     """
     resolution = (form.ppi.numerator, form.ppi.denominator)
     with tifffile.TiffFile(path) as tiff:
@@ -144,11 +158,32 @@ def check_tiff(path: Path, form: FileForm, sha256: str) -> None:
         ):
             require_same(name, found.get(name), written)
         require_same("BitsPerSample", page.bitspersample, form.bits)
-        pixels = hashlib.sha256()
-        for start, length in zip(page.dataoffsets, page.databytecounts, strict=True):
-            tiff.filehandle.seek(start)
-            pixels.update(tiff.filehandle.read(length))
-    require_same("the hash of the pixels", pixels.hexdigest(), sha256)
+        starts, lengths = page.dataoffsets, page.databytecounts
+    ends = list(map(int.__add__, starts, lengths))
+    require_same("the order of its strips", list(starts[1:]), ends[:-1])
+    whole, crc = hashlib.sha256(), 0
+    with path.open("rb") as file:
+        for data in _pieces(file, starts[0]):
+            whole.update(data)
+        for data in _pieces(file, ends[-1] - starts[0]):
+            whole.update(data)
+            crc = crc32_of(data, crc)
+        for data in _pieces(file):
+            whole.update(data)
+    require_same("the sum of the pixels", f"{crc:08x}", crc32)
+    return whole.hexdigest()
+
+
+def _pieces(file: BinaryIO, length: int | None = None) -> Iterator[memoryview]:
+    """So many bytes from where a file stands, or all; they stay until the next."""
+    room = memoryview(bytearray(_STRIP_BYTES))
+    while length is None or length > 0:
+        some = room if length is None else room[: min(length, len(room))]
+        count = file.readinto(some)  # type: ignore[attr-defined]
+        if count == 0:
+            return
+        yield some[:count]
+        length = None if length is None else length - count
 
 
 LONGEST_EDGE_PX = 65_500
@@ -302,7 +337,7 @@ def _exif(form: FileForm) -> bytes:
     return exif.tobytes()
 
 
-def check_jpeg(path: Path, form: FileForm, sha256: str) -> None:
+def check_jpeg(path: Path, form: FileForm, sha256: str) -> str:
     """
     Read a JPEG back and decode all of it.
 
@@ -312,6 +347,11 @@ def check_jpeg(path: Path, form: FileForm, sha256: str) -> None:
         What was to be written.
     sha256 : str
         From `write_jpeg`.
+
+    Returns
+    -------
+    str
+        SHA-256 of the file.
 
     Raises
     ------
@@ -335,6 +375,7 @@ def check_jpeg(path: Path, form: FileForm, sha256: str) -> None:
             ("its unit", exif.get(_RESOLUTION_UNIT), _INCH),
         ):
             require_same(what, found, written)
+    return sha256
 
 
 def _as_fraction(value: object) -> Fraction | None:

@@ -266,7 +266,7 @@ def _tail(form: FileForm, offsets: dict[int, int], start: int, sha256: str) -> b
     )
 
 
-def check_pdf(path: Path, form: FileForm, sha256: str) -> None:
+def check_pdf(path: Path, form: FileForm, sha256: str) -> str:
     """
     Read a PDF back through its own cross-reference table.
 
@@ -276,6 +276,11 @@ def check_pdf(path: Path, form: FileForm, sha256: str) -> None:
         What was to be written.
     sha256 : str
         From `write_pdf`.
+
+    Returns
+    -------
+    str
+        SHA-256 of the file.
 
     Raises
     ------
@@ -302,7 +307,9 @@ def check_pdf(path: Path, form: FileForm, sha256: str) -> None:
         for data in _inflated(file, length):
             samples.update(data)
         require_same("the end of the stream", file.read(len(_STREAM_END)), _STREAM_END)
-    require_same("the hash of the samples", samples.hexdigest(), sha256)
+        require_same("the hash of the samples", samples.hexdigest(), sha256)
+        file.seek(0)
+        return hashlib.file_digest(file, "sha256").hexdigest()
 
 
 def _read_xref(file: BinaryIO) -> tuple[dict[int, int], int]:

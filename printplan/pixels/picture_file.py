@@ -6,9 +6,10 @@ import hashlib
 import re
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import TYPE_CHECKING, Protocol, Self
+from typing import TYPE_CHECKING, Any, Protocol, Self
 from xml.sax.saxutils import escape
 
+import imagecodecs
 import numpy as np
 
 from printplan.errors import RenderError
@@ -17,6 +18,7 @@ from printplan.spec import FileFormat
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from _typeshed import ReadableBuffer
     from numpy.typing import NDArray
 
     from printplan.colour.profiles import Profile
@@ -239,6 +241,7 @@ class PixelRows:
         self._form = form
         self._progress = progress
         self._hash = hashlib.sha256()
+        self._crc = 0
         self._done_rows = 0
 
     def __enter__(self) -> Self:
@@ -253,6 +256,11 @@ class PixelRows:
     def sha256(self) -> str:
         """Hash of the pixel bytes so far: row by row, low byte first."""
         return self._hash.hexdigest()
+
+    @property
+    def crc32(self) -> str:
+        """CRC-32 of the same (ISO 3309), hexadecimal."""
+        return f"{self._crc:08x}"
 
     def __iter__(self) -> Iterator[NDArray[np.uint8] | NDArray[np.uint16]]:
         """
@@ -286,6 +294,7 @@ class PixelRows:
                 )
             rows = np.ascontiguousarray(band, np.dtype(f"<u{form.bits // 8}"))
             self._hash.update(rows.data)
+            self._crc = crc32_of(rows.data, self._crc)
             yield rows
             self._done_rows += len(rows)
             self._report()
@@ -298,6 +307,21 @@ class PixelRows:
     def _report(self) -> None:
         if self._progress is not None:
             self._progress(self._done_rows, self._form.height_px)
+
+
+def crc32_of(data: ReadableBuffer, before: int = 0) -> int:
+    """
+    CRC-32 (ISO 3309), by a library that takes a tenth of the time of `zlib`.
+
+    Parameters
+    ----------
+    data : buffer
+        C-contiguous.
+    before : int, optional
+        Of what comes before it.
+    """
+    flat: Any = memoryview(data).cast("B")
+    return int(imagecodecs.deflate_crc32(flat, before))
 
 
 def credit_xmp(form: FileForm) -> bytes:

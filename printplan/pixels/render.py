@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import os
 import shutil
 import struct
@@ -16,13 +15,13 @@ from io import BufferedWriter, FileIO
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import numpy as np
 from tifffile import TiffFileError
 from tqdm.auto import tqdm
 
 from printplan.errors import RenderError, Setting, is_full, writing_remedy
 from printplan.foreign_file import named
 from printplan.free_name import give_free_name, part_path
+from printplan.loops.memory import empty, forget_spare
 from printplan.loops.threads import work_alone
 from printplan.pixels.file_formats import (
     check_jpeg,
@@ -42,6 +41,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
     from contextlib import AbstractContextManager
 
+    import numpy as np
     from _typeshed import ReadableBuffer
     from numpy.typing import NDArray
 
@@ -64,6 +64,9 @@ _UNREADABLE = (
     zlib.error,
 )
 _MOST_THREADS = 4
+
+_PUT_BYTES = 2**24
+"""Written before the disk is asked to take them. Our choice."""
 
 
 def finished_bands(
@@ -128,6 +131,7 @@ def finished_bands(
             yield done, future.result()
     finally:
         pool.shutdown(wait=True, cancel_futures=True)
+        forget_spare()
 
 
 def _joined(
@@ -135,7 +139,7 @@ def _joined(
 ) -> NDArray[np.float32]:
     """Bands of light as one region."""
     first = next(iter(parts.values())).result()
-    linear = np.empty((len(first), region.height, region.width), np.float32)
+    linear: NDArray[np.float32] = empty((len(first), region.height, region.width))
     for band, future in parts.items():
         box = light.band_box(band)
         top, bottom = max(box.top, region.top), min(box.bottom, region.bottom)
@@ -244,15 +248,14 @@ def render(
         require_jpeg_can_hold(form)
     part = part_path(target)
     with explained():
-        file = BufferedWriter(_Disk(part, explained))
+        disk = _Disk(part, explained)
     try:
-        with file, PixelRows(sheet, form, progress) as rows:
-            content_sha256 = write(file, form, rows)
-            with explained():
-                file.flush()
-                os.fsync(file.fileno())
+        with BufferedWriter(disk) as file, PixelRows(sheet, form, progress) as rows:
+            content = write(file, form, rows)
+            file.flush()
+            disk.put_all()
         with explained():
-            file_sha256 = _read_back(part, form, content_sha256)
+            file_sha256 = _read_back(part, form, content)
             bytes_written = part.stat().st_size
             _require_taken(form, bytes_written)
             _require_free_name(target, master, overwrite=overwrite)
@@ -304,17 +307,48 @@ def progress_bar(title: str = "", unit: str = "rows") -> Iterator[Progress]:
 
 
 class _Disk(FileIO):
-    """A new file whose writing errors are explained, and no other errors are."""
+    """
+    A new file whose writing errors are explained, and no other errors are.
+
+    What was written is put on the disk while more is computed, so that little is left
+    to wait for at the end.
+    """
 
     def __init__(
         self, path: Path, explained: Callable[[], AbstractContextManager[None]]
     ) -> None:
         super().__init__(path, "x")
         self._explained = explained
+        self._pool = ThreadPoolExecutor(1, "printplan-disk")
+        self._put: Future[None] | None = None
+        self._waiting_bytes = 0
 
     def write(self, data: ReadableBuffer, /) -> int:
         with self._explained():
-            return super().write(data)
+            written = super().write(data)
+            self._waiting_bytes += written
+            if self._waiting_bytes >= _PUT_BYTES and self._is_put():
+                self._put = self._pool.submit(os.fsync, self.fileno())
+                self._waiting_bytes = 0
+            return written
+
+    def put_all(self) -> None:
+        """Wait until all that was written is on the disk."""
+        with self._explained():
+            if self._put is not None:
+                self._put.result()
+            os.fsync(self.fileno())
+
+    def close(self) -> None:
+        self._pool.shutdown()
+        super().close()
+
+    def _is_put(self) -> bool:
+        """Whether nothing is on its way; raises what the disk said of it."""
+        if self._put is not None and self._put.done():
+            self._put.result()
+            self._put = None
+        return self._put is None
 
 
 @contextmanager
@@ -415,18 +449,16 @@ def _no_room(target: Path, form: FileForm, found: str) -> RenderError:
     )
 
 
-def _read_back(part: Path, form: FileForm, content_sha256: str) -> str:
+def _read_back(part: Path, form: FileForm, content: str) -> str:
     """Compare the file with what was written; its own hash."""
     _, _, check = _FORMATS[form.file_format]
     try:
-        check(part, form, content_sha256)
+        return check(part, form, content)
     except _UNREADABLE as error:
         raise RenderError(
             f"The file cannot be read back ({error}).",
             remedy="Render it again; if that fails too, write to another disk.",
         ) from error
-    with part.open("rb") as file:
-        return hashlib.file_digest(file, "sha256").hexdigest()
 
 
 def _publish(part: Path, target: Path, *, overwrite: bool) -> None:
