@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from printplan.loops import colour as loops
+from printplan.loops.memory import empty
 from printplan.loops.threads import in_parts
 
 if TYPE_CHECKING:
@@ -152,7 +153,7 @@ class Conversion:
         -------
         ndarray of uint16, shape (rows, columns, channels)
         """
-        out = np.empty((*linear.shape[1:], self.channels), np.uint16)
+        out = empty((*linear.shape[1:], self.channels), np.uint16)
         self._run(planes=linear, codes_out=out)
         return out
 

@@ -356,7 +356,7 @@ def to_codes(planes: Floats, outputs: int, top: Single, count: int) -> None:
 
 @inlined
 def interleave_codes(planes: Floats, outputs: int, count: int, out: Codes) -> None:
-    """Pixel by pixel; three channels at a time become vectors."""
+    """Pixel by pixel; three or four channels at a time become vectors."""
     if outputs == 3:
         a, b, c = planes[0], planes[1], planes[2]
         for i in range(count):
@@ -364,6 +364,14 @@ def interleave_codes(planes: Floats, outputs: int, count: int, out: Codes) -> No
             out[at] = np.uint16(np.int32(a[i]))
             out[at + U(1)] = np.uint16(np.int32(b[i]))
             out[at + U(2)] = np.uint16(np.int32(c[i]))
+    elif outputs == 4:
+        a, b, c, d = planes[0], planes[1], planes[2], planes[3]
+        for i in range(count):
+            at = U(4) * U(i)
+            out[at] = np.uint16(np.int32(a[i]))
+            out[at + U(1)] = np.uint16(np.int32(b[i]))
+            out[at + U(2)] = np.uint16(np.int32(c[i]))
+            out[at + U(3)] = np.uint16(np.int32(d[i]))
     else:
         for channel in range(outputs):
             line = planes[channel]

@@ -12,6 +12,7 @@ import numpy as np
 
 from printplan.errors import MasterError, SpecError
 from printplan.loops.light import light_of_codes
+from printplan.loops.memory import empty
 from printplan.pixels.master_file import BAND_PIXELS
 from printplan.pixels.master_reading import MOST_THREADS
 from printplan.pixels.master_source import Source, open_source, oriented
@@ -96,7 +97,7 @@ class Master:
         """
         source = self._open()
         region = oriented(self._region(source, box), self.facts.orientation_flag)
-        light = np.empty(region.shape, np.float32)
+        light: NDArray[np.float32] = empty(region.shape)
         if source.tables is None:
             light[...] = region
         else:

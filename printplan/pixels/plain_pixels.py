@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from printplan.loops.memory import empty
 from printplan.pixels.stored_rows import read_rows
 
 if TYPE_CHECKING:
@@ -50,13 +51,13 @@ class PlainPixels:
         """
         rows, columns = bottom - top, right - left
         if self._place.is_planar:
-            found = np.empty((self._samples, rows, columns), self._dtype)
+            found = empty((self._samples, rows, columns), self._dtype)
             plane_bytes = self._rows * self._columns * self._dtype.itemsize
             for channel in range(self._samples):
                 start = channel * plane_bytes
                 self._read(found[channel], start, top, left, samples=1)
             return found
-        pixels = np.empty((rows, columns * self._samples), self._dtype)
+        pixels = empty((rows, columns * self._samples), self._dtype)
         self._read(pixels, 0, top, left, samples=self._samples)
         return pixels.reshape(rows, columns, self._samples).transpose(2, 0, 1)
 

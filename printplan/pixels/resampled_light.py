@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from printplan.loops.memory import empty
 from printplan.sharpening.lightness import luminance
 from printplan.sizing.boxes import Box
 from printplan.sizing.resampling import (
@@ -30,7 +31,7 @@ _BAND_PIXELS = 400_000
 cache that both threads share. Measured."""
 
 _LEAST_ROWS, _MOST_ROWS = 16, 256
-_SOURCE_PIXELS = 1_500_000
+_SOURCE_PIXELS = 400_000
 """Source pixels that are read at once. Chosen: 18 MB of linear light."""
 
 
@@ -83,7 +84,7 @@ class ResampledLight:
         if self._is_copied:
             left, top = int(self.crop.left_px), int(self.crop.top_px)
             return self.master.linear(box.moved(left, top))
-        out = np.empty((self.master.facts.channels, box.height, box.width), np.float32)
+        out = empty((self.master.facts.channels, box.height, box.width))
         columns = _some(self._columns, box.left, box.right)
         left, width = columns.start, columns.stop - columns.start
         columns = columns.from_start()

@@ -15,6 +15,7 @@ from printplan.colour.proof import device_to_screen
 from printplan.colour.spaces import named_profile
 from printplan.colour.transforms import linear_of_codes, luminance_weights
 from printplan.errors import ProfileError, SpecError
+from printplan.loops.memory import empty
 from printplan.loops.threads import in_parts
 from printplan.pixels.last_look import LastLook, require_numbers
 from printplan.pixels.render import finished_bands
@@ -347,12 +348,14 @@ class Sheet:
         picture = self.plan.picture_in_file
         block = self.plan.in_file(self.plan.block)
         width, height = self.size_px
+        white = paper_white(self.profile.space)
         yield from self._placed_bands(0, picture.top)
         for band, pixels in finished_bands(
             self.light, self._reach_px, partial(self._finish, look=look)
         ):
             top = picture.top + band.top
-            placed = self._white(band.height, width)
+            placed = empty((band.height, width, self.channels), np.uint16)
+            placed[:, : block.left] = placed[:, block.right :] = white
             placed[:, block.left : block.right] = self._around.rows(pixels, band)
             self._around.draw(placed, Box(0, top, width, band.height))
             yield top, self._to_depth(placed, 0, top)

@@ -11,6 +11,7 @@ import numpy as np
 
 from printplan.errors import SpecError
 from printplan.loops.dithering import round_by
+from printplan.loops.memory import empty
 from printplan.sharpening.kernel import blur_of
 from printplan.sharpening.lightness import FULL_SCALE, lighten
 from printplan.sharpening.unsharp import (
@@ -151,7 +152,7 @@ _MOST_KEPT = 8
 _LARGEST_KEPT_PX = 300_000
 """Of a region; all that are kept are then less than 90 MiB."""
 
-_REACH_STEP_PX = 16
+_REACH_STEP_PX = 8
 """Sharpening asks for light so many times this far round a region, so that a radius
 that changes a little finds the same light. Our choice."""
 
@@ -242,7 +243,7 @@ class Sharpen:
                     start, self.light.tones_near(wider, weights), self.lighten_l
                 ),
             )
-        out = np.empty((len(start.linear), box.height, box.width), np.float32)
+        out = empty((len(start.linear), box.height, box.width))
         reach_px = surroundings_px(self.blur, self.enlargement)
         return add_mask(
             start, soft, self.sharpen, reach_px, out=out, part=part, around=around

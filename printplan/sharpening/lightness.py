@@ -9,6 +9,7 @@ import numpy as np
 from printplan.colour.linear_light import linear_planes
 from printplan.loops import light as light_loops
 from printplan.loops import masking
+from printplan.loops.memory import empty
 from printplan.spec import NamedSpace
 from printplan.validation import require_numbers
 
@@ -139,7 +140,7 @@ def lightness_of_light(
     `cie_lightness`, within 1e-4; the same bits wherever a pixel lies.
     """
     linear = np.ascontiguousarray(linear)
-    out = np.empty(linear.shape[1:], np.float32)
+    out: NDArray[np.float32] = empty(linear.shape[1:])
     light_loops.lightness_of_light(linear, weights.astype(np.float32), out)
     return out
 
@@ -176,7 +177,7 @@ def lighten(
     """
     light = np.ascontiguousarray(linear)
     before = lightness_of_light(light, weights)
-    after = np.empty_like(before)
+    after = empty(before.shape)
     masking.raise_middle(before, float(lighten_l), after)
     give_lightness(light, before, after, out=light)
     if light is not linear:

@@ -10,6 +10,7 @@ import numpy as np
 
 from printplan.colour.linear_light import encoded_image, linear_planes
 from printplan.loops import masking, smoothing
+from printplan.loops.memory import empty
 from printplan.sharpening.kernel import Kernel, kernel_of, line_kernel, sigma_of
 from printplan.sharpening.lightness import (
     give_lightness,
@@ -212,7 +213,7 @@ def blurred(
         Beyond the region's edges its outermost pixels are repeated.
     """
     left, top, width, height = part or start.whole
-    out = np.empty((height, width), np.float32)
+    out: NDArray[np.float32] = empty((height, width))
     if isinstance(blur, Kernel) and len(blur.weights) > 1:
         plane = np.array(blur.weights, np.float32)
         smoothing.blurred_by_plane(start.lightness, top, left, plane, out)
@@ -352,12 +353,12 @@ def add_mask(  # noqa: PLR0913 - picture, sharpening, and what halos are held to
     there the missing luminance is added to all channels alike.
     """
     left, top, width, height = part or start.whole
-    after = np.empty((height, width), np.float32)
+    after: NDArray[np.float32] = empty((height, width))
     gain, floor_l = float(sharpen.gain), float(sharpen.grain_floor_l)
     masking.add_high_pass(start.lightness, top, left, soft, gain, floor_l, after)
     held = {}
     if sharpen.halo_limit_share is not None:
-        darkest = np.empty_like(after)
+        darkest = empty(after.shape)
         room = np.empty((2, width + 2 * reach_px), np.float32)
         masking.hold_halo(
             start.lightness if around is None else around,

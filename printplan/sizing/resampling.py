@@ -9,6 +9,7 @@ import numpy as np
 
 from printplan.colour.linear_light import encoded_image, linear_planes
 from printplan.loops import resampling as loops
+from printplan.loops.memory import empty
 from printplan.spec import NamedSpace
 from printplan.validation import require
 
@@ -195,10 +196,10 @@ def resample_part(
     """
     height, width = len(rows.first), len(columns.first)
     source = np.ascontiguousarray(plane)
-    middle = np.empty((height, source.shape[1]), np.float32)
+    middle = empty((height, source.shape[1]))
     loops.down(source, rows.first, rows.weights, middle)
     if out is None:
-        out = np.empty((height, width), np.float32)
+        out = empty((height, width))
     loops.across(
         middle,
         columns.first,

@@ -1,0 +1,127 @@
+"""How does an array get the memory of one that nobody uses any more?"""
+
+from __future__ import annotations
+
+import mmap as maps
+from math import prod
+from mmap import mmap
+from threading import RLock
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+_LEAST_BYTES = 256_000
+"""Of an array whose memory is kept; smaller ones get theirs quickly enough."""
+
+_PART_MORE, _TIMES = 8, 1.5
+"""New memory has room for an eighth more, and an array takes what has room for up to
+half of it more: bands differ by the rows that they look round. Our choice."""
+
+_MOST_SPARE_BYTES = 32_000_000
+"""Kept for others while nobody uses it. Chosen: what a band of a print needs twice."""
+
+
+_OWN = (
+    {"flags": maps.MAP_PRIVATE | maps.MAP_ANONYMOUS}
+    if hasattr(maps, "MAP_PRIVATE")
+    else {}
+)
+"""Of this process alone, and not in its heap, which would not shrink again."""
+
+
+class _Spare:
+    """
+    Memory of arrays that have ended.
+
+    A thread may take the lock that it has: an array can end at any moment, in here too.
+    """
+
+    def __init__(self) -> None:
+        self._pieces: list[mmap] = []
+        self._bytes = 0
+        self._lock = RLock()
+
+    def taken(self, size: int) -> mmap:
+        """Memory of that many bytes or a few more: some that is spare, or new."""
+        with self._lock:
+            fitting = [it for it in self._pieces if size <= len(it) <= _TIMES * size]
+            if fitting:
+                piece = min(fitting, key=len)
+                self._pieces.remove(piece)
+                self._bytes -= len(piece)
+                return piece
+        try:
+            return mmap(-1, size + size // _PART_MORE, **_OWN)
+        except OSError as error:
+            raise MemoryError(f"{size} bytes") from error
+
+    def given(self, piece: mmap) -> None:
+        """Keep memory that is not used any more; the oldest makes room for it."""
+        with self._lock:
+            self._pieces.append(piece)
+            self._bytes += len(piece)
+            while self._bytes > _MOST_SPARE_BYTES:
+                self._bytes -= len(self._pieces.pop(0))
+
+    def forget(self) -> None:
+        """Give all of it back to the system."""
+        with self._lock:
+            self._pieces.clear()
+            self._bytes = 0
+
+
+_spare = _Spare()
+forget_spare = _spare.forget
+
+
+class _Lent:
+    """
+    Memory of one array and of all views of it, spare again when the last has ended.
+
+    Attributes
+    ----------
+    __array_interface__ : dict
+        By which `numpy` finds it.
+    """
+
+    def __init__(
+        self, memory: mmap, shape: tuple[int, ...], dtype: np.dtype[Any]
+    ) -> None:
+        self._memory = memory
+        place = np.frombuffer(self._memory, np.uint8).ctypes.data
+        self.__array_interface__ = {
+            "shape": shape,
+            "typestr": dtype.str,
+            "data": (place, False),
+            "version": 3,
+        }
+
+    def __del__(self) -> None:
+        _spare.given(self._memory)
+
+
+def empty(shape: tuple[int, ...], dtype: Any = np.float32) -> NDArray[Any]:
+    """
+    `numpy.empty`, in memory that this process has touched already if there is some.
+
+    The system clears each page of new memory when it is first written to: for the
+    arrays of a band that takes as long as some of what is computed in them.
+
+    Parameters
+    ----------
+    shape : tuple of int
+    dtype : dtype, optional
+
+    Returns
+    -------
+    ndarray
+        C-contiguous; its numbers may be anything.
+    """
+    kind = np.dtype(dtype)
+    needed = prod(shape) * kind.itemsize
+    if needed < _LEAST_BYTES:
+        return np.empty(shape, kind)
+    return np.asarray(_Lent(_spare.taken(needed), shape, kind))

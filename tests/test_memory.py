@@ -1,0 +1,83 @@
+"""Arrays get the memory of others only when those have ended, all views of them too."""
+
+import gc
+from concurrent.futures import ThreadPoolExecutor
+
+import numpy as np
+import pytest
+
+from printplan.loops import memory
+from printplan.loops.memory import empty, forget_spare
+
+LARGE = (3, 200, 400)
+
+
+@pytest.fixture(autouse=True)
+def nothing_spare():
+    forget_spare()
+    yield
+    forget_spare()
+
+
+def place(array):
+    return array.ctypes.data
+
+
+@pytest.mark.parametrize("dtype", [np.float32, np.uint16, ">u2", np.uint8])
+@pytest.mark.parametrize("shape", [LARGE, (1, 5), (0, 3), (700_000,)])
+def test_it_is_an_array_like_any_other(shape, dtype):
+    array = empty(shape, dtype)
+    assert (array.shape, array.dtype) == (shape, np.dtype(dtype))
+    assert array.flags.c_contiguous
+    assert array.flags.writeable
+    array[...] = 7
+    assert (array == 7).all()
+
+
+def test_memory_is_used_again_when_the_last_view_has_ended():
+    array = empty(LARGE)
+    first = place(array)
+    view = array[1, 10:].reshape(-1)[::2]
+    del array
+    others = [empty(LARGE) for _ in range(3)]
+    assert first not in map(place, others)
+    view[...] = 1
+    del view
+    gc.collect()
+    assert place(empty(LARGE)) == first
+
+
+def test_a_band_with_a_few_rows_more_takes_the_same():
+    array = empty((3, 200, 400))
+    first = place(array)
+    del array
+    assert place(empty((3, 203, 400))) == first
+
+
+def test_no_two_arrays_share_memory():
+    """Taken, written and read by threads that end theirs in any order."""
+
+    def work(number):
+        kept = []
+        for turn in range(60):
+            array = empty((1 + (number + turn) % 3, 300, 400))
+            array[...] = number * 1000 + turn
+            kept.append((array, number * 1000 + turn))
+            if turn % 4 == 3:
+                assert all((it == value).all() for it, value in kept)
+                del kept[turn % len(kept)]
+            kept = kept[-4:]
+        return True
+
+    with ThreadPoolExecutor(8) as pool:
+        assert all(pool.map(work, range(8)))
+
+
+def test_no_more_is_kept_than_a_print_needs(monkeypatch):
+    monkeypatch.setattr(memory, "_MOST_SPARE_BYTES", 2_000_000)
+    arrays = [empty(LARGE) for _ in range(5)]
+    del arrays
+    gc.collect()
+    assert 0 < sum(map(len, memory._spare._pieces)) <= 2_000_000
+    forget_spare()
+    assert not memory._spare._pieces
