@@ -12,6 +12,7 @@ import subprocess
 import sys
 import traceback
 from dataclasses import dataclass
+from importlib import import_module
 from pathlib import Path
 from queue import Empty, Queue
 from threading import Lock, Thread
@@ -63,6 +64,9 @@ class Budget:
     memory_bytes: int
 
 
+_LOADING = Budget(cpu_s=60, wall_s=_START_S, memory_bytes=10**9)
+
+
 class BudgetError(Exception):
     """Work that was ended because it would not end, or brought its process down."""
 
@@ -97,6 +101,27 @@ def in_child(
     """
     found: _Found = _child().do(budget, (work, args, kwargs))
     return found
+
+
+def get_ready(module: str) -> None:
+    """
+    Start the child in the background, and have it load a module.
+
+    Parameters
+    ----------
+    module : str
+        Its full name. What is wrong with it is told by the call that needs it.
+    """
+
+    def load() -> None:
+        with contextlib.suppress(BudgetError, RuntimeError):
+            in_child(_LOADING, _load, module)
+
+    Thread(target=load, name="printplan-child", daemon=True).start()
+
+
+def _load(module: str) -> None:
+    import_module(module)
 
 
 class _Child:

@@ -10,7 +10,7 @@ from time import monotonic, sleep
 import pytest
 
 from printplan import child_work
-from printplan.child_work import Budget, BudgetError, in_child
+from printplan.child_work import Budget, BudgetError, get_ready, in_child
 from printplan.errors import MasterError
 
 PLENTY = Budget(cpu_s=20, wall_s=60, memory_bytes=500_000_000)
@@ -50,6 +50,24 @@ def is_running(process):
     except FileNotFoundError:
         return False
     return "(zombie)" not in told  # nobody waits for it where nothing is process 1
+
+
+def has_loaded(module):
+    return module in sys.modules
+
+
+def test_child_gets_ready_meanwhile():
+    """The thread that readies it holds it until it is."""
+    assert not in_child(PLENTY, has_loaded, "colorsys")
+    get_ready("colorsys")
+    ends = monotonic() + 60
+    while not in_child(PLENTY, has_loaded, "colorsys"):
+        assert monotonic() < ends
+
+
+def test_what_cannot_be_loaded_is_told_by_who_needs_it():
+    get_ready("printplan.is_not_there")
+    assert in_child(PLENTY, own_id) != os.getpid()
 
 
 def test_one_child_serves_until_it_is_ended():

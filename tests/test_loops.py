@@ -85,6 +85,14 @@ CASES = {
             *(1, 15, 3, drawn(3, 256), empty(3, 4, 5)),
         ],
     ),
+    "cell_sums": (
+        light.cell_sums,
+        lambda: [
+            np.arange(105, dtype=np.uint8),
+            *(1, 21, 3, 5, 3, drawn(3, 256), empty(7)),
+            np.empty((3, 2, 3)),
+        ],
+    ),
     "lightness_of_light": (
         light.lightness_of_light,
         lambda: [LIGHT, F([0.3, 0.6, 0.1]), empty(9, 14)],

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import sys
 import traceback
 from dataclasses import fields
@@ -272,6 +273,10 @@ def open_workbook(folder: Path | None, *, no_browser: bool, voila: bool) -> None
     sys.exit(launch(folder, front=front, browser=not no_browser))
 
 
+_OBJECTS_BETWEEN_LOOKS = 50_000
+"""New ones that Python waits for before it looks for rings of them: 700 by itself."""
+
+
 def main() -> None:
     """
     Run the command line; a user's mistake ends in two sentences and status 2.
@@ -281,6 +286,8 @@ def main() -> None:
     SystemExit
         Always, with the exit status.
     """
+    # What modules are made of stays: looking for what can go while they load takes time.
+    gc.set_threshold(_OBJECTS_BETWEEN_LOOKS)
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, TextIOWrapper):
             # A name that this terminal cannot show must not end a finished print.

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import sys
 from datetime import UTC, datetime
+from importlib import import_module
 from pathlib import Path
+from threading import Thread
 from typing import TYPE_CHECKING
 
 import click
 
 import printplan
+from printplan.child_work import get_ready
 from printplan.cli.telling import (
     PATH,
     compile_loops_shown,
@@ -33,6 +36,11 @@ SHOULD_STOP = 1
 
 SOME_FAILED = 2
 """Exit status of `check` and `render` of several plans if one could not be done."""
+
+_READS_MASTERS = "printplan.pixels.guarded_reading"
+"""Loaded by the process that looks at masters, while this one loads all the rest."""
+
+_JUDGES_PRINTS = "printplan.record.finished_print"
 
 
 @click.command()
@@ -178,6 +186,7 @@ def check(plans: tuple[Path, ...]) -> None:
 
     Exit 1 if a print should stop. Several plans end in one table.
     """
+    get_ready(_READS_MASTERS)
     if len(plans) == 1:
         findings = _checked(plans[0])
     else:
@@ -200,11 +209,11 @@ def check(plans: tuple[Path, ...]) -> None:
 
 def _checked(path: Path) -> list[Finding]:
     """Tell all about one plan."""
+    sheet = _opened(path)
     from printplan.record.decision_sheet.print_facts import (  # noqa: PLC0415
         check_header,
     )
 
-    sheet = _opened(path)
     with sheet.master:
         findings = _findings(sheet)
     for row in check_header(sheet.plan, file_profile=sheet.profile.name):
@@ -240,6 +249,7 @@ def render(
     overwrite: bool,
 ) -> None:
     """Make the finished files of plans; several end in one table."""
+    get_ready(_READS_MASTERS)
     if out is not None:
         if len(plans) > 1:
             raise RecordError(
@@ -340,6 +350,8 @@ def _render_beside(path: Path, *, decision_sheet: bool, say: bool) -> tuple[str,
 def _opened(path: Path) -> Sheet:
     from printplan.record.plan_file import open_plan  # noqa: PLC0415
 
+    # Loaded while the master is hashed, which leaves the interpreter to others.
+    Thread(target=import_module, args=(_JUDGES_PRINTS,), daemon=True).start()
     return open_plan(path)
 
 

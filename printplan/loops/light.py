@@ -121,6 +121,55 @@ def light_of_codes(
                 at += np.uint64(column_step)
 
 
+@loop(
+    "uint8[:] int64 int64 int64 int64 int64 float32[:,:] float32[:] float64[:,:,:]",
+    "uint16[:] int64 int64 int64 int64 int64 float32[:,:] float32[:] float64[:,:,:]",
+)
+def cell_sums(
+    codes: Codes,
+    channel_step: int,
+    row_step: int,
+    column_step: int,
+    rows: int,
+    factor: int,
+    tables: Plane,
+    strip: Plane,
+    out: NDArray[np.float64],
+) -> None:
+    """
+    Sums of the linear light of stored numbers over square cells from the top left.
+
+    Parameters
+    ----------
+    codes, channel_step, row_step, column_step, tables
+        As for `light_of_codes`.
+    rows : int
+        Of the picture.
+    factor : int
+        Edge of a cell; the last ones may be cut.
+    strip : ndarray of float32, shape (columns of the picture,)
+        Room, for the sums along the columns of a row of cells.
+    out : ndarray of float64, shape (channels, rows of cells, columns of cells)
+    """
+    columns = strip.size
+    for channel in range(out.shape[0]):
+        table = tables[channel]
+        for down in range(out.shape[1]):
+            for column in range(columns):
+                strip[column] = F(0)
+            for row in range(down * factor, min((down + 1) * factor, rows)):
+                at = np.uint64(channel * channel_step + row * row_step)
+                for column in range(columns):
+                    strip[column] += table[codes[at]]
+                    at += np.uint64(column_step)
+            line = out[channel, down]
+            for cell in range(out.shape[2]):
+                total = np.float64(0)
+                for column in range(cell * factor, min((cell + 1) * factor, columns)):
+                    total += np.float64(strip[column])
+                line[cell] = total
+
+
 @loop("float32[:,:,:] float32[:] float32[:,:]")
 def lightness_of_light(light: Plane, weights: Plane, out: Plane) -> None:
     """CIE lightness L* of the luminance of linear channels."""

@@ -93,6 +93,8 @@ def bare_areas(linear: NDArray[np.float32]) -> tuple[BareArea, ...]:
     """
     bare = np.asarray((linear >= NO_INK_LIGHT).all(axis=0))
     bare &= ~_reaches_edge(bare)
+    if bare.mean() < LEAST_AREA:  # none is so large, and SciPy takes time to load
+        return ()
     numbered, _ = scipy.ndimage.label(bare, _EIGHT_NEIGHBOURS)
     light = linear.mean(axis=0)
     found = []

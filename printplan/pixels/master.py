@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Self
 import numpy as np
 
 from printplan.errors import MasterError, SpecError
-from printplan.loops.light import light_of_codes
+from printplan.loops.light import cell_sums, light_of_codes
 from printplan.loops.memory import empty
 from printplan.pixels.master_file import BAND_PIXELS
 from printplan.pixels.master_reading import MOST_THREADS
@@ -101,7 +101,8 @@ class Master:
         if source.tables is None:
             light[...] = region
         else:
-            _linearise(region, source.tables, light)
+            codes, steps = _as_they_lie(region)
+            light_of_codes(codes, *steps, source.tables, light)
         return light
 
     def codes(self, box: Box) -> NDArray[np.uint8] | NDArray[np.uint16] | None:
@@ -199,10 +200,9 @@ class Master:
         step = factor * max(1, BAND_PIXELS // (factor * width_px))
 
         def fill(top: int) -> None:
-            rows = min(step, height_px - top)
-            light = self.linear(Box(0, top, width_px, rows))
+            box = Box(0, top, width_px, min(step, height_px - top))
             first = top // factor
-            means = _cell_means(light, factor)
+            means = self._cell_means(box, factor)
             cells[:, first : first + means.shape[1]] = means
 
         with ThreadPoolExecutor(threads_at_most(MOST_THREADS)) as pool:
@@ -213,6 +213,23 @@ class Master:
             if len(self._reductions) > _KEPT_REDUCTIONS:
                 self._reductions.popitem(last=False)
         return cells
+
+    def _cell_means(self, box: Box, factor: int) -> NDArray[np.float64]:
+        """Means over square cells from a box's top left; the last ones may be cut."""
+        source = self._open()
+        down, across = -(-box.height // factor), -(-box.width // factor)
+        if source.tables is None:
+            sums = _cell_sums(self.linear(box), factor)
+        else:
+            region = oriented(self._region(source, box), self.facts.orientation_flag)
+            codes, steps = _as_they_lie(region)
+            sums = np.empty((self.facts.channels, down, across))
+            strip = np.empty(box.width, np.float32)
+            cell_sums(codes, *steps, box.height, factor, source.tables, strip, sums)
+        cell_rows = np.minimum(factor, box.height - np.arange(0, box.height, factor))
+        cell_columns = np.minimum(factor, box.width - np.arange(0, box.width, factor))
+        sums /= cell_rows[:, None] * cell_columns
+        return sums
 
     def _open(self) -> Source:
         if self._source is None:
@@ -269,12 +286,10 @@ def open_master(
     )
 
 
-def _linearise(
+def _as_they_lie(
     codes: NDArray[np.generic],
-    tables: NDArray[np.float32],
-    out: NDArray[np.float32],
-) -> None:
-    """Linear light of stored numbers, which lie in planes or pixel by pixel."""
+) -> tuple[NDArray[Any], tuple[int, int, int]]:
+    """Stored numbers in planes or pixel by pixel, and steps along all three axes."""
     native = codes.astype(codes.dtype.newbyteorder("="), copy=False)
     pixels = native.transpose(1, 2, 0)
     channels, rows, columns = native.shape
@@ -282,11 +297,11 @@ def _linearise(
     if not pixels.flags.c_contiguous:
         pixels = np.ascontiguousarray(native)
         steps = (rows * columns, columns, 1)
-    light_of_codes(pixels.reshape(-1), *steps, tables, out)
+    return pixels.reshape(-1), steps
 
 
-def _cell_means(light: NDArray[np.float32], factor: int) -> NDArray[np.float64]:
-    """Means over square cells from the top left; the last ones may be cut."""
+def _cell_sums(light: NDArray[np.float32], factor: int) -> NDArray[np.float64]:
+    """Sums over square cells from the top left, in the order of the loop of codes."""
     channels, rows, columns = light.shape
     down, across = -(-rows // factor), -(-columns // factor)
     strips = np.zeros((channels, down, columns), np.float32)
@@ -297,7 +312,4 @@ def _cell_means(light: NDArray[np.float32], factor: int) -> NDArray[np.float64]:
     for offset in range(min(factor, columns)):
         part = strips[:, :, offset::factor]
         sums[:, :, : part.shape[2]] += part
-    cell_rows = np.minimum(factor, rows - np.arange(0, rows, factor))
-    cell_columns = np.minimum(factor, columns - np.arange(0, columns, factor))
-    sums /= cell_rows[:, None] * cell_columns
     return sums

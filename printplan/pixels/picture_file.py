@@ -6,8 +6,8 @@ import hashlib
 import re
 from dataclasses import dataclass
 from fractions import Fraction
+from html import escape
 from typing import TYPE_CHECKING, Any, Protocol, Self
-from xml.sax.saxutils import escape
 
 import imagecodecs
 import numpy as np
@@ -337,16 +337,18 @@ def credit_xmp(form: FileForm) -> bytes:
     ----------
     .. [1] ISO 16684-1:2019, XMP data model: 7 (serialization), 8.3 (Dublin Core).
     """
+    creator, notice = (
+        escape(text, quote=False) for text in (form.creator, form.copyright_notice)
+    )
     fields = ""
-    if form.creator:
+    if creator:
         fields += (
-            f"<dc:creator><rdf:Seq><rdf:li>{escape(form.creator)}</rdf:li></rdf:Seq>"
-            "</dc:creator>"
+            f"<dc:creator><rdf:Seq><rdf:li>{creator}</rdf:li></rdf:Seq></dc:creator>"
         )
-    if form.copyright_notice:
+    if notice:
         fields += (
             '<dc:rights><rdf:Alt><rdf:li xml:lang="x-default">'
-            f"{escape(form.copyright_notice)}</rdf:li></rdf:Alt></dc:rights>"
+            f"{notice}</rdf:li></rdf:Alt></dc:rights>"
         )
     if not fields:
         return b""

@@ -16,7 +16,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from tifffile import TiffFileError
-from tqdm.auto import tqdm
 
 from printplan.errors import RenderError, Setting, is_full, writing_remedy
 from printplan.foreign_file import named
@@ -297,6 +296,8 @@ def progress_bar(title: str = "", unit: str = "rows") -> Iterator[Progress]:
     Progress
         To be given to `render` inside the block.
     """
+    from tqdm.auto import tqdm  # noqa: PLC0415 - loads asyncio
+
     with tqdm(desc=title or None, unit=f" {unit}") as bar:
 
         def show(done_rows: int, all_rows: int) -> None:

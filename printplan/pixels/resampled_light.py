@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import cached_property
+from math import log2
 from threading import Lock
 from typing import TYPE_CHECKING
 
@@ -154,7 +155,8 @@ class ResampledLight:
                 return self._reduced[1]
         crop = self.crop
         shrink = min(crop.width_px / size_px[0], crop.height_px / size_px[1])
-        factor = max(int(shrink / 2), 1)
+        # A power of two, so that overviews of several sizes share what takes longest.
+        factor = 2 ** max(int(log2(shrink / 2)), 0)
         planes = self.master.reduced(factor)
         box = (
             crop.left_px / factor,
