@@ -286,7 +286,7 @@ def main() -> None:
     SystemExit
         Always, with the exit status.
     """
-    # What modules are made of stays: looking for what can go while they load takes time.
+    # What modules are made of stays: looking for what can go as they load takes time.
     gc.set_threshold(_OBJECTS_BETWEEN_LOOKS)
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, TextIOWrapper):
