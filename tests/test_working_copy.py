@@ -105,10 +105,11 @@ def test_copy_appears_whole_or_not_at_all(tmp_path):
 
 
 def test_full_disk_is_told_with_a_remedy(tmp_path, monkeypatch):
-    def full(_):
+    def full(stream, *_):
+        stream.write(b"as far as it goes")
         raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
 
-    monkeypatch.setattr(os, "fsync", full)
+    monkeypatch.setattr(working_copy, "write_sealed", full)
     with pytest.raises(MasterError, match="set PRINTPLAN_CACHE to a folder on another"):
         make(copy_path(tmp_path, recipe_of()), recipe_of(), bands_of(planes()))
     assert list(tmp_path.iterdir()) == []
