@@ -1,9 +1,9 @@
 """
 How long does the kernel compute for each move of a control, beside its goal?
 
-Makes a 16-bit master of 100 megapixels of a photograph, to be printed at 216, and prints
-medians in milliseconds: a window of 900 × 600 print pixels as the paper shows it, moved,
-and under another gain, restore, radius and lightening; an overview of 1200 pixels under
+Makes a 16-bit master of 100 megapixels of a photograph, to be printed at 216, and
+prints medians in milliseconds: a window of 900 × 600 print pixels, moved and
+under another gain, radius and lightening; an overview of 1200 pixels under
 another intent and on another paper; reach map and tone map of it. Without the browser.
 Sharpening at the engine's benchmark: gain 1, radius 1.5 pixels.
 
