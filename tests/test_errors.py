@@ -126,6 +126,7 @@ NOT_OURS = {
     ("child_work.py", "RuntimeError"),  # a fault of ours, or no Python to start
     ("child_work.py", "found"),  # one of ours, from the child
     ("foreign_file.py", "raises"),  # one of ours, which its caller names
+    ("loops/memory.py", "MemoryError"),  # as numpy has it
     ("loops/machine_code.py", "RuntimeError"),  # a loop that is written wrong
     ("loops/machine_code.py", "TypeError"),  # a loop that is called wrong
     ("pixels/master_file.py", "ParseError"),  # as the parser has it of such a packet

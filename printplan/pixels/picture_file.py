@@ -6,7 +6,6 @@ import hashlib
 import re
 from dataclasses import dataclass
 from fractions import Fraction
-from html import escape
 from typing import TYPE_CHECKING, Any, Protocol, Self
 
 import imagecodecs
@@ -337,9 +336,9 @@ def credit_xmp(form: FileForm) -> bytes:
     ----------
     .. [1] ISO 16684-1:2019, XMP data model: 7 (serialization), 8.3 (Dublin Core).
     """
-    creator, notice = (
-        escape(text, quote=False) for text in (form.creator, form.copyright_notice)
-    )
+    from xml.sax.saxutils import escape  # noqa: PLC0415 - loads what opens addresses
+
+    creator, notice = escape(form.creator), escape(form.copyright_notice)
     fields = ""
     if creator:
         fields += (
