@@ -241,9 +241,9 @@ def test_a_thousand_changes_of_the_unit_change_nothing_else(bench, moves):
     bench.execute("before = bench.spec")
     panel.evaluate("(panel, moves) => (" + STRESS + ")([panel, moves])", moves)
     bench.execute("pass")
-    unit = "print(bench.spec.lengths_in)"
+    told = "print(bench.spec.lengths_in, size.unit.value, bench.refusal)"
     # A page and a kernel that share a busy machine are minutes behind such hands.
-    eventually(lambda: bench.execute(unit).strip(), partial(eq, "mm"), within_s=240)
+    eventually(lambda: bench.execute(told), partial(eq, "mm mm None"), within_s=480)
     bench.execute("assert all(it.settle() for it in (size, sharpen, proof, finish))")
     width_mm = number(bench, "size.width_mm")
     if not moves:
