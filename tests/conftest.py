@@ -50,11 +50,29 @@ def pytest_sessionstart(session):
         compile_loops()
 
 
-def pytest_collection_modifyitems(items):
+def pytest_addoption(parser):
+    parser.addoption(
+        "--one-case",
+        action="store_true",
+        help="of a test with many cases, run the first: what libraries do, not numbers",
+    )
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_collection_modifyitems(config, items):
     """All that is in the folder of the browser needs one."""
     for item in items:
         if BROWSER in item.path.parents:
             item.add_marker("browser")
+    yield  # what other options leave out is gone
+    if config.getoption("--one-case"):
+        first = {}
+        for item in items:
+            first.setdefault(item.nodeid.partition("[")[0], item)
+        kept = set(first.values())
+        left_out = [it for it in items if it not in kept]
+        config.hook.pytest_deselected(items=left_out)
+        items[:] = [it for it in items if it in kept]
 
 
 @pytest.hookimpl(tryfirst=True)
