@@ -37,7 +37,8 @@ SIZES = {
 """Master and print in pixels, and pixels per inch, by megapixels of the print."""
 
 PHOTOGRAPH = Path(__file__).parents[2] / "demo_images" / "stream.jpg"
-BORDER_PX = 354
+BORDER_MM = 30.0
+"""White round the picture, more than any margin of the printer."""
 GAIN, RADIUS_PX = 1.0, 1.5
 
 
@@ -122,8 +123,8 @@ def run_printplan(master_path, profile_path, out, print_px, ppi):
         sharpen=SharpenSpec(gain=GAIN, radius_mm=RADIUS_PX * mm),
         sheet=SheetSpec(
             media_size="custom",
-            width_mm=(print_px[0] + 2 * BORDER_PX) * mm,
-            height_mm=(print_px[1] + 2 * BORDER_PX) * mm,
+            width_mm=print_px[0] * mm + 2 * BORDER_MM,
+            height_mm=print_px[1] * mm + 2 * BORDER_MM,
             feed=feed,
         ),
     )
@@ -134,7 +135,7 @@ def run_printplan(master_path, profile_path, out, print_px, ppi):
     return time.perf_counter() - start[0], time.process_time() - start[1]
 
 
-def run_libvips(master_path, profile_path, out, print_px, _, *, is_whole=True):
+def run_libvips(master_path, profile_path, out, print_px, ppi, *, is_whole=True):
     import pyvips
 
     from printplan.colour.spaces import named_profile
@@ -151,7 +152,7 @@ def run_libvips(master_path, profile_path, out, print_px, _, *, is_whole=True):
     lightness = np.where(y > (6 / 29) ** 3, 116 * np.cbrt(y) - 16, (29 / 3) ** 3 * y)
     to_lightness = lut_image(pyvips, lightness[:, None].astype(np.float32), "float")
     weights = luminance_weights(romm)
-    border = BORDER_PX
+    border = round(BORDER_MM / 25.4 * ppi)
     start = time.perf_counter(), time.process_time()
     source = pyvips.Image.tiffload(str(master_path), access="sequential")
     first = source.maplut(decode) if is_whole else source
