@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from numpy.typing import NDArray
 
 _LEAST_BYTES = 256_000
@@ -99,8 +101,9 @@ class _Lent:
             "version": 3,
         }
 
-    def __del__(self) -> None:
-        _spare.given(self._memory)
+    # Bound here: the module's names may be gone before the last array is.
+    def __del__(self, give: Callable[[mmap], None] = _spare.given) -> None:
+        give(self._memory)
 
 
 def empty(shape: tuple[int, ...], dtype: Any = np.float32) -> NDArray[Any]:

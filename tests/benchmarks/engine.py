@@ -88,7 +88,7 @@ def make_paper_profile(path):
     path.write_bytes(write_profile(INKED_PAPERS[0], "Studio 24"))
 
 
-def run_printplan(master_path, profile_path, out, print_px, ppi):
+def run_printplan(master_path, profile_path, out, print_px, ppi, progress=None):
     from printplan import build_sheet, open_master, render, resolve
     from printplan.demo.scenario import studio_printer
     from printplan.media import Paper, PaperOnPrinter, Surface
@@ -131,7 +131,7 @@ def run_printplan(master_path, profile_path, out, print_px, ppi):
     with open_master(master_path) as master:
         plan = resolve(master.facts, paper, printer, spec)
         start = time.perf_counter(), time.process_time()
-        render(build_sheet(master, plan), out)
+        render(build_sheet(master, plan), out, progress=progress)
     return time.perf_counter() - start[0], time.process_time() - start[1]
 
 
