@@ -43,18 +43,8 @@ def make_master(path, packed):
 
     profile = named_profile(NamedSpace.SRGB).data
     pixels = photograph(*SIZES["28"][0])
-    if packed is not None and packed["compression"] != "jpeg":
-        tifffile.imwrite(
-            path,
-            pixels,
-            photometric="rgb",
-            rowsperstrip=64,
-            iccprofile=profile,
-            metadata=None,
-            **packed,
-        )
-        return
-    pixels = (pixels >> np.uint16(8)).astype(np.uint8)
+    if packed is None or packed["compression"] == "jpeg":
+        pixels = (pixels >> np.uint16(8)).astype(np.uint8)
     if packed is None:
         from PIL import Image
 
