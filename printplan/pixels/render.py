@@ -15,12 +15,13 @@ from io import BufferedWriter, FileIO
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import numpy as np
 from tifffile import TiffFileError
 
 from printplan.errors import RenderError, Setting, is_full, writing_remedy
 from printplan.foreign_file import named
 from printplan.free_name import give_free_name, part_path
-from printplan.loops.memory import empty, forget_spare
+from printplan.loops.memory import forget_spare
 from printplan.loops.threads import work_alone
 from printplan.pixels.file_formats import (
     check_jpeg,
@@ -40,7 +41,6 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
     from contextlib import AbstractContextManager
 
-    import numpy as np
     from _typeshed import ReadableBuffer
     from numpy.typing import NDArray
 
@@ -95,16 +95,7 @@ def finished_bands(
     pool = ThreadPoolExecutor(threads, "printplan", initializer=work_alone)
     rows: dict[int, Future[NDArray[np.float32]]] = {}
     ahead: deque[tuple[Box, Future[NDArray[np.uint16]]]] = deque()
-
-    def finish_band(
-        parts: dict[int, Future[NDArray[np.float32]]], band: Box
-    ) -> NDArray[np.uint16]:
-        def source(region: Box) -> NDArray[np.float32]:
-            linear = _joined(light, parts, region)
-            parts.clear()
-            return linear
-
-        return finish(source, band)
+    finish_band = partial(_finished, light, reach_px, finish)
 
     try:
         for number in light.bands_of(light.picture):
@@ -115,9 +106,9 @@ def finished_bands(
             # serves its queue in order: no band can wait for a row behind it.
             for part in needed:
                 if part not in rows:
-                    rows[part] = pool.submit(light.band, part)
+                    rows[part] = pool.submit(light.band, part, reach_px)
             parts = {part: rows[part] for part in needed}
-            ahead.append((band, pool.submit(finish_band, parts, band)))
+            ahead.append((band, pool.submit(finish_band, number, parts)))
             # What later bands look back at ends a halo above this band's foot.
             for part in needed:
                 if light.band_box(part).bottom <= band.bottom - reach_px:
@@ -133,19 +124,29 @@ def finished_bands(
         forget_spare()
 
 
-def _joined(
-    light: ResampledLight, parts: dict[int, Future[NDArray[np.float32]]], region: Box
-) -> NDArray[np.float32]:
-    """Bands of light as one region."""
-    first = next(iter(parts.values())).result()
-    linear: NDArray[np.float32] = empty((len(first), region.height, region.width))
-    for band, future in parts.items():
-        box = light.band_box(band)
-        top, bottom = max(box.top, region.top), min(box.bottom, region.bottom)
-        linear[:, top - region.top : bottom - region.top] = future.result()[
-            :, top - box.top : bottom - box.top
-        ]
-    return linear
+def _finished(
+    light: ResampledLight,
+    reach_px: int,
+    finish: Finish,
+    number: int,
+    parts: dict[int, Future[NDArray[np.float32]]],
+) -> NDArray[np.uint16]:
+    """One band, finished; what it needs of others is let go of when it was taken."""
+    lit = {part: future.result() for part, future in parts.items()}
+    parts.clear()
+    whole = light.fill_around(number, reach_px, lit)
+    lit.clear()
+    band = light.band_box(number)
+    around = band.grown(reach_px, light.picture)
+
+    def source(region: Box) -> NDArray[np.float32]:
+        if region == around:
+            return whole
+        inner = region.moved(-around.left, -around.top)
+        part = whole[:, inner.top : inner.bottom, inner.left : inner.right]
+        return np.ascontiguousarray(part)
+
+    return finish(source, band)
 
 
 _TIFF = ((".tif", ".tiff"), write_tiff, check_tiff)

@@ -82,10 +82,16 @@ class ResampledLight:
         ndarray of float32, shape (channels, box.height, box.width)
             Linear light, a new array.
         """
+        out = empty((self.master.facts.channels, box.height, box.width))
+        self._fill(out, box)
+        return out
+
+    def _fill(self, out: NDArray[np.float32], box: Box) -> None:
+        """Put the light of a box into an array; rows of a plane lie side by side."""
         if self._is_copied:
             left, top = int(self.crop.left_px), int(self.crop.top_px)
-            return self.master.linear(box.moved(left, top))
-        out = empty((self.master.facts.channels, box.height, box.width))
+            out[...] = self.master.linear(box.moved(left, top))
+            return
         columns = _some(self._columns, box.left, box.right)
         left, width = columns.start, columns.stop - columns.start
         columns = columns.from_start()
@@ -98,7 +104,6 @@ class ResampledLight:
             rows = rows.from_start()
             for plane, done in zip(self.master.linear(source), into, strict=True):
                 resample_part(plane, rows, columns, done)
-        return out
 
     @cached_property
     def _rows(self) -> Taps:
@@ -126,15 +131,53 @@ class ResampledLight:
         height = min(self.band_rows, self.picture.height - top)
         return Box(0, top, self.picture.width, height)
 
-    def band(self, band: int) -> NDArray[np.float32]:
+    def band(self, band: int, around_px: int) -> NDArray[np.float32]:
         """
-        A whole band of rows.
+        A whole band of rows, with room for those above and below it.
+
+        Parameters
+        ----------
+        around_px : int
+            Rows on either side, as far as the picture reaches.
 
         Returns
         -------
-        ndarray of float32, shape (channels, rows, picture width)
+        ndarray of float32, shape (channels, rows with those around, picture width)
+            Of the rows around only the room is there.
         """
-        return self.region(self.band_box(band))
+        box = self.band_box(band)
+        whole = box.grown(around_px, self.picture)
+        out = empty((self.master.facts.channels, whole.height, whole.width))
+        self._fill(_rows_of(out, whole, box), box)
+        return out
+
+    def fill_around(
+        self, band: int, around_px: int, lit: dict[int, NDArray[np.float32]]
+    ) -> NDArray[np.float32]:
+        """
+        A band with the rows around it, out of other bands.
+
+        Parameters
+        ----------
+        lit : dict of int to ndarray
+            That band, which takes the rows, and all that have some of them: see `band`.
+
+        Returns
+        -------
+        ndarray of float32, shape (channels, rows with those around, picture width)
+            The band's own array.
+        """
+        whole = self.band_box(band).grown(around_px, self.picture)
+        for number, light in lit.items():
+            if number == band:
+                continue
+            box = self.band_box(number)
+            part = box.common(whole)
+            if part is not None:
+                other = box.grown(around_px, self.picture)
+                rows = _rows_of(lit[band], whole, part)
+                rows[...] = _rows_of(light, other, part)
+        return lit[band]
 
     def reduced(self, size_px: tuple[int, int]) -> NDArray[np.float32]:
         """
@@ -217,6 +260,11 @@ class ResampledLight:
             near = (rows[0][part] - top, rows[1][part] - top)
             darkest[part], lightest[part] = range_near(light, near, columns)
         return darkest, lightest
+
+
+def _rows_of(light: NDArray[np.float32], whole: Box, part: Box) -> NDArray[np.float32]:
+    """Rows of a box in the light of a box as wide."""
+    return light[:, part.top - whole.top : part.bottom - whole.top]
 
 
 def _some(all_taps: Taps, first: int, last: int) -> Taps:
