@@ -59,9 +59,9 @@ def test_light_that_is_no_number_leaves_no_file(
     sheet = build_sheet(picture, plan)
     sound_band = ResampledLight.band
 
-    def broken_band(resampled, band):
-        light = sound_band(resampled, band)
-        light[0, -1, -1] = np.nan
+    def broken_band(resampled, band, around_px):
+        light = sound_band(resampled, band, around_px)
+        light[0, light.shape[1] // 2, -1] = np.nan
         return light
 
     before = set(tmp_path.iterdir())
