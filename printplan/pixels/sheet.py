@@ -17,8 +17,8 @@ from printplan.colour.transforms import linear_of_codes, luminance_weights
 from printplan.errors import ProfileError, SpecError
 from printplan.loops.memory import empty
 from printplan.loops.threads import in_parts
+from printplan.pixels.finished_bands import finished_bands
 from printplan.pixels.last_look import LastLook, require_numbers
-from printplan.pixels.render import finished_bands
 from printplan.pixels.resampled_light import ResampledLight
 from printplan.pixels.stages import (
     RegionCache,
