@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 import re
 import shutil
@@ -103,6 +104,21 @@ def _is_left(path: Path) -> bool:
     if maker is None or is_alive(maker) is not False or path.is_symlink():
         return False
     return not hasattr(os, "getuid") or path.stat().st_uid == os.getuid()
+
+
+_SEAL_BYTES = 32
+
+
+def sealed(content: bytes) -> bytes:
+    """What a file of ours holds that must not be read damaged: its SHA-256 first."""
+    return hashlib.sha256(content).digest() + content
+
+
+def unsealed(data: bytes) -> bytes | None:
+    """The content of such a file; None if it is damaged, or empty."""
+    digest, content = data[:_SEAL_BYTES], data[_SEAL_BYTES:]
+    is_whole = content and hashlib.sha256(content).digest() == digest
+    return content if is_whole else None
 
 
 def own_file(path: Path) -> BufferedReader | None:

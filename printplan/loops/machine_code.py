@@ -23,7 +23,7 @@ import platformdirs
 
 from printplan.errors import RenderError
 from printplan.free_name import part_path
-from printplan.own_folders import own_folder, passing_folder
+from printplan.own_folders import own_folder, passing_folder, sealed, unsealed
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -45,7 +45,6 @@ _FROM_OUTSIDE: Final = {
 }
 """What loops may call that is not in them: of C's own library."""
 
-_HASH_BYTES: Final = 32
 
 _loops: list[Loop[Any]] = []
 _parts_of_loops: list[Callable[..., Any]] = []
@@ -283,16 +282,9 @@ def _kept() -> bytes | None:
     for root in _roots():
         with suppress(OSError):
             path = root / name
-            if _is_own(path) and (code := _whole(path)) is not None:
+            if _is_own(path) and (code := unsealed(path.read_bytes())) is not None:
                 return code
     return None
-
-
-def _whole(path: Path) -> bytes | None:
-    """What a file of machine code holds; None if it is damaged."""
-    data = path.read_bytes()
-    digest, code = data[:_HASH_BYTES], data[_HASH_BYTES:]
-    return code if code and hashlib.sha256(code).digest() == digest else None
 
 
 def _is_own(path: Path) -> bool:
@@ -326,7 +318,7 @@ def _made(told: Told | None) -> bytes:
             for line in child.stdout or ():
                 if told is not None:
                     told(*map(int, line.split()))
-        code = _whole(part) if part.exists() else None
+        code = unsealed(part.read_bytes()) if part.exists() else None
         if child.returncode != 0 or code is None:
             raise RenderError(
                 "The loops over pixels could not be compiled on this machine.",
@@ -376,7 +368,7 @@ def compile_into(path: str) -> None:
         sys.stdout.write(f"{done} {len(entries)}\n")
         sys.stdout.flush()
     code = _machine().emit_object(whole)
-    Path(path).write_bytes(hashlib.sha256(code).digest() + code)
+    Path(path).write_bytes(sealed(code))
 
 
 def _writable_root() -> Path | None:

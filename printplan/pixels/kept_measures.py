@@ -6,7 +6,7 @@ import hashlib
 import json
 from collections import OrderedDict
 from contextlib import suppress
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from functools import lru_cache
 from importlib.metadata import version
 from pathlib import Path
@@ -14,11 +14,14 @@ from threading import Lock
 from typing import TYPE_CHECKING, Any, Final, Generic, TypeVar
 
 from printplan.free_name import part_path
-from printplan.own_folders import own_file
+from printplan.own_folders import own_file, sealed, unsealed
 from printplan.pixels.working_copy import default_cache_folder
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+
+    from printplan.pixels.master import Master
+    from printplan.spec import MasterFacts
 
 MOST_FILES: Final = 2000
 """Measures kept on the disk, of some kilobytes each: the latest. Our choice."""
@@ -102,21 +105,22 @@ class KeptMeasures(Generic[Key, Measures]):
         if stream is None:
             return None
         with stream:
-            data = stream.read(_MOST_BYTES)
-        digest, _, text = data.partition(b"\n")
-        if digest.decode("latin-1") != hashlib.sha256(text).hexdigest():
-            return None
-        return self._read(json.loads(text))
+            text = unsealed(stream.read(_MOST_BYTES))
+        return None if text is None else self._read(json.loads(text))
+
+
+def master_key(master: Master) -> MasterFacts:
+    """What a master's own measures depend on: its hash, profile and transparency."""
+    return replace(master.facts, path="")
 
 
 def _write(path: Path, text: str) -> None:
     """Keep measures, if the disk takes them: else the next process measures again."""
-    data = text.encode()
     part = part_path(path)
     with suppress(OSError):
-        path.parent.mkdir(parents=True, exist_ok=True)
+        path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
         try:
-            part.write_bytes(hashlib.sha256(data).hexdigest().encode() + b"\n" + data)
+            part.write_bytes(sealed(text.encode()))
             part.replace(path)
         finally:
             part.unlink(missing_ok=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -10,7 +10,7 @@ import scipy
 
 from printplan.colour.spaces import xyz_d50_from_linear
 from printplan.colour.transforms import colorants_xyz, tone_curves
-from printplan.pixels.kept_measures import KeptMeasures
+from printplan.pixels.kept_measures import KeptMeasures, master_key
 from printplan.sizing.enlargement import (
     Enlargement,
     luma,
@@ -414,8 +414,7 @@ def master_measures(master: Master) -> MasterMeasures:
     MasterError
         If the master was closed, or its file changed since it was opened.
     """
-    same = replace(master.facts, path="")  # its hash, profile and transparency
-    return _kept.of(same, lambda: _measured(master))
+    return _kept.of(master_key(master), lambda: _measured(master))
 
 
 def _measured(master: Master) -> MasterMeasures:

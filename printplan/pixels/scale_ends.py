@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from printplan.pixels.kept_measures import KeptMeasures
+from printplan.pixels.kept_measures import KeptMeasures, master_key
 from printplan.pixels.master_file import BAND_PIXELS
 from printplan.pixels.master_reading import MOST_THREADS
 from printplan.processor_share import threads_at_most
@@ -84,8 +84,7 @@ def scale_ends(master: Master) -> ScaleEnds | None:
     """
     if master.facts.profile_is_table:
         return None
-    same = replace(master.facts, path="")  # its hash, profile and transparency
-    return _kept.of(same, lambda: _counted(master))
+    return _kept.of(master_key(master), lambda: _counted(master))
 
 
 def clipping_words(master: Master) -> str:
