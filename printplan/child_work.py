@@ -114,7 +114,7 @@ def get_ready(module: str) -> None:
     """
 
     def load() -> None:
-        with contextlib.suppress(BudgetError, RuntimeError):
+        with contextlib.suppress(BudgetError, RuntimeError, OSError):
             in_child(_LOADING, _load, module)
 
     Thread(target=load, name="printplan-child", daemon=True).start()

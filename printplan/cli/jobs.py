@@ -41,6 +41,7 @@ _READS_MASTERS = "printplan.pixels.guarded_reading"
 """Loaded by the process that looks at masters, while this one loads all the rest."""
 
 _JUDGES_PRINTS = "printplan.record.finished_print"
+"""Loaded beside the hashing of the first master."""
 
 
 @click.command()
@@ -210,12 +211,12 @@ def check(plans: tuple[Path, ...]) -> None:
 def _checked(path: Path) -> list[Finding]:
     """Tell all about one plan."""
     sheet = _opened(path)
+    with sheet.master:
+        findings = _findings(sheet)
     from printplan.record.decision_sheet.print_facts import (  # noqa: PLC0415
         check_header,
     )
 
-    with sheet.master:
-        findings = _findings(sheet)
     for row in check_header(sheet.plan, file_profile=sheet.profile.name):
         tell(f"{row.what}: {row.value}.")
     for finding in findings:

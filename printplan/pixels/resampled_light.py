@@ -33,7 +33,7 @@ cache that both threads share. Measured."""
 
 _LEAST_ROWS, _MOST_ROWS = 16, 256
 _SOURCE_PIXELS = 400_000
-"""Source pixels that are read at once. Chosen: 18 MB of linear light."""
+"""Source pixels that are read at once. Chosen: 5 MB of linear light."""
 
 
 class ResampledLight:
