@@ -217,6 +217,42 @@ def test_pictures_fit_their_place_and_words_can_be_read(bench, width):
 
 # A thousand clicks on the units, in turn with keys on a slider where asked, as fast as
 # the page takes them.
+# A cell that waits while controls are used.
+WAITING = """() => {
+  const kernel = jupyterapp.shell.currentWidget.sessionContext.session.kernel;
+  const code = "import asyncio; await asyncio.sleep(2)";
+  window.waiting = kernel.requestExecute({ code }).done.then(() => true);
+}"""
+
+
+def test_controls_are_heard_while_a_cell_waits_and_after_it(bench):
+    """
+    By the one thread that serves the page, and the page is told that they were.
+
+    A kernel that leaves its word of that out is never sent another move of the control.
+    """
+    unit = {
+        name: bench.output(SIZE).get_by_role("button", name=name)
+        for name in ("inches", "millimetres")
+    }
+    bench.execute(
+        "import threading\n"
+        "threads = set()\n"
+        "hear = lambda _: threads.add(threading.current_thread().name)\n"
+        "size.unit.observe(hear, names='value')"
+    )
+    bench.page.evaluate(WAITING)
+    unit["inches"].click()
+    unit["millimetres"].click()
+    assert bench.page.evaluate("() => window.waiting")
+    for name, short in (("inches", "in"), ("millimetres", "mm")):
+        unit[name].click()
+        told = "print(bench.spec.lengths_in)"
+        eventually(partial(bench.execute, told), partial(eq, short))
+    bench.execute("size.unit.unobserve(hear, names='value')")
+    assert bench.execute("print(*threads)") == "MainThread"
+
+
 STRESS = """async ([panel, moves]) => {
   const buttons = [...panel.querySelectorAll(".widget-toggle-button")].filter(
     (it) => ["inches", "millimetres"].includes(it.textContent.trim()));
