@@ -61,7 +61,7 @@ def convert_arguments(pixels=40):
     steps, numbers = steps_of_every_kind()
     room = (
         empty(6, colour.BLOCK),
-        empty(colour.BLOCK, kind=np.int32),
+        empty(3, colour.BLOCK, kind=np.int32),
         empty(colour.BLOCK, colour.LANES),
     )
     return [
@@ -97,14 +97,11 @@ CASES = {
         light.lightness_of_light,
         lambda: [LIGHT, F([0.3, 0.6, 0.1]), empty(9, 14)],
     ),
-    "down": (
-        resampling.down,
-        lambda: [drawn(9, 14), near(5, 0, 4), drawn(5, 4), empty(5, 14)],
-    ),
-    "across": (
-        resampling.across,
+    "resampled": (
+        resampling.resampled,
         lambda: [
-            *(drawn(11, 14), near(6, 0, 9), drawn(6, 5)),
+            *(drawn(15, 14), near(11, 0, 8), drawn(11, 7)),
+            *(near(6, 0, 9), drawn(6, 5), empty(resampling.LANES, 14)),
             *(empty(14 * resampling.LANES), empty(6 * resampling.LANES), empty(11, 6)),
         ],
     ),

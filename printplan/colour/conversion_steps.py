@@ -228,7 +228,7 @@ class Conversion:
                 self._steps,
                 self._numbers,
                 np.empty((3 + self._most, loops.BLOCK), np.float32),
-                np.empty(loops.BLOCK, np.int32),
+                np.empty((3, loops.BLOCK), np.int32),
                 np.empty((loops.BLOCK, loops.LANES), np.float32),
                 self.channels,
                 flat_out,

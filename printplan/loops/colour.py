@@ -204,31 +204,24 @@ def read_trilinear(
 
 
 @inlined
-def tetrahedral(
-    grid: Floats,
-    near: Place,
-    a: Place,
-    b: Place,
-    far: Place,
-    w0: Single,
-    w1: Single,
-    w2: Single,
-    w3: Single,
-) -> Single:
-    """One output between four points."""
-    return F((w0 * grid[near] + w1 * grid[a]) + (w2 * grid[b] + w3 * grid[far]))
-
-
-@inlined
-def read_tetrahedral(
-    grid: Floats, steps: Places, shares: Floats, cell: Cells, four: Floats, count: int
+def by_share(
+    across: np.int32,
+    down: np.int32,
+    along: np.int32,
+    shares: Floats,
+    cell: Cells,
+    count: int,
 ) -> None:
     """
-    Between the four points of one of six tetrahedra, by the axis of most share first.
+    Find the tetrahedron of each pixel, by the axis of most share first.
+
+    Shares are put in order, the most first. Behind a pixel's cell come the two points
+    of its tetrahedron that are neither the cell's first nor its last.
 
     J. M. Kasson, S. I. Nin, W. Plouffe, J. L. Hafner 1995, J. Electron. Imaging 4(3).
     """
-    across, down, along = steps
+    near, second, third = cell[0], cell[1], cell[2]
+    all_axes = across + down + along
     for i in range(count):
         x, y, z = shares[0, i], shares[1, i], shares[2, i]
         is_x = x >= y
@@ -236,23 +229,69 @@ def read_tetrahedral(
         least, last = (y, down) if is_x else (x, across)
         is_most, is_least = z > most, z <= least
         middle = most if is_most else (least if is_least else z)
-        first = along if is_most else first
-        last = along if is_least else last
-        most = z if is_most else most
-        least = z if is_least else least
-        near = U(cell[i])
-        far = near + across + down + along
-        a, b = near + first, far - last
+        shares[0, i] = z if is_most else most
+        shares[1, i] = middle
+        shares[2, i] = z if is_least else least
+        second[i] = near[i] + (along if is_most else first)
+        third[i] = near[i] + (all_axes - (along if is_least else last))
+
+
+@inlined
+def tetrahedral(
+    grid: Floats,
+    near: Place,
+    second: Place,
+    third: Place,
+    far: Place,
+    w0: Single,
+    w1: Single,
+    w2: Single,
+    w3: Single,
+) -> Single:
+    """One output between four points."""
+    return F(
+        (w0 * grid[near] + w1 * grid[second]) + (w2 * grid[third] + w3 * grid[far])
+    )
+
+
+@inlined
+def read_tetrahedral(
+    grid: Floats, far: Place, shares: Floats, cell: Cells, four: Floats, count: int
+) -> None:
+    """Four outputs side by side, between the points that `by_share` found."""
+    for i in range(count):
+        most, middle, least = shares[0, i], shares[1, i], shares[2, i]
+        a, b, c = U(cell[0, i]), U(cell[1, i]), U(cell[2, i])
+        d = a + far
         w0, w1, w2 = F(1) - most, most - middle, middle - least
-        one = tetrahedral(grid, near, a, b, far, w0, w1, w2, least)
-        n, a, b, far = near + U(1), a + U(1), b + U(1), far + U(1)
-        two = tetrahedral(grid, n, a, b, far, w0, w1, w2, least)
-        n, a, b, far = n + U(1), a + U(1), b + U(1), far + U(1)
-        three = tetrahedral(grid, n, a, b, far, w0, w1, w2, least)
-        n, a, b, far = n + U(1), a + U(1), b + U(1), far + U(1)
-        fourth = tetrahedral(grid, n, a, b, far, w0, w1, w2, least)
+        one = tetrahedral(grid, a, b, c, d, w0, w1, w2, least)
+        a, b, c, d = a + U(1), b + U(1), c + U(1), d + U(1)
+        two = tetrahedral(grid, a, b, c, d, w0, w1, w2, least)
+        a, b, c, d = a + U(1), b + U(1), c + U(1), d + U(1)
+        three = tetrahedral(grid, a, b, c, d, w0, w1, w2, least)
+        a, b, c, d = a + U(1), b + U(1), c + U(1), d + U(1)
+        fourth = tetrahedral(grid, a, b, c, d, w0, w1, w2, least)
         four[i, 0], four[i, 1] = one, two
         four[i, 2], four[i, 3] = three, fourth
+
+
+@inlined
+def spread(four: Floats, planes: Floats, outputs: int, count: int) -> None:
+    """Outputs of a table into their planes; three or four at a time become vectors."""
+    if outputs == 3:
+        a, b, c = planes[0], planes[1], planes[2]
+        for i in range(count):
+            a[i], b[i], c[i] = four[i, 0], four[i, 1], four[i, 2]
+    elif outputs == 4:
+        a, b, c, d = planes[0], planes[1], planes[2], planes[3]
+        for i in range(count):
+            a[i], b[i] = four[i, 0], four[i, 1]
+            c[i], d[i] = four[i, 2], four[i, 3]
+    else:
+        for lane in range(outputs):
+            line = planes[lane]
+            for i in range(count):
+                line[i] = four[i, lane]
 
 
 @inlined
@@ -269,23 +308,25 @@ def table(
     along = LANES
     down = along * step[4]
     across = down * step[3]
+    near = cell[0]
     for i in range(count):
-        cell[i] = np.int32(0)
-    cells(step[2], across, planes[0], shares[0], cell, count)
-    cells(step[3], down, planes[1], shares[1], cell, count)
-    cells(step[4], along, planes[2], shares[2], cell, count)
+        near[i] = np.int32(0)
+    cells(step[2], across, planes[0], shares[0], near, count)
+    cells(step[3], down, planes[1], shares[1], near, count)
+    cells(step[4], along, planes[2], shares[2], near, count)
     steps = (U(across), U(down), U(along))
+    is_trilinear = step[0] == TRILINEAR
+    if not is_trilinear:
+        by_share(np.int32(across), np.int32(down), np.int32(along), shares, cell, count)
     outputs, at = step[5], step[1]
     for first in range(0, outputs, LANES):
         grid = numbers[at : at + step[2] * across]
-        if step[0] == TRILINEAR:
-            read_trilinear(grid, steps, shares, cell, four, count)
+        if is_trilinear:
+            read_trilinear(grid, steps, shares, near, four, count)
         else:
-            read_tetrahedral(grid, steps, shares, cell, four, count)
-        for channel in range(first, min(first + LANES, outputs)):
-            line, lane = planes[channel], channel - first
-            for i in range(count):
-                line[i] = four[i, lane]
+            far = U(across + down + along)
+            read_tetrahedral(grid, far, shares, cell, four, count)
+        spread(four, planes[first:], min(outputs - first, LANES), count)
         at += step[2] * across
 
 
@@ -306,10 +347,10 @@ def run(
         if kind == MATRIX:
             matrix(numbers, at, planes, shares, count)
         elif kind == CURVES:
-            curves(numbers, at, step[2], step[3], planes, shares[0], cell, count)
+            curves(numbers, at, step[2], step[3], planes, shares[0], cell[0], count)
         elif kind == CURVES_BY_OCTAVE:
             curves_by_octave(
-                numbers, at, step[2], step[3], planes, shares[0], cell, count
+                numbers, at, step[2], step[3], planes, shares[0], cell[0], count
             )
         elif kind == F_OF_LIGHT:
             for channel in range(3):
@@ -339,10 +380,16 @@ def load_planes(source: Floats, at: int, planes: Floats, count: int) -> None:
 def load_codes(source: Codes, at: int, planes: Floats, count: int) -> None:
     """The same of device codes of 16 bits, from 0 to 1."""
     part = source[at : at + count]
-    for channel in range(3):
-        into, lane = planes[channel], min(channel, source.shape[1] - 1)
+    a, b, c = planes[0], planes[1], planes[2]
+    if source.shape[1] == 3:
         for i in range(count):
-            into[i] = F(part[U(i), lane]) * F(1 / 65535)
+            a[i] = F(part[U(i), 0]) * F(1 / 65535)
+            b[i] = F(part[U(i), 1]) * F(1 / 65535)
+            c[i] = F(part[U(i), 2]) * F(1 / 65535)
+    else:
+        for i in range(count):
+            value = F(part[U(i), 0]) * F(1 / 65535)
+            a[i], b[i], c[i] = value, value, value
 
 
 @inlined
@@ -384,6 +431,14 @@ def interleave_bytes(
     planes: Floats, outputs: int, count: int, out: NDArray[np.uint8]
 ) -> None:
     """The same of bytes."""
+    if outputs == 3:
+        a, b, c = planes[0], planes[1], planes[2]
+        for i in range(count):
+            at = U(3) * U(i)
+            out[at] = np.uint8(np.int32(a[i]))
+            out[at + U(1)] = np.uint8(np.int32(b[i]))
+            out[at + U(2)] = np.uint8(np.int32(c[i]))
+        return
     for channel in range(outputs):
         line = planes[channel]
         for i in range(count):
@@ -391,7 +446,7 @@ def interleave_bytes(
 
 
 @loop(
-    "int64 int64 float32[:,:] uint16[:,:] int64[:,:] float32[:] float32[:,:] int32[:] "
+    "int64 int64 float32[:,:] uint16[:,:] int64[:,:] float32[:] float32[:,:] int32[:,:] "
     "float32[:,:] int64 float32[:,:] uint16[:] uint8[:]"
 )
 def convert(
@@ -402,7 +457,7 @@ def convert(
     steps: Whole,
     numbers: Floats,
     scratch: Floats,
-    cell: NDArray[np.int32],
+    cell: Cells,
     four: Floats,
     outputs: int,
     planes_out: Floats,
@@ -422,7 +477,8 @@ def convert(
     numbers : ndarray of float32, shape (numbers of all steps,)
     scratch : ndarray of float32, shape (3 + channels, BLOCK)
         Room, for the most channels that any step has.
-    cell : ndarray of int32, shape (BLOCK,)
+    cell : ndarray of int32, shape (3, BLOCK)
+        Room for places in tables.
     four : ndarray of float32, shape (BLOCK, LANES)
     outputs : int
         Channels that come out.

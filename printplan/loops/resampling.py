@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from printplan.loops.machine_code import loop
+from printplan.loops.machine_code import inlined, loop
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -20,65 +20,105 @@ LANES = 8
 """Rows that are worked on side by side, in one register of most processors."""
 
 
-@loop("float32[:,:] int64[:] float32[:,:] float32[:,:]")
-def down(source: Floats, first: Whole, weights: Floats, out: Floats) -> None:
+@inlined
+def add_up(source: Floats, first: int, weights: Floats, sums: Floats) -> None:
     """
-    Sum of some source rows for each row.
+    Sum of some rows, each by its weight, added in their order.
 
-    Parameters
-    ----------
-    source : ndarray of float32, shape (source rows, columns)
-    first : ndarray of int64, shape (rows,)
-        First source row of each.
-    weights : ndarray of float32, shape (rows, taps)
-        Of that row and those below it, summed in this order.
-    out : ndarray of float32, shape (rows, columns)
+    Three go in at a time: a sum that waits in a register is stored a third as often.
     """
-    rows, columns = out.shape
-    taps = weights.shape[1]
-    for row in range(rows):
-        sums, line, weight = out[row], source[first[row]], weights[row, 0]
-        for column in range(columns):
-            sums[column] = weight * line[column]
-        for tap in range(1, taps):
-            line, weight = source[first[row] + tap], weights[row, tap]
+    taps, columns = weights.size, sums.size
+    for tap in range(0, taps - 2, 3):
+        a, b = source[first + tap], source[first + tap + 1]
+        c = source[first + tap + 2]
+        u, v, w = weights[tap], weights[tap + 1], weights[tap + 2]
+        if tap == 0:
             for column in range(columns):
-                sums[column] += weight * line[column]
+                sums[column] = u * a[column] + v * b[column] + w * c[column]
+        else:
+            for column in range(columns):
+                sums[column] = (
+                    sums[column] + u * a[column] + v * b[column] + w * c[column]
+                )
+    for tap in range(taps - taps % 3, taps):
+        line, weight = source[first + tap], weights[tap]
+        for column in range(columns):
+            before = sums[column] if tap > 0 else F(0)
+            sums[column] = before + weight * line[column]
 
 
-@loop("float32[:,:] int64[:] float32[:,:] float32[:] float32[:] float32[:,:]")
-def across(
+@inlined
+def turn(few: Floats, turned: Floats) -> None:
+    """Lay eight rows beside each other; all eight at a time become vectors."""
+    a, b, c, d = few[0], few[1], few[2], few[3]
+    e, f, g, h = few[4], few[5], few[6], few[7]
+    for column in range(few.shape[1]):
+        to = U(column) * U(LANES)
+        turned[to], turned[to + U(1)] = a[column], b[column]
+        turned[to + U(2)], turned[to + U(3)] = c[column], d[column]
+        turned[to + U(4)], turned[to + U(5)] = e[column], f[column]
+        turned[to + U(6)], turned[to + U(7)] = g[column], h[column]
+
+
+@inlined
+def turn_back(turned: Floats, rows: Floats) -> None:
+    """The inverse of `turn`."""
+    a, b, c, d = rows[0], rows[1], rows[2], rows[3]
+    e, f, g, h = rows[4], rows[5], rows[6], rows[7]
+    for column in range(rows.shape[1]):
+        at = U(column) * U(LANES)
+        a[column], b[column] = turned[at], turned[at + U(1)]
+        c[column], d[column] = turned[at + U(2)], turned[at + U(3)]
+        e[column], f[column] = turned[at + U(4)], turned[at + U(5)]
+        g[column], h[column] = turned[at + U(6)], turned[at + U(7)]
+
+
+@loop(
+    "float32[:,:] int64[:] float32[:,:] int64[:] float32[:,:] float32[:,:] float32[:] "
+    "float32[:] float32[:,:]"
+)
+def resampled(
     source: Floats,
-    first: Whole,
-    weights: Floats,
+    first_row: Whole,
+    down: Floats,
+    first_column: Whole,
+    across: Floats,
+    few: Floats,
     turned: Floats,
     turned_out: Floats,
     out: Floats,
 ) -> None:
     """
-    Sum of some source columns for each column.
+    Sum of some source rows for each row, then of some columns for each column.
 
     Parameters
     ----------
-    source : ndarray of float32, shape (rows, source columns)
-    first : ndarray of int64, shape (columns,)
-    weights : ndarray of float32, shape (columns, taps)
+    source : ndarray of float32, shape (source rows, source columns)
+    first_row : ndarray of int64, shape (rows,)
+        First source row of each.
+    down : ndarray of float32, shape (rows, taps)
+        Weights of that row and those below it, summed in this order.
+    first_column : ndarray of int64, shape (columns,)
+    across : ndarray of float32, shape (columns, taps)
+        The same of columns.
+    few : ndarray of float32, shape (LANES, source columns)
+        Room for eight rows on their way.
     turned : ndarray of float32, shape (source columns · LANES,)
-        Room for eight rows laid beside each other.
+        Room for the same, laid beside each other.
     turned_out : ndarray of float32, shape (columns · LANES,)
     out : ndarray of float32, shape (rows, columns)
     """
     rows, columns = out.shape
-    taps = weights.shape[1]
+    taps = across.shape[1]
     for top in range(0, rows, LANES):
         some = min(LANES, rows - top)
         for lane in range(some):
-            line = source[top + lane]
-            for column in range(source.shape[1]):
-                turned[U(column) * U(LANES) + U(lane)] = line[column]
+            line = few[lane]
+            add_up(source, first_row[top + lane], down[top + lane], line)
+        turn(few, turned)
         for column in range(columns):
-            at = U(first[column]) * U(LANES)
-            weight = weights[column]
+            at = U(first_column[column]) * U(LANES)
+            weight = across[column]
             a = b = c = d = e = f = g = h = F(0)
             for tap in range(taps):
                 w = weight[tap]
@@ -96,10 +136,13 @@ def across(
             turned_out[to + U(2)], turned_out[to + U(3)] = c, d
             turned_out[to + U(4)], turned_out[to + U(5)] = e, f
             turned_out[to + U(6)], turned_out[to + U(7)] = g, h
-        for lane in range(some):
-            line = out[top + lane]
-            for column in range(columns):
-                line[column] = turned_out[U(column) * U(LANES) + U(lane)]
+        if some == LANES:
+            turn_back(turned_out, out[top : top + LANES])
+        else:
+            for lane in range(some):
+                line = out[top + lane]
+                for column in range(columns):
+                    line[column] = turned_out[U(column) * U(LANES) + U(lane)]
 
 
 @loop(

@@ -196,14 +196,15 @@ def resample_part(
     """
     height, width = len(rows.first), len(columns.first)
     source = np.ascontiguousarray(plane)
-    middle = empty((height, source.shape[1]))
-    loops.down(source, rows.first, rows.weights, middle)
     if out is None:
         out = empty((height, width))
-    loops.across(
-        middle,
+    loops.resampled(
+        source,
+        rows.first,
+        rows.weights,
         columns.first,
         columns.weights,
+        np.empty((loops.LANES, source.shape[1]), np.float32),
         np.empty(source.shape[1] * loops.LANES, np.float32),
         np.empty(width * loops.LANES, np.float32),
         out,
