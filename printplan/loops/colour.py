@@ -66,19 +66,18 @@ def octave_places() -> NDArray[np.float64]:
 
 
 @inlined
-def matrix(numbers: Floats, at: int, planes: Floats, spare: Floats, count: int) -> None:
+def matrix(numbers: Floats, at: int, planes: Floats, count: int) -> None:
     """Three channels by a matrix and an offset."""
     x, y, z = planes[0], planes[1], planes[2]
-    for channel in range(3):
-        own = at + 3 * channel
-        a, b, c = numbers[own], numbers[own + 1], numbers[own + 2]
-        start, out = numbers[at + 9 + channel], spare[channel]
-        for i in range(count):
-            out[i] = a * x[i] + b * y[i] + c * z[i] + start
-    for channel in range(3):
-        line, out = spare[channel], planes[channel]
-        for i in range(count):
-            out[i] = line[i]
+    a, b, c = numbers[at], numbers[at + 1], numbers[at + 2]
+    d, e, f = numbers[at + 3], numbers[at + 4], numbers[at + 5]
+    g, h, k = numbers[at + 6], numbers[at + 7], numbers[at + 8]
+    first, second, third = numbers[at + 9], numbers[at + 10], numbers[at + 11]
+    for i in range(count):
+        u, v, w = x[i], y[i], z[i]
+        x[i] = a * u + b * v + c * w + first
+        y[i] = d * u + e * v + f * w + second
+        z[i] = g * u + h * v + k * w + third
 
 
 @inlined
@@ -345,7 +344,7 @@ def run(
         step = steps[number]
         kind, at = step[0], step[1]
         if kind == MATRIX:
-            matrix(numbers, at, planes, shares, count)
+            matrix(numbers, at, planes, count)
         elif kind == CURVES:
             curves(numbers, at, step[2], step[3], planes, shares[0], cell[0], count)
         elif kind == CURVES_BY_OCTAVE:
@@ -446,8 +445,8 @@ def interleave_bytes(
 
 
 @loop(
-    "int64 int64 float32[:,:] uint16[:,:] int64[:,:] float32[:] float32[:,:] int32[:,:] "
-    "float32[:,:] int64 float32[:,:] uint16[:] uint8[:]"
+    "int64 int64 float32[:,:] uint16[:,:] int64[:,:] float32[:] float32[:,:] "
+    "int32[:,:] float32[:,:] int64 float32[:,:] uint16[:] uint8[:]"
 )
 def convert(
     start: int,

@@ -31,9 +31,10 @@ _BAND_PIXELS = 400_000
 """Print pixels of a band that is made at once: what is done to them finds them in the
 cache that both threads share. Measured."""
 
-_LEAST_ROWS, _MOST_ROWS = 16, 256
-_SOURCE_PIXELS = 400_000
-"""Source pixels that are read at once. Chosen: 5 MB of linear light."""
+_LEAST_ROWS, _MOST_ROWS, _ROWS_STEP = 32, 256, 16
+_SOURCE_PIXELS = 600_000
+"""Source pixels that are read at once, 7 MB of linear light: enough for a band, since
+two parts would both read the rows at which they meet."""
 
 
 class ResampledLight:
@@ -59,7 +60,7 @@ class ResampledLight:
         self._step_x = crop.width_px / size_px[0]
         self._step_y = crop.height_px / size_px[1]
         rows = max(_BAND_PIXELS // size_px[0], _LEAST_ROWS)
-        self.band_rows = min(rows - rows % _LEAST_ROWS, _MOST_ROWS)
+        self.band_rows = min(rows - rows % _ROWS_STEP, _MOST_ROWS)
         self._reduced: tuple[tuple[int, int], NDArray[np.float32]] | None = None
         self._lock = Lock()
 

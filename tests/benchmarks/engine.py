@@ -90,13 +90,31 @@ def make_paper_profile(path):
 
 def run_printplan(master_path, profile_path, out, print_px, ppi, progress=None):
     from printplan import build_sheet, open_master, render, resolve
-    from printplan.demo.scenario import studio_printer
-    from printplan.media import Paper, PaperOnPrinter, Surface
+    from printplan.media import (
+        FeedPath,
+        Margins,
+        Paper,
+        PaperOnPrinter,
+        Printer,
+        Surface,
+    )
     from printplan.spec import PrintSpec, SharpenSpec, SheetSpec, SizeRule, SizeSpec
 
     mm = 25.4 / ppi
-    printer = studio_printer()
-    feed = printer.feeds[0].name
+    feed = FeedPath(
+        name="sheet feeder",
+        margins=Margins(leading_mm=4, trailing_mm=14, left_mm=4, right_mm=4),
+        shortest_mm=148,
+        longest_mm=914,
+        narrowest_mm=100,
+        widest_mm=1200,
+        thinnest_um=80,
+        thickest_um=350,
+    )
+    # Not the demo's: with that come libraries that no print needs.
+    printer = Printer(
+        name="bench", black_inks=("black",), feeds=(feed,), input_ppi=(ppi,)
+    )
     paper = Paper(
         name="bench",
         surface=Surface.SATIN,
@@ -109,7 +127,7 @@ def run_printplan(master_path, profile_path, out, print_px, ppi, progress=None):
                 profile=str(profile_path),
                 black_ink=printer.black_inks[0],
                 media_type="bench",
-                feeds=(feed,),
+                feeds=(feed.name,),
             ),
         ),
     )
@@ -125,7 +143,7 @@ def run_printplan(master_path, profile_path, out, print_px, ppi, progress=None):
             media_size="custom",
             width_mm=print_px[0] * mm + 2 * BORDER_MM,
             height_mm=print_px[1] * mm + 2 * BORDER_MM,
-            feed=feed,
+            feed=feed.name,
         ),
     )
     with open_master(master_path) as master:
