@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from float64_path import codes, sharpened
 
 from printplan.checks import Level
 from printplan.pixels.sheet import varied
@@ -107,23 +108,57 @@ def test_old_record_opens(kept, name):
     assert first.done == "Looked at it; it is meant."
 
 
-def test_old_pixels_come_out_again_but_for_their_own_rounding(kept):
+@pytest.fixture
+def pixels(kept):
+    """A sheet in 16 bits, a box of its file, and what the version before made there."""
+    old = np.load(kept / "printer-colour-16-bit.npz")
+    sheet = open_plan(kept / "printer-colour.toml")
+    wish = replace(sheet.plan.spec.delivery, file_format=FileFormat.TIFF_16)
+    sheet = varied(sheet, replace(sheet.plan.spec, delivery=wish))
+    rows, columns, _ = old["pixels"].shape
+    with sheet.master:
+        yield (
+            sheet,
+            Box(int(old["left"]), int(old["top"]), columns, rows),
+            old["pixels"],
+        )
+
+
+def test_old_pixels_come_out_again_but_for_their_own_rounding(pixels):
     """
     Regression: 16-bit values of the version before, where it differs most.
 
     It read lightness and codes from tables with steps by the root of light, one
     3000th of an L* and one code wide; the formulas have none.
     """
-    old = np.load(kept / "printer-colour-16-bit.npz")
-    sheet = open_plan(kept / "printer-colour.toml")
-    wish = replace(sheet.plan.spec.delivery, file_format=FileFormat.TIFF_16)
-    sheet = varied(sheet, replace(sheet.plan.spec, delivery=wish))
-    rows, columns, _ = old["pixels"].shape
-    now = sheet.window(Box(int(old["left"]), int(old["top"]), columns, rows))
-    apart = np.abs(now.astype(int) - old["pixels"])
+    sheet, box, old = pixels
+    apart = np.abs(sheet.window(box).astype(int) - old)
     assert apart.max() == 3  # the greatest of 8.7 million values of this print
     assert (apart > 2).sum() == 2
     assert (apart > 0).mean() < 0.01
+
+
+def test_where_old_pixels_differ_most_the_new_are_right(pixels):
+    """
+    Double precision, rounded, gives what is printed now where the old is 3 away.
+
+    Everywhere in the box the file is the nearest code but for a tenth: single
+    precision keeps a step of 65535 to some hundredths.
+    """
+    sheet, box, old = pixels
+    picture = sheet.plan.picture_in_file
+    part = box.common(picture)
+    cut = np.s_[
+        part.top - box.top : part.bottom - box.top,
+        part.left - box.left : part.right - box.left,
+    ]
+    own = part.moved(-picture.left, -picture.top)
+    exact = codes(sheet, sharpened(sheet, own))
+    now, before = sheet.window(box)[cut].astype(int), old[cut].astype(int)
+    assert np.abs(now - exact).max() < 0.6
+    most = np.abs(now - before) == 3
+    assert most.sum() == 2
+    assert (now[most] == np.rint(exact[most])).all()
 
 
 @pytest.mark.parametrize("name", PRINTS)
