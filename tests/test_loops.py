@@ -34,7 +34,7 @@ def empty(*shape, kind=F):
 
 
 def steps_of_every_kind():
-    """A matrix, CIELAB, curves of both kinds, and both readings of a table."""
+    """A matrix, CIELAB, curves of both kinds, and every reading of a table."""
     numbers, rows, at = [], [], 0
     table = drawn(3 * 4 * 5 * 4)
     for kind, sizes, own in (
@@ -45,6 +45,7 @@ def steps_of_every_kind():
         (colour.CURVES_BY_OCTAVE, (3, colour.OCTAVE_ENTRIES), octaves()),
         (colour.TRILINEAR, (3, 4, 5, 3), table),
         (colour.TETRAHEDRAL, (3, 4, 5, 3), table),
+        (colour.TETRAHEDRAL, (3, 4, 5, 3, 2), drawn(2 * 3 * 4 * 5 * 4)),
     ):
         row = (kind, at, *sizes)
         rows.append([*row, *[0] * (colour.STEP_NUMBERS - len(row))])
@@ -60,7 +61,7 @@ def octaves():
 def convert_arguments(pixels=40):
     steps, numbers = steps_of_every_kind()
     room = (
-        empty(6, colour.BLOCK),
+        empty(7, colour.BLOCK),
         empty(3, colour.BLOCK, kind=np.int32),
         empty(colour.BLOCK, colour.LANES),
     )

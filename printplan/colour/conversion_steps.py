@@ -38,14 +38,15 @@ class Step:
         That it computes with.
     sizes : tuple of int
         What tells them apart.
-    channels : int
-        That come out of it; three go in.
+    channels, inputs : int
+        That come out of it, and that go in.
     """
 
     kind: int
     numbers: NDArray[np.float32]
     sizes: tuple[int, ...] = ()
     channels: int = 3
+    inputs: int = 3
 
 
 def matrix_step(matrix: Floats, offset: Floats | None = None) -> Step:
@@ -95,23 +96,28 @@ def curves_step(curves: Sequence[Floats], *, by_octave: bool = False) -> Step:
 
 def table_step(values: Floats, *, tetrahedral: bool = False) -> Step:
     """
-    A table of three channels.
+    A table of three channels, or of four.
 
     Parameters
     ----------
-    values : ndarray of float64, shape (points, points, points, outputs)
-        The axes may differ in their points, two or more each.
+    values : ndarray of float64, shape (points, …, points, outputs)
+        The axes may differ in their points, two or more each. With four of them there
+        are four outputs at most.
     tetrahedral : bool, optional
-        Read between the four points of a tetrahedron instead of the eight of a cell.
+        Read between the four points of a tetrahedron instead of the eight of a cell;
+        so is every table of four channels, on both sides of a colour's place along the
+        first axis, and straight between (LittleCMS reads it so).
     """
-    points, outputs = values.shape[:3], values.shape[3]
+    *lead, _, _, _ = points = values.shape[:-1]
+    outputs = values.shape[-1]
     groups = -(-outputs // loops.LANES)
     padded = np.zeros((*points, groups * loops.LANES), np.float32)
     padded[..., :outputs] = values
     by_group = padded.reshape(*points, groups, loops.LANES)
-    kind = loops.TETRAHEDRAL if tetrahedral else loops.TRILINEAR
-    numbers = np.moveaxis(by_group, 3, 0).ravel()
-    return Step(kind, numbers, (*points, outputs), outputs)
+    kind = loops.TETRAHEDRAL if tetrahedral or lead else loops.TRILINEAR
+    numbers = np.moveaxis(by_group, -2, 0).ravel()
+    sizes = (*points[len(lead) :], outputs, *lead)
+    return Step(kind, numbers, sizes, outputs, inputs=len(points))
 
 
 class Conversion:
@@ -137,7 +143,7 @@ class Conversion:
         self._numbers = np.concatenate(
             [np.zeros(0, np.float32), *(step.numbers for step in steps)]
         )
-        self._most = max((step.channels for step in steps), default=3)
+        self._most = max((max(step.channels, step.inputs) for step in steps), default=3)
         self.channels = channels or (steps[-1].channels if steps else 3)
 
     def from_linear(self, linear: NDArray[np.float32]) -> NDArray[np.uint16]:
@@ -179,7 +185,7 @@ class Conversion:
 
         Parameters
         ----------
-        codes : ndarray of uint16, shape (rows, columns, 1 or 3)
+        codes : ndarray of uint16, shape (rows, columns, 1, 3 or 4)
 
         Returns
         -------
@@ -195,7 +201,7 @@ class Conversion:
 
         Parameters
         ----------
-        codes : ndarray of uint16, shape (rows, columns, 1 or 3)
+        codes : ndarray of uint16, shape (rows, columns, 1, 3 or 4)
 
         Returns
         -------

@@ -234,8 +234,8 @@ def device_to_screen(profile: Profile, intent: Intent) -> ScreenPipeline:
 
     Notes
     -----
-    An RGB profile with tables is read through the stages of its own, its grid
-    tetrahedrally as LittleCMS reads a grid on RGB. Others go through LittleCMS.
+    An RGB or CMYK profile with tables is read through the stages of its own, its grid
+    tetrahedrally as LittleCMS reads one on such colours. Others go through LittleCMS.
     """
     steps = steps_to_light(profile, intent)
     if steps is None:
@@ -258,7 +258,7 @@ def steps_to_light(profile: Profile, intent: Intent) -> list[Step] | None:
     Returns
     -------
     list of Step or None
-        None if the profile is not one of RGB with tables.
+        None if the profile is not one of RGB or CMYK with tables.
 
     Raises
     ------
@@ -266,7 +266,7 @@ def steps_to_light(profile: Profile, intent: Intent) -> list[Step] | None:
         If the profile is damaged.
     """
     lut = read_table(profile, "A2B", intent)
-    if lut is None or profile.channels != 3:
+    if lut is None or profile.channels not in {3, 4}:
         return None
     screen = named_profile(NamedSpace.SRGB)
     scale = np.ones(3)

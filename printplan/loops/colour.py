@@ -38,7 +38,7 @@ OCTAVE_ENTRIES = 2 * (2 + 40 * 512)
 LANES = 4
 """Outputs of a table that are read side by side."""
 
-STEP_NUMBERS = 6
+STEP_NUMBERS = 7
 
 MATRIX, CURVES, CURVES_BY_OCTAVE, F_OF_LIGHT, LIGHT_OF_F = range(5)
 TRILINEAR, TETRAHEDRAL = 5, 6
@@ -47,7 +47,9 @@ TRILINEAR, TETRAHEDRAL = 5, 6
 - matrix: nothing more; nine numbers row by row, then an offset of three,
 - curves: channels, entries of each,
 - tables: points along three axes, outputs; groups of four outputs, one whole table
-  behind the other, each with the third axis running fastest."""
+  behind the other, each with the third axis running fastest. Last, points along an axis
+  before these, or 0: one table of three axes stands behind the other then, and there
+  are four outputs at most."""
 
 
 def octave_places() -> NDArray[np.float64]:
@@ -275,6 +277,32 @@ def read_tetrahedral(
 
 
 @inlined
+def read_two_tetrahedral(
+    grid: Floats,
+    far: Place,
+    behind: Place,
+    lead: Floats,
+    shares: Floats,
+    cell: Cells,
+    four: Floats,
+    count: int,
+) -> None:
+    """The same in two tables, one behind the other, and straight between them."""
+    for i in range(count):
+        most, middle, least, part = shares[0, i], shares[1, i], shares[2, i], lead[i]
+        a, b, c = U(cell[0, i]), U(cell[1, i]), U(cell[2, i])
+        d = a + far
+        w0, w1, w2 = F(1) - most, most - middle, middle - least
+        for lane in range(LANES):
+            low = tetrahedral(grid, a, b, c, d, w0, w1, w2, least)
+            high = tetrahedral(
+                grid, a + behind, b + behind, c + behind, d + behind, w0, w1, w2, least
+            )
+            four[i, lane] = low + part * (high - low)
+            a, b, c, d = a + U(1), b + U(1), c + U(1), d + U(1)
+
+
+@inlined
 def spread(four: Floats, planes: Floats, outputs: int, count: int) -> None:
     """Outputs of a table into their planes; three or four at a time become vectors."""
     if outputs == 3:
@@ -303,30 +331,38 @@ def table(
     four: Floats,
     count: int,
 ) -> None:
-    """Three channels through a table."""
+    """Three channels through a table, or four."""
     along = LANES
     down = along * step[4]
     across = down * step[3]
+    whole, lead = across * step[2], step[6]
+    first = 1 if lead > 0 else 0
     near = cell[0]
     for i in range(count):
         near[i] = np.int32(0)
-    cells(step[2], across, planes[0], shares[0], near, count)
-    cells(step[3], down, planes[1], shares[1], near, count)
-    cells(step[4], along, planes[2], shares[2], near, count)
-    steps = (U(across), U(down), U(along))
+    if lead > 0:
+        cells(lead, whole, planes[0], planes[0], near, count)
+    cells(step[2], across, planes[first], shares[0], near, count)
+    cells(step[3], down, planes[first + 1], shares[1], near, count)
+    cells(step[4], along, planes[first + 2], shares[2], near, count)
+    steps, far = (U(across), U(down), U(along)), U(across + down + along)
     is_trilinear = step[0] == TRILINEAR
     if not is_trilinear:
         by_share(np.int32(across), np.int32(down), np.int32(along), shares, cell, count)
     outputs, at = step[5], step[1]
-    for first in range(0, outputs, LANES):
-        grid = numbers[at : at + step[2] * across]
-        if is_trilinear:
-            read_trilinear(grid, steps, shares, near, four, count)
+    for group in range(0, outputs, LANES):
+        if lead > 0:
+            grid = numbers[at : at + lead * whole]
+            read_two_tetrahedral(
+                grid, far, U(whole), planes[0], shares, cell, four, count
+            )
+        elif is_trilinear:
+            read_trilinear(numbers[at : at + whole], steps, shares, near, four, count)
         else:
-            far = U(across + down + along)
+            grid = numbers[at : at + whole]
             read_tetrahedral(grid, far, shares, cell, four, count)
-        spread(four, planes[first:], min(outputs - first, LANES), count)
-        at += step[2] * across
+        spread(four, planes[group:], min(outputs - group, LANES), count)
+        at += whole
 
 
 @inlined
@@ -385,6 +421,13 @@ def load_codes(source: Codes, at: int, planes: Floats, count: int) -> None:
             a[i] = F(part[U(i), 0]) * F(1 / 65535)
             b[i] = F(part[U(i), 1]) * F(1 / 65535)
             c[i] = F(part[U(i), 2]) * F(1 / 65535)
+    elif source.shape[1] == 4:
+        d = planes[3]
+        for i in range(count):
+            a[i] = F(part[U(i), 0]) * F(1 / 65535)
+            b[i] = F(part[U(i), 1]) * F(1 / 65535)
+            c[i] = F(part[U(i), 2]) * F(1 / 65535)
+            d[i] = F(part[U(i), 3]) * F(1 / 65535)
     else:
         for i in range(count):
             value = F(part[U(i), 0]) * F(1 / 65535)
@@ -471,7 +514,7 @@ def convert(
     start, stop : int
         The first pixel, and the first that is left out.
     from_planes : ndarray of float32, shape (1 or 3, pixels)
-    from_codes : ndarray of uint16, shape (pixels, 1 or 3)
+    from_codes : ndarray of uint16, shape (pixels, 1, 3 or 4)
     steps : ndarray of int64, shape (steps, STEP_NUMBERS)
     numbers : ndarray of float32, shape (numbers of all steps,)
     scratch : ndarray of float32, shape (3 + channels, BLOCK)
