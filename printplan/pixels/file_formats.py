@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import hashlib
+from concurrent.futures import ThreadPoolExecutor
 from fractions import Fraction
 from io import BytesIO
-from itertools import chain
-from typing import TYPE_CHECKING, BinaryIO, cast
+from itertools import chain, cycle
+from typing import TYPE_CHECKING, BinaryIO, Self, cast
 
 import tifffile
 from PIL import Image
@@ -18,6 +19,7 @@ from printplan.pixels.picture_file import MAKER, crc32_of, credit_xmp, require_s
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from concurrent.futures import Future
     from pathlib import Path
 
     from printplan.pixels.picture_file import FileForm, PixelRows
@@ -161,8 +163,8 @@ def check_tiff(path: Path, form: FileForm, crc32: str) -> str:
         starts, lengths = page.dataoffsets, page.databytecounts
     ends = list(map(int.__add__, starts, lengths))
     require_same("the order of its strips", list(starts[1:]), ends[:-1])
-    whole, crc = hashlib.sha256(), 0
-    with path.open("rb") as file:
+    crc = 0
+    with path.open("rb") as file, _HashedAside() as whole:
         for data in _pieces(file, starts[0]):
             whole.update(data)
         for data in _pieces(file, ends[-1] - starts[0]):
@@ -174,10 +176,36 @@ def check_tiff(path: Path, form: FileForm, crc32: str) -> str:
     return whole.hexdigest()
 
 
+class _HashedAside:
+    """SHA-256 in a thread of its own, while the next bytes are read."""
+
+    def __init__(self) -> None:
+        self._hash = hashlib.sha256()
+        self._pool = ThreadPoolExecutor(1, "printplan-hash")
+        self._last: Future[None] | None = None
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._pool.shutdown()
+
+    def update(self, data: memoryview) -> None:
+        """Begin with these bytes, which stay until the next call, as soon as it can."""
+        if self._last is not None:
+            self._last.result()
+        self._last = self._pool.submit(self._hash.update, data)
+
+    def hexdigest(self) -> str:
+        """Of all of them, once the block has ended."""
+        return self._hash.hexdigest()
+
+
 def _pieces(file: BinaryIO, length: int | None = None) -> Iterator[memoryview]:
-    """So many bytes from where a file stands, or all; they stay until the next."""
-    room = memoryview(bytearray(_STRIP_BYTES))
+    """So many bytes from where a file stands, or all; two pieces stay at a time."""
+    rooms = cycle([memoryview(bytearray(_STRIP_BYTES)) for _ in range(2)])
     while length is None or length > 0:
+        room = next(rooms)
         some = room if length is None else room[: min(length, len(room))]
         count = file.readinto(some)  # type: ignore[attr-defined]
         if count == 0:
