@@ -26,6 +26,9 @@ _IS_MARKER = np.ones(256, np.bool_)
 _IS_MARKER[[0x00, _BEFORE_MARKER, *range(0xD0, 0xD8)]] = False
 """After entropy-coded bytes: neither a stuffed zero nor a restart (B.1.1.2)."""
 
+_BYTES_AT_ONCE = 2**22
+"""Our choice: so that little is held beside the file."""
+
 MOST_SEGMENTS: Final = 2000
 """Our choice: a profile and XMP in many parts are some hundred."""
 
@@ -86,15 +89,11 @@ def check_jpeg(data: bytes) -> None:
 
 def _segments(data: bytes) -> Iterator[tuple[int, bytes]]:
     """Yield marker and content of each segment up to the end mark."""
-    # All at once: a scan has a byte before a marker every few hundred bytes, and a
-    # search byte by byte takes as long as decoding.
-    numbers = np.frombuffer(data, np.uint8)
-    places = np.flatnonzero(numbers[:-1] == _BEFORE_MARKER) + 1
-    places = places[_IS_MARKER[numbers[places]]]
     at = 2
-    while (found := int(np.searchsorted(places, at + 1))) < len(places):
-        at = int(places[found]) + 1
-        marker = data[at - 1]
+    for place in _places_of_markers(data):
+        if place <= at:  # inside a segment
+            continue
+        marker, at = data[place], place + 1
         if marker == _END:
             return
         if marker not in _ALONE:
@@ -102,6 +101,20 @@ def _segments(data: bytes) -> Iterator[tuple[int, bytes]]:
             yield marker, data[at + 2 : at + length]
             at += max(length, 2)
     refuse("This JPEG is cut short: its end mark is missing.", remedy=CUT_SHORT)
+
+
+def _places_of_markers(data: bytes) -> Iterator[int]:
+    """
+    Places of all bytes that may name a marker, within segments too.
+
+    Many are looked for together: a scan has the byte that stands before a marker every
+    few hundred bytes, and a search for each takes as long as decoding.
+    """
+    numbers = np.frombuffer(data, np.uint8)
+    for start in range(0, len(numbers), _BYTES_AT_ONCE):
+        part = numbers[start : start + _BYTES_AT_ONCE + 1]
+        places = np.flatnonzero(part[:-1] == _BEFORE_MARKER) + 1
+        yield from (start + places[_IS_MARKER[part[places]]]).tolist()
 
 
 def cut_short(why: str) -> MasterError:
