@@ -15,6 +15,7 @@ from PIL import Image
 from test_master_file import NOISE, SRGB, jpeg, png, tiff_bytes, with_tag
 
 from printplan.errors import MasterError
+from printplan.pixels import jpeg_structure
 from printplan.pixels.jpeg_structure import check_jpeg
 from printplan.pixels.master import open_master
 from printplan.pixels.master_file import provenance_from_xmp
@@ -213,6 +214,20 @@ def test_a_frame_may_be_as_large_as_its_bytes_can_hold():
     check_jpeg(data)
     with pytest.raises(MasterError, match="cannot"):
         check_jpeg(claiming(data, 60_000, 60_000))
+
+
+@pytest.mark.parametrize("at_once", [1, 2, 7, 1000])
+@pytest.mark.parametrize("kind", KINDS)
+def test_markers_are_found_wherever_a_jpeg_is_cut_to_look_for_them(
+    kind, at_once, monkeypatch
+):
+    progressive, subsampling = kind
+    data = photograph(progressive=progressive, subsampling=subsampling)
+    monkeypatch.setattr(jpeg_structure, "_BYTES_AT_ONCE", at_once)
+    check_jpeg(data)
+    for lost in (1, 2, len(data) // 2):
+        with pytest.raises(MasterError):
+            check_jpeg(data[:-lost])
 
 
 def test_a_tiff_of_damaged_jpeg_strips_is_refused(path):
