@@ -4,6 +4,7 @@ import struct
 
 import numpy as np
 import pytest
+from profile_flaws import rewritten
 from test_transforms import as_linear, transicc
 
 from printplan.colour.conversion import linear_to_device
@@ -240,6 +241,14 @@ def test_device_values_come_to_the_screen_by_the_tables_own_stages(
     shown = device_to_screen(paper, Intent.MEDIA_RELATIVE).from_device(codes[None])[0]
     # Half an 8-bit step for rounding.
     assert np.abs(shown - np.clip(judged, 0, 255)).max() <= 0.6
+
+
+def test_a_table_of_other_channels_than_the_device_proofs_nothing(fogra39):
+    """A way to a press in the place of the way back."""
+    tags = read_icc(fogra39.data, where="the test").tags
+    swapped = rewritten(fogra39, A2B0=tags["B2A0"], A2B1=tags["B2A1"])
+    with pytest.raises(ProfileError, match=r"3 channels to 4; its device has 4"):
+        device_to_screen(swapped, Intent.MEDIA_RELATIVE)
 
 
 def test_stages_that_change_nothing_are_left_out():

@@ -153,12 +153,27 @@ def table_tag(profile: Profile, way: str, intent: Intent) -> str | None:
 
 
 def read_table(profile: Profile, way: str, intent: Intent) -> LutElement | None:
-    """The table that an intent goes through; None without tables."""
+    """
+    The table that an intent goes through; None without tables.
+
+    Raises
+    ------
+    ProfileError
+        If it is damaged, or is not one between colour and the profile's device.
+    """
     tag = table_tag(profile, way, intent)
     if tag is None:
         return None
     tags = read_icc(profile.data, where=profile.name).tags
-    return read_lut(tags[tag], where=profile.name)
+    lut = read_lut(tags[tag], where=profile.name)
+    ends = (profile.channels, 3) if way == "A2B" else (3, profile.channels)
+    if (lut.inputs, lut.outputs) != ends:
+        raise ProfileError(
+            f"A table of {profile.name!r} takes {lut.inputs} channels to "
+            f"{lut.outputs}; its device has {profile.channels}.",
+            remedy="Fetch the profile again; this one is damaged.",
+        )
+    return lut
 
 
 def _to_device(
@@ -188,12 +203,6 @@ def _to_device(
 def _to_table(
     target: Profile, lut: LutElement, matrix: Floats, offset: Floats
 ) -> Conversion:
-    if lut.inputs != 3 or lut.outputs != target.channels:
-        raise ProfileError(
-            f"A table of {target.name!r} takes {lut.inputs} channels to "
-            f"{lut.outputs}; its device has {target.channels}.",
-            remedy="Fetch the profile again; this one is damaged.",
-        )
     if target.pcs == "Lab":
         gain, start = LAB_CODES[lut.lab_coding]
         steps = [
