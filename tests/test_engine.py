@@ -3,6 +3,7 @@
 import colour
 import numpy as np
 import pytest
+from float64_path import lightness, luminance
 from PIL import Image
 from scipy import ndimage
 from test_transforms import transicc
@@ -37,15 +38,6 @@ def lanczos_matrix(length_in, start, stop, length_out):
 def srgb_to_linear(code):
     # IEC 61966-2-1:1999, 5.2.
     return np.where(code <= 0.04045, code / 12.92, ((code + 0.055) / 1.055) ** 2.4)
-
-
-def lightness(y):
-    # CIE 015:2018, 8.2.1.
-    return np.where(y > (6 / 29) ** 3, 116 * np.cbrt(y) - 16, (29 / 3) ** 3 * y)
-
-
-def luminance(light):
-    return np.where(light > 8, ((light + 16) / 116) ** 3, light / (29 / 3) ** 3)
 
 
 @pytest.fixture(scope="module")
