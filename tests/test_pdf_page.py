@@ -3,6 +3,7 @@
 import hashlib
 import subprocess
 import zlib
+from functools import partial
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -345,4 +346,4 @@ def test_any_damaged_byte_is_found(tmp_path, part):
     }[part]
     path.write_bytes(whole[:at] + bytes([whole[at] ^ 1]) + whole[at + 1 :])
     with pytest.raises(RenderError, match="Render it again"):
-        render._read_back(path, form, sha256)
+        render._read_back(path, partial(pdf_page.check_pdf, form=form, sha256=sha256))

@@ -652,7 +652,7 @@ def test_damage_on_the_disk_is_found(tmp_path, monkeypatch, file_format, where):
         byte = part.read_bytes()[at]
         os.pwrite(descriptor, bytes([byte ^ 0x10]), at)
 
-    monkeypatch.setattr(render.os, "fsync", spoil)
+    monkeypatch.setattr(os, "fsync", spoil)
     with pytest.raises(RenderError, match="Render it again"):
         render.render(sheet_of(file_format), tmp_path / f"print{SUFFIX[file_format]}")
     assert names_in(tmp_path) == []
@@ -667,7 +667,7 @@ def test_damaged_tag_is_found(tmp_path, monkeypatch, tag):
         byte = part.read_bytes()[at]
         os.pwrite(descriptor, bytes([byte ^ 1]), at)
 
-    monkeypatch.setattr(render.os, "fsync", spoil)
+    monkeypatch.setattr(os, "fsync", spoil)
     with pytest.raises(RenderError, match=f"{tag}.*Render it again"):
         render.render(BandsOf(grain()), tmp_path / "print.tif")
     assert names_in(tmp_path) == []
@@ -682,7 +682,7 @@ def test_disk_that_fills_names_the_space_needed(tmp_path, monkeypatch, file_form
     def full(_):
         raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
 
-    monkeypatch.setattr(render.os, "fsync", full)
+    monkeypatch.setattr(os, "fsync", full)
     with pytest.raises(RenderError, match=r"Free 0\.0 MB there, or choose a folder"):
         render.render(sheet_of(file_format), tmp_path / f"print{SUFFIX[file_format]}")
     assert names_in(tmp_path) == []
@@ -756,7 +756,7 @@ def test_file_that_appears_at_the_last_moment_is_kept(tmp_path, monkeypatch, lin
     part.write_bytes(b"ours")
     target.write_bytes(b"another's print")
     if links == "no links":
-        monkeypatch.setattr(render.os, "link", no_links)
+        monkeypatch.setattr(os, "link", no_links)
     with pytest.raises(RenderError, match=r"another name\. In Python: overwrite=True"):
         render._publish(part, target, overwrite=False)
     assert target.read_bytes() == b"another's print"
@@ -767,7 +767,7 @@ def no_links(*_):
 
 
 def test_disk_without_hard_links_gets_the_file_too(tmp_path, monkeypatch):
-    monkeypatch.setattr(render.os, "link", no_links)
+    monkeypatch.setattr(os, "link", no_links)
     done = render.render(BandsOf(grain()), tmp_path / "print.tif")
     assert np.array_equal(tifffile.imread(done.path), grain())
     assert names_in(tmp_path) == ["print.tif"]
@@ -777,7 +777,7 @@ def test_failed_naming_leaves_nothing(tmp_path, monkeypatch):
     def fails(*_):
         raise OSError(errno.EIO, os.strerror(errno.EIO))
 
-    monkeypatch.setattr(render.os, "link", no_links)
+    monkeypatch.setattr(os, "link", no_links)
     monkeypatch.setattr(render.Path, "replace", fails)
     with pytest.raises(RenderError, match="Check the disk or the connection"):
         render.render(BandsOf(grain()), tmp_path / "print.tif")

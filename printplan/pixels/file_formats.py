@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import hashlib
-from concurrent.futures import ThreadPoolExecutor
 from fractions import Fraction
-from io import BytesIO
-from itertools import chain, cycle
-from typing import TYPE_CHECKING, BinaryIO, Self, cast
+from functools import partial
+from io import SEEK_CUR, BytesIO
+from typing import TYPE_CHECKING, BinaryIO, cast
 
 import tifffile
 from PIL import Image
@@ -15,14 +13,14 @@ from PIL.JpegImagePlugin import JpegImageFile
 from PIL.TiffImagePlugin import IFDRational
 
 from printplan.errors import RenderError
-from printplan.pixels.picture_file import MAKER, crc32_of, credit_xmp, require_same
+from printplan.pixels.picture_file import MAKER, credit_xmp, require_same
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-    from concurrent.futures import Future
     from pathlib import Path
 
-    from printplan.pixels.picture_file import FileForm, PixelRows
+    from _typeshed import ReadableBuffer
+
+    from printplan.pixels.picture_file import Check, FileForm, PixelRows
 
 
 LARGEST_CLASSIC_BYTES = 2**32 - 1
@@ -52,9 +50,9 @@ def needs_bigtiff(form: FileForm) -> bool:
     return form.all_bytes + others > LARGEST_CLASSIC_BYTES
 
 
-def write_tiff(file: BinaryIO, form: FileForm, rows: PixelRows) -> str:
+def write_tiff(file: BinaryIO, form: FileForm, rows: PixelRows) -> Check:
     """
-    Write a TIFF, band by band.
+    Write a TIFF, band by band, from its start to its end.
 
     Parameters
     ----------
@@ -63,8 +61,8 @@ def write_tiff(file: BinaryIO, form: FileForm, rows: PixelRows) -> str:
 
     Returns
     -------
-    str
-        CRC-32 of the pixels, for `check_tiff`.
+    Check
+        `check_tiff`.
 
     Notes
     -----
@@ -72,20 +70,30 @@ def write_tiff(file: BinaryIO, form: FileForm, rows: PixelRows) -> str:
     height can be written as they come; one band is in memory at a time. There is no
     date: the same sheet gives the same bytes.
 
-    The library writes what is bytes as it is, and copies arrays first. It asks the
-    first piece which of both it gets; the others are the bands' own memory.
-
     TIFF 6.0 has 7-bit text only. A name with other letters is written as UTF-8 to
     the same tags (common practice, no source) and beside them as an XMP packet,
     whose standard has UTF-8.
     """
+    head = _tiff_head(form)
+    file.write(head)
+    file.writelines(band.data for band in rows)
+    return partial(check_tiff, form=form, start=len(head))
+
+
+def _tiff_head(form: FileForm) -> bytes:
+    """
+    All that stands before the pixels.
+
+    The library writes it behind them, once it has gone over their place.
+    """
     shape = (form.height_px, form.width_px, form.channels)
     resolution = (form.ppi.numerator, form.ppi.denominator)
+    whole = _HeadOnly(len(form.profile.data) + _HEAD_BYTES)
     with tifffile.TiffWriter(
-        file, bigtiff=needs_bigtiff(form), byteorder="<"
+        whole, bigtiff=needs_bigtiff(form), byteorder="<"
     ) as writer:
-        writer.write(
-            cast("Iterator[bytes]", chain([b""], (it.data.cast("B") for it in rows))),
+        where = writer.write(
+            None,
             shape=shape if form.channels > 1 else shape[:2],
             dtype=f"<u{form.bits // 8}",
             photometric=_PHOTOMETRIC[form.channels],
@@ -97,8 +105,27 @@ def write_tiff(file: BinaryIO, form: FileForm, rows: PixelRows) -> str:
             software=MAKER,
             metadata=None,
             extratags=_further_tags(form),
+            returnoffset=True,
         )
-    return rows.crc32
+    start, _ = cast("tuple[int, int]", where)
+    # It passes over up to some bytes between its tags and the pixels.
+    return whole.getvalue()[:start].ljust(start, b"\0")
+
+
+class _HeadOnly(BytesIO):
+    """A file of which only the beginning is kept."""
+
+    def __init__(self, length: int) -> None:
+        super().__init__()
+        self._length = length
+
+    def write(self, data: ReadableBuffer, /) -> int:
+        flat = memoryview(data).cast("B")
+        kept = max(self._length - self.tell(), 0)
+        if kept:
+            super().write(flat[:kept])
+        self.seek(max(len(flat) - kept, 0), SEEK_CUR)
+        return len(flat)
 
 
 def _credits(form: FileForm) -> list[tuple[int, bytes]]:
@@ -119,30 +146,21 @@ def _further_tags(form: FileForm) -> list[tuple[int, int, int, bytes | int, bool
     return tags
 
 
-def check_tiff(path: Path, form: FileForm, crc32: str) -> str:
+def check_tiff(path: Path, form: FileForm, start: int) -> None:
     """
-    Read a TIFF back, once.
+    Read the tags of a TIFF back.
 
     Parameters
     ----------
     form : FileForm
         What was to be written.
-    crc32 : str
-        From `write_tiff`.
-
-    Returns
-    -------
-    str
-        SHA-256 of the file.
+    start : int
+        Where the pixels begin: they are the rest of the file.
 
     Raises
     ------
     RenderError
         If anything differs.
-
-    Notes
-    -----
-    Bytes that a disk changes keep their CRC-32 (ISO 3309) once in four billion times.
     """
     resolution = (form.ppi.numerator, form.ppi.denominator)
     with tifffile.TiffFile(path) as tiff:
@@ -162,56 +180,8 @@ def check_tiff(path: Path, form: FileForm, crc32: str) -> str:
         require_same("BitsPerSample", page.bitspersample, form.bits)
         starts, lengths = page.dataoffsets, page.databytecounts
     ends = list(map(int.__add__, starts, lengths))
-    require_same("the order of its strips", list(starts[1:]), ends[:-1])
-    crc = 0
-    with path.open("rb") as file, _HashedAside() as whole:
-        for data in _pieces(file, starts[0]):
-            whole.update(data)
-        for data in _pieces(file, ends[-1] - starts[0]):
-            whole.update(data)
-            crc = crc32_of(data, crc)
-        for data in _pieces(file):
-            whole.update(data)
-    require_same("the sum of the pixels", f"{crc:08x}", crc32)
-    return whole.hexdigest()
-
-
-class _HashedAside:
-    """SHA-256 in a thread of its own, while the next bytes are read."""
-
-    def __init__(self) -> None:
-        self._hash = hashlib.sha256()
-        self._pool = ThreadPoolExecutor(1, "printplan-hash")
-        self._last: Future[None] | None = None
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        self._pool.shutdown()
-
-    def update(self, data: memoryview) -> None:
-        """Begin with these bytes, which stay until the next call, as soon as it can."""
-        if self._last is not None:
-            self._last.result()
-        self._last = self._pool.submit(self._hash.update, data)
-
-    def hexdigest(self) -> str:
-        """Of all of them, once the block has ended."""
-        return self._hash.hexdigest()
-
-
-def _pieces(file: BinaryIO, length: int | None = None) -> Iterator[memoryview]:
-    """So many bytes from where a file stands, or all; two pieces stay at a time."""
-    rooms = cycle([memoryview(bytearray(_STRIP_BYTES)) for _ in range(2)])
-    while length is None or length > 0:
-        room = next(rooms)
-        some = room if length is None else room[: min(length, len(room))]
-        count = file.readinto(some)  # type: ignore[attr-defined]
-        if count == 0:
-            return
-        yield some[:count]
-        length = None if length is None else length - count
+    require_same("the order of its strips", list(starts), [start, *ends[:-1]])
+    require_same("the end of its strips", ends[-1], start + form.all_bytes)
 
 
 LONGEST_EDGE_PX = 65_500
@@ -250,7 +220,7 @@ def require_jpeg_can_hold(form: FileForm) -> None:
         )
 
 
-def write_jpeg(file: BinaryIO, form: FileForm, rows: PixelRows) -> str:
+def write_jpeg(file: BinaryIO, form: FileForm, rows: PixelRows) -> Check:
     """
     Write a JPEG: 4:4:4, without chroma subsampling.
 
@@ -261,8 +231,8 @@ def write_jpeg(file: BinaryIO, form: FileForm, rows: PixelRows) -> str:
 
     Returns
     -------
-    str
-        SHA-256 of the file, for `check_jpeg`.
+    Check
+        `check_jpeg`.
 
     Raises
     ------
@@ -295,7 +265,7 @@ def write_jpeg(file: BinaryIO, form: FileForm, rows: PixelRows) -> str:
     if form.most_bytes is not None and len(encoded) > form.most_bytes:
         raise _too_long(picture, form, len(encoded), form.most_bytes)
     file.write(encoded)
-    return hashlib.sha256(encoded).hexdigest()
+    return partial(check_jpeg, form=form)
 
 
 def _encoded(picture: Image.Image, form: FileForm, quality: int) -> memoryview:
@@ -365,7 +335,7 @@ def _exif(form: FileForm) -> bytes:
     return exif.tobytes()
 
 
-def check_jpeg(path: Path, form: FileForm, sha256: str) -> str:
+def check_jpeg(path: Path, form: FileForm) -> None:
     """
     Read a JPEG back and decode all of it.
 
@@ -373,23 +343,12 @@ def check_jpeg(path: Path, form: FileForm, sha256: str) -> str:
     ----------
     form : FileForm
         What was to be written.
-    sha256 : str
-        From `write_jpeg`.
-
-    Returns
-    -------
-    str
-        SHA-256 of the file.
 
     Raises
     ------
     RenderError
         If anything differs.
     """
-    with path.open("rb") as file:
-        require_same(
-            "its hash", hashlib.file_digest(file, "sha256").hexdigest(), sha256
-        )
     # The class itself, since Image.open warns of any picture above 89 megapixels.
     with JpegImageFile(path) as picture:
         picture.load()
@@ -403,7 +362,6 @@ def check_jpeg(path: Path, form: FileForm, sha256: str) -> str:
             ("its unit", exif.get(_RESOLUTION_UNIT), _INCH),
         ):
             require_same(what, found, written)
-    return sha256
 
 
 def _as_fraction(value: object) -> Fraction | None:

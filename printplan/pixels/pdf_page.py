@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import re
 import zlib
+from functools import partial
 from math import ceil
 from typing import TYPE_CHECKING, BinaryIO
 
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from printplan.pixels.picture_file import FileForm, PixelRows
+    from printplan.pixels.picture_file import Check, FileForm, PixelRows
 
 # Clauses are those of ISO 32000-1:2008 (PDF 1.7).
 LONGEST_PAGE_UNITS = 14_400
@@ -36,7 +37,7 @@ _DEVICE_SPACE = {1: b"/DeviceGray", 3: b"/DeviceRGB", 4: b"/DeviceCMYK"}
 _CHUNK_BYTES = 2**20
 
 
-def write_pdf(file: BinaryIO, form: FileForm, rows: PixelRows) -> str:
+def write_pdf(file: BinaryIO, form: FileForm, rows: PixelRows) -> Check:
     """
     Write one page that holds the pixels at their physical size.
 
@@ -47,8 +48,8 @@ def write_pdf(file: BinaryIO, form: FileForm, rows: PixelRows) -> str:
 
     Returns
     -------
-    str
-        SHA-256 of the samples as they were compressed, for `check_pdf`.
+    Check
+        `check_pdf` with the SHA-256 of the samples as they were compressed.
 
     Raises
     ------
@@ -90,7 +91,7 @@ def write_pdf(file: BinaryIO, form: FileForm, rows: PixelRows) -> str:
     offsets[_IMAGE_LENGTH] = file.tell()
     file.write(_object(_IMAGE_LENGTH, b"%d" % length))
     file.write(_tail(form, offsets, file.tell(), compressed.hexdigest()))
-    return compressed.hexdigest()
+    return partial(check_pdf, form=form, sha256=compressed.hexdigest())
 
 
 def _header(form: FileForm) -> bytes:
@@ -266,7 +267,7 @@ def _tail(form: FileForm, offsets: dict[int, int], start: int, sha256: str) -> b
     )
 
 
-def check_pdf(path: Path, form: FileForm, sha256: str) -> str:
+def check_pdf(path: Path, form: FileForm, sha256: str) -> None:
     """
     Read a PDF back through its own cross-reference table.
 
@@ -275,12 +276,7 @@ def check_pdf(path: Path, form: FileForm, sha256: str) -> str:
     form : FileForm
         What was to be written.
     sha256 : str
-        From `write_pdf`.
-
-    Returns
-    -------
-    str
-        SHA-256 of the file.
+        Of the samples.
 
     Raises
     ------
@@ -308,8 +304,6 @@ def check_pdf(path: Path, form: FileForm, sha256: str) -> str:
             samples.update(data)
         require_same("the end of the stream", file.read(len(_STREAM_END)), _STREAM_END)
         require_same("the hash of the samples", samples.hexdigest(), sha256)
-        file.seek(0)
-        return hashlib.file_digest(file, "sha256").hexdigest()
 
 
 def _read_xref(file: BinaryIO) -> tuple[dict[int, int], int]:

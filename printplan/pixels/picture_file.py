@@ -15,13 +15,18 @@ from printplan.errors import RenderError
 from printplan.spec import FileFormat
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
+    from pathlib import Path
 
     from _typeshed import ReadableBuffer
     from numpy.typing import NDArray
 
     from printplan.colour.profiles import Profile
     from printplan.spec import DeliverySpec, MasterFacts
+
+    Check = Callable[[Path], None]
+    """Reads a finished file by its format; raises RenderError if it holds anything
+    else than was to be written, or what its reader raises of it."""
 
 MAKER = "printplan"
 """Named in each file. Without its version, which the record keeps: the same pixels
@@ -240,7 +245,6 @@ class PixelRows:
         self._form = form
         self._progress = progress
         self._hash = hashlib.sha256()
-        self._crc = 0
         self._done_rows = 0
 
     def __enter__(self) -> Self:
@@ -255,11 +259,6 @@ class PixelRows:
     def sha256(self) -> str:
         """Hash of the pixel bytes so far: row by row, low byte first."""
         return self._hash.hexdigest()
-
-    @property
-    def crc32(self) -> str:
-        """CRC-32 of the same (ISO 3309), hexadecimal."""
-        return f"{self._crc:08x}"
 
     def __iter__(self) -> Iterator[NDArray[np.uint8] | NDArray[np.uint16]]:
         """
@@ -293,7 +292,6 @@ class PixelRows:
                 )
             rows = np.ascontiguousarray(band, np.dtype(f"<u{form.bits // 8}"))
             self._hash.update(rows.data)
-            self._crc = crc32_of(rows.data, self._crc)
             yield rows
             self._done_rows += len(rows)
             self._report()

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import os
 import shutil
 import struct
 import zlib
-from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from functools import partial
-from io import BufferedWriter, FileIO
+from io import BufferedWriter
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -20,29 +18,27 @@ from printplan.errors import RenderError, Setting, is_full, writing_remedy
 from printplan.foreign_file import named
 from printplan.free_name import give_free_name, part_path
 from printplan.pixels.file_formats import (
-    check_jpeg,
-    check_tiff,
     require_jpeg_can_hold,
     write_jpeg,
     write_tiff,
 )
 from printplan.pixels.own_files import OwnFile, is_as_made, remember_made
-from printplan.pixels.pdf_page import check_pdf, write_pdf
+from printplan.pixels.pdf_page import write_pdf
 from printplan.pixels.picture_file import FileForm, PixelRows, Progress, file_form
+from printplan.pixels.written_file import WrittenFile
 from printplan.sizing.print_size import print_size_mm
 from printplan.spec import FileFormat
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
-    from contextlib import AbstractContextManager
+    from collections.abc import Iterator
 
-    from _typeshed import ReadableBuffer
-
-    from printplan.pixels.picture_file import Page
+    from printplan.pixels.picture_file import Check, Page
 
 
-# Older versions of tifffile do not count their error among the values' errors.
+# Older versions of tifffile do not count their error among the values' errors; Pillow
+# raises OSError, without the system's number, for what it cannot decode.
 _UNREADABLE = (
+    OSError,
     ValueError,
     LookupError,
     SyntaxError,
@@ -50,18 +46,15 @@ _UNREADABLE = (
     struct.error,
     zlib.error,
 )
-_PUT_BYTES = 2**24
-"""Written before the disk is asked to take them. Our choice."""
 
-
-_TIFF = ((".tif", ".tiff"), write_tiff, check_tiff)
+_TIFF = ((".tif", ".tiff"), write_tiff)
 _FORMATS = {
     FileFormat.TIFF_16: _TIFF,
     FileFormat.TIFF_8: _TIFF,
-    FileFormat.JPEG: ((".jpg", ".jpeg"), write_jpeg, check_jpeg),
-    FileFormat.PDF: ((".pdf",), write_pdf, check_pdf),
+    FileFormat.JPEG: ((".jpg", ".jpeg"), write_jpeg),
+    FileFormat.PDF: ((".pdf",), write_pdf),
 }
-"""Endings, how it is written, and how what was written is read back and compared."""
+"""Endings, and how it is written."""
 
 
 def ending_of(file_format: FileFormat) -> str:
@@ -142,7 +135,7 @@ def render(
     """
     target = Path(path).absolute()
     form = file_form(sheet)
-    _, write, _ = _FORMATS[form.file_format]
+    _, write = _FORMATS[form.file_format]
     master = Path(sheet.master.facts.path)
     explained = partial(_explained, target, form)
     with explained():
@@ -153,18 +146,18 @@ def render(
         require_jpeg_can_hold(form)
     part = part_path(target)
     with explained():
-        disk = _Disk(part, explained)
+        disk = WrittenFile(part, explained)
     try:
         with BufferedWriter(disk) as file, PixelRows(sheet, form, progress) as rows:
-            content = write(file, form, rows)
+            check = write(file, form, rows)
             file.flush()
-            disk.put_all()
+            found = disk.finish()
         with explained():
-            file_sha256 = _read_back(part, form, content)
-            bytes_written = part.stat().st_size
-            _require_taken(form, bytes_written)
+            _read_back(part, check)
+            found.require_as_written()
+            _require_taken(form, found.length)
             _require_free_name(target, master, overwrite=overwrite)
-            remember_made(file_sha256, OwnFile.PRINT)
+            remember_made(found.sha256, OwnFile.PRINT)
             _publish(part, target, overwrite=overwrite)
     finally:
         with explained():
@@ -173,14 +166,14 @@ def render(
     width_mm, height_mm = print_size_mm(form.width_px, form.height_px, ppi)
     return Rendered(
         path=target,
-        sha256=file_sha256,
+        sha256=found.sha256,
         pixel_sha256=rows.sha256,
         width_px=form.width_px,
         height_px=form.height_px,
         ppi=ppi,
         width_mm=width_mm,
         height_mm=height_mm,
-        bytes_written=bytes_written,
+        bytes_written=found.length,
         file_format=form.file_format,
     )
 
@@ -211,51 +204,6 @@ def progress_bar(title: str = "", unit: str = "rows") -> Iterator[Progress]:
             bar.update(done_rows - bar.n)
 
         yield show
-
-
-class _Disk(FileIO):
-    """
-    A new file whose writing errors are explained, and no other errors are.
-
-    What was written is put on the disk while more is computed, so that little is left
-    to wait for at the end.
-    """
-
-    def __init__(
-        self, path: Path, explained: Callable[[], AbstractContextManager[None]]
-    ) -> None:
-        super().__init__(path, "x")
-        self._explained = explained
-        self._pool = ThreadPoolExecutor(1, "printplan-disk")
-        self._put: Future[None] | None = None
-        self._waiting_bytes = 0
-
-    def write(self, data: ReadableBuffer, /) -> int:
-        with self._explained():
-            written = super().write(data)
-            self._waiting_bytes += written
-            if self._waiting_bytes >= _PUT_BYTES and self._is_put():
-                self._put = self._pool.submit(os.fsync, self.fileno())
-                self._waiting_bytes = 0
-            return written
-
-    def put_all(self) -> None:
-        """Wait until all that was written is on the disk."""
-        with self._explained():
-            if self._put is not None:
-                self._put.result()
-            os.fsync(self.fileno())
-
-    def close(self) -> None:
-        self._pool.shutdown()
-        super().close()
-
-    def _is_put(self) -> bool:
-        """Whether nothing is on its way; raises what the disk said of it."""
-        if self._put is not None and self._put.done():
-            self._put.result()
-            self._put = None
-        return self._put is None
 
 
 @contextmanager
@@ -356,12 +304,13 @@ def _no_room(target: Path, form: FileForm, found: str) -> RenderError:
     )
 
 
-def _read_back(part: Path, form: FileForm, content: str) -> str:
-    """Compare the file with what was written; its own hash."""
-    _, _, check = _FORMATS[form.file_format]
+def _read_back(part: Path, check: Check) -> None:
+    """Compare what the format's own reader finds with what was to be written."""
     try:
-        return check(part, form, content)
+        check(part)
     except _UNREADABLE as error:
+        if isinstance(error, OSError) and error.errno is not None:
+            raise  # the disk's
         raise RenderError(
             f"The file cannot be read back ({error}).",
             remedy="Render it again; if that fails too, write to another disk.",

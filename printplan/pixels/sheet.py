@@ -433,8 +433,9 @@ class Sheet:
         )
 
     def _white(self, rows: int, columns: int) -> NDArray[np.uint16]:
-        white = paper_white(self.profile.space)
-        return np.full((rows, columns, self.channels), white, np.uint16)
+        placed = empty((rows, columns, self.channels), np.uint16)
+        placed[...] = paper_white(self.profile.space)
+        return placed
 
     def _to_depth(
         self, values: NDArray[np.uint16], left: int, top: int
