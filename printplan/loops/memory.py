@@ -22,8 +22,9 @@ _PART_MORE, _TIMES = 8, 1.5
 """New memory has room for an eighth more, and an array takes what has room for up to
 half of it more: bands differ by the rows that they look round. Our choice."""
 
-_MOST_SPARE_BYTES = 32_000_000
-"""Kept for others while nobody uses it. Chosen: what a band of a print needs twice."""
+_MOST_BYTES = 64_000_000
+"""In use and spare together: beyond, what is spare goes back to the system. Chosen:
+what two bands of a print in work, and those ahead of them, need."""
 
 
 _OWN = (
@@ -53,26 +54,31 @@ class _Spare:
             if fitting:
                 piece = min(fitting, key=len)
                 self._pieces.remove(piece)
-                self._bytes -= len(piece)
                 return piece
-        try:
-            return mmap(-1, size + size // _PART_MORE, **_OWN)
-        except OSError as error:
-            raise MemoryError(f"{size} bytes") from error
+            length = size + size // _PART_MORE
+            self._make_room(length)
+            try:
+                piece = mmap(-1, length, **_OWN)
+            except OSError as error:
+                raise MemoryError(f"{size} bytes") from error
+            self._bytes += length
+            return piece
 
     def given(self, piece: mmap) -> None:
-        """Keep memory that is not used any more; the oldest makes room for it."""
+        """Keep memory that is not used any more."""
         with self._lock:
             self._pieces.append(piece)
-            self._bytes += len(piece)
-            while self._bytes > _MOST_SPARE_BYTES:
-                self._bytes -= len(self._pieces.pop(0))
+            self._make_room(0)
 
     def forget(self) -> None:
-        """Give all of it back to the system."""
+        """Give all that is spare back to the system."""
         with self._lock:
-            self._pieces.clear()
-            self._bytes = 0
+            self._make_room(_MOST_BYTES)
+
+    def _make_room(self, length: int) -> None:
+        """Give back what has been spare for longest, until so much more has room."""
+        while self._pieces and self._bytes + length > _MOST_BYTES:
+            self._bytes -= len(self._pieces.pop(0))
 
 
 _spare = _Spare()
