@@ -292,3 +292,44 @@ def test_a_pixel_becomes_the_same_alone_and_among_others(paper_profiles):
             for start in range(0, 2000, size)
         ]
         assert np.array_equal(np.concatenate(alone), together), size
+
+
+PLAIN = {
+    "intent": Intent.MEDIA_RELATIVE,
+    "black_point_compensation": BlackPointCompensation.OFF,
+}
+
+
+@pytest.mark.parametrize("rows", [1, 2, 61])
+@pytest.mark.parametrize("left", [0, 3, 11])
+def test_codes_go_to_their_columns_and_nowhere_else(output, rows, left):
+    """2500 columns: a row is more than one block of the loop."""
+    pipeline = linear_to_device(named_profile(NamedSpace.SRGB), output, **PLAIN)
+    linear = np.random.default_rng(4).random((3, rows, 2500), np.float32)
+    whole = np.full((rows, 2511, pipeline.channels), 4321, np.uint16)
+    given = whole[:, left : left + 2500]
+    assert pipeline.from_linear(linear, given) is given
+    assert np.array_equal(given, pipeline.from_linear(linear))
+    assert (whole[:, :left] == 4321).all()
+    assert (whole[:, left + 2500 :] == 4321).all()
+
+
+@pytest.mark.parametrize(
+    "place",
+    [
+        lambda whole: whole[:, :20],
+        lambda whole: whole[:4, :30],
+        lambda whole: whole[:, :60:2],
+        lambda whole: whole[::-1, :30],
+        lambda whole: whole[:, 30:60, ::-1],
+        lambda whole: np.resize(whole, (30, 5, 3)).swapaxes(0, 1),
+    ],
+    ids=["narrow", "low", "each other", "upside down", "backwards", "turned"],
+)
+def test_codes_without_a_place_are_refused(place):
+    target = named_profile(NamedSpace.SRGB)
+    pipeline = linear_to_device(target, target, **PLAIN)
+    whole = np.zeros((5, 70, 3), np.uint16)
+    linear = np.zeros((3, 5, 30), np.float32)
+    with pytest.raises(ValueError, match=r"is not|side by side"):
+        pipeline.from_linear(linear, place(whole))

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.lib.stride_tricks import as_strided
 
 from printplan.loops import colour as loops
 from printplan.loops.memory import empty
@@ -146,7 +147,9 @@ class Conversion:
         self._most = max((max(step.channels, step.inputs) for step in steps), default=3)
         self.channels = channels or (steps[-1].channels if steps else 3)
 
-    def from_linear(self, linear: NDArray[np.float32]) -> NDArray[np.uint16]:
+    def from_linear(
+        self, linear: NDArray[np.float32], into: NDArray[np.uint16] | None = None
+    ) -> NDArray[np.uint16]:
         """
         Linear light, or X, Y and Z, to the nearest codes of 16 bits.
 
@@ -154,12 +157,23 @@ class Conversion:
         ----------
         linear : ndarray of float32, shape (1 or 3, rows, columns)
             A single plane serves as all three.
+        into : ndarray of uint16, shape (rows, columns, channels), optional
+            Where they go: columns of an array that is wider, or all of one.
 
         Returns
         -------
         ndarray of uint16, shape (rows, columns, channels)
+            `into` if that is given.
+
+        Raises
+        ------
+        ValueError
+            If it is of another shape, or not of columns side by side.
         """
-        out = empty((*linear.shape[1:], self.channels), np.uint16)
+        shape = (*linear.shape[1:], self.channels)
+        out = empty(shape, np.uint16) if into is None else into
+        if out.shape != shape:
+            raise ValueError(f"{shape} is not {out.shape}")
         self._run(planes=linear, codes_out=out)
         return out
 
@@ -224,6 +238,8 @@ class Conversion:
         flat_in = np.ascontiguousarray(planes).reshape(len(planes), -1)
         flat_codes = np.ascontiguousarray(codes).reshape(-1, codes.shape[-1])
         flat_out = planes_out.reshape(len(planes_out), -1)
+        flat_codes_out, width, whole_width = _as_rows(codes_out)
+        count = max(flat_in.shape[1], len(flat_codes))
 
         def part(start: int, stop: int) -> None:
             loops.convert(
@@ -238,8 +254,22 @@ class Conversion:
                 np.empty((loops.BLOCK, loops.LANES), np.float32),
                 self.channels,
                 flat_out,
-                codes_out.reshape(-1),
+                flat_codes_out,
+                width or count,
+                whole_width,
                 bytes_out.reshape(-1),
             )
 
-        in_parts(part, max(flat_in.shape[1], len(flat_codes)))
+        in_parts(part, count)
+
+
+def _as_rows(codes: NDArray[np.uint16]) -> tuple[NDArray[np.uint16], int, int]:
+    """All codes from first to last, the pixels in a row, and from row to row."""
+    rows, width, channels = codes.shape
+    if codes.flags.c_contiguous:
+        return codes.reshape(-1), rows * width, rows * width
+    step, rest = divmod(codes.strides[0], channels * codes.itemsize)
+    if codes[0].flags.c_contiguous and step >= width and rest == 0:
+        length = ((rows - 1) * step + width) * channels
+        return as_strided(codes, (length,), codes.strides[2:]), width, step
+    raise ValueError(f"columns are not side by side: {codes.strides}")

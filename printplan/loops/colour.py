@@ -489,7 +489,7 @@ def interleave_bytes(
 
 @loop(
     "int64 int64 float32[:,:] uint16[:,:] int64[:,:] float32[:] float32[:,:] "
-    "int32[:,:] float32[:,:] int64 float32[:,:] uint16[:] uint8[:]"
+    "int32[:,:] float32[:,:] int64 float32[:,:] uint16[:] int64 int64 uint8[:]"
 )
 def convert(
     start: int,
@@ -504,6 +504,8 @@ def convert(
     outputs: int,
     planes_out: Floats,
     codes_out: Codes,
+    width: int,
+    whole_width: int,
     bytes_out: NDArray[np.uint8],
 ) -> None:
     """
@@ -526,13 +528,18 @@ def convert(
         Channels that come out.
     planes_out : ndarray of float32, shape (outputs, pixels)
         Not rounded.
-    codes_out : ndarray of uint16, shape (pixels · outputs,)
+    codes_out : ndarray of uint16, shape (numbers of all rows,)
         The nearest codes of 0 to 1.
+    width, whole_width : int
+        Pixels in a row, and from one row of `codes_out` to the next.
     bytes_out : ndarray of uint8, shape (pixels · outputs,)
     """
     shares, planes = scratch[:3], scratch[3:]
-    for at in range(start, stop, BLOCK):
-        count = min(BLOCK, stop - at)
+    at = start
+    while at < stop:
+        row = at // width
+        column = at - row * width
+        count = min(BLOCK, stop - at, width - column)
         if from_planes.shape[1] > 0:
             load_planes(from_planes, at, planes, count)
         else:
@@ -545,7 +552,9 @@ def convert(
                     into[i] = line[i]
         if codes_out.size > 0:
             to_codes(planes, outputs, F(65535), count)
-            interleave_codes(planes, outputs, count, codes_out[at * outputs :])
+            place = row * whole_width + column
+            interleave_codes(planes, outputs, count, codes_out[place * outputs :])
         if bytes_out.size > 0:
             to_codes(planes, outputs, F(255), count)
             interleave_bytes(planes, outputs, count, bytes_out[at * outputs :])
+        at += count

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from printplan.sizing.boxes import Box
 
     Finish = Callable[[Before, Box], NDArray[np.uint16]]
-    """Takes what gives a region's resampled light, and the box."""
+    """Takes what gives a region's resampled light, and the box; gives its rows."""
 
 _MOST_THREADS = 4
 

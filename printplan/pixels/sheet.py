@@ -346,17 +346,13 @@ class Sheet:
         """
         look = LastLook()
         picture = self.plan.picture_in_file
-        block = self.plan.in_file(self.plan.block)
         width, height = self.size_px
-        white = paper_white(self.profile.space)
         yield from self._placed_bands(0, picture.top)
-        for band, pixels in finished_bands(
-            self.light, self._reach_px, partial(self._finish, look=look)
+        for band, placed in finished_bands(
+            self.light, self._reach_px, partial(self._finish_across, look=look)
         ):
             top = picture.top + band.top
-            placed = empty((band.height, width, self.channels), np.uint16)
-            placed[:, : block.left] = placed[:, block.right :] = white
-            placed[:, block.left : block.right] = self._around.rows(pixels, band)
+            self._around.put_sides(placed, band)
             self._around.draw(placed, Box(0, top, width, band.height))
             yield top, self._to_depth(placed, 0, top)
         look.require_detail()
@@ -401,15 +397,31 @@ class Sheet:
 
         def finish(first: int, stop: int) -> None:
             part = Box(box.left, box.top + first, box.width, stop - first)
-            done[first:stop] = self._finish(kept_light, part)
+            self._finish(kept_light, part, done[first:stop])
 
         in_parts(finish, box.height, unit=box.width)
         return done
 
-    def _finish(
-        self, source: Before, box: Box, look: LastLook | None = None
+    def _finish_across(
+        self, source: Before, band: Box, look: LastLook
     ) -> NDArray[np.uint16]:
-        """A box of the picture, from its resampled light to codes."""
+        """A band of the picture between white, as wide as the file."""
+        picture = self.plan.picture_in_file
+        placed = empty((band.height, self.size_px[0], self.channels), np.uint16)
+        white = paper_white(self.profile.space)
+        placed[:, : picture.left] = placed[:, picture.right :] = white
+        own = placed[:, picture.left : picture.right]
+        look.at_codes(self._finish(source, band, own, look))
+        return placed
+
+    def _finish(
+        self,
+        source: Before,
+        box: Box,
+        into: NDArray[np.uint16],
+        look: LastLook | None = None,
+    ) -> NDArray[np.uint16]:
+        """A box of the picture, from its resampled light to codes at their place."""
 
         def looked_at(region: Box) -> NDArray[np.float32]:
             light = source(region)
@@ -418,10 +430,7 @@ class Sheet:
                 look.at_light(light)
             return light
 
-        codes = self._coded(staged(self._stages, box, looked_at))
-        if look is not None:
-            look.at_codes(codes)
-        return codes
+        return self._coded(staged(self._stages, box, looked_at), into)
 
     def _pipeline_to(self, source: Profile, target: Profile) -> Conversion:
         colour = self.plan.spec.colour

@@ -85,22 +85,26 @@ class Surroundings:
             return self._made(self._wrapping, box, None, Box(0, 0, 0, 0))
         return self._made(self._wrapping, box, finished(source), source)
 
-    def rows(self, picture: NDArray[np.uint16], band: Box) -> NDArray[np.uint16]:
+    def put_sides(self, placed: NDArray[np.uint16], band: Box) -> None:
         """
-        Rows of the picture with the sides to their left and right.
+        Put the sides of a wrap to the left and right of rows of the picture.
 
         Parameters
         ----------
-        picture : ndarray of uint16, shape (band.height, picture width, channels)
+        placed : ndarray of uint16, shape (band.height, file width, channels)
+            Rows of the file, with the picture.
         band : Box
             Where they lie in the picture.
         """
         if self._wrapping is None:
-            return picture
-        block = self._plan.block
-        down = self._plan.picture.top - block.top + band.top
+            return
+        block, picture = self._plan.block, self._plan.picture
+        down = picture.top - block.top + band.top
         box = Box(0, down, block.width, band.height)
-        return self._made(self._wrapping, box, picture, band)
+        picture, block = self._plan.in_file(picture), self._plan.in_file(block)
+        own = placed[:, picture.left : picture.right]
+        made = self._made(self._wrapping, box, own, band)
+        placed[:, block.left : block.right] = made
 
     def reduced(
         self,
