@@ -41,6 +41,7 @@ from printplan.spec import (
     SizeRule,
     SizeSpec,
 )
+from printplan.workbook import bench as bench_module
 from printplan.workbook.bench import Bench, varied
 
 
@@ -417,6 +418,32 @@ def test_damaged_choices_are_reported_and_the_bench_stays(opened, job):
     with pytest.raises(MasterError, match="was closed"):
         opened.master.linear(Box(0, 0, 1, 1))
     path.unlink()
+
+
+def test_the_paper_book_is_read_when_its_file_is_another(opened, monkeypatch):
+    read = []
+    real = bench_module.read_paper_book
+
+    def counted(path):
+        read.append(path)
+        return real(path)
+
+    monkeypatch.setattr(bench_module, "read_paper_book", counted)
+    book = opened.book
+    for gain in (0.4, 0.5, 0.6):
+        opened.change(sharpen=SharpenSpec(gain=gain, radius_mm=0.1))
+        assert opened.book is book
+    assert len(read) == 1
+    path = opened.files.book_path
+    path.write_text("# a remark\n" + path.read_text("utf-8"), "utf-8")
+    assert opened.book == book
+    assert len(read) == 2
+    text = path.read_text("utf-8")
+    path.unlink()
+    with pytest.raises(RecordError):
+        _ = opened.book
+    path.write_text(text, "utf-8")
+    assert opened.book == book
 
 
 def test_a_bench_without_a_plan_file_has_no_other_paper(bench):

@@ -23,7 +23,7 @@ from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, fields, replace
 from pathlib import Path
 from threading import RLock
-from typing import TYPE_CHECKING, Protocol, Self
+from typing import TYPE_CHECKING, Protocol, Self, TypeAlias
 from weakref import WeakSet
 
 from printplan.checks import check_pixels, check_plan
@@ -142,6 +142,10 @@ class _OpenMasters:
             master.close()
 
 
+BookState: TypeAlias = tuple[Path, int, int, int]
+"""Path of a paper book, and what the system says of its file."""
+
+
 class Bench:
     """
     The one state of the workbook: a spec, its plan and the sheet that follows.
@@ -185,6 +189,7 @@ class Bench:
         self.refusal: PrintPlanError | None = None
         self.note = "" if files is None else files.wish.note
         self._watchers: dict[str, Watcher] = {}
+        self._book: tuple[BookState | None, PaperBook | None] = None, None
         self._known_choices = paper_defaults_of(sheet.plan)
         self._masters = _OpenMasters()
         # A worker may change the spec while a control does.
@@ -458,14 +463,31 @@ class Bench:
     @property
     def book(self) -> PaperBook:
         """
-        The paper book as it is now.
+        The paper book as it is now; read again only when its file is another.
 
         Raises
         ------
         RecordError, SpecError
             If the bench has none, or it cannot be read.
         """
-        return read_paper_book(self._job().book_path)
+        state = self.book_state
+        known, book = self._book
+        if book is None or state is None or state != known:
+            book = read_paper_book(self._job().book_path)
+            self._book = state, book
+        return book
+
+    @property
+    def book_state(self) -> BookState | None:
+        """What changes when the paper book is written; None if there is none."""
+        if self.files is None:
+            return None
+        path = self.files.book_path
+        try:
+            state = path.stat()
+        except OSError:
+            return None
+        return path, state.st_ino, state.st_mtime_ns, state.st_size
 
     def change_paper(
         self, paper: str, *, printer: str | None = None, setup: str | None = None

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Self
 
@@ -36,6 +36,8 @@ class JobFiles:
         What the plan file held when it was read or kept here.
     wish : PlanFile
         The same, with its paths as written.
+    whole_wish : PlanFile
+        The same with whole paths, without steps up and down in them.
     is_written : bool
         Whether there is such a plan file; a new job has none before it is kept.
     """
@@ -43,7 +45,15 @@ class JobFiles:
     plan_path: Path
     text: str
     wish: PlanFile
+    whole_wish: PlanFile = field(init=False, repr=False, compare=False)
     is_written: bool = True
+
+    def __post_init__(self) -> None:
+        """Find the whole paths once: every move of a control asks for one."""
+        whole = self.wish.resolved(self.plan_path)
+        master = replace(whole.master, file=_plain(whole.master.file))
+        whole = replace(whole, master=master, book=_plain(whole.book))
+        object.__setattr__(self, "whole_wish", whole)
 
     @classmethod
     def read(cls, plan_path: str | Path) -> Self:
@@ -62,13 +72,6 @@ class JobFiles:
         return cls(
             plan_path=path, text=text, wish=parse_plan_text(text, where=str(path))
         )
-
-    @property
-    def whole_wish(self) -> PlanFile:
-        """The wish with whole paths, without steps up and down in them."""
-        whole = self.wish.resolved(self.plan_path)
-        master = replace(whole.master, file=_plain(whole.master.file))
-        return replace(whole, master=master, book=_plain(whole.book))
 
     @property
     def book_path(self) -> Path:

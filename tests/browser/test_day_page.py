@@ -318,6 +318,36 @@ def test_picture_words_and_file_are_of_the_same_state(day):
     np.testing.assert_array_equal(painted, proof)
 
 
+HEIGHTS = """() => {
+  const canvas = [...document.querySelectorAll("canvas")].find(
+    (it) => it.offsetParent && it.dataset.centre);
+  window.heights = [canvas.height];
+  window.sizeWatch?.disconnect();
+  window.sizeWatch = new MutationObserver(() => window.heights.push(canvas.height));
+  window.sizeWatch.observe(canvas, { attributes: true });
+}"""
+
+
+def test_picture_stays_where_it_is_while_a_plan_is_checked(day):
+    """Words that come and go beside it may not make it another size."""
+    page, *_ = day
+    page.step("Sharpness")
+    page.page.wait_for_function(SETTLED)
+    summary = page.shown(".printplan-summary")
+    eventually(summary.inner_text, lambda told: "Checking" not in told)
+    page.page.evaluate(HEIGHTS)
+    handle = slider(page.page.locator(".printplan-steps"), "gain")
+    handle.focus()
+    page.page.keyboard.press("ArrowLeft")
+    eventually(summary.inner_text, lambda told: "Checking" in told)
+    eventually(summary.inner_text, lambda told: "Checking" not in told)
+    page.page.wait_for_function(SETTLED)
+    heights = page.page.evaluate("() => window.heights")
+    assert len(heights) > 1, "nothing was painted"
+    assert set(heights) == {heights[0]}
+    page.page.keyboard.press("ArrowRight")
+
+
 def test_undo_brings_back_the_line_and_redo_takes_it_away(day):
     page, *_ = day
     page.step("Size and place")

@@ -102,6 +102,9 @@ class FinishPanel(Panel):
     column_px: ClassVar[int] = 440
     title: ClassVar[str] = "Render the file and save the plan"
 
+    _summed = ""
+    """What the findings of before came to."""
+
     def __init__(self, bench: Bench, *, column_only: bool = False) -> None:
         super().__init__(bench, column_only=column_only)
         self._making = Making(
@@ -290,7 +293,12 @@ class FinishPanel(Panel):
     def _check(self) -> None:
         """Check a new plan; until it is checked no file is made."""
         self._found = None
-        self.summary.value = '<span role="status">Checking this plan …</span>'
+        # In the place of the words of before, unseen: what stands above must not jump.
+        self.summary.value = (
+            '<div class="printplan-in-place">'
+            '<span role="status">Checking this plan …</span>'
+            f'<div aria-hidden="true">{self._summed}</div></div>'
+        )
         self.despite.value = False
         self._allow()
         sheet = self.bench.sheet
@@ -326,7 +334,7 @@ class FinishPanel(Panel):
         self._found = findings
         self.findings.value = findings_words(findings).html
         if self.bench.refusal is None:
-            self.summary.value = summary_words(findings).html
+            self._summed = self.summary.value = summary_words(findings).html
         grave = {it.topic: None for it in findings if it.level is not Level.NOTE}
         fields = tuple(map(self._field, grave))
         if self.answers.children != fields:  # who is typing stays in the field
