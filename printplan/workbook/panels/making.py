@@ -56,6 +56,7 @@ class Making:
         self._page = page_thread()
         self._cancelled = Event()
         self._thread: Thread | None = None
+        self._is_told = True
         self._is_making = False
         self.cancel = widgets.Button(
             description="Cancel", tooltip="Stop; no file is written"
@@ -139,14 +140,14 @@ class Making:
 
     def settle(self, timeout_s: float = 60.0) -> bool:
         """
-        Wait until nothing is being done.
+        Wait until nothing is being done, and that is shown.
 
         Returns
         -------
         bool
             Whether that was so in time.
         """
-        return self._page.wait_for(lambda: self._thread is None, timeout_s)
+        return self._page.wait_for(lambda: self._is_told, timeout_s)
 
     def _begin(self, job: Callable[[], None]) -> None:
         def work() -> None:
@@ -158,10 +159,14 @@ class Making:
             finally:
                 self._page.do(self._ended)
 
+        self._is_told = False
         self._thread = Thread(target=work, name="printplan-making")
         self._changed()
         self._thread.start()
 
     def _ended(self) -> None:
         self._thread, self._is_making = None, False
-        self._changed()
+        try:
+            self._changed()
+        finally:
+            self._is_told = True
