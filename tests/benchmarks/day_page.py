@@ -24,7 +24,7 @@ HERE = Path(__file__).parent
 sys.path[:0] = [str(HERE), str(HERE.parent / "browser")]
 
 from devtools import open_tab  # noqa: E402 - beside this file
-from engine import make_master  # noqa: E402 - likewise
+from engine import SIZES, make_master  # noqa: E402 - likewise
 from lab_server import jupyterlab  # noqa: E402 - beside the browser tests
 
 from printplan.demo.studio import make_studio  # noqa: E402 - after the paths
@@ -95,7 +95,7 @@ COUNT = "(count) => window.paints.length >= count"
 def make_job(folder):
     """A studio with a large master, and the plan of an A2 print."""
     studio = make_studio(folder)
-    make_master(folder / "masters" / "large.tif")
+    make_master(folder / "masters" / "large.tif", SIZES["28"][0], "photograph")
     feed = studio.book.paper("Fen Cotton 310").on_printer[0].feeds[0]
     plan = PlanFile(
         master=MasterSpec(file="../masters/large.tif"),

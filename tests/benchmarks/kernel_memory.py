@@ -27,7 +27,7 @@ from nbclient import NotebookClient
 HERE = Path(__file__).parent
 sys.path.insert(0, str(HERE))
 
-from engine import make_master  # noqa: E402 - beside this file
+from engine import SIZES, make_master  # noqa: E402 - beside this file
 
 from printplan.workbook.launch import kernel_environment  # noqa: E402 - after the path
 
@@ -57,7 +57,7 @@ for _it in bench._watchers.values():
 
 def make_masters(folder):
     """Landscapes, of which no two are the same file."""
-    make_master(folder / "portrait.tif")
+    make_master(folder / "portrait.tif", SIZES["28"][0], "photograph")
     with tifffile.TiffFile(folder / "portrait.tif") as file:
         pixels, profile = file.asarray(), file.pages[0].iccprofile
     (folder / "portrait.tif").unlink()

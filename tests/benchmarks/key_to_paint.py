@@ -4,18 +4,20 @@ How long from a key on a slider to the pixels that it changes, in a real browser
 Makes a 50 megapixel 16-bit master and an A2 print of it at 360 ppi, opens one panel in
 JupyterLab and Chromium, waits until the panel has measured what it measures, and
 presses an arrow key on its slider, each time after the picture of the one before has
-been painted and a pause. Prints medians and nine in ten, in milliseconds, beside the
-kernel's own share (plan, pixels and their encoding) and the processor time of that,
-which a busy machine does not change.
+been painted and a pause. Prints medians and nine in ten, in milliseconds, and where
+they go: until the kernel hears of the key, has computed and has encoded, and until the
+page has decoded and painted it. The processor time that the kernel takes for one,
+without a browser, stands beside them: a busy machine does not change it.
 
 The browser is steered by its DevTools protocol itself: a test harness listens to every
 message of the page's sockets, which cost some 14 ms a picture on two cores.
 
     python -m pip install ".[benchmarks]"
-    python tests/benchmarks/key_to_paint.py [--presses 25] [--rounds 3]
+    python tests/benchmarks/key_to_paint.py [--presses 25] [--draw FILE.svg]
 """
 
 import argparse
+import json
 import os
 import statistics
 import sys
@@ -28,7 +30,7 @@ sys.path[:0] = [str(HERE), str(HERE.parent / "browser")]
 
 import nbformat  # noqa: E402 - after the paths
 from devtools import open_tab  # noqa: E402 - beside this file
-from engine import make_master  # noqa: E402 - likewise
+from engine import SIZES, make_master  # noqa: E402 - likewise
 from lab_server import jupyterlab  # noqa: E402 - beside the browser tests
 from notebook_page import EXECUTE, READY  # noqa: E402 - likewise
 
@@ -68,24 +70,43 @@ CASES = (
         "exact window, gain",
         (SHARPEN, "gain", ".printplan-exact img"),
         "bench.change(sharpen=SharpenSpec(gain=0.8 + n * 0.05, radius_mm=0.127))",
-        60,
+        50,
     ),
     (
         "exact window, radius",
         (SHARPEN, "radius", ".printplan-exact img"),
         "bench.change(sharpen=SharpenSpec(gain=0.8, radius_mm=0.127 + n * 0.001))",
-        60,
+        50,
     ),
     (
         "overview, lighten",
         (PROOF, "lighten", ".printplan-stage img"),
         "bench.change(colour=ColourSpec(lighten_l=n * 0.25))",
-        120,
+        100,
     ),
 )
 
-# The handle is given its key, and each picture the time since the key's own, at the
-# first frame that was painted with it.
+# Runs in the kernel: notes when it hears of a key, and begins and ends to encode.
+NOTE = """\
+import json, time
+from ipywidgets import Widget
+from printplan.workbook.panels import proof, sharpen
+NOTES = []
+def noted(work, before, after=None):
+    def do(*given, **named):
+        NOTES.append((before, time.time() * 1e3))
+        done = work(*given, **named)
+        if after:
+            NOTES.append((after, time.time() * 1e3))
+        return done
+    return do
+Widget._handle_msg = noted(Widget._handle_msg, "heard")
+sharpen.encoded = noted(sharpen.encoded, "computed", "encoded")
+proof.encoded = noted(proof.encoded, "computed", "encoded")"""
+PARTS = ("heard", "computed", "encoded", "decoded", "painted")
+
+# The handle is given its key. Noted of each picture are the key's own time, that at
+# which it was decoded, and that of the first frame that was painted with it.
 WATCH = """([picture, words]) => {
   const rows = [...document.querySelectorAll(".widget-hslider")];
   const row = rows.find((it) => it.offsetParent && it.textContent.includes(words));
@@ -94,14 +115,18 @@ WATCH = """([picture, words]) => {
   window.paints = [];
   document.addEventListener("keydown", (event) => { pressed = event.timeStamp; }, true);
   const image = document.querySelector(picture);
-  image.addEventListener("load", () => requestAnimationFrame(() => {
-    const { port1, port2 } = new MessageChannel();
-    port1.onmessage = () => {
-      window.paints.push(performance.now() - pressed);
-      window.painted?.();
-    };
-    port2.postMessage(0);
-  }));
+  image.addEventListener("load", () => {
+    const loaded = performance.now();
+    requestAnimationFrame(() => {
+      const { port1, port2 } = new MessageChannel();
+      port1.onmessage = () => {
+        const times = [pressed, loaded, performance.now()];
+        window.paints.push(times.map((it) => it + performance.timeOrigin));
+        window.painted?.();
+      };
+      port2.postMessage(0);
+    });
+  });
 }"""
 PAINTED = """(count) => new Promise((resolve) => {
   window.painted = () => { if (window.paints.length >= count) resolve(); };
@@ -112,31 +137,39 @@ SHOWN = "(picture) => document.querySelector(picture)?.naturalWidth > 0"
 RESET = "bench.change(sharpen=SPEC.sharpen, colour=SPEC.colour)"
 # Runs in the kernel: what a step costs there, with no browser in it.
 KERNEL_SHARE = """\
-import statistics, time
-taken, worked = [], []
+import statistics
+worked = []
 for n in range({presses}):
-    start = time.perf_counter(), time.process_time()
+    start = time.process_time()
     {change}
-    panel._newest.settle()
-    taken.append((time.perf_counter() - start[0]) * 1e3)
-    worked.append((time.process_time() - start[1]) * 1e3)
-print(statistics.median(taken), statistics.median(worked))"""
+    panel.settle()
+    worked.append((time.process_time() - start) * 1e3)
+print(statistics.median(worked))"""
 
 
-def milliseconds(tab, presses, start):
-    """Key press to painted picture, one number for each press."""
+def presses_of(tab, presses):
+    """Times of key, decoded and painted picture, for each press."""
     for count in range(1, WARM_UP + presses + 1):
         tab.press("ArrowRight", 39)
-        tab.call(PAINTED, start + count)
+        tab.call(PAINTED, count)
         # At another time of the screen's own beat for each press.
         time.sleep(PAUSE_S * (1 + count * 0.618 % 1))
-    return tab.call("() => window.paints")[start + WARM_UP :]
+    return tab.call("() => window.paints")[WARM_UP:]
+
+
+def in_parts(press, notes):
+    """Milliseconds from the key on at which each of `PARTS` was reached."""
+    key, decoded, painted = press
+    times = [key]
+    for kind in PARTS[:3]:
+        times.append(next(at for it, at in notes if it == kind and at >= times[-1]))
+    return [at - key for at in (*times[1:], decoded, painted)]
 
 
 def measure(lab, name, panel, change, options):
-    """Milliseconds of each press, and the kernel's own medians."""
+    """Milliseconds of each press by its parts, and the kernel's own median."""
     code, words, picture = panel
-    cells = [nbformat.v4.new_code_cell(cell) for cell in (BENCH, code)]
+    cells = [nbformat.v4.new_code_cell(cell) for cell in (BENCH, NOTE, code)]
     kernel = {"kernelspec": {"name": "python3", "display_name": "Python 3"}}
     notebook = nbformat.v4.new_notebook(cells=cells, metadata=kernel)
     nbformat.write(notebook, lab.folder / name)
@@ -147,12 +180,14 @@ def measure(lab, name, panel, change, options):
         execute(tab, "panel.settle()")
         taken = []
         for _ in range(options.rounds):
+            execute(tab, "NOTES.clear()")
             tab.call(WATCH, [picture, words])
-            taken += milliseconds(tab, options.presses, 0)
+            presses = presses_of(tab, options.presses)
+            notes = json.loads(execute(tab, "print(json.dumps(NOTES))"))
+            taken += [in_parts(press, notes) for press in presses]
             execute(tab, f"{RESET}; panel.settle()")
         counted = KERNEL_SHARE.format(presses=options.presses, change=change)
-        said = execute(tab, counted)
-    return taken, [float(it) for it in said.split()]
+        return taken, float(execute(tab, counted))
 
 
 def execute(tab, code):
@@ -167,24 +202,52 @@ def main():
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[1])
     parser.add_argument("--presses", type=int, default=25)
     parser.add_argument("--rounds", type=int, default=3)
+    parser.add_argument("--draw", type=Path, help="the same as a picture")
     options = parser.parse_args()
     with tempfile.TemporaryDirectory() as folder:
         home, desk = Path(folder, "home"), Path(folder, "desk")
         home.mkdir()
         desk.mkdir()
         os.environ["PRINTPLAN_CACHE"] = str(home / "cache")
-        make_master(desk / "master.tif")
+        make_master(desk / "master.tif", SIZES["28"][0], "photograph")
         with jupyterlab(home, desk) as lab:
-            print(f"{'ms':24}   p50   p90  kernel   CPU  goal")
+            heads = "".join(f"{it:>9}" for it in PARTS)
+            print(f"{'ms, until':24}{heads}   p90   CPU  goal")
+            rows = {}
             for number, (words, panel, change, goal) in enumerate(CASES):
                 name = f"case-{number}.ipynb"
-                taken, (kernel, cpu) = measure(lab, name, panel, change, options)
-                half, most = statistics.median(taken), statistics.quantiles(taken, n=10)
+                taken, cpu = measure(lab, name, panel, change, options)
+                parts = [statistics.median(it) for it in zip(*taken, strict=True)]
+                most = statistics.quantiles([it[-1] for it in taken], n=10)[-1]
+                numbers = "".join(f"{it:9.0f}" for it in parts)
                 print(
-                    f"{words:24} {half:5.0f} {most[-1]:5.0f} {kernel:7.0f} {cpu:5.0f} "
-                    f"{goal:5}",
-                    flush=True,
+                    f"{words:24}{numbers} {most:5.0f} {cpu:5.0f} {goal:5}", flush=True
                 )
+                rows[words] = (parts, goal)
+    if options.draw:
+        draw(rows, options.draw)
+
+
+def draw(rows, path):
+    """A bar of its parts for each control, and its goal."""
+    import matplotlib as mpl  # noqa: PLC0415 - only to draw
+
+    mpl.use("Agg")
+    from matplotlib import pyplot as plt  # noqa: PLC0415 - after the choice
+
+    figure, axes = plt.subplots(figsize=(8, 1 + 0.6 * len(rows)), layout="constrained")
+    for row, (parts, goal) in enumerate(rows.values()):
+        for part, start, end in zip(PARTS, [0, *parts], parts, strict=False):
+            colour = f"C{PARTS.index(part)}"
+            label = part if row == 0 else None
+            axes.barh(row, end - start, 0.6, start, color=colour, label=label)
+        axes.plot([goal, goal], [row - 0.4, row + 0.4], color="black", linewidth=2)
+    axes.set_yticks(range(len(rows)), rows)
+    axes.invert_yaxis()
+    axes.set_xlabel("milliseconds from the key on, medians; black: goal")
+    axes.legend(title="until", ncols=len(PARTS), loc="upper center")
+    axes.set_ylim(len(rows) - 0.5, -1.3)
+    figure.savefig(path)
 
 
 if __name__ == "__main__":

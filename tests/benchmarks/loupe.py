@@ -15,18 +15,19 @@ from pathlib import Path
 
 import nbformat
 
-sys.path.insert(0, str(Path(__file__).parent.parent / "browser"))
+TESTS = Path(__file__).parents[1]
+sys.path[:0] = [str(TESTS), str(TESTS / "browser")]
 
-from chromium import CHROMIUM_FLAGS, chromium_path
-from lab_server import jupyterlab
-from loupe_page import LoupePage, screen
-from playwright.sync_api import sync_playwright
+from chromium import CHROMIUM_FLAGS, chromium_path  # noqa: E402 - after the paths
+from lab_server import jupyterlab  # noqa: E402 - after the paths
+from loupe_page import LoupePage, screen  # noqa: E402 - after the paths
+from playwright.sync_api import sync_playwright  # noqa: E402 - after the paths
 
-from printplan.demo.studio import make_studio
-from printplan.record.plan_file import open_plan
-from printplan.workbook.loupe.cutter import SIDES, Cutter
-from printplan.workbook.loupe.loupe import cut_frame, frame_reply
-from printplan.workbook.loupe.overviews import OverviewStore
+from printplan.demo.studio import make_studio  # noqa: E402 - after the paths
+from printplan.record.plan_file import open_plan  # noqa: E402 - after the paths
+from printplan.workbook.loupe.cutter import SIDES, Cutter  # noqa: E402 - after the paths
+from printplan.workbook.loupe.loupe import cut_frame, frame_reply  # noqa: E402 - after the paths
+from printplan.workbook.loupe.overviews import OverviewStore  # noqa: E402 - after the paths
 
 COUNT = 25
 CELLS = (
