@@ -244,10 +244,12 @@ def draw(rows, path):
         axes.plot([goal, goal], [row - 0.4, row + 0.4], color="black", linewidth=2)
     axes.set_yticks(range(len(rows)), rows)
     axes.invert_yaxis()
-    axes.set_xlabel("milliseconds from the key on, medians; black: goal")
-    axes.legend(title="until", ncols=len(PARTS), loc="upper center")
-    axes.set_ylim(len(rows) - 0.5, -1.3)
-    figure.savefig(path)
+    axes.set_xlabel(
+        "milliseconds from the key until it is so, medians; black: goal"
+    )
+    figure.legend(loc="outside upper center", ncols=len(PARTS), frameon=False)
+    axes.spines[["top", "right"]].set_visible(False)
+    figure.savefig(path, metadata={"Date": None} if path.suffix == ".svg" else None)
 
 
 if __name__ == "__main__":
