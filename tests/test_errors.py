@@ -124,6 +124,7 @@ NOT_OURS = {
     ("workbook/figures/__init__.py", "AttributeError"),  # the same
     ("child_work.py", "BudgetError"),  # told by who knows the file
     ("child_work.py", "RuntimeError"),  # a fault of ours, or no Python to start
+    ("colour/conversion_steps.py", "ValueError"),  # a place that is called wrong
     ("child_work.py", "found"),  # one of ours, from the child
     ("foreign_file.py", "raises"),  # one of ours, which its caller names
     ("loops/memory.py", "MemoryError"),  # as numpy has it
@@ -132,6 +133,7 @@ NOT_OURS = {
     ("pixels/master_file.py", "ParseError"),  # as the parser has it of such a packet
     ("pixels/sealed_planes.py", "DamagedError"),  # the copy is made anew
     ("pixels/stored_rows.py", "ShortFileError"),  # told by who knows the file
+    ("pixels/written_file.py", "UnsupportedOperation"),  # as a file without seeking
     ("record/ipp/timed_line.py", "TimeoutError"),  # as of a socket; told by `exchange`
     ("record/run/crew.py", "KeyboardInterrupt"),  # as the terminal would send it
     ("record/run/table.py", "_CellError"),  # told by who knows the row

@@ -230,9 +230,14 @@ def test_a_print_that_became_one_single_value_is_refused(
 ):
     plan = plan_for(page_master, width_mm=30, ppi=72, delivery=FORMATS[0])
     sheet = build_sheet(page_master, plan)
-    flat = SimpleNamespace(
-        from_linear=lambda linear: np.full((*linear.shape[1:], 3), 7, np.uint16)
-    )
+
+    def one_value(linear, into=None):
+        codes = np.full((*linear.shape[1:], 3), 7, np.uint16)
+        if into is not None:
+            into[...] = codes
+        return codes if into is None else into
+
+    flat = SimpleNamespace(from_linear=one_value)
     monkeypatch.setattr(sheet_module, "linear_to_device", lambda *_, **__: flat)
     page = NestedPage(
         [NestedPrint(sheet=sheet, left_mm=0, top_mm=0, turned=turned)], (60.0, 60.0)

@@ -244,9 +244,7 @@ def draw(rows, path):
         axes.plot([goal, goal], [row - 0.4, row + 0.4], color="black", linewidth=2)
     axes.set_yticks(range(len(rows)), rows)
     axes.invert_yaxis()
-    axes.set_xlabel(
-        "milliseconds from the key until it is so, medians; black: goal"
-    )
+    axes.set_xlabel("milliseconds from the key until it is so, medians; black: goal")
     figure.legend(loc="outside upper center", ncols=len(PARTS), frameon=False)
     axes.spines[["top", "right"]].set_visible(False)
     figure.savefig(path, metadata={"Date": None} if path.suffix == ".svg" else None)
