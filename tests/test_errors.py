@@ -124,8 +124,8 @@ NOT_OURS = {
     ("workbook/figures/__init__.py", "AttributeError"),  # the same
     ("child_work.py", "BudgetError"),  # told by who knows the file
     ("child_work.py", "RuntimeError"),  # a fault of ours, or no Python to start
-    ("colour/conversion_steps.py", "ValueError"),  # a place that is called wrong
     ("child_work.py", "found"),  # one of ours, from the child
+    ("colour/conversion_steps.py", "ValueError"),  # a place that is called wrong
     ("foreign_file.py", "raises"),  # one of ours, which its caller names
     ("loops/memory.py", "MemoryError"),  # as numpy has it
     ("loops/machine_code.py", "RuntimeError"),  # a loop that is written wrong

@@ -7,9 +7,11 @@ import os
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from io import SEEK_SET, FileIO, UnsupportedOperation
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from printplan.pixels.picture_file import crc32_of, require_same
+import imagecodecs
+
+from printplan.pixels.picture_file import require_same
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -95,7 +97,7 @@ class WrittenFile(FileIO):
         flat = memoryview(data).cast("B")
         with self._explained():
             count = super().write(flat)
-            self._written_crc32 = crc32_of(flat[:count], self._written_crc32)
+            self._written_crc32 = _crc32_of(flat[:count], self._written_crc32)
             self._written_length += count
             waiting = self._written_length - self._asked_length
             if waiting >= _PUT_BYTES and self._has_followed():
@@ -144,5 +146,11 @@ class WrittenFile(FileIO):
                 return
             piece = self._room[:count]
             self._read_hash.update(piece)
-            self._read_crc32 = crc32_of(piece, self._read_crc32)
+            self._read_crc32 = _crc32_of(piece, self._read_crc32)
             self._read_length += count
+
+
+def _crc32_of(data: memoryview, before: int) -> int:
+    """Of bytes, by a library that takes a tenth of the time of `zlib` (ISO 3309)."""
+    flat: Any = data
+    return int(imagecodecs.deflate_crc32(flat, before))
