@@ -25,6 +25,7 @@ from printplan.free_name import free_path
 from printplan.pixels.master import open_master
 from printplan.pixels.sheet import build_sheet
 from printplan.plan import resolve
+from printplan.record import paper_book
 from printplan.record.book_changes import change_paper, change_printer
 from printplan.record.paper_book import read_paper_book
 from printplan.record.paper_defaults import defaults_path, read_paper_defaults
@@ -41,7 +42,6 @@ from printplan.spec import (
     SizeRule,
     SizeSpec,
 )
-from printplan.workbook import bench as bench_module
 from printplan.workbook.bench import Bench, varied
 
 
@@ -422,22 +422,21 @@ def test_damaged_choices_are_reported_and_the_bench_stays(opened, job):
 
 def test_the_paper_book_is_read_when_its_file_is_another(opened, monkeypatch):
     read = []
-    real = bench_module.read_paper_book
 
     def counted(path):
         read.append(path)
-        return real(path)
+        return read_paper_book(path)
 
-    monkeypatch.setattr(bench_module, "read_paper_book", counted)
     book = opened.book
+    monkeypatch.setattr(paper_book, "read_paper_book", counted)
     for gain in (0.4, 0.5, 0.6):
         opened.change(sharpen=SharpenSpec(gain=gain, radius_mm=0.1))
         assert opened.book is book
-    assert len(read) == 1
+    assert len(read) == 0
     path = opened.files.book_path
     path.write_text("# a remark\n" + path.read_text("utf-8"), "utf-8")
     assert opened.book == book
-    assert len(read) == 2
+    assert len(read) == 1
     text = path.read_text("utf-8")
     path.unlink()
     with pytest.raises(RecordError):

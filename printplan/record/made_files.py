@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from printplan.errors import PrintPlanError, RecordError
-from printplan.record.paper_book import PaperBook, read_paper_book
+from printplan.record.paper_book import PaperBook, known_paper_book
 from printplan.record.plan_file import PlanFile, with_kernel_path, with_master_paths
 from printplan.record.record import absolute_path
 from printplan.record.record_file import read_record
@@ -162,17 +162,7 @@ def _by_book(asked: _Asked, book: PaperBook | None) -> _Asked:
 
 def _book_of(wish: PlanFile) -> PaperBook | None:
     """The paper book of a plan; a job is listed without one, too."""
-    path = Path(wish.book)
     try:
-        status = path.stat()
-    except OSError:
-        return None
-    return _read_book(path, status.st_mtime_ns, status.st_size)
-
-
-@lru_cache(16)
-def _read_book(path: Path, _mtime_ns: int, _size: int) -> PaperBook | None:
-    try:
-        return read_paper_book(path)
+        return known_paper_book(wish.book)
     except PrintPlanError:  # opening the job says why
         return None

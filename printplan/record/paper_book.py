@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, TypeVar
 
@@ -425,6 +426,28 @@ def read_paper_book(path: str | Path) -> PaperBook:
     folder = Path(path).absolute().parent
     book = parse_book(read_text(path), str(path))
     return with_book_profiles(book, lambda profile: whole_profile_path(folder, profile))
+
+
+def known_paper_book(path: str | Path) -> PaperBook:
+    """
+    The same, read again only when its file is another: for what often asks.
+
+    Raises
+    ------
+    RecordError, SpecError
+        As for `read_paper_book`.
+    """
+    whole = Path(path).absolute()
+    try:
+        status = whole.stat()
+    except OSError:
+        return read_paper_book(whole)  # which says why it cannot be read
+    return _known_book(whole, status.st_ino, status.st_mtime_ns, status.st_size)
+
+
+@lru_cache(16)
+def _known_book(path: Path, _inode: int, _mtime_ns: int, _size: int) -> PaperBook:
+    return read_paper_book(path)
 
 
 def write_paper_book(

@@ -23,7 +23,7 @@ from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, fields, replace
 from pathlib import Path
 from threading import RLock
-from typing import TYPE_CHECKING, Protocol, Self, TypeAlias
+from typing import TYPE_CHECKING, Protocol, Self
 from weakref import WeakSet
 
 from printplan.checks import check_pixels, check_plan
@@ -34,7 +34,7 @@ from printplan.pixels.sheet import build_sheet, varied
 from printplan.plan import resolve
 from printplan.record.book_changes import record_profile
 from printplan.record.leftovers import tidy
-from printplan.record.paper_book import read_paper_book
+from printplan.record.paper_book import known_paper_book, read_paper_book
 from printplan.record.paper_defaults import (
     defaults_path,
     moved_to,
@@ -142,10 +142,6 @@ class _OpenMasters:
             master.close()
 
 
-BookState: TypeAlias = tuple[Path, int, int, int]
-"""Path of a paper book, and what the system says of its file."""
-
-
 class Bench:
     """
     The one state of the workbook: a spec, its plan and the sheet that follows.
@@ -189,7 +185,6 @@ class Bench:
         self.refusal: PrintPlanError | None = None
         self.note = "" if files is None else files.wish.note
         self._watchers: dict[str, Watcher] = {}
-        self._book: tuple[BookState | None, PaperBook | None] = None, None
         self._known_choices = paper_defaults_of(sheet.plan)
         self._masters = _OpenMasters()
         # A worker may change the spec while a control does.
@@ -470,24 +465,7 @@ class Bench:
         RecordError, SpecError
             If the bench has none, or it cannot be read.
         """
-        state = self.book_state
-        known, book = self._book
-        if book is None or state is None or state != known:
-            book = read_paper_book(self._job().book_path)
-            self._book = state, book
-        return book
-
-    @property
-    def book_state(self) -> BookState | None:
-        """What changes when the paper book is written; None if there is none."""
-        if self.files is None:
-            return None
-        path = self.files.book_path
-        try:
-            state = path.stat()
-        except OSError:
-            return None
-        return path, state.st_ino, state.st_mtime_ns, state.st_size
+        return known_paper_book(self._job().book_path)
 
     def change_paper(
         self, paper: str, *, printer: str | None = None, setup: str | None = None

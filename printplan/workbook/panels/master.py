@@ -164,7 +164,7 @@ class MasterPanel(Panel):
     def _offer_papers(self) -> None:
         """Offer what the paper book holds; a bench without one has no choice."""
         bench = self.bench
-        basis = (bench.paper.name, bench.printer.name, bench.book_state)
+        basis = (bench.paper.name, bench.printer.name, _book_state(bench))
         if basis == self._offered:
             return
         self._offered = basis
@@ -236,3 +236,14 @@ class MasterPanel(Panel):
 
 def _counted(master: Master) -> tuple[Master, ScaleEnds | None]:
     return master, scale_ends(master)
+
+
+def _book_state(bench: Bench) -> tuple[int, int] | None:
+    """What changes when the paper book is written: each move of a slider asks."""
+    if bench.files is None:
+        return None
+    try:
+        state = bench.files.book_path.stat()
+    except OSError:
+        return None
+    return state.st_mtime_ns, state.st_size
