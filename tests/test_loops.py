@@ -77,8 +77,19 @@ def near(values, low, high):
     return np.clip(np.arange(values) // 2, low, high).astype(np.int64)
 
 
+NONE, NO_LINE, WEIGHTS = empty(0, 0), empty(0), F([0.3, 0.6, 0.1])
 LIGHT = drawn(3, 9, 14, low=-0.05, high=1.1)
 LIGHTNESS = drawn(9, 14, low=0.001, high=100)
+
+
+def sharpened_arguments(weights=NO_LINE, plane=NONE, soft=NONE, around=NONE):
+    room = empty(masking.ROWS_OF_ROOM, masking.COLUMNS + 4)
+    return [
+        *(LIGHT, LIGHTNESS, 1, 2, weights, plane, soft, 1.3, 0.7, around, 2, 0.1),
+        *(room, empty(3, 6, 8)),
+    ]
+
+
 CASES = {
     "light_of_codes": (
         light.light_of_codes,
@@ -97,7 +108,7 @@ CASES = {
     ),
     "lightness_of_light": (
         light.lightness_of_light,
-        lambda: [LIGHT, F([0.3, 0.6, 0.1]), empty(9, 14)],
+        lambda: [LIGHT, WEIGHTS, empty(9, 14)],
     ),
     "resampled": (
         resampling.resampled,
@@ -116,33 +127,29 @@ CASES = {
     ),
     "blurred": (
         smoothing.blurred,
-        lambda: [LIGHTNESS, 1, 2, F([0.4, 0.2, 0.1]), empty(15), empty(7, 11)],
-    ),
-    "blurred_by_plane": (
-        smoothing.blurred_by_plane,
-        lambda: [LIGHTNESS, 1, 2, drawn(3, 3), empty(8, 12)],
-    ),
-    "add_high_pass": (
-        masking.add_high_pass,
-        lambda: [LIGHTNESS, 1, 2, drawn(6, 8, high=100), 1.3, 0.7, empty(6, 8)],
-    ),
-    "hold_halo": (
-        masking.hold_halo,
         lambda: [
-            *(LIGHTNESS, 1, 2, 2, 0.1, empty(12), empty(12)),
-            *(drawn(6, 8, high=100), empty(6, 8)),
+            *(LIGHTNESS, 1, 2, F([0.4, 0.2, 0.1]), NONE, empty(15), empty(7, 11)),
         ],
     ),
-    "raise_middle": (
-        masking.raise_middle,
-        lambda: [LIGHTNESS, 6.0, empty(9, 14)],
+    "blurred by a plane": (
+        smoothing.blurred,
+        lambda: [LIGHTNESS, 1, 2, empty(0), drawn(3, 3), empty(12), empty(8, 12)],
     ),
-    "give_lightness": (
-        masking.give_lightness,
-        lambda: [
-            *(LIGHT, LIGHTNESS, 1, 2, drawn(6, 8, high=110), drawn(6, 8, high=50)),
-            *(empty(8), empty(3, 6, 8)),
-        ],
+    "lightened": (
+        masking.lightened,
+        lambda: [LIGHT, WEIGHTS, 6.0, empty(2, 14), empty(3, 9, 14)],
+    ),
+    "sharpened": (
+        masking.sharpened,
+        lambda: sharpened_arguments(weights=F([0.4, 0.2, 0.1])),
+    ),
+    "sharpened by a plane": (
+        masking.sharpened,
+        lambda: sharpened_arguments(plane=drawn(3, 3)),
+    ),
+    "sharpened by a blur that was kept, with a limit": (
+        masking.sharpened,
+        lambda: sharpened_arguments(soft=drawn(6, 8, high=100), around=LIGHTNESS),
     ),
     "convert": (colour.convert, convert_arguments),
     "round_by": (
@@ -156,7 +163,7 @@ CASES = {
 
 
 def test_every_loop_has_a_case():
-    assert {it.__name__ for it in machine_code._loops} == set(CASES)
+    assert set(machine_code._loops) == {loop for loop, _ in CASES.values()}
 
 
 @pytest.mark.parametrize("name", CASES)
@@ -188,8 +195,8 @@ def test_machine_code_computes_what_its_text_says(name):
     ids=["double", "strided", "turned", "a row", "a stack"],
 )
 def test_numbers_of_another_kind_are_refused_not_converted(wrong):
-    with pytest.raises(TypeError, match="raise_middle takes no"):
-        masking.raise_middle(wrong, 6.0, empty(9, 14))
+    with pytest.raises(TypeError, match="lightness_of_light takes no"):
+        light.lightness_of_light(LIGHT, WEIGHTS, wrong)
 
 
 @pytest.mark.parametrize("value", [1e-9, 1e-4, 0.008856, 0.009, 0.18, 0.5, 1.0, 2.0])

@@ -170,17 +170,30 @@ def cell_sums(
                 line[cell] = total
 
 
+@inlined
+def lightness_along(light: Plane, row: int, weights: Plane, into: Plane) -> None:
+    """
+    CIE lightness L* of the luminance of a row of linear channels.
+
+    Parameters
+    ----------
+    light : ndarray of float32, shape (channels, rows, columns)
+    weights : ndarray of float32, shape (channels,)
+    into : ndarray of float32, shape (columns,)
+    """
+    first = light[0, row]
+    for column in range(into.size):
+        into[column] = first[column] * weights[0]
+    for channel in range(1, light.shape[0]):
+        line, weight = light[channel, row], weights[channel]
+        for column in range(into.size):
+            into[column] += line[column] * weight
+    for column in range(into.size):
+        into[column] = lightness_of(into[column])
+
+
 @loop("float32[:,:,:] float32[:] float32[:,:]")
 def lightness_of_light(light: Plane, weights: Plane, out: Plane) -> None:
-    """CIE lightness L* of the luminance of linear channels."""
-    channels, rows, columns = light.shape
-    for row in range(rows):
-        into, first = out[row], light[0, row]
-        for column in range(columns):
-            into[column] = first[column] * weights[0]
-        for channel in range(1, channels):
-            line, weight = light[channel, row], weights[channel]
-            for column in range(columns):
-                into[column] += line[column] * weight
-        for column in range(columns):
-            into[column] = lightness_of(into[column])
+    """The same of all rows."""
+    for row in range(out.shape[0]):
+        lightness_along(light, row, weights, out[row])

@@ -10,6 +10,7 @@ import sys
 from _ctypes import _memmove_addr, _memset_addr  # type: ignore[attr-defined]
 from contextlib import ExitStack, suppress
 from ctypes import CFUNCTYPE, c_float, c_int64, c_void_p
+from functools import lru_cache
 from importlib import import_module
 from importlib.metadata import version
 from pathlib import Path
@@ -183,9 +184,15 @@ def _type_of(argument: Any) -> str:
     if isinstance(argument, np.ndarray):
         kept = argument.flags
         if kept.c_contiguous and kept.aligned:
-            return f"{argument.dtype.name}[{_COLONS[argument.ndim]}]"
+            return _type_of_array(argument.dtype, argument.ndim)
         return f"array of {argument.dtype.name} that is not contiguous"
     return "int64" if isinstance(argument, int) else "float32"
+
+
+@lru_cache
+def _type_of_array(dtype: np.dtype[Any], dimensions: int) -> str:
+    """Kept: a dtype's name takes NumPy as long as some loops take."""
+    return f"{dtype.name}[{_COLONS[dimensions]}]"
 
 
 _COLONS: Final = ("", ":", ":,:", ":,:,:")

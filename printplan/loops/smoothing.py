@@ -1,4 +1,4 @@
-"""Lightness through a blur: along columns, then along rows, or through a plane."""
+"""Lightness through a blur: along columns, then along rows, or by a plane."""
 
 from __future__ import annotations
 
@@ -26,70 +26,69 @@ def add_two(
         sums[i] = (sums[i] + near * (a[i] + b[i])) + far * (c[i] + d[i])
 
 
-@loop("float32[:,:] int64 int64 float32[:] float32[:] float32[:,:]")
-def blurred(
-    source: Floats, top: int, left: int, weights: Floats, spare: Floats, out: Floats
+@inlined
+def soften(
+    source: Floats, row: int, left: int, weights: Floats, spare: Floats, sums: Floats
 ) -> None:
     """
-    A part of a plane through the same symmetric kernel both ways.
+    Some columns of a row through the same symmetric kernel both ways.
 
     Parameters
     ----------
     source : ndarray of float32, shape (source rows, source columns)
         Its outermost pixels are repeated beyond its edges.
-    top, left : int
-        Where the part begins in it.
+    row, left : int
+        The row, and the first of its columns that is wanted.
     weights : ndarray of float32, shape (reach + 1,)
         Of the pixel itself and those on either side, the nearest first. Both sides are
         added up before they are weighted, from the middle outwards.
     spare : ndarray of float32, shape (columns + 2 · reach,)
-    out : ndarray of float32, shape (rows, columns)
+        Room.
+    sums : ndarray of float32, shape (columns,)
     """
-    rows, columns = out.shape
-    reach = weights.size - 1
+    columns, reach = sums.size, weights.size - 1
     height, width = source.shape
     start = max(left - reach, 0)
     stop = min(left + columns + reach, width)
     shift = start - (left - reach)
-    for row in range(rows):
-        middle = source[top + row, start:stop]
-        into = spare[shift : shift + stop - start]
+    middle = source[row, start:stop]
+    into = spare[shift : shift + stop - start]
+    for column in range(into.size):
+        into[column] = weights[0] * middle[column]
+    for step in range(1, reach, 2):
+        a = source[max(row - step, 0), start:stop]
+        b = source[min(row + step, height - 1), start:stop]
+        c = source[max(row - step - 1, 0), start:stop]
+        d = source[min(row + step + 1, height - 1), start:stop]
+        add_two(into, weights[step : step + 2], a, b, c, d)
+    if reach % 2 == 1:
+        above = source[max(row - reach, 0), start:stop]
+        below = source[min(row + reach, height - 1), start:stop]
         for column in range(into.size):
-            into[column] = weights[0] * middle[column]
-        for step in range(1, reach, 2):
-            a = source[max(top + row - step, 0), start:stop]
-            b = source[min(top + row + step, height - 1), start:stop]
-            c = source[max(top + row - step - 1, 0), start:stop]
-            d = source[min(top + row + step + 1, height - 1), start:stop]
-            add_two(into, weights[step : step + 2], a, b, c, d)
-        if reach % 2 == 1:
-            above = source[max(top + row - reach, 0), start:stop]
-            below = source[min(top + row + reach, height - 1), start:stop]
-            for column in range(into.size):
-                into[column] += weights[reach] * (above[column] + below[column])
-        for column in range(shift):
-            spare[column] = spare[shift]
-        last = shift + stop - start
-        for column in range(last, spare.size):
-            spare[column] = spare[last - 1]
-        sums, own = out[row], spare[reach : reach + columns]
+            into[column] += weights[reach] * (above[column] + below[column])
+    for column in range(shift):
+        spare[column] = spare[shift]
+    last = shift + stop - start
+    for column in range(last, columns + 2 * reach):
+        spare[column] = spare[last - 1]
+    own = spare[reach : reach + columns]
+    for column in range(columns):
+        sums[column] = weights[0] * own[column]
+    for step in range(1, reach, 2):
+        a = spare[reach - step : reach - step + columns]
+        b = spare[reach + step : reach + step + columns]
+        c = spare[reach - step - 1 : reach - step - 1 + columns]
+        d = spare[reach + step + 1 : reach + step + 1 + columns]
+        add_two(sums, weights[step : step + 2], a, b, c, d)
+    if reach % 2 == 1:
+        before, behind = spare[:columns], spare[2 * reach : 2 * reach + columns]
         for column in range(columns):
-            sums[column] = weights[0] * own[column]
-        for step in range(1, reach, 2):
-            a = spare[reach - step : reach - step + columns]
-            b = spare[reach + step : reach + step + columns]
-            c = spare[reach - step - 1 : reach - step - 1 + columns]
-            d = spare[reach + step + 1 : reach + step + 1 + columns]
-            add_two(sums, weights[step : step + 2], a, b, c, d)
-        if reach % 2 == 1:
-            before, behind = spare[:columns], spare[2 * reach :]
-            for column in range(columns):
-                sums[column] += weights[reach] * (before[column] + behind[column])
+            sums[column] += weights[reach] * (before[column] + behind[column])
 
 
-@loop("float32[:,:] int64 int64 float32[:,:] float32[:,:]")
-def blurred_by_plane(
-    source: Floats, top: int, left: int, weights: Floats, out: Floats
+@inlined
+def soften_by_plane(
+    source: Floats, row: int, left: int, weights: Floats, sums: Floats
 ) -> None:
     """
     The same through a kernel of the plane, row by row from its top left.
@@ -98,25 +97,53 @@ def blurred_by_plane(
     ----------
     weights : ndarray of float32, shape (2 · reach + 1, 2 · reach + 1)
     """
-    rows, columns = out.shape
-    reach = weights.shape[0] // 2
+    columns, reach = sums.size, weights.shape[0] // 2
     height, width = source.shape
-    for row in range(rows):
-        sums = out[row]
-        for column in range(columns):
-            sums[column] = F(0)
-        for down in range(-reach, reach + 1):
-            line = source[min(max(top + row + down, 0), height - 1)]
-            for along in range(-reach, reach + 1):
-                weight = weights[down + reach, along + reach]
-                first = max(-(left + along), 0)
-                last = min(width - left - along, columns)
-                for column in range(min(first, columns)):
-                    sums[column] += weight * line[0]
-                if last > first:
-                    part = line[left + along + first : left + along + last]
-                    inner = sums[first:last]
-                    for column in range(inner.size):
-                        inner[column] += weight * part[column]
-                for column in range(max(last, 0), columns):
-                    sums[column] += weight * line[width - 1]
+    for column in range(columns):
+        sums[column] = F(0)
+    for down in range(-reach, reach + 1):
+        line = source[min(max(row + down, 0), height - 1)]
+        for along in range(-reach, reach + 1):
+            weight = weights[down + reach, along + reach]
+            first = min(max(-(left + along), 0), columns)
+            last = max(min(width - left - along, columns), first)
+            for column in range(first):
+                sums[column] += weight * line[0]
+            part = line[left + along + first : left + along + last]
+            inner = sums[first:last]
+            for column in range(inner.size):
+                inner[column] += weight * part[column]
+            for column in range(last, columns):
+                sums[column] += weight * line[width - 1]
+
+
+@loop("float32[:,:] int64 int64 float32[:] float32[:,:] float32[:] float32[:,:]")
+def blurred(
+    source: Floats,
+    top: int,
+    left: int,
+    weights: Floats,
+    plane: Floats,
+    spare: Floats,
+    out: Floats,
+) -> None:
+    """
+    A part of a plane through a kernel.
+
+    Parameters
+    ----------
+    source : ndarray of float32, shape (source rows, source columns)
+    top, left : int
+        Where the part begins in it.
+    weights : ndarray of float32, shape (reach + 1,)
+        As for `soften`.
+    plane : ndarray of float32, shape (2 · reach + 1, 2 · reach + 1) or (0, 0)
+        As for `soften_by_plane`, in place of the weights.
+    spare : ndarray of float32, shape (columns + 2 · reach,)
+    out : ndarray of float32, shape (rows, columns)
+    """
+    for row in range(out.shape[0]):
+        if plane.size > 0:
+            soften_by_plane(source, top + row, left, plane, out[row])
+        else:
+            soften(source, top + row, left, weights, spare, out[row])

@@ -13,7 +13,7 @@ from printplan.errors import SpecError
 from printplan.loops.dithering import round_by
 from printplan.loops.memory import empty
 from printplan.sharpening.kernel import blur_of
-from printplan.sharpening.lightness import FULL_SCALE, lighten
+from printplan.sharpening.lightness import FULL_SCALE, lightened
 from printplan.sharpening.unsharp import (
     Part,
     add_mask,
@@ -167,7 +167,10 @@ class Lighten:
 
     def __call__(self, box: Box, before: Before) -> Planes:
         """Light with raised middle tones."""
-        return lighten(before(box).copy(), np.array(self.weights), self.lighten_l)
+        light = before(box)
+        out = empty(light.shape)
+        lightened(light, np.array(self.weights), self.lighten_l, out=out)
+        return out
 
 
 @dataclass(frozen=True, slots=True)
@@ -227,13 +230,14 @@ class Sharpen:
             self.after,
             lambda: sharpening_input(before(wider), weights),
         )
-        soft = self.cache.get(
-            "blur",
-            box,
-            (self.after, self.blur, wider),
-            lambda: blurred(start, self.blur, part),
-        )
-        around = None
+        soft = around = None
+        if self.cache.keeps(box):  # else it is made on the way
+            soft = self.cache.get(
+                "blur",
+                box,
+                (self.after, self.blur, wider),
+                lambda: blurred(start, self.blur, part),
+            )
         if self.sharpen.halo_limit_share is not None:
             around = self.cache.get(
                 "surroundings",
@@ -246,7 +250,14 @@ class Sharpen:
         out = empty((len(start.linear), box.height, box.width))
         reach_px = surroundings_px(self.blur, self.enlargement)
         return add_mask(
-            start, soft, self.sharpen, reach_px, out=out, part=part, around=around
+            start,
+            self.blur,
+            self.sharpen,
+            reach_px,
+            out=out,
+            part=part,
+            soft=soft,
+            around=around,
         )
 
 

@@ -176,45 +176,28 @@ def lighten(
     luminance before.
     """
     light = np.ascontiguousarray(linear)
-    before = lightness_of_light(light, weights)
-    after = empty(before.shape)
-    masking.raise_middle(before, float(lighten_l), after)
-    give_lightness(light, before, after, out=light)
+    lightened(light, weights, lighten_l, out=light)
     if light is not linear:
         linear[...] = light
     return linear
 
 
-_NOWHERE = np.empty((0, 0), np.float32)
-
-
-def give_lightness(  # noqa: PLR0913 - a part of a picture, before and after
+def lightened(
     linear: NDArray[np.float32],
-    before: NDArray[np.float32],
-    after: NDArray[np.float32],
+    weights: NDArray[np.float64],
+    lighten_l: float,
     *,
     out: NDArray[np.float32],
-    left_top: tuple[int, int] = (0, 0),
-    darkest: NDArray[np.float32] = _NOWHERE,
 ) -> None:
     """
-    Change the lightness of a part of a picture; hue and chroma ratios stay.
+    The same into another array.
 
     Parameters
     ----------
     linear : ndarray of float32, shape (channels, rows, columns)
-        Linear light.
-    before : ndarray of float32, shape (rows, columns)
-        Its lightness, of `lightness_of_light`.
-    after : ndarray of float32, shape (rows of the part, columns of the part)
-        Counts from 0 to 100.
-    out : ndarray of float32, shape (channels, rows, columns) of the part
-        Takes the result, 0 to 1; may be the light itself.
-    left_top : tuple of int, optional
-        Where the part begins in the light.
-    darkest : ndarray of float32, shape of `after`, optional
-        Where lightness was below it, light is added to all channels alike.
+        Linear light, C-contiguous.
+    out : ndarray of float32, shape (channels, rows, columns)
     """
-    left, top = left_top
-    room = np.empty(after.shape[1], np.float32)
-    masking.give_lightness(linear, before, top, left, after, darkest, room, out)
+    room = np.empty((2, linear.shape[2]), np.float32)
+    each = weights.astype(np.float32)
+    masking.lightened(linear, each, float(lighten_l), room, out)

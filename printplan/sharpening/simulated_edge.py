@@ -139,10 +139,9 @@ def simulated_edge(
         # What is even beside an edge: what sharpening and light reach, and its width.
         ceil(_room_px(chain, blur)),
     )
-    soft = blurred(row.start, blur)
     reach_px = surroundings_px(blur, chain.enlargement)
     after = np.empty_like(row.start.linear)
-    add_mask(row.start, soft, sharpen, reach_px, out=after, around=row.around)
+    add_mask(row.start, blur, sharpen, reach_px, out=after, around=row.around)
     light = after[0, 0].astype(np.float64)
     before_l = row.profile(row.start.lightness[0].astype(np.float64))
     after_l = row.profile(cie_lightness(light))
@@ -322,7 +321,7 @@ def noise_shares(
     soft = blurred(start, blur)
     reach_px = surroundings_px(blur, chain.enlargement)
     out = np.empty_like(start.linear)
-    add_mask(start, soft, sharpen, reach_px, out=out)
+    add_mask(start, blur, sharpen, reach_px, out=out, soft=soft)
     added = cie_lightness(out[0].astype(np.float64)) - start.lightness
     free = sharpen.gain * (start.lightness - soft).astype(np.float64)
     power = float((free**2).mean())

@@ -12,11 +12,7 @@ from printplan.colour.linear_light import encoded_image, linear_planes
 from printplan.loops import masking, smoothing
 from printplan.loops.memory import empty
 from printplan.sharpening.kernel import Kernel, kernel_of, line_kernel, sigma_of
-from printplan.sharpening.lightness import (
-    give_lightness,
-    lighten,
-    lightness_of_light,
-)
+from printplan.sharpening.lightness import lighten, lightness_of_light
 from printplan.spec import NamedSpace, SharpenSpec
 from printplan.validation import require
 
@@ -214,16 +210,24 @@ def blurred(
     """
     left, top, width, height = part or start.whole
     out: NDArray[np.float32] = empty((height, width))
-    if isinstance(blur, Kernel) and len(blur.weights) > 1:
-        plane = np.array(blur.weights, np.float32)
-        smoothing.blurred_by_plane(start.lightness, top, left, plane, out)
-        return out
-    kernel = line_kernel(blur)
-    reach = kernel.size // 2
-    weights = np.ascontiguousarray(kernel[reach:], np.float32)
-    room = np.empty(width + 2 * reach, np.float32)
-    smoothing.blurred(start.lightness, top, left, weights, room, out)
+    weights, plane = _kernel_numbers(blur)
+    room = np.empty(width + 2 * weights.size, np.float32)
+    smoothing.blurred(start.lightness, top, left, weights, plane, room, out)
     return out
+
+
+def _kernel_numbers(blur: Blur) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """What loops take: weights from the middle of a line outwards, or those of a plane.
+
+    The other is empty.
+    """
+    if isinstance(blur, Kernel) and len(blur.weights) > 1:
+        return np.empty(0, np.float32), np.array(blur.weights, np.float32)
+    kernel = line_kernel(blur)
+    return np.ascontiguousarray(kernel[kernel.size // 2 :], np.float32), _NONE
+
+
+_NONE = np.empty((0, 0), np.float32)
 
 
 def sharpen_lightness(
@@ -234,7 +238,7 @@ def sharpen_lightness(
     enlargement: float = 1.0,
 ) -> NDArray[np.float32]:
     """
-    Unsharp masking of CIE lightness: `sharpening_input`, `blurred` and `add_mask`.
+    Unsharp masking of CIE lightness: `sharpening_input` and `add_mask`.
 
     Parameters
     ----------
@@ -256,8 +260,7 @@ def sharpen_lightness(
     """
     light = np.ascontiguousarray(linear)
     start = sharpening_input(light, weights)
-    soft = blurred(start, blur)
-    add_mask(start, soft, sharpen, surroundings_px(blur, enlargement), out=light)
+    add_mask(start, blur, sharpen, surroundings_px(blur, enlargement), out=light)
     if light is not linear:
         linear[...] = light
     return linear
@@ -307,12 +310,13 @@ def without_ringing(
 
 def add_mask(  # noqa: PLR0913 - picture, sharpening, and what halos are held to
     start: SharpeningInput,
-    soft: NDArray[np.float32],
+    blur: Blur,
     sharpen: SharpenSpec,
     reach_px: int,
     out: NDArray[np.float32],
     *,
     part: Part | None = None,
+    soft: NDArray[np.float32] | None = None,
     around: NDArray[np.float32] | None = None,
 ) -> NDArray[np.float32]:
     """
@@ -320,8 +324,8 @@ def add_mask(  # noqa: PLR0913 - picture, sharpening, and what halos are held to
 
     Parameters
     ----------
-    soft : ndarray of float32, shape (rows, columns) of the part
-        Its lightness, `blurred`.
+    blur : float or Kernel
+        Radius of the Gaussian in pixels, or a kernel.
     sharpen : SharpenSpec
         Gain, halo limit and grain floor.
     reach_px : int
@@ -330,6 +334,8 @@ def add_mask(  # noqa: PLR0913 - picture, sharpening, and what halos are held to
         Takes the result; may be the linear light of the start if that is all part.
     part : Part, optional
         All of the region if not given.
+    soft : ndarray of float32, shape (rows, columns) of the part, optional
+        Its lightness, `blurred` before, where that was kept.
     around : ndarray of float32, shape (rows, columns) of the start, optional
         Lightness that halos are held to, `without_ringing`; that of the start if it is
         not given.
@@ -352,27 +358,28 @@ def add_mask(  # noqa: PLR0913 - picture, sharpening, and what halos are held to
     left less light than the halo limit allows, perhaps none, no factor brings it back:
     there the missing luminance is added to all channels alike.
     """
-    left, top, width, height = part or start.whole
-    after: NDArray[np.float32] = empty((height, width))
-    gain, floor_l = float(sharpen.gain), float(sharpen.grain_floor_l)
-    masking.add_high_pass(start.lightness, top, left, soft, gain, floor_l, after)
-    held = {}
+    left, top, _, _ = part or start.whole
+    weights, plane = _kernel_numbers(blur)
+    held, limit = _NONE, 0.0
     if sharpen.halo_limit_share is not None:
-        darkest = empty(after.shape)
-        room = np.empty((2, width + 2 * reach_px), np.float32)
-        masking.hold_halo(
-            start.lightness if around is None else around,
-            top,
-            left,
-            reach_px,
-            float(sharpen.halo_limit_share),
-            room[0],
-            room[1],
-            after,
-            darkest,
-        )
-        held = {"darkest": darkest}
-    give_lightness(
-        start.linear, start.lightness, after, out=out, left_top=(left, top), **held
+        held = start.lightness if around is None else around
+        limit = float(sharpen.halo_limit_share)
+    reach = max(reach_px, weights.size)
+    room = np.empty((masking.ROWS_OF_ROOM, masking.COLUMNS + 2 * reach), np.float32)
+    masking.sharpened(
+        start.linear,
+        start.lightness,
+        top,
+        left,
+        weights,
+        plane,
+        _NONE if soft is None else soft,
+        float(sharpen.gain),
+        float(sharpen.grain_floor_l),
+        held,
+        reach_px,
+        limit,
+        room,
+        out,
     )
     return out
