@@ -92,6 +92,22 @@ def read_foreign(
     return content
 
 
+def state_of(path: str | Path) -> tuple[int, ...] | None:
+    """
+    What tells a file, as it is now, from another and from itself once it is changed.
+
+    Returns
+    -------
+    tuple of int or None
+        None where nothing can be asked: whoever opens it is told why.
+    """
+    try:
+        told = os.stat(path)  # noqa: PTH116 - Path raises for such names as well
+    except (OSError, ValueError):
+        return None
+    return told.st_dev, told.st_ino, told.st_size, told.st_mtime_ns, told.st_ctime_ns
+
+
 def is_there(path: str | Path) -> bool:
     """
     Whether there is anything under a name that can be reached.

@@ -12,7 +12,13 @@ import pytest
 
 import printplan
 from printplan.errors import MasterError, ProfileError
-from printplan.foreign_file import faults_named, named, open_foreign, read_foreign
+from printplan.foreign_file import (
+    faults_named,
+    named,
+    open_foreign,
+    read_foreign,
+    state_of,
+)
 
 pytestmark = pytest.mark.skipif(
     sys.platform == "win32", reason="Pipes and devices have other names there."
@@ -146,6 +152,13 @@ def places():
         for line in text.splitlines():
             if OPENS.search(line):
                 yield name, line.strip()
+
+
+@pytest.mark.parametrize("name", ["missing", "a/b", "x" * 300, "zero\0byte"])
+def test_what_cannot_be_asked_has_no_state(tmp_path, name):
+    (tmp_path / "a").write_bytes(b"1234")
+    assert state_of(tmp_path / name) is None
+    assert state_of(str(tmp_path / "a")) == state_of(tmp_path / "a") is not None
 
 
 def test_no_other_module_opens_a_file_of_others():

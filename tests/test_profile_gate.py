@@ -8,6 +8,7 @@ import importlib.resources
 import os
 import struct
 import sys
+import time
 import tracemalloc
 from dataclasses import replace
 from pathlib import Path
@@ -38,7 +39,12 @@ from printplan.colour.profile_gate import (
     require_source_profile,
     require_target_profile,
 )
-from printplan.colour.profiles import engine_data, open_profile, profile_from_bytes
+from printplan.colour.profiles import (
+    engine_data,
+    known_profile,
+    open_profile,
+    profile_from_bytes,
+)
 from printplan.colour.spaces import grey_profile, named_profile
 from printplan.colour.transforms import device_to_lab
 from printplan.errors import ProfileError
@@ -480,3 +486,33 @@ def test_what_lies_behind_the_list_of_tags_is_left_alone():
     changed = engine_data(profile)
     assert changed[128 + 4 + 12 :].startswith(b"x2D1")
     assert changed[128 + 4 + 24 :] == data[128 + 4 + 24 :]
+
+
+def written_again(path, content):
+    """With the length and the date that the file had."""
+    told = path.stat()
+    assert len(content) == told.st_size
+    path.write_bytes(content)
+    os.utime(path, ns=(told.st_atime_ns, told.st_mtime_ns))
+
+
+def test_a_known_profile_is_read_again_once_its_file_is_another(tmp_path):
+    path = tmp_path / "paper.icc"
+    path.write_bytes(SRGB)
+    first = known_profile(str(path))
+    assert known_profile(str(path)) is first
+    other = bytearray(SRGB)
+    other[56] ^= 1  # a bit of its attributes (ICC.1:2022, 7.2.14)
+    time.sleep(0.02)  # a file system dates changes by its own clock's steps
+    written_again(path, bytes(other))
+    assert known_profile(str(path)).data == bytes(other)
+    path.unlink()
+    for _ in range(2):
+        with pytest.raises(ProfileError, match="There is no file"):
+            known_profile(str(path))
+
+
+def test_a_known_name_is_a_space_even_where_a_file_has_it(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    Path("srgb").write_bytes(grey_profile(NamedSpace.OPRGB).data)
+    assert known_profile("srgb") is open_profile("srgb")

@@ -9,7 +9,7 @@ import numpy as np
 
 from printplan.colour.conversion import xyz_to_device
 from printplan.colour.icc_file import FETCH_AGAIN, read_icc
-from printplan.colour.profiles import open_profile
+from printplan.colour.profiles import known_profile
 from printplan.colour.spaces import named_profile, xyz_from_lab
 from printplan.colour.transforms import TABLE_OF_INTENT, device_to_lab
 from printplan.errors import ProfileError
@@ -79,7 +79,7 @@ def paper_profile(profile: str) -> Profile:
     """
     if profile in set(NamedSpace):
         return named_profile(NamedSpace(profile))
-    return require_output_profile(open_profile(profile))
+    return require_output_profile(known_profile(profile))
 
 
 def require_source_profile(profile: Profile) -> Profile:

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final, TypeVar
 
 from printplan.errors import RecordError, SpecError, did_you_mean
+from printplan.foreign_file import state_of
 from printplan.media import (
     DriverColour,
     Paper,
@@ -438,15 +439,12 @@ def known_paper_book(path: str | Path) -> PaperBook:
         As for `read_paper_book`.
     """
     whole = Path(path).absolute()
-    try:
-        status = whole.stat()
-    except OSError:
-        return read_paper_book(whole)  # which says why it cannot be read
-    return _known_book(whole, status.st_ino, status.st_mtime_ns, status.st_size)
+    state = state_of(whole)
+    return read_paper_book(whole) if state is None else _known_book(whole, state)
 
 
 @lru_cache(16)
-def _known_book(path: Path, _inode: int, _mtime_ns: int, _size: int) -> PaperBook:
+def _known_book(path: Path, _state: tuple[int, ...]) -> PaperBook:
     return read_paper_book(path)
 
 
