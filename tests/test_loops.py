@@ -98,12 +98,15 @@ CASES = {
             *(1, 15, 3, drawn(3, 256), empty(3, 4, 5)),
         ],
     ),
-    "cell_sums": (
-        light.cell_sums,
+    "cell_means": (
+        light.cell_means,
+        lambda: [LIGHT, 4, empty(14), 1, empty(3, 5, 4)],
+    ),
+    "cell_means_of_codes": (
+        light.cell_means_of_codes,
         lambda: [
             np.arange(105, dtype=np.uint8),
-            *(1, 21, 3, 5, 3, drawn(3, 256), empty(7)),
-            np.empty((3, 2, 3)),
+            *(1, 21, 3, drawn(3, 256), 5, 3, empty(7), 0, empty(3, 2, 3)),
         ],
     ),
     "lightness_of_light": (

@@ -121,53 +121,106 @@ def light_of_codes(
                 at += np.uint64(column_step)
 
 
+@inlined
+def means_along(strip: Plane, rows: int, factor: int, into: Plane) -> None:
+    """
+    Means over a row of square cells, of the sums along their columns.
+
+    Parameters
+    ----------
+    strip : ndarray of float32, shape (columns of the picture,)
+        Sums of so many rows.
+    rows : int
+    factor : int
+        Columns of a cell; the last one may be cut.
+    into : ndarray of float32, shape (cells,)
+    """
+    columns = strip.size
+    for cell in range(into.size):
+        first = cell * factor
+        last = min(first + factor, columns)
+        total = np.float64(0)
+        for column in range(first, last):
+            total += np.float64(strip[column])
+        into[cell] = F(total / np.float64(rows * (last - first)))
+
+
+@loop("float32[:,:,:] int64 float32[:] int64 float32[:,:,:]")
+def cell_means(light: Plane, factor: int, strip: Plane, top: int, out: Plane) -> None:
+    """
+    Means of linear light over square cells from the top left of a part of a picture.
+
+    Parameters
+    ----------
+    light : ndarray of float32, shape (channels, rows, columns)
+        Of whole rows of the picture.
+    factor : int
+        Edge of a cell; the last ones may be cut.
+    strip : ndarray of float32, shape (columns,)
+        Room.
+    top : int
+        First row of cells.
+    out : ndarray of float32, shape (channels, rows of cells, columns of cells)
+        Of the whole picture.
+    """
+    channels, rows, columns = light.shape
+    for channel in range(channels):
+        for down in range((rows + factor - 1) // factor):
+            first, last = down * factor, min((down + 1) * factor, rows)
+            for column in range(columns):
+                strip[column] = F(0)
+            for row in range(first, last):
+                line = light[channel, row]
+                for column in range(columns):
+                    strip[column] += line[column]
+            means_along(
+                strip, last - first, factor, out[channel, top + first // factor]
+            )
+
+
 @loop(
-    "uint8[:] int64 int64 int64 int64 int64 float32[:,:] float32[:] float64[:,:,:]",
-    "uint16[:] int64 int64 int64 int64 int64 float32[:,:] float32[:] float64[:,:,:]",
+    "uint8[:] int64 int64 int64 float32[:,:] int64 int64 float32[:] int64 "
+    "float32[:,:,:]",
+    "uint16[:] int64 int64 int64 float32[:,:] int64 int64 float32[:] int64 "
+    "float32[:,:,:]",
 )
-def cell_sums(
+def cell_means_of_codes(
     codes: Codes,
     channel_step: int,
     row_step: int,
     column_step: int,
+    tables: Plane,
     rows: int,
     factor: int,
-    tables: Plane,
     strip: Plane,
-    out: NDArray[np.float64],
+    top: int,
+    out: Plane,
 ) -> None:
     """
-    Sums of the linear light of stored numbers over square cells from the top left.
+    The same of stored numbers.
 
     Parameters
     ----------
     codes, channel_step, row_step, column_step, tables
         As for `light_of_codes`.
     rows : int
-        Of the picture.
-    factor : int
-        Edge of a cell; the last ones may be cut.
-    strip : ndarray of float32, shape (columns of the picture,)
-        Room, for the sums along the columns of a row of cells.
-    out : ndarray of float64, shape (channels, rows of cells, columns of cells)
+        Of the part.
     """
     columns = strip.size
     for channel in range(out.shape[0]):
         table = tables[channel]
-        for down in range(out.shape[1]):
+        for down in range((rows + factor - 1) // factor):
+            first, last = down * factor, min((down + 1) * factor, rows)
             for column in range(columns):
                 strip[column] = F(0)
-            for row in range(down * factor, min((down + 1) * factor, rows)):
+            for row in range(first, last):
                 at = np.uint64(channel * channel_step + row * row_step)
                 for column in range(columns):
                     strip[column] += table[codes[at]]
                     at += np.uint64(column_step)
-            line = out[channel, down]
-            for cell in range(out.shape[2]):
-                total = np.float64(0)
-                for column in range(cell * factor, min((cell + 1) * factor, columns)):
-                    total += np.float64(strip[column])
-                line[cell] = total
+            means_along(
+                strip, last - first, factor, out[channel, top + first // factor]
+            )
 
 
 @inlined

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Self
 import numpy as np
 
 from printplan.errors import MasterError, SpecError
-from printplan.loops.light import cell_sums, light_of_codes
+from printplan.loops.light import cell_means, cell_means_of_codes, light_of_codes
 from printplan.loops.memory import empty
 from printplan.pixels.master_file import BAND_PIXELS
 from printplan.pixels.master_reading import MOST_THREADS
@@ -201,9 +201,7 @@ class Master:
 
         def fill(top: int) -> None:
             box = Box(0, top, width_px, min(step, height_px - top))
-            first = top // factor
-            means = self._cell_means(box, factor)
-            cells[:, first : first + means.shape[1]] = means
+            self._put_means(box, factor, cells)
 
         with ThreadPoolExecutor(threads_at_most(MOST_THREADS)) as pool:
             list(pool.map(fill, range(0, height_px, step)))
@@ -214,22 +212,17 @@ class Master:
                 self._reductions.popitem(last=False)
         return cells
 
-    def _cell_means(self, box: Box, factor: int) -> NDArray[np.float64]:
-        """Means over square cells from a box's top left; the last ones may be cut."""
-        source = self._open()
-        down, across = -(-box.height // factor), -(-box.width // factor)
+    def _put_means(self, box: Box, factor: int, cells: NDArray[np.float32]) -> None:
+        """Means over square cells from the top of some rows of the picture."""
+        source, top = self._open(), box.top // factor
+        strip = np.empty(box.width, np.float32)
         if source.tables is None:
-            sums = _cell_sums(self.linear(box), factor)
-        else:
-            region = oriented(self._region(source, box), self.facts.orientation_flag)
-            codes, steps = _as_they_lie(region)
-            sums = np.empty((self.facts.channels, down, across))
-            strip = np.empty(box.width, np.float32)
-            cell_sums(codes, *steps, box.height, factor, source.tables, strip, sums)
-        cell_rows = np.minimum(factor, box.height - np.arange(0, box.height, factor))
-        cell_columns = np.minimum(factor, box.width - np.arange(0, box.width, factor))
-        sums /= cell_rows[:, None] * cell_columns
-        return sums
+            cell_means(self.linear(box), factor, strip, top, cells)
+            return
+        region = oriented(self._region(source, box), self.facts.orientation_flag)
+        codes, steps = _as_they_lie(region)
+        rows, tables = box.height, source.tables
+        cell_means_of_codes(codes, *steps, tables, rows, factor, strip, top, cells)
 
     def _open(self) -> Source:
         if self._source is None:
@@ -298,18 +291,3 @@ def _as_they_lie(
         pixels = np.ascontiguousarray(native)
         steps = (rows * columns, columns, 1)
     return pixels.reshape(-1), steps
-
-
-def _cell_sums(light: NDArray[np.float32], factor: int) -> NDArray[np.float64]:
-    """Sums over square cells from the top left, in the order of the loop of codes."""
-    channels, rows, columns = light.shape
-    down, across = -(-rows // factor), -(-columns // factor)
-    strips = np.zeros((channels, down, columns), np.float32)
-    for offset in range(min(factor, rows)):
-        part = light[:, offset::factor]
-        strips[:, : part.shape[1]] += part
-    sums = np.zeros((channels, down, across))
-    for offset in range(min(factor, columns)):
-        part = strips[:, :, offset::factor]
-        sums[:, :, : part.shape[2]] += part
-    return sums
