@@ -7,10 +7,9 @@ import os
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from io import SEEK_SET, FileIO, UnsupportedOperation
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-import imagecodecs
-
+from printplan.pixels.crc32 import crc32_of
 from printplan.pixels.picture_file import require_same
 
 if TYPE_CHECKING:
@@ -97,7 +96,7 @@ class WrittenFile(FileIO):
         flat = memoryview(data).cast("B")
         with self._explained():
             count = super().write(flat)
-            self._written_crc32 = _crc32_of(flat[:count], self._written_crc32)
+            self._written_crc32 = crc32_of(flat[:count], self._written_crc32)
             self._written_length += count
             waiting = self._written_length - self._asked_length
             if waiting >= _PUT_BYTES and self._has_followed():
@@ -146,11 +145,5 @@ class WrittenFile(FileIO):
                 return
             piece = self._room[:count]
             self._read_hash.update(piece)
-            self._read_crc32 = _crc32_of(piece, self._read_crc32)
+            self._read_crc32 = crc32_of(piece, self._read_crc32)
             self._read_length += count
-
-
-def _crc32_of(data: memoryview, before: int) -> int:
-    """Of bytes, by a library that takes a tenth of the time of `zlib` (ISO 3309)."""
-    flat: Any = data
-    return int(imagecodecs.deflate_crc32(flat, before))
