@@ -8,6 +8,8 @@ import re
 import subprocess
 import sys
 from _ctypes import _memmove_addr, _memset_addr  # type: ignore[attr-defined]
+from collections import deque
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import ExitStack, suppress
 from ctypes import CFUNCTYPE, c_float, c_int64, c_void_p
 from functools import lru_cache
@@ -15,8 +17,18 @@ from importlib import import_module
 from importlib.metadata import version
 from pathlib import Path
 from pkgutil import iter_modules
-from threading import RLock
-from typing import TYPE_CHECKING, Any, Final, Generic, ParamSpec, TypeVar
+from threading import Lock, RLock
+from typing import (
+    TYPE_CHECKING,
+    Any,
+    BinaryIO,
+    Final,
+    Generic,
+    ParamSpec,
+    Self,
+    TypeVar,
+    cast,
+)
 
 import llvmlite.binding as llvm
 import numpy as np
@@ -25,9 +37,11 @@ import platformdirs
 from printplan.errors import RenderError
 from printplan.free_name import part_path
 from printplan.own_folders import own_folder, passing_folder, sealed, unsealed
+from printplan.processor_share import threads_at_most
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
+    from types import ModuleType
 
     Told = Callable[[int, int], None]
 
@@ -38,6 +52,9 @@ _NUMBERS: Final = {"float32": c_float, "int64": c_int64}
 _OPTIONS: Final = {"nogil": True, "error_model": "numpy"}
 """No lock is held; a division by zero gives what IEEE 754 says. Fast mathematics stay
 off: sums keep their order, and each product is rounded before it is added."""
+
+_LENGTH_BYTES: Final = 8
+"""Before the machine code that each process has made."""
 
 _FROM_OUTSIDE: Final = {
     "memset": _memset_addr,
@@ -278,7 +295,10 @@ def _started(code: bytes) -> Any:
         llvm.add_symbol(name, address)
     machine = _machine()
     engine = llvm.create_mcjit_compiler(llvm.parse_assembly(""), machine)
-    engine.add_object_file(llvm.ObjectFileRef.from_data(code))
+    while code:
+        length = int.from_bytes(code[:_LENGTH_BYTES])
+        one, code = code[_LENGTH_BYTES:][:length], code[_LENGTH_BYTES + length :]
+        engine.add_object_file(llvm.ObjectFileRef.from_data(one))
     engine.finalize_object()
     return engine
 
@@ -304,78 +324,147 @@ def _is_own(path: Path) -> bool:
 
 def _made(told: Told | None) -> bytes:
     """
-    Let another process compile all loops, and keep what it made where it can be kept.
+    Let other processes compile all loops, and keep what they made where it can be kept.
 
     This one so never loads the compiler, which would stay in its memory.
     """
     with ExitStack() as opened:
         root = _writable_root() or Path(opened.enter_context(passing_folder("loops")))
-        target = root / _name()
-        part = part_path(target)
+        compilers = [
+            opened.enter_context(_Compiler()) for _ in range(threads_at_most(2))
+        ]
+        code = b"".join(
+            len(it).to_bytes(_LENGTH_BYTES) + it for it in _shared(compilers, told)
+        )
+        part = part_path(root / _name())
         opened.callback(part.unlink, missing_ok=True)
+        part.write_bytes(sealed(code))
+        part.chmod(0o644)
+        part.replace(root / _name())
+    return code
+
+
+def _shared(compilers: list[_Compiler], told: Told | None) -> list[bytes]:
+    """Machine code of all loops: whoever has compiled one takes the next."""
+    names = list(_entries())
+    waiting, done = deque(names), 0
+    told_one_by_one = Lock()
+
+    def work(compiler: _Compiler) -> bytes:
+        nonlocal done
+        with suppress(IndexError):
+            while True:
+                compiler.compile(waiting.popleft())
+                with told_one_by_one:
+                    done += 1
+                    if told is not None:
+                        told(done, len(names))
+        return compiler.finished()
+
+    with ThreadPoolExecutor(len(compilers)) as pool:
+        try:
+            return list(pool.map(work, compilers))
+        finally:
+            waiting.clear()
+
+
+class _Compiler:
+    """A process that compiles the loops that it is told to; it ends with this one."""
+
+    def __init__(self) -> None:
         settings = {it: of for it, of in os.environ.items() if it not in _SETTINGS}
         # What Numba would make quick, is made so when all parts are together.
-        child = subprocess.Popen(  # noqa: S603 - this Python, with our own words
-            [sys.executable, "-c", _BEGIN, str(part), *sys.path],
+        self._process = subprocess.Popen(  # noqa: S603 - this Python, with our own words
+            [sys.executable, "-c", _BEGIN, *sys.path],
             env=settings | {"NUMBA_OPT": "0"},
+            stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
-            text=True,
         )
-        with child:
-            for line in child.stdout or ():
-                if told is not None:
-                    told(*map(int, line.split()))
-        code = unsealed(part.read_bytes()) if part.exists() else None
-        if child.returncode != 0 or code is None:
-            raise RenderError(
-                "The loops over pixels could not be compiled on this machine.",
-                remedy="Install printplan again into a new environment; what the "
-                "compiler said stands above.",
-            )
-        part.chmod(0o644)
-        part.replace(target)
-    return code
+        # Both are pipes, as was asked for.
+        self._told = cast("BinaryIO", self._process.stdin)
+        self._answers = cast("BinaryIO", self._process.stdout)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        with suppress(OSError):  # it may have ended before
+            self._process.communicate()
+
+    def compile(self, name: str) -> None:
+        """Compile one; raises `RenderError` if it cannot."""
+        with suppress(OSError):
+            self._told.write(f"{name}\n".encode())
+            self._told.flush()
+            if self._answers.readline():
+                return
+        raise _not_compiled()
+
+    def finished(self) -> bytes:
+        """Machine code of all that it was told; raises `RenderError` without any."""
+        code, _ = self._process.communicate()
+        if self._process.returncode != 0 or not code:
+            raise _not_compiled()
+        return code
+
+
+def _not_compiled() -> RenderError:
+    return RenderError(
+        "The loops over pixels could not be compiled on this machine.",
+        remedy="Install printplan again into a new environment; what the compiler said "
+        "stands above.",
+    )
 
 
 _BEGIN = """\
 import sys
-target, sys.path[:] = sys.argv[1], sys.argv[2:]
-from printplan.loops.machine_code import compile_into
-compile_into(target)
+sys.path[:] = sys.argv[1:]
+from printplan.loops.machine_code import compile_told
+compile_told(sys.stdin.buffer, sys.stdout.buffer)
 """
 
 _SETTINGS: Final = ("NUMBA_DISABLE_JIT", "NUMBA_DEBUG", "NUMBA_BOUNDSCHECK")
 """Settings of Numba that would make other code of the same loops."""
 
 
-def compile_into(path: str) -> None:
+def compile_told(names: BinaryIO, answers: BinaryIO) -> None:
     """
-    Compile every loop for this machine, saying on standard output how far it is.
+    Compile loops for this machine as they are told, until nothing more is.
 
     Parameters
     ----------
-    path : str
-        Takes the machine code, behind its SHA-256.
+    names : binary file
+        Gives their names, one in a line.
+    answers : binary file
+        Takes an empty line for each that is done, and in the end the machine code.
     """
+    entries = _entries()
     compile_part = import_module("numba").njit(**_OPTIONS)
-    names = [it.name for it in iter_modules([str(Path(__file__).parent)])]
-    modules = [import_module(f"{__package__}.{name}") for name in names]
     # Loops find their parts by name, wherever those were imported to.
     for part in _parts_of_loops:
         compiled = compile_part(part)
-        for module in modules:
+        for module in _modules():
             if vars(module).get(part.__name__) is part:
                 setattr(module, part.__name__, compiled)
-    entries = [entry for each in _loops for entry in each.entries.values()]
     whole = llvm.parse_assembly("")
-    for done, entry in enumerate(entries, start=1):
-        module = entry.compiled()
+    for name in names:
+        module = entries[name.decode().strip()].compiled()
         whole.triple, whole.data_layout = module.triple, str(module.data_layout)
         whole.link_in(module)
-        sys.stdout.write(f"{done} {len(entries)}\n")
-        sys.stdout.flush()
-    code = _machine().emit_object(whole)
-    Path(path).write_bytes(sealed(code))
+        answers.write(b"\n")
+        answers.flush()
+    answers.write(_machine().emit_object(whole))
+
+
+def _modules() -> list[ModuleType]:
+    names = [it.name for it in iter_modules([str(Path(__file__).parent)])]
+    return [import_module(f"{__package__}.{name}") for name in names]
+
+
+def _entries() -> dict[str, _Entry]:
+    """Every loop of the package, for each set of its types."""
+    _modules()
+    return {it.name: it for each in _loops for it in each.entries.values()}
 
 
 def _writable_root() -> Path | None:

@@ -116,8 +116,8 @@ def require_numbers(linear: NDArray[np.float32]) -> None:
     ------
     RenderError
     """
-    # One number that is none makes the sum none.
-    if not np.isfinite(linear.sum()):
+    # What is no number is both; found in half the time of a sum.
+    if not np.isfinite([linear.min(), linear.max()]).all():
         raise RenderError(
             "The picture cannot be computed: some of its light is not a number.",
             remedy="Export the master again with a sound profile embedded.",
