@@ -14,6 +14,7 @@ from printplan.errors import RenderError
 from printplan.loops import (
     colour,
     dithering,
+    kept_code,
     light,
     machine_code,
     masking,
@@ -219,15 +220,15 @@ def test_numbers_that_are_none_read_no_table_beyond_its_ends():
 
 
 def kept_in(root, monkeypatch):
-    monkeypatch.setattr(machine_code, "_roots", lambda: iter([root]))
-    return machine_code._kept()
+    monkeypatch.setattr(kept_code, "_roots", lambda: iter([root]))
+    return kept_code.kept_code()
 
 
 @pytest.fixture
 def folder_with_code(tmp_path):
     machine_code.compile_loops()
-    code = machine_code._kept()
-    path = tmp_path / machine_code._name()
+    code = kept_code.kept_code()
+    path = tmp_path / kept_code.code_name()
     path.write_bytes(hashlib.sha256(code).digest() + code)
     path.chmod(0o644)
     return path, code
@@ -263,12 +264,12 @@ def test_code_that_others_can_write_is_not_run(folder_with_code, monkeypatch):
 
 def test_code_of_other_text_is_not_run(folder_with_code, monkeypatch):
     path, _ = folder_with_code
-    monkeypatch.setattr(machine_code, "version", lambda name: f"{name} of next year")
+    monkeypatch.setattr(kept_code, "version", lambda name: f"{name} of next year")
     assert kept_in(path.parent, monkeypatch) is None
 
 
 def test_a_compiler_that_fails_is_told_in_words(tmp_path, monkeypatch):
-    monkeypatch.setattr(machine_code, "_roots", lambda: iter([tmp_path]))
+    monkeypatch.setattr(kept_code, "_roots", lambda: iter([tmp_path]))
     monkeypatch.setattr(machine_code, "_BEGIN", "raise SystemExit(1)")
     with pytest.raises(RenderError, match="could not be compiled") as caught:
         machine_code._made(None)

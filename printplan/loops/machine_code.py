@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import os
 import re
 import subprocess
@@ -14,7 +13,6 @@ from contextlib import ExitStack, suppress
 from ctypes import CFUNCTYPE, c_float, c_int64, c_void_p
 from functools import lru_cache
 from importlib import import_module
-from importlib.metadata import version
 from pathlib import Path
 from pkgutil import iter_modules
 from threading import Lock, RLock
@@ -32,15 +30,20 @@ from typing import (
 
 import llvmlite.binding as llvm
 import numpy as np
-import platformdirs
 
 from printplan.errors import RenderError
 from printplan.free_name import part_path
-from printplan.own_folders import own_folder, passing_folder, sealed, unsealed
+from printplan.loops.kept_code import (
+    code_name,
+    kept_code,
+    this_machine,
+    writable_root,
+)
+from printplan.own_folders import passing_folder, sealed
 from printplan.processor_share import threads_at_most
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Callable
     from types import ModuleType
 
     Told = Callable[[int, int], None]
@@ -250,22 +253,12 @@ def compile_loops(told: Told | None = None) -> None:
     global _engine  # noqa: PLW0603 - one for the process
     with _lock:
         if _engine is None:
-            _engine = _started(_kept() or _made(told))
+            _engine = _started(kept_code() or _made(told))
 
 
 def _running() -> Any:
     compile_loops()
     return _engine
-
-
-def _machine() -> Any:
-    """The processor of this machine, or the one that Numba is told to write for."""
-    llvm.initialize_native_target()
-    llvm.initialize_native_asmprinter()
-    name, features = _processor()
-    return llvm.Target.from_default_triple().create_target_machine(
-        cpu=name, features=features, opt=3, jit=True, codemodel="jitdefault"
-    )
 
 
 def _optimise(module: Any) -> None:
@@ -277,23 +270,14 @@ def _optimise(module: Any) -> None:
     """
     tuning = llvm.create_pipeline_tuning_options(speed_level=3)
     tuning.slp_vectorization = tuning.loop_vectorization = True
-    builder = llvm.create_pass_builder(_machine(), tuning)
+    builder = llvm.create_pass_builder(this_machine(), tuning)
     builder.getModulePassManager().run(module, builder)
-
-
-def _processor() -> tuple[str, str]:
-    name = os.environ.get("NUMBA_CPU_NAME", "") or llvm.get_host_cpu_name()
-    features = os.environ.get("NUMBA_CPU_FEATURES")
-    if features is None:
-        generic = "NUMBA_CPU_NAME" in os.environ
-        features = "" if generic else llvm.get_host_cpu_features().flatten()
-    return name, features
 
 
 def _started(code: bytes) -> Any:
     for name, address in _FROM_OUTSIDE.items():
         llvm.add_symbol(name, address)
-    machine = _machine()
+    machine = this_machine()
     engine = llvm.create_mcjit_compiler(llvm.parse_assembly(""), machine)
     while code:
         length = int.from_bytes(code[:_LENGTH_BYTES])
@@ -303,25 +287,6 @@ def _started(code: bytes) -> Any:
     return engine
 
 
-def _kept() -> bytes | None:
-    """The machine code of this package for this machine, if it is there and whole."""
-    name = _name()
-    for root in _roots():
-        with suppress(OSError):
-            path = root / name
-            if _is_own(path) and (code := unsealed(path.read_bytes())) is not None:
-                return code
-    return None
-
-
-def _is_own(path: Path) -> bool:
-    """Whether nobody but this account and the system's can have written a file."""
-    if not hasattr(os, "getuid"):
-        return True
-    told = path.stat()
-    return told.st_uid in {os.getuid(), 0} and not told.st_mode & 0o022
-
-
 def _made(told: Told | None) -> bytes:
     """
     Let other processes compile all loops, and keep what they made where it can be kept.
@@ -329,18 +294,18 @@ def _made(told: Told | None) -> bytes:
     This one so never loads the compiler, which would stay in its memory.
     """
     with ExitStack() as opened:
-        root = _writable_root() or Path(opened.enter_context(passing_folder("loops")))
+        root = writable_root() or Path(opened.enter_context(passing_folder("loops")))
         compilers = [
             opened.enter_context(_Compiler()) for _ in range(threads_at_most(2))
         ]
         code = b"".join(
             len(it).to_bytes(_LENGTH_BYTES) + it for it in _shared(compilers, told)
         )
-        part = part_path(root / _name())
+        part = part_path(root / code_name())
         opened.callback(part.unlink, missing_ok=True)
         part.write_bytes(sealed(code))
         part.chmod(0o644)
-        part.replace(root / _name())
+        part.replace(root / code_name())
     return code
 
 
@@ -453,7 +418,7 @@ def compile_told(names: BinaryIO, answers: BinaryIO) -> None:
         whole.link_in(module)
         answers.write(b"\n")
         answers.flush()
-    answers.write(_machine().emit_object(whole))
+    answers.write(this_machine().emit_object(whole))
 
 
 def _modules() -> list[ModuleType]:
@@ -465,31 +430,3 @@ def _entries() -> dict[str, _Entry]:
     """Every loop of the package, for each set of its types."""
     _modules()
     return {it.name: it for each in _loops for it in each.entries.values()}
-
-
-def _writable_root() -> Path | None:
-    for root in _roots():
-        with suppress(OSError):
-            root.mkdir(parents=True, exist_ok=True)
-            if os.access(root, os.W_OK | os.X_OK):
-                return root
-    return None
-
-
-def _roots() -> Iterator[Path]:
-    """Beside the package, as Python keeps its own; else in the account's cache."""
-    if not sys.dont_write_bytecode:
-        yield Path(__file__).parent / "__pycache__"
-    yield own_folder(platformdirs.user_cache_path)
-
-
-def _name() -> str:
-    """A name that tells all that the machine code depends on."""
-    told = [version(it) for it in ("numba", "llvmlite", "numpy")]
-    told += [sys.version, llvm.get_default_triple(), *_processor()]
-    told += [
-        hashlib.sha256(path.read_bytes()).hexdigest()
-        for path in sorted(Path(__file__).parent.glob("*.py"))
-    ]
-    digest = hashlib.sha256("\n".join(told).encode()).hexdigest()
-    return f"loops-{digest[:24]}.o"
