@@ -8,8 +8,6 @@ from contextlib import closing
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from fpdf import FPDF
-
 from printplan.errors import RecordError, Setting
 from printplan.free_name import give_free_name
 from printplan.pixels.own_files import OwnFile, is_as_made, remember_made
@@ -145,6 +143,8 @@ def pdf_page(  # noqa: PLR0913 - a page, its letters and what it says of itself
     landscape : bool, optional
         Turns the page.
     """
+    from fpdf import FPDF  # noqa: PLC0415 - 0.5 s to load
+
     pdf = FPDF(
         unit="mm", format=size, orientation="landscape" if landscape else "portrait"
     )

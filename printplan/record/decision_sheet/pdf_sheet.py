@@ -9,8 +9,6 @@ from dataclasses import replace
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
-from fpdf import FPDF
-
 from printplan.errors import RecordError
 from printplan.record.decision_sheet.pdf_text import Rehearsal, Writer, add_fonts
 from printplan.shown_text import visible
@@ -109,6 +107,8 @@ class _Pages:
     """Pages of one size that share their fonts."""
 
     def __init__(self, page: PageSize) -> None:
+        from fpdf import FPDF  # noqa: PLC0415 - 0.5 s to load
+
         self._pdf = FPDF(unit="mm", format=page)
         self._pdf.set_auto_page_break(auto=False)
         self._pdf.set_margin(0)

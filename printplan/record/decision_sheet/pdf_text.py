@@ -5,8 +5,6 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING, Literal, cast
 
-from fpdf.line_break import BREAKING_SPACE_SYMBOLS_STR
-
 from printplan.pixels.typeface import font_path
 from printplan.shown_text import visible
 from printplan.units import MM_PER_INCH, POINTS_PER_INCH
@@ -392,6 +390,10 @@ class Rehearsal(Writer):
 
 def _line_ends(letters: list[tuple[str, float]], room: float) -> list[float]:
     """Lengths of the lines that letters of some widths are broken into."""
+    from fpdf.line_break import (  # noqa: PLC0415 - 0.5 s to load
+        BREAKING_SPACE_SYMBOLS_STR,
+    )
+
     ends: list[float] = []
     start = behind_space = at = 0
     length = before_space = 0.0

@@ -5,8 +5,6 @@ from __future__ import annotations
 from importlib.resources import files
 from typing import TYPE_CHECKING
 
-from jinja2 import Environment, StrictUndefined
-
 from printplan.pixels.own_files import OwnFile
 from printplan.record.decision_sheet.pdf_sheet import PageSize, pdf_sheet
 from printplan.record.decision_sheet.sheet_drawing import data_uri
@@ -31,6 +29,8 @@ def html_page(facts: DecisionFacts) -> str:
     str
         It asks for no other file and no network, and prints on A4 or Letter.
     """
+    from jinja2 import Environment, StrictUndefined  # noqa: PLC0415 - 0.1 s to load
+
     environment = Environment(
         autoescape=True,
         finalize=lambda it: visible(it) if isinstance(it, str) else it,
