@@ -9,7 +9,7 @@ import termios
 import time
 from contextlib import redirect_stderr, redirect_stdout, suppress
 from dataclasses import replace
-from io import BytesIO, TextIOWrapper
+from io import BytesIO, StringIO, TextIOWrapper
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -20,6 +20,7 @@ from PIL import Image
 
 import printplan
 from printplan.cli import main
+from printplan.cli.telling import progress_shown
 from printplan.colour.spaces import named_profile
 from printplan.record.paper_book import PaperBook, write_paper_book
 from printplan.record.plan_file import PlanFile, plan_file_text
@@ -756,3 +757,13 @@ def test_user_without_an_entry_and_without_home_is_served(tmp_path):
     assert "~" not in screens
     assert list(tmp_path.iterdir()) == []
     assert done.stderr.startswith("There is no file none.toml.")
+
+
+def test_what_takes_long_is_said_once_where_there_is_no_terminal():
+    with redirect_stderr(StringIO()) as said:
+        with progress_shown("Making it", "parts") as progress:
+            progress(0, 3)
+            progress(3, 3)
+        with progress_shown() as progress:
+            progress(3, 3)
+    assert said.getvalue() == "Making it …\n"

@@ -66,7 +66,11 @@ def tell(*lines: str, err: bool = False) -> None:
 
 @contextmanager
 def progress_shown(title: str = "", unit: str = "rows") -> Iterator[Progress]:
-    """Show a bar in a terminal, from the first row, or other thing, on."""
+    """
+    Show a bar in a terminal, from the first row, or other thing, on.
+
+    Elsewhere only the title is said, where there is one: a bar would fill a log.
+    """
     with ExitStack() as stack:
         bars: list[Progress] = []
 
@@ -75,6 +79,10 @@ def progress_shown(title: str = "", unit: str = "rows") -> Iterator[Progress]:
                 from printplan.pixels.render import progress_bar  # noqa: PLC0415
 
                 bars.append(stack.enter_context(progress_bar(title, unit)))
+            elif not bars:
+                bars.append(lambda _done, _all: None)
+                if title:
+                    tell(f"{title} …", err=True)
             for bar in bars:
                 bar(done_rows, all_rows)
 
