@@ -5,6 +5,7 @@ from __future__ import annotations
 from functools import lru_cache
 from importlib.util import find_spec
 from pathlib import Path
+from unicodedata import bidirectional
 
 from PIL import ImageFont
 
@@ -29,8 +30,13 @@ def font_path(name: str = "DejaVuSans") -> Path:
     return Path(*folders[:1], "mpl-data", "fonts", "ttf", f"{name}.ttf")
 
 
-@lru_cache(maxsize=32)
-def font_at(height_px: int, name: str = "DejaVuSans") -> ImageFont.FreeTypeFont:
+_RIGHT_TO_LEFT = {"R", "AL"}
+"""Classes of Hebrew's and Arabic's letters (Unicode Standard Annex 9, table 4)."""
+
+
+def font_at(
+    height_px: int, name: str = "DejaVuSans", words: str = ""
+) -> ImageFont.FreeTypeFont:
     """
     A font at a size, to write and to measure with.
 
@@ -40,5 +46,20 @@ def font_at(height_px: int, name: str = "DejaVuSans") -> ImageFont.FreeTypeFont:
         Of the letters' body.
     name : str, optional
         As for `font_path`.
+    words : str, optional
+        To be written.
+
+    Notes
+    -----
+    Pillow spaces letters otherwise where the system has FriBiDi, so that the same
+    words would be other pixels on another machine. It is left aside here but for words
+    that are read from right to left, which cannot do without.
     """
-    return ImageFont.truetype(font_path(name), height_px)
+    leftwards = any(bidirectional(sign) in _RIGHT_TO_LEFT for sign in words)
+    return _font(height_px, name, is_basic=not leftwards)
+
+
+@lru_cache(maxsize=32)
+def _font(height_px: int, name: str, *, is_basic: bool) -> ImageFont.FreeTypeFont:
+    layout = ImageFont.Layout.BASIC if is_basic else None  # the best that is there
+    return ImageFont.truetype(font_path(name), height_px, layout_engine=layout)

@@ -188,7 +188,7 @@ def _caption(plan: PrintPlan, scale: float) -> Drawn:
     white, layout, ppi = plan.spec.white, plan.layout, plan.ppi * scale
     words = caption_words(plan)
     capital_px = px_from_mm(white.caption_mm, ppi)
-    font = font_at(max(round(capital_px / _CAPITAL_SHARE), 1))
+    font = font_at(max(round(capital_px / _CAPITAL_SHARE), 1), words=words)
     width_px = max(round(font.getlength(words)), 1)
     wide_mm = mm_from_px(width_px, ppi)
     low_mm, high_mm = layout.printable.left_mm, layout.printable.right_mm

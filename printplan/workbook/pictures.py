@@ -159,11 +159,11 @@ def mounted(
     height = _GAP_PX + (sum(below) if is_column else max(below))
     ground = Image.new("RGB", (width, height), SURROUND)
     draw = ImageDraw.Draw(ground)
-    font = font_at(round(_CAPTION_SIZE_PX * scale))
     left = top = _GAP_PX
     for pixels, caption in pictures:
         ground.paste(Image.fromarray(pixels), (left, top))
         place = (left, top + pixels.shape[0] + round(10 * scale))
+        font = font_at(round(_CAPTION_SIZE_PX * scale), words=caption)
         draw.text(place, caption, TEXT, font)
         if is_column:
             top += pixels.shape[0] + caption_px

@@ -71,7 +71,7 @@ def text_width_px(text: str, letters: Letters, ppi: float) -> int:
     int
         Print pixels.
     """
-    return ceil(_font(letters, ppi).getlength(text))
+    return ceil(_font(letters, ppi, text).getlength(text))
 
 
 def wrapped(text: str, letters: Letters, width_px: int, ppi: float) -> list[Line]:
@@ -141,15 +141,15 @@ def drawn_lines(lines: Sequence[Line], width_px: int, ppi: float) -> NDArray[np.
     draw = ImageDraw.Draw(sheet)
     top = 0
     for line in lines:
-        font = _font(line.letters, ppi)
+        font = _font(line.letters, ppi, line.text)
         draw.text((0, top + round(font.size)), line.text, 255, font, anchor="ls")
         top += line_px(line.letters, ppi)
     return np.asarray(sheet)
 
 
-def _font(letters: Letters, ppi: float) -> ImageFont.FreeTypeFont:
-    """DejaVu Sans at its size on paper."""
+def _font(letters: Letters, ppi: float, text: str = "") -> ImageFont.FreeTypeFont:
+    """DejaVu Sans at its size on paper, to write that text with."""
     name = "DejaVuSans-Bold" if letters is Letters.NAME else "DejaVuSans"
     x_height_mm = NAME_X_HEIGHT_MM if letters is Letters.NAME else TEXT_X_HEIGHT_MM
     x_height_px = ceil(px_from_mm(x_height_mm, ppi))
-    return font_at(ceil(x_height_px / _X_HEIGHT_SHARE), name)
+    return font_at(ceil(x_height_px / _X_HEIGHT_SHARE), name, text)
