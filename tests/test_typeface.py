@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 from PIL import Image, ImageDraw, ImageFont, features
 
-from printplan.pixels.typeface import font_at, font_path
+from printplan.errors import SpecError
+from printplan.pixels.typeface import font_at, font_path, require_writable
 
 
 def written(font, words):
@@ -27,3 +28,11 @@ def test_letters_are_laid_out_alike_on_any_machine(words):
 @pytest.mark.parametrize("words", ["שלום 3/7", "3/7 سلام"])
 def test_words_from_right_to_left_keep_their_order(words):
     assert font_at(30, words=words).layout_engine == ImageFont.Layout.RAQM
+
+
+def test_words_that_would_be_printed_in_the_wrong_order_are_refused(monkeypatch):
+    monkeypatch.setattr(features, "check", lambda _: False)
+    require_writable("Grüße 3/7")
+    with pytest.raises(SpecError, match="from right to left") as refused:
+        require_writable("שלום 3/7")
+    assert "FriBiDi" in refused.value.remedy

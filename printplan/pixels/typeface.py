@@ -7,7 +7,10 @@ from importlib.util import find_spec
 from pathlib import Path
 from unicodedata import bidirectional
 
-from PIL import ImageFont
+from PIL import ImageFont, features
+
+from printplan.errors import SpecError
+from printplan.shown_text import visible
 
 
 def font_path(name: str = "DejaVuSans") -> Path:
@@ -55,8 +58,28 @@ def font_at(
     words would be other pixels on another machine. It is left aside here but for words
     that are read from right to left, which cannot do without.
     """
-    leftwards = any(bidirectional(sign) in _RIGHT_TO_LEFT for sign in words)
-    return _font(height_px, name, is_basic=not leftwards)
+    return _font(height_px, name, is_basic=not _is_leftwards(words))
+
+
+def require_writable(words: str) -> None:
+    """
+    Refuse to print words that this machine cannot put into their order.
+
+    Raises
+    ------
+    SpecError
+        If they are read from right to left, and the system has no FriBiDi.
+    """
+    if _is_leftwards(words) and not features.check("raqm"):
+        raise SpecError(
+            f"{visible(words)!r} is read from right to left; this machine cannot write "
+            "it in that order.",
+            remedy="Install the system's library FriBiDi, or choose other words.",
+        )
+
+
+def _is_leftwards(words: str) -> bool:
+    return any(bidirectional(sign) in _RIGHT_TO_LEFT for sign in words)
 
 
 @lru_cache(maxsize=32)

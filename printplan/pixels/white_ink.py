@@ -10,7 +10,7 @@ from PIL import Image, ImageDraw
 
 from printplan.colour.spaces import xyz_from_lab
 from printplan.errors import FitError
-from printplan.pixels.typeface import font_at
+from printplan.pixels.typeface import font_at, require_writable
 from printplan.shown_text import visible
 from printplan.sizing.boxes import Box, Edges
 from printplan.sizing.white import (
@@ -187,6 +187,7 @@ def _caption(plan: PrintPlan, scale: float) -> Drawn:
     """The caption's line, in the middle below the picture."""
     white, layout, ppi = plan.spec.white, plan.layout, plan.ppi * scale
     words = caption_words(plan)
+    require_writable(words)
     capital_px = px_from_mm(white.caption_mm, ppi)
     font = font_at(max(round(capital_px / _CAPITAL_SHARE), 1), words=words)
     width_px = max(round(font.getlength(words)), 1)

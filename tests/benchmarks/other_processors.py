@@ -4,13 +4,13 @@ Are prints the same, bit for bit, on processors that this machine has not?
 Small prints go through all stages on this machine, on x86-64 without AVX and with AVX2,
 and on ARM of 64 bits, there with loops compiled for plain cores, for vectors of any
 length and for Apple's: emulated by QEMU, with Debian's Python and the wheels that pip
-finds for ARM. Printed is a sum for each machine, of all pixels, overviews and proofs;
-below it which prints are others than here. numpy, LittleCMS and C's own library choose
-code by the emulated processor too.
+finds for ARM. numpy, LittleCMS and C's own library take code for that processor too.
+Printed is a sum for each machine, of all files, overviews and proofs, and which prints
+are others than here.
 
 Wants x86-64, Debian's apt and its package qemu-user-static. Needs no rights and
-installs nothing: 300 MB come into a folder, and stay there for the next time. Compiling
-under emulation takes two minutes of a processor for each machine that has not done it.
+installs nothing: a gigabyte comes into a folder, and stays there for the next time.
+Takes some twenty minutes of a processor. Most is compiling, which is kept too.
 
     python tests/benchmarks/other_processors.py [--only ARM]
 """

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from PIL import Image, ImageDraw
 
-from printplan.pixels.typeface import font_at
+from printplan.pixels.typeface import font_at, require_writable
 from printplan.shown_text import visible
 from printplan.units import px_from_mm
 
@@ -141,6 +141,7 @@ def drawn_lines(lines: Sequence[Line], width_px: int, ppi: float) -> NDArray[np.
     draw = ImageDraw.Draw(sheet)
     top = 0
     for line in lines:
+        require_writable(line.text)
         font = _font(line.letters, ppi, line.text)
         draw.text((0, top + round(font.size)), line.text, 255, font, anchor="ls")
         top += line_px(line.letters, ppi)
