@@ -559,3 +559,14 @@ def test_a_notebook_finds_every_name_in_the_workbook():
         found = getattr(workbook, name)
         assert found.__name__.removeprefix("printplan.workbook.") == name
     assert set(workbook.figures.__all__) <= set(workbook.__all__)
+
+
+def test_loops_that_are_not_compiled_yet_are_said_once(monkeypatch, capsys):
+    def compile_loops(told):
+        told(1, 2)
+        told(2, 2)
+
+    monkeypatch.setattr("printplan.workbook.bench.compile_loops", compile_loops)
+    with pytest.raises(RecordError):
+        Bench.open("missing.toml")
+    assert capsys.readouterr().out == "Making the pixel loops for this machine …\n"

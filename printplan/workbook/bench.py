@@ -19,6 +19,7 @@ picture
 
 from __future__ import annotations
 
+import sys
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, fields, replace
 from pathlib import Path
@@ -29,6 +30,7 @@ from weakref import WeakSet
 from printplan.checks import check_pixels, check_plan
 from printplan.errors import FitError, RecordError
 from printplan.free_name import free_path as free_path  # noqa: PLC0414 - given on
+from printplan.loops.machine_code import compile_loops
 from printplan.pixels.master import open_master
 from printplan.pixels.sheet import build_sheet, varied
 from printplan.plan import resolve
@@ -208,6 +210,7 @@ class Bench:
             If something that the plan names cannot be read, or the print cannot be
             made as asked.
         """
+        _make_loops()
         files = JobFiles.read(plan_path)
         path = files.plan_path
         wish = files.whole_wish
@@ -243,6 +246,7 @@ class Bench:
         PrintPlanError
             If the print cannot be made as asked.
         """
+        _make_loops()
         sheet = build_sheet(master, resolve(master.facts, paper, printer, spec))
         stem = Path(master.facts.path).stem
         return cls(sheet, folder=folder or Path.cwd(), stem=f"{stem}-print")
@@ -669,3 +673,15 @@ class Bench:
         """Keep choices that were made here; those that came with a plan are not."""
         if paper_defaults_of(self.plan) != self._known_choices:
             self.write_paper_defaults()
+
+
+def _make_loops() -> None:
+    """Compile the loops over pixels, and say so where that was not done before."""
+    lines = iter(["Making the pixel loops for this machine …\n"])
+
+    def tell(_done: int, _all: int) -> None:
+        for line in lines:
+            sys.stdout.write(line)
+            sys.stdout.flush()
+
+    compile_loops(tell)
