@@ -26,7 +26,7 @@ DARKEST = F((0.5 / 65535) ** 2)
 """Least luminance that is reckoned with, so that a ratio to it is a number: half a step
 of a scale of 65536 by its root. Our choice."""
 
-_GUESS = np.int32(0x54A21D2A)
+_GUESS = np.uint32(0x54A21D2A)
 _A_THIRD = F(1 / 3)
 
 
@@ -42,8 +42,8 @@ def cube_root(x: Single) -> Single:
     ``g ← g (4 − x g³) / 3`` leave 1e-9 of that (W. Kahan, K. C. Ng 1986, cbrt.c of
     4.3BSD, has the guess), with no division, so that processors do eight at once.
     """
-    third = F(x).view(np.int32) // np.int32(3)
-    g = np.int32(_GUESS - third).view(np.float32)
+    third = F(x).view(np.uint32) // np.uint32(3)
+    g = np.uint32(_GUESS - third).view(np.float32)
     for _ in range(3):
         g = g * (F(4) - x * g * g * g) * _A_THIRD
     return x * g * g
