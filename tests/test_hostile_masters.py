@@ -208,6 +208,32 @@ def test_a_jpeg_is_decoded_as_another_library_does(path):
             assert np.array_equal(master.codes(Box(0, 0, 320, 240)), theirs)
 
 
+@pytest.mark.parametrize("tile", [None, (64, 96)], ids=["strips", "tiles"])
+@pytest.mark.parametrize("subsampling", [(1, 1), (2, 1), (2, 2)])
+def test_a_tiff_packed_as_jpeg_is_decoded_as_another_library_does(
+    path, tile, subsampling
+):
+    tifffile.imwrite(
+        path,
+        simplejpeg.decode_jpeg(photograph(progressive=False, subsampling=0)),
+        photometric="ycbcr",
+        compression="jpeg",
+        subsampling=subsampling,
+        tile=tile,
+        rowsperstrip=None if tile else 48,
+        iccprofile=SRGB,
+        metadata=None,
+    )
+    theirs = tifffile.imread(path).transpose(2, 0, 1)
+    with open_master(path) as master:
+        assert np.array_equal(master.codes(Box(0, 0, 320, 240)), theirs)
+
+
+def test_a_strip_that_is_too_small_is_refused(path):
+    path.write_bytes(with_strip_of(NOISE.shape[1], NOISE.shape[0] - 1))
+    assert "too small" in str(ended(path))
+
+
 def test_a_frame_may_be_as_large_as_its_bytes_can_hold():
     """The smallest JPEG of one colour is far from the limit."""
     data = simplejpeg.encode_jpeg(np.full((2000, 3000, 3), 128, np.uint8), quality=1)

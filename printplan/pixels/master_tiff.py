@@ -132,7 +132,9 @@ def tiff_bands(stream: BufferedReader, pool: Executor) -> Iterator[NDArray[np.ge
                 stream.seek(page.dataoffsets[index])
                 packed = stream.read(page.databytecounts[index])
             if page.compression == _JPEG:
-                strictly_decoded(_whole_jpeg(page.jpegtables, packed), 3)
+                whole = strictly_decoded(_whole_jpeg(page.jpegtables, packed), 3)
+                if page.photometric == _YCBCR:
+                    return _segment(whole, page, *divmod(index, across))
             pixels: NDArray[np.generic] = np.asarray(
                 page.decode(packed, index, jpegtables=page.jpegtables)[0]
             )
@@ -162,6 +164,21 @@ def tiff_bands(stream: BufferedReader, pool: Executor) -> Iterator[NDArray[np.ge
                     part = part[..., plane : plane + 1]
                 part[...] = pixels[: part.shape[0], : part.shape[1]]
             yield band
+
+
+def _segment(
+    pixels: NDArray[np.uint8], page: tifffile.TiffPage, row: int, column: int
+) -> NDArray[np.uint8]:
+    """The part of a decoded JPEG that is that strip or tile."""
+    _, _, _, rows, columns = _grid(page)
+    wanted = (
+        min(rows, page.imagelength - row * rows),
+        min(columns, page.imagewidth - column * columns),
+    )
+    part = pixels[: wanted[0], : wanted[1]]
+    if part.shape[:2] != wanted:
+        refuse("A strip or tile of this TIFF is too small.", remedy=_CUT_SHORT)
+    return part
 
 
 def _whole_jpeg(tables: bytes | None, packed: bytes) -> bytes:
