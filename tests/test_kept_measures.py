@@ -136,6 +136,35 @@ def test_a_disk_that_takes_nothing_costs_time_alone(cache):
     assert taken == [1.0, 1.0]
 
 
+def test_a_disk_that_cannot_be_read_costs_time_alone(monkeypatch):
+    class Stream:
+        def __enter__(self):
+            return self
+
+        def __exit__(self, *_):
+            pass
+
+        def read(self, _):
+            raise OSError(5, "Input/output error")
+
+    monkeypatch.setattr(kept_measures, "own_file", lambda _: Stream())
+    taken = []
+    assert new().of("a", taking(2.0, taken)) == Length(2.0)
+    assert taken == [2.0]
+
+
+def test_what_cannot_be_measured_leaves_nothing_behind():
+    def measure():
+        raise ValueError("no edges")
+
+    kept = new()
+    for _ in range(2):
+        with pytest.raises(ValueError, match="no edges"):
+            kept.of("a", measure)
+    assert not kept._measuring
+    assert kept.of("a", taking(2.0, [])) == Length(2.0)
+
+
 def test_the_oldest_files_go(cache, monkeypatch):
     monkeypatch.setattr(kept_measures, "MOST_FILES", 3)
     for day, name in enumerate("abcde"):

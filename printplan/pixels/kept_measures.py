@@ -81,19 +81,29 @@ class KeptMeasures(Generic[Key, Measures]):
         with self._lock:
             turn = self._measuring.setdefault(key, Lock())
         with turn:
-            found = self._known.get(key)
-            if found is None:
-                path = default_cache_folder() / self._name(key)
-                found = self._read_from(path)
+            try:
+                found = self._known.get(key)
                 if found is None:
-                    found = measure()
-                    _write(path, json.dumps(asdict(found)))  # type: ignore[call-overload]
-            with self._lock:
-                self._known[key] = found
-                self._known.move_to_end(key)
-                while len(self._known) > self._most:
-                    self._known.popitem(last=False)
-                self._measuring.pop(key, None)
+                    found = self._kept_or_measured(key, measure)
+                self._know(key, found)
+            finally:
+                with self._lock:
+                    self._measuring.pop(key, None)
+        return found
+
+    def _know(self, key: Key, measures: Measures) -> None:
+        with self._lock:
+            self._known[key] = measures
+            self._known.move_to_end(key)
+            while len(self._known) > self._most:
+                self._known.popitem(last=False)
+
+    def _kept_or_measured(self, key: Key, measure: Callable[[], Measures]) -> Measures:
+        path = default_cache_folder() / self._name(key)
+        found = self._read_from(path)
+        if found is None:
+            found = measure()
+            _write(path, json.dumps(asdict(found)))  # type: ignore[call-overload]
         return found
 
     def _name(self, key: Key) -> str:
@@ -104,8 +114,11 @@ class KeptMeasures(Generic[Key, Measures]):
         stream = own_file(path)
         if stream is None:
             return None
-        with stream:
-            text = unsealed(stream.read(_MOST_BYTES))
+        try:
+            with stream:
+                text = unsealed(stream.read(_MOST_BYTES))
+        except OSError:  # of the disk: it is measured again
+            return None
         return None if text is None else self._read(json.loads(text))
 
 
