@@ -5,11 +5,12 @@ import imagecodecs
 import numpy as np
 import outside_tools
 import pytest
+from profile_flaws import grey_output_profile
 
 from printplan.colour.conversion import linear_to_device
 from printplan.colour.profiles import open_profile, profile_from_bytes
 from printplan.colour.proof import device_to_screen, rendered_device
-from printplan.colour.spaces import named_profile
+from printplan.colour.spaces import grey_profile, named_profile
 from printplan.colour.transforms import (
     device_to_lab,
     lab_to_device,
@@ -260,6 +261,29 @@ def test_screen_pipeline_agrees_with_littlecms(colours, output, intent):
     shown = device_to_screen(output, intent).from_device(channels)
     # Half an 8-bit step for rounding.
     assert np.abs(shown - exact / 257).max() <= 0.6
+
+
+SCREENED = {
+    "sRGB": lambda: named_profile(NamedSpace.SRGB),
+    "opRGB": lambda: named_profile(NamedSpace.OPRGB),
+    "grey": lambda: grey_profile(NamedSpace.SRGB),
+    "grey paper": grey_output_profile,
+}
+
+
+@pytest.mark.tools("transicc")
+@pytest.mark.parametrize("name", SCREENED)
+@pytest.mark.parametrize("intent", [Intent.MEDIA_RELATIVE, Intent.ICC_ABSOLUTE])
+def test_screen_pipeline_of_a_matrix_or_grey_agrees_with_transicc(
+    colours, name, intent, tmp_path
+):
+    profile, screen = SCREENED[name](), named_profile(NamedSpace.SRGB)
+    device = np.ascontiguousarray(colours[:200, : profile.channels])
+    off = BlackPointCompensation.OFF
+    exact = transicc(device / 257, profile, screen, intent, off, tmp_path)
+    shown = device_to_screen(profile, intent).from_device(device[None])[0]
+    # Half an 8-bit step for rounding.
+    assert np.abs(shown - np.clip(exact, 0, 255)).max() <= 0.6
 
 
 def test_pipeline_keeps_paper_white_free_of_ink(output):

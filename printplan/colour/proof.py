@@ -19,7 +19,12 @@ from printplan.colour.conversion import (
     table_steps,
     xyz_to_device,
 )
-from printplan.colour.conversion_steps import Conversion, light_step, matrix_step
+from printplan.colour.conversion_steps import (
+    Conversion,
+    curves_step,
+    light_step,
+    matrix_step,
+)
 from printplan.colour.icc_file import D50_XYZ
 from printplan.colour.icc_tables import Grid, Matrix
 from printplan.colour.pixel_conversion import convert, eight_bits
@@ -33,6 +38,7 @@ from printplan.colour.transforms import (
     lcms_convert,
     linear_of_codes,
     rows_of,
+    tone_curves,
 )
 from printplan.spec import BlackPointCompensation, Intent, NamedSpace, member
 from printplan.validation import colour_array, device_codes
@@ -234,8 +240,9 @@ def device_to_screen(profile: Profile, intent: Intent) -> ScreenPipeline:
 
     Notes
     -----
-    An RGB or CMYK profile with tables is read through the stages of its own, its grid
-    tetrahedrally as LittleCMS reads one on such colours. Others go through LittleCMS.
+    A profile with tables for RGB or CMYK is read through the stages of its own, its
+    grid tetrahedrally as LittleCMS reads one on such colours; one with a matrix or one
+    grey curve through these. Tables for grey go through LittleCMS.
     """
     steps = steps_to_light(profile, intent)
     if steps is None:
@@ -258,7 +265,7 @@ def steps_to_light(profile: Profile, intent: Intent) -> list[Step] | None:
     Returns
     -------
     list of Step or None
-        None if the profile is not one of RGB or CMYK with tables.
+        None if the profile is one for grey with tables.
 
     Raises
     ------
@@ -266,13 +273,19 @@ def steps_to_light(profile: Profile, intent: Intent) -> list[Step] | None:
         If the profile is damaged.
     """
     lut = read_table(profile, "A2B", intent)
-    if lut is None or profile.channels not in {3, 4}:
+    if lut is not None and profile.channels not in {3, 4}:
         return None
     screen = named_profile(NamedSpace.SRGB)
     scale = np.ones(3)
     if intent is Intent.ICC_ABSOLUTE:
         scale = media_white_xyz(profile) / media_white_xyz(screen)
     to_screen = np.linalg.inv(colorants_xyz(screen)) * scale
+    if lut is None:
+        # Of grey all three planes are alike, and the first one counts.
+        to_xyz = np.zeros((3, 3))
+        to_xyz[:, : profile.channels] = colorants_xyz(profile)
+        curves = tone_curves(profile).astype(np.float64)
+        return [curves_step(list(curves)), matrix_step(to_screen @ to_xyz)]
     if profile.pcs != "Lab":
         steps = table_steps(lut.stages, tetrahedral=True)
         return [*steps, matrix_step(to_screen / XYZ_CODE)]
