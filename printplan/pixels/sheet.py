@@ -273,7 +273,7 @@ class Sheet:
         device = values.astype(np.uint16, copy=False)
         if values.dtype == np.uint8:
             device = device * np.uint16(257)
-        if self.plan.delivery.colour is Delivery.PRINTER_COLOUR:
+        if self.profile == self.output:
             return device
         linear = linear_of_codes(device, self.profile)
         return self._pipeline_to(self.profile, self.output).from_linear(linear)
