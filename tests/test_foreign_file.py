@@ -123,7 +123,7 @@ OWN = {
     "child_work.py": "what the system tells of this process",
     "demo": "the demo's own, out of this package",
     "foreign_file.py": "the one way",
-    "loops/machine_code.py": "code of ours: who owns it is asked, its hash compared",
+    "loops/kept_code.py": "code of ours: who owns it is asked, its hash compared",
     "own_folders.py": "files of ours, which are not followed through links",
     "own_process.py": "what the system tells of a process",
     "pixels/file_formats.py": "a print, just written and still without its name",
