@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections import deque
 from concurrent.futures import Future, ThreadPoolExecutor
+from contextlib import contextmanager
 from functools import partial
+from itertools import islice
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -22,17 +24,21 @@ if TYPE_CHECKING:
     from printplan.pixels.stages import Before
     from printplan.sizing.boxes import Box
 
+    Ahead = tuple[Box, Future[NDArray[np.uint16]]]
+    """A band, and what it will become."""
+
     Finish = Callable[[Before, Box], NDArray[np.uint16]]
     """Takes what gives a region's resampled light, and the box; gives its rows."""
 
 _MOST_THREADS = 4
 
 
+@contextmanager
 def finished_bands(
     light: ResampledLight, reach_px: int, finish: Finish
-) -> Iterator[tuple[Box, NDArray[np.uint16]]]:
+) -> Iterator[Iterator[tuple[Box, NDArray[np.uint16]]]]:
     """
-    The picture's bands of rows from top to bottom, finished.
+    The picture's bands of rows from top to bottom, finished; the first begin at once.
 
     Parameters
     ----------
@@ -43,7 +49,7 @@ def finished_bands(
 
     Yields
     ------
-    tuple of Box and ndarray of uint16
+    iterator of (Box, ndarray of uint16)
         Box of the band in the picture, and what became of it.
 
     Notes
@@ -53,35 +59,45 @@ def finished_bands(
     """
     threads = threads_at_most(_MOST_THREADS)
     pool = ThreadPoolExecutor(threads, "printplan", initializer=work_alone)
-    rows: dict[int, Future[NDArray[np.float32]]] = {}
-    ahead: deque[tuple[Box, Future[NDArray[np.uint16]]]] = deque()
-    finish_band = partial(_finished, light, reach_px, finish)
-
     try:
-        for number in light.bands_of(light.picture):
-            band = light.band_box(number)
-            grown = band.grown(reach_px, light.picture)
-            needed = light.bands_of(grown)
-            # Rows are queued before the band that waits for them, and the pool
-            # serves its queue in order: no band can wait for a row behind it.
-            for part in needed:
-                if part not in rows:
-                    rows[part] = pool.submit(light.band, part, reach_px)
-            parts = {part: rows[part] for part in needed}
-            ahead.append((band, pool.submit(finish_band, number, parts)))
-            # What later bands look back at ends a halo above this band's foot.
-            for part in needed:
-                if light.band_box(part).bottom <= band.bottom - reach_px:
-                    del rows[part]
-            if len(ahead) > threads:
-                done, future = ahead.popleft()
-                yield done, future.result()
-        while ahead:
-            done, future = ahead.popleft()
-            yield done, future.result()
+        begun = _begun(pool, light, reach_px, finish)
+        ahead = deque(islice(begun, threads + 1))
+        yield _in_turn(begun, ahead)
     finally:
         pool.shutdown(wait=True, cancel_futures=True)
         forget_spare()
+
+
+def _in_turn(
+    begun: Iterator[Ahead], ahead: deque[Ahead]
+) -> Iterator[tuple[Box, NDArray[np.uint16]]]:
+    """Each band when it is done; one more is begun for each that is taken."""
+    while ahead:
+        band, future = ahead.popleft()
+        yield band, future.result()
+        ahead.extend(islice(begun, 1))
+
+
+def _begun(
+    pool: ThreadPoolExecutor, light: ResampledLight, reach_px: int, finish: Finish
+) -> Iterator[Ahead]:
+    """Bands that a pool is told to finish, as they are asked for."""
+    rows: dict[int, Future[NDArray[np.float32]]] = {}
+    finish_band = partial(_finished, light, reach_px, finish)
+    for number in light.bands_of(light.picture):
+        band = light.band_box(number)
+        needed = light.bands_of(band.grown(reach_px, light.picture))
+        # Rows are queued before the band that waits for them, and the pool
+        # serves its queue in order: no band can wait for a row behind it.
+        for part in needed:
+            if part not in rows:
+                rows[part] = pool.submit(light.band, part, reach_px)
+        parts = {part: rows[part] for part in needed}
+        # What later bands look back at ends a halo above this band's foot.
+        for part in needed:
+            if light.band_box(part).bottom <= band.bottom - reach_px:
+                del rows[part]
+        yield band, pool.submit(finish_band, number, parts)
 
 
 def _finished(

@@ -347,14 +347,14 @@ class Sheet:
         look = LastLook()
         picture = self.plan.picture_in_file
         width, height = self.size_px
-        yield from self._placed_bands(0, picture.top)
-        for band, placed in finished_bands(
-            self.light, self._reach_px, partial(self._finish_across, look=look)
-        ):
-            top = picture.top + band.top
-            self._around.put_sides(placed, band)
-            self._around.draw(placed, Box(0, top, width, band.height))
-            yield top, self._to_depth(placed, 0, top)
+        finish = partial(self._finish_across, look=look)
+        with finished_bands(self.light, self._reach_px, finish) as finished:
+            yield from self._placed_bands(0, picture.top)
+            for band, placed in finished:
+                top = picture.top + band.top
+                self._around.put_sides(placed, band)
+                self._around.draw(placed, Box(0, top, width, band.height))
+                yield top, self._to_depth(placed, 0, top)
         look.require_detail()
         yield from self._placed_bands(picture.bottom, height)
 
