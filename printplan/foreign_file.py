@@ -6,16 +6,20 @@ import errno
 import os
 import stat
 from contextlib import contextmanager
+from functools import lru_cache, wraps
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from printplan.shown_text import shortened, visible
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
     from io import BufferedReader
 
     from printplan.errors import PrintPlanError
+
+FilePath = TypeVar("FilePath", str, Path, str | Path)
+Found = TypeVar("Found")
 
 _KINDS = {
     stat.S_IFIFO: "a pipe",
@@ -106,6 +110,40 @@ def state_of(path: str | Path) -> tuple[int, ...] | None:
     except (OSError, ValueError):
         return None
     return told.st_dev, told.st_ino, told.st_size, told.st_mtime_ns, told.st_ctime_ns
+
+
+def read_when_changed(
+    most: int,
+) -> Callable[[Callable[[FilePath], Found]], Callable[[FilePath], Found]]:
+    """
+    Let a function that reads a file keep what it found, until the file is another.
+
+    Parameters
+    ----------
+    most : int
+        How many are kept.
+
+    Returns
+    -------
+    callable
+        For functions of a path. What they raise is not kept.
+    """
+
+    def kept(read: Callable[[FilePath], Found]) -> Callable[[FilePath], Found]:
+        @lru_cache(most)
+        def known(path: FilePath, _whole: str, _state: tuple[int, ...]) -> Found:
+            return read(path)
+
+        @wraps(read)
+        def asked(path: FilePath) -> Found:
+            state = state_of(path)
+            if state is None:
+                return read(path)  # which says why it cannot
+            return known(path, os.path.abspath(path), state)  # noqa: PTH100 - as above
+
+        return asked
+
+    return kept
 
 
 def is_there(path: str | Path) -> bool:

@@ -17,6 +17,7 @@ from printplan.foreign_file import (
     named,
     open_foreign,
     read_foreign,
+    read_when_changed,
     state_of,
 )
 
@@ -159,6 +160,29 @@ def test_what_cannot_be_asked_has_no_state(tmp_path, name):
     (tmp_path / "a").write_bytes(b"1234")
     assert state_of(tmp_path / name) is None
     assert state_of(str(tmp_path / "a")) == state_of(tmp_path / "a") is not None
+
+
+def test_what_was_read_is_kept_until_the_file_is_another(tmp_path, monkeypatch):
+    paths = []
+
+    @read_when_changed(4)
+    def text_of(path):
+        paths.append(path)
+        return read(path).decode()
+
+    monkeypatch.chdir(tmp_path)
+    Path("a").write_text("one", "utf-8")
+    assert [text_of("a"), text_of("a")] == ["one", "one"]
+    assert paths == ["a"]
+    (tmp_path / "below").mkdir()
+    (tmp_path / "below" / "a").write_text("two", "utf-8")
+    monkeypatch.chdir(tmp_path / "below")
+    assert text_of("a") == "two"
+    Path("a").unlink()
+    for _ in range(2):
+        with pytest.raises(ProfileError, match="There is no file"):
+            text_of("a")
+    assert len(paths) == 4
 
 
 def test_no_other_module_opens_a_file_of_others():

@@ -10,7 +10,7 @@ from pathlib import Path
 from printplan.colour.icc_file import HEADER_BYTES, read_icc, read_text
 from printplan.colour.profile_tags import require_computable
 from printplan.errors import ProfileError
-from printplan.foreign_file import named, read_foreign, state_of
+from printplan.foreign_file import named, read_foreign, read_when_changed
 from printplan.spec import NamedSpace
 
 _CHANNELS = {"GRAY": 1, "RGB": 3, "CMYK": 4}
@@ -177,6 +177,7 @@ def open_profile(profile: ProfileLike) -> Profile:
     return profile_from_bytes(data, where=named(profile))
 
 
+@read_when_changed(64)
 def known_profile(profile: str) -> Profile:
     """
     The same of a path or a name, read again only when its file is another.
@@ -186,12 +187,6 @@ def known_profile(profile: str) -> Profile:
     ProfileError
         As for `open_profile`.
     """
-    state = state_of(profile)
-    return open_profile(profile) if state is None else _known_profile(profile, state)
-
-
-@lru_cache(maxsize=64)
-def _known_profile(profile: str, _state: tuple[int, ...]) -> Profile:
     return open_profile(profile)
 
 

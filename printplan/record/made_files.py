@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from printplan.errors import PrintPlanError, RecordError
+from printplan.foreign_file import state_of
 from printplan.record.paper_book import PaperBook, known_paper_book
 from printplan.record.plan_file import PlanFile, with_kernel_path, with_master_paths
 from printplan.record.record import absolute_path
@@ -73,11 +74,10 @@ def made_in(folder: Path, problems: list[PrintPlanError]) -> tuple[MadeFile, ...
         problems.append(error)
         return ()
     for path in paths:
-        try:
-            status = path.stat()
-        except OSError:  # it went while the folder was read
+        state = state_of(path)
+        if state is None:  # it went while the folder was read
             continue
-        read = _read_record(path, status.st_mtime_ns, status.st_size)
+        read = _read_record(path, state)
         if isinstance(read, PrintPlanError):
             problems.append(read)
         else:
@@ -86,7 +86,7 @@ def made_in(folder: Path, problems: list[PrintPlanError]) -> tuple[MadeFile, ...
 
 
 @lru_cache(_MOST_KEPT)
-def _read_record(path: Path, _mtime_ns: int, _size: int) -> MadeFile | PrintPlanError:
+def _read_record(path: Path, _state: tuple[int, ...]) -> MadeFile | PrintPlanError:
     try:
         record = read_record(path)
     except PrintPlanError as error:

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, TypeVar
 
 from printplan.errors import RecordError, SpecError, did_you_mean
-from printplan.foreign_file import state_of
+from printplan.foreign_file import read_when_changed
 from printplan.media import (
     DriverColour,
     Paper,
@@ -429,6 +428,7 @@ def read_paper_book(path: str | Path) -> PaperBook:
     return with_book_profiles(book, lambda profile: whole_profile_path(folder, profile))
 
 
+@read_when_changed(16)
 def known_paper_book(path: str | Path) -> PaperBook:
     """
     The same, read again only when its file is another: for what often asks.
@@ -438,13 +438,6 @@ def known_paper_book(path: str | Path) -> PaperBook:
     RecordError, SpecError
         As for `read_paper_book`.
     """
-    whole = Path(path).absolute()
-    state = state_of(whole)
-    return read_paper_book(whole) if state is None else _known_book(whole, state)
-
-
-@lru_cache(16)
-def _known_book(path: Path, _state: tuple[int, ...]) -> PaperBook:
     return read_paper_book(path)
 
 

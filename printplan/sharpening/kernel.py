@@ -6,13 +6,12 @@ from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from hashlib import sha256
 from math import ceil, fsum, pi, sqrt
-from pathlib import Path
 from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
 
 from printplan.errors import SpecError
-from printplan.foreign_file import faults_named, named, read_foreign
+from printplan.foreign_file import named, read_foreign, read_when_changed
 from printplan.validation import (
     LARGEST,
     require,
@@ -21,6 +20,8 @@ from printplan.validation import (
 )
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from numpy.typing import ArrayLike, NDArray
 
     from printplan.spec import SharpenSpec
@@ -143,6 +144,7 @@ def kernel_of(weights: ArrayLike) -> Kernel:
     return Kernel(weights=tuple(map(tuple, np.atleast_2d(given).tolist())))
 
 
+@read_when_changed(16)
 def read_kernel(path: str | Path) -> Kernel:
     """
     Read a kernel from a CSV file: numbers with points, rows of the kernel as lines.
@@ -152,13 +154,6 @@ def read_kernel(path: str | Path) -> Kernel:
     SpecError
         If it cannot be read, or is no kernel that can sharpen.
     """
-    with faults_named(path, raises=SpecError, what="The kernel"):
-        found = Path(path).stat()
-    return _read_kernel(str(path), (found.st_mtime_ns, found.st_size, found.st_ino))
-
-
-@lru_cache(maxsize=16)
-def _read_kernel(path: str, version: tuple[int, int, int]) -> Kernel:  # noqa: ARG001
     data = read_foreign(
         path, raises=SpecError, what="The kernel", most_bytes=_LONGEST_FILE
     )

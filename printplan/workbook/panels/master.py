@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, ClassVar
 import ipywidgets as widgets
 
 from printplan.errors import PrintPlanError
-from printplan.foreign_file import is_regular
+from printplan.foreign_file import is_regular, state_of
 from printplan.pixels.scale_ends import scale_ends
 from printplan.shown_text import escape
 from printplan.spec import AlphaRule, NamedSpace
@@ -164,7 +164,8 @@ class MasterPanel(Panel):
     def _offer_papers(self) -> None:
         """Offer what the paper book holds; a bench without one has no choice."""
         bench = self.bench
-        basis = (bench.paper.name, bench.printer.name, _book_state(bench))
+        written = None if bench.files is None else state_of(bench.files.book_path)
+        basis = (bench.paper.name, bench.printer.name, written)
         if basis == self._offered:
             return
         self._offered = basis
@@ -236,14 +237,3 @@ class MasterPanel(Panel):
 
 def _counted(master: Master) -> tuple[Master, ScaleEnds | None]:
     return master, scale_ends(master)
-
-
-def _book_state(bench: Bench) -> tuple[int, int] | None:
-    """What changes when the paper book is written: each move of a slider asks."""
-    if bench.files is None:
-        return None
-    try:
-        state = bench.files.book_path.stat()
-    except OSError:
-        return None
-    return state.st_mtime_ns, state.st_size
