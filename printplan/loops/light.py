@@ -173,9 +173,7 @@ def cell_means(light: Plane, factor: int, strip: Plane, top: int, out: Plane) ->
                 line = light[channel, row]
                 for column in range(columns):
                     strip[column] += line[column]
-            means_along(
-                strip, last - first, factor, out[channel, top + first // factor]
-            )
+            means_along(strip, last - first, factor, out[channel, top + down])
 
 
 @loop(
@@ -218,9 +216,7 @@ def cell_means_of_codes(
                 for column in range(columns):
                     strip[column] += table[codes[at]]
                     at += np.uint64(column_step)
-            means_along(
-                strip, last - first, factor, out[channel, top + first // factor]
-            )
+            means_along(strip, last - first, factor, out[channel, top + down])
 
 
 @inlined

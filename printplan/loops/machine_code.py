@@ -301,11 +301,12 @@ def _made(told: Told | None) -> bytes:
         code = b"".join(
             len(it).to_bytes(_LENGTH_BYTES) + it for it in _shared(compilers, told)
         )
-        part = part_path(root / code_name())
+        target = root / code_name()
+        part = part_path(target)
         opened.callback(part.unlink, missing_ok=True)
         part.write_bytes(sealed(code))
         part.chmod(0o644)
-        part.replace(root / code_name())
+        part.replace(target)
     return code
 
 
@@ -403,12 +404,12 @@ def compile_told(names: BinaryIO, answers: BinaryIO) -> None:
     answers : binary file
         Takes an empty line for each that is done, and in the end the machine code.
     """
-    entries = _entries()
+    entries, modules = _entries(), _modules()
     compile_part = import_module("numba").njit(**_OPTIONS)
     # Loops find their parts by name, wherever those were imported to.
     for part in _parts_of_loops:
         compiled = compile_part(part)
-        for module in _modules():
+        for module in modules:
             if vars(module).get(part.__name__) is part:
                 setattr(module, part.__name__, compiled)
     whole = llvm.parse_assembly("")

@@ -181,7 +181,7 @@ class _Table:
         top = 0
         while top < len(part):
             some = part[top : top + self._block_rows - self._rows]
-            self._open = crc32_of(some.data.cast("B"), self._open)
+            self._open = crc32_of(some.data, self._open)
             self._rows += len(some)
             top += len(some)
             if self._rows == self._block_rows:
@@ -318,7 +318,7 @@ class SealedPlanes:
         )
         index = channel * recipe.blocks + block
         (known,) = _SUM.unpack_from(self._table, index * _SUM.size)
-        if crc32_of(whole.data.cast("B")) != known:
+        if crc32_of(whole.data) != known:
             raise DamagedError(f"block {block} of channel {channel}")
         return whole
 

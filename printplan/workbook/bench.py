@@ -677,11 +677,10 @@ class Bench:
 
 def _make_loops() -> None:
     """Compile the loops over pixels, and say so where that was not done before."""
-    lines = iter(["Making the pixel loops for this machine …\n"])
 
-    def tell(_done: int, _all: int) -> None:
-        for line in lines:
-            sys.stdout.write(line)
+    def tell(done: int, _all: int) -> None:
+        if done == 1:
+            sys.stdout.write("Making the pixel loops for this machine …\n")
             sys.stdout.flush()
 
     compile_loops(tell)
