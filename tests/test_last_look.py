@@ -6,6 +6,7 @@ from profile_flaws import emptied
 
 from printplan.errors import RenderError
 from printplan.pixels.last_look import DETAIL_L, LastLook, require_numbers
+from printplan.pixels.master import Master
 from printplan.pixels.render import render
 from printplan.pixels.resampled_light import ResampledLight
 from printplan.pixels.sheet import Sheet, build_sheet
@@ -57,15 +58,15 @@ def test_light_that_is_no_number_leaves_no_file(
 ):
     plan = plan_for(picture, width_mm=60)
     sheet = build_sheet(picture, plan)
-    sound_band = ResampledLight.band
+    sound_light = Master.linear
 
-    def broken_band(resampled, band, around_px):
-        light = sound_band(resampled, band, around_px)
+    def broken_light(master, box):
+        light = sound_light(master, box)
         light[0, light.shape[1] // 2, -1] = np.nan
         return light
 
     before = set(tmp_path.iterdir())
-    monkeypatch.setattr(ResampledLight, "band", broken_band)
+    monkeypatch.setattr(Master, "linear", broken_light)
     with pytest.raises(RenderError, match="sound profile embedded"):
         render(sheet, tmp_path / "print.tif")
     assert set(tmp_path.iterdir()) == before
@@ -127,10 +128,10 @@ def test_a_window_of_such_light_is_refused_too(picture, plan_for, monkeypatch):
     sheet = build_sheet(picture, plan_for(picture, width_mm=60))
     place = sheet.plan.picture_in_file
     monkeypatch.setattr(
-        ResampledLight,
-        "region",
-        lambda resampled, box: np.full(
-            (resampled.master.facts.channels, box.height, box.width), np.nan, np.float32
+        Master,
+        "linear",
+        lambda master, box: np.full(
+            (master.facts.channels, box.height, box.width), np.nan, np.float32
         ),
     )
     with pytest.raises(RenderError, match="not a number"):

@@ -43,6 +43,31 @@ def test_what_is_read_back_is_the_file(tmp_path, step):
     assert found.length == found.written_length == len(BYTES)
 
 
+@pytest.mark.usefixtures("small_steps")
+def test_what_was_read_back_leaves_the_memory_of_the_system(tmp_path, monkeypatch):
+    let_go = []
+    monkeypatch.setattr(
+        os,
+        "posix_fadvise",
+        lambda _descriptor, start, length, advice: let_go.append(
+            (start, length, advice)
+        ),
+        raising=False,
+    )
+    monkeypatch.setattr(os, "POSIX_FADV_DONTNEED", "let go", raising=False)
+    written(tmp_path / "a", [BYTES[at : at + 999] for at in range(0, 50_000, 999)])
+    ends = np.cumsum([length for _, length, _ in let_go])
+    assert [start for start, _, _ in let_go] == [0, *ends[:-1]]
+    assert ends[-1] == len(BYTES)
+    assert {advice for _, _, advice in let_go} == {"let go"}
+
+
+@pytest.mark.usefixtures("small_steps")
+def test_a_system_that_cannot_be_told_keeps_it(tmp_path, monkeypatch):
+    monkeypatch.delattr(os, "posix_fadvise", raising=False)
+    assert written(tmp_path / "a", [BYTES]).sha256 == hashlib.sha256(BYTES).hexdigest()
+
+
 def test_empty_file_reads_back(tmp_path):
     found = written(tmp_path / "a", [])
     found.require_as_written()

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from printplan.loops.memory import empty
+from printplan.pixels.last_look import require_numbers
 from printplan.sharpening.lightness import luminance
 from printplan.sizing.boxes import Box
 from printplan.sizing.resampling import (
@@ -82,6 +83,11 @@ class ResampledLight:
         -------
         ndarray of float32, shape (channels, box.height, box.width)
             Linear light, a new array.
+
+        Raises
+        ------
+        RenderError
+            If some of it is not a number: it would print as black.
         """
         out = empty((self.master.facts.channels, box.height, box.width))
         self._fill(out, box)
@@ -92,6 +98,7 @@ class ResampledLight:
         if self._is_copied:
             left, top = int(self.crop.left_px), int(self.crop.top_px)
             out[...] = self.master.linear(box.moved(left, top))
+            require_numbers(out)
             return
         columns = _some(self._columns, box.left, box.right)
         left, width = columns.start, columns.stop - columns.start
@@ -105,6 +112,7 @@ class ResampledLight:
             rows = rows.from_start()
             for plane, done in zip(self.master.linear(source), into, strict=True):
                 resample_part(plane, rows, columns, done)
+            require_numbers(into)
 
     @cached_property
     def _rows(self) -> Taps:

@@ -18,7 +18,7 @@ from printplan.errors import ProfileError, SpecError
 from printplan.loops.memory import empty
 from printplan.loops.threads import in_parts
 from printplan.pixels.finished_bands import finished_bands
-from printplan.pixels.last_look import LastLook, require_numbers
+from printplan.pixels.last_look import LastLook
 from printplan.pixels.resampled_light import ResampledLight
 from printplan.pixels.stages import (
     RegionCache,
@@ -410,27 +410,21 @@ class Sheet:
         placed = empty((band.height, self.size_px[0], self.channels), np.uint16)
         white = paper_white(self.profile.space)
         placed[:, : picture.left] = placed[:, picture.right :] = white
-        own = placed[:, picture.left : picture.right]
-        look.at_codes(self._finish(source, band, own, look))
-        return placed
-
-    def _finish(
-        self,
-        source: Before,
-        box: Box,
-        into: NDArray[np.uint16],
-        look: LastLook | None = None,
-    ) -> NDArray[np.uint16]:
-        """A box of the picture, from its resampled light to codes at their place."""
 
         def looked_at(region: Box) -> NDArray[np.float32]:
             light = source(region)
-            require_numbers(light)
-            if look is not None:
-                look.at_light(light)
+            look.at_light(light)
             return light
 
-        return self._coded(staged(self._stages, box, looked_at), into)
+        own = placed[:, picture.left : picture.right]
+        look.at_codes(self._finish(looked_at, band, own))
+        return placed
+
+    def _finish(
+        self, source: Before, box: Box, into: NDArray[np.uint16]
+    ) -> NDArray[np.uint16]:
+        """A box of the picture, from its resampled light to codes at their place."""
+        return self._coded(staged(self._stages, box, source), into)
 
     def _pipeline_to(self, source: Profile, target: Profile) -> Conversion:
         colour = self.plan.spec.colour
