@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+from collections import deque
 from contextlib import contextmanager
 from itertools import islice
 from threading import Lock
@@ -32,10 +33,13 @@ from printplan.pixels.master_jpeg import strictly_decoded
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
-    from concurrent.futures import Executor
+    from concurrent.futures import Executor, Future
     from io import BufferedReader
 
     from numpy.typing import NDArray
+
+    Begun = tuple[list[tuple[int, int, int]], list[Future[NDArray[np.generic]]]]
+    """Plane, row and column of each strip or tile of a band, and what it will be."""
 
 SIGNATURES = (b"II*\0", b"MM\0*", b"II+\0", b"MM\0+")
 """Little and big endian, classic and BigTIFF."""
@@ -142,12 +146,11 @@ def tiff_bands(stream: BufferedReader, pool: Executor) -> Iterator[NDArray[np.ge
 
         planes, down, across, segment_rows, segment_columns = _grid(page)
         shape = (page.imagewidth, page.samplesperpixel)
-        together = max(1, BAND_PIXELS // (segment_rows * page.imagewidth))
-        for first in range(0, down, together):
+        segment_pixels = segment_rows * page.imagewidth
+        together = max(1, BAND_PIXELS // segment_pixels)
+
+        def begun(first: int) -> Begun:
             last = min(first + together, down)
-            top = first * segment_rows
-            rows = min(last * segment_rows, page.imagelength) - top
-            band = np.empty((rows, *shape), _dtype(page))
             places = [
                 (plane, row, column)
                 for plane in range(planes)
@@ -155,15 +158,28 @@ def tiff_bands(stream: BufferedReader, pool: Executor) -> Iterator[NDArray[np.ge
                 for column in range(across)
             ]
             indices = [(p * down + r) * across + c for p, r, c in places]
-            for (plane, row, column), pixels in zip(
-                places, pool.map(decoded, indices), strict=True
-            ):
+            return places, [pool.submit(decoded, index) for index in indices]
+
+        def finished(begun_band: Begun) -> NDArray[np.generic]:
+            top = begun_band[0][0][1] * segment_rows
+            rows = min(together * segment_rows, page.imagelength - top)
+            band = np.empty((rows, *shape), _dtype(page))
+            for (plane, row, column), future in zip(*begun_band, strict=True):
+                pixels = future.result()
                 part = band[row * segment_rows - top :, column * segment_columns :]
                 part = part[: pixels.shape[0], : pixels.shape[1]]
                 if planes > 1:
                     part = part[..., plane : plane + 1]
                 part[...] = pixels[: part.shape[0], : part.shape[1]]
-            yield band
+            return band
+
+        # The next band is decoded while one is used, where that takes little memory.
+        ahead = 2 if segment_pixels <= BAND_PIXELS else 1
+        bands = (begun(first) for first in range(0, down, together))
+        waiting = deque(islice(bands, ahead))
+        while waiting:
+            yield finished(waiting.popleft())
+            waiting.extend(islice(bands, 1))
 
 
 def _segment(

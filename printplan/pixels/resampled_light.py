@@ -100,13 +100,13 @@ class ResampledLight:
             out[...] = self.master.linear(box.moved(left, top))
             require_numbers(out)
             return
-        columns = _some(self._columns, box.left, box.right)
+        columns = self._columns.some(box.left, box.right)
         left, width = columns.start, columns.stop - columns.start
         columns = columns.from_start()
         step = max(int(_SOURCE_PIXELS / (width * self._step_y)), 1)
         for top in range(box.top, box.bottom, step):
             bottom = min(top + step, box.bottom)
-            rows = _some(self._rows, top, bottom)
+            rows = self._rows.some(top, bottom)
             source = Box(left, rows.start, width, rows.stop - rows.start)
             into = out[:, top - box.top : bottom - box.top]
             rows = rows.from_start()
@@ -274,7 +274,3 @@ class ResampledLight:
 def _rows_of(light: NDArray[np.float32], whole: Box, part: Box) -> NDArray[np.float32]:
     """Rows of a box in the light of a box as wide."""
     return light[:, part.top - whole.top : part.bottom - whole.top]
-
-
-def _some(all_taps: Taps, first: int, last: int) -> Taps:
-    return Taps(all_taps.first[first:last], all_taps.weights[first:last])

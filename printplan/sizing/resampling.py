@@ -10,6 +10,7 @@ import numpy as np
 from printplan.colour.linear_light import encoded_image, linear_planes
 from printplan.loops import resampling as loops
 from printplan.loops.memory import empty
+from printplan.loops.threads import in_parts
 from printplan.spec import NamedSpace
 from printplan.validation import require
 
@@ -97,12 +98,15 @@ def resample_plane(
     """
     left, top, right, bottom = box
     width, height = size_px
-    rows, columns = plane.shape
-    return resample_part(
-        plane,
-        taps(top, (bottom - top) / height, range(height), rows),
-        taps(left, (right - left) / width, range(width), columns),
-    )
+    rows = taps(top, (bottom - top) / height, range(height), plane.shape[0])
+    columns = taps(left, (right - left) / width, range(width), plane.shape[1])
+    out = np.empty((height, width), np.float32)
+
+    def part(first: int, stop: int) -> None:
+        resample_part(plane, rows.some(first, stop), columns, out[first:stop])
+
+    in_parts(part, height, unit=width)
+    return out
 
 
 class Taps(NamedTuple):
@@ -129,6 +133,10 @@ class Taps(NamedTuple):
     def stop(self) -> int:
         """The first behind them that none does."""
         return int(self.first[-1]) + len(self.weights[0])
+
+    def some(self, first: int, stop: int) -> Taps:
+        """Those of some print pixels."""
+        return Taps(self.first[first:stop], self.weights[first:stop])
 
     def from_start(self) -> Taps:
         """The same for a source that begins where they start."""
