@@ -77,9 +77,23 @@ def test_no_more_is_kept_than_a_print_needs(monkeypatch):
     forget_spare()
     others = memory._spare._bytes  # of arrays that other tests keep
     monkeypatch.setattr(memory, "_MOST_BYTES", others + 2_000_000)
+    monkeypatch.setattr(memory, "_MOST_PIECES", 0)
     arrays = [empty(LARGE) for _ in range(5)]
     del arrays
     gc.collect()
     assert 0 < sum(map(len, memory._spare._pieces)) <= 2_000_000
     forget_spare()
     assert not memory._spare._pieces
+
+
+def test_so_many_of_the_largest_are_kept_whatever_they_take(monkeypatch):
+    forget_spare()
+    others = memory._spare._bytes
+    monkeypatch.setattr(memory, "_MOST_BYTES", 0)
+    empty(LARGE)
+    (kept,) = map(len, memory._spare._pieces)
+    monkeypatch.setattr(memory, "_MOST_PIECES", others / kept + 3)
+    arrays = [empty(LARGE) for _ in range(5)]
+    del arrays
+    gc.collect()
+    assert [len(piece) for piece in memory._spare._pieces] == [kept] * 3

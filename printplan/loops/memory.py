@@ -26,6 +26,10 @@ _MOST_BYTES = 64_000_000
 """In use and spare together: beyond, what is spare goes back to the system. Chosen:
 what two bands of a print in work, and those ahead of them, need."""
 
+_MOST_PIECES = 8
+"""The same for prints so wide that their bands need more: as much as so many of the
+largest arrays. Measured."""
+
 
 _OWN = (
     {"flags": maps.MAP_PRIVATE | maps.MAP_ANONYMOUS}
@@ -44,7 +48,7 @@ class _Spare:
 
     def __init__(self) -> None:
         self._pieces: list[mmap] = []
-        self._bytes = 0
+        self._bytes = self._largest = 0
         self._lock = RLock()
 
     def taken(self, size: int) -> mmap:
@@ -56,6 +60,7 @@ class _Spare:
                 self._pieces.remove(piece)
                 return piece
             length = size + size // _PART_MORE
+            self._largest = max(self._largest, length)
             self._make_room(length)
             try:
                 piece = mmap(-1, length, **_OWN)
@@ -73,11 +78,13 @@ class _Spare:
     def forget(self) -> None:
         """Give all that is spare back to the system."""
         with self._lock:
+            self._largest = 0
             self._make_room(_MOST_BYTES)
 
     def _make_room(self, length: int) -> None:
         """Give back what has been spare for longest, until so much more has room."""
-        while self._pieces and self._bytes + length > _MOST_BYTES:
+        most = max(_MOST_BYTES, _MOST_PIECES * self._largest)
+        while self._pieces and self._bytes + length > most:
             self._bytes -= len(self._pieces.pop(0))
 
 
