@@ -64,7 +64,7 @@ def convert_arguments(pixels=40):
     room = (
         empty(7, colour.BLOCK),
         empty(3, colour.BLOCK, kind=np.int32),
-        empty(colour.BLOCK, colour.LANES),
+        empty(colour.BLOCK * colour.LANES),
     )
     return [
         *(1, pixels - 1, drawn(3, pixels, low=-0.1, high=1.1), empty(0, 1, kind="u2")),

@@ -251,7 +251,7 @@ class Conversion:
                 self._numbers,
                 np.empty((3 + self._most, loops.BLOCK), np.float32),
                 np.empty((3, loops.BLOCK), np.int32),
-                np.empty((loops.BLOCK, loops.LANES), np.float32),
+                np.empty(loops.BLOCK * loops.LANES, np.float32),
                 self.channels,
                 flat_out,
                 flat_codes_out,

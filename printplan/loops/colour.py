@@ -200,8 +200,9 @@ def read_trilinear(
         second = trilinear(grid, at + U(1), across, down, along, x_, y_, z_)
         third = trilinear(grid, at + U(2), across, down, along, x_, y_, z_)
         fourth = trilinear(grid, at + U(3), across, down, along, x_, y_, z_)
-        four[i, 0], four[i, 1] = first, second
-        four[i, 2], four[i, 3] = third, fourth
+        lane = U(LANES) * U(i)
+        four[lane], four[lane + U(1)] = first, second
+        four[lane + U(2)], four[lane + U(3)] = third, fourth
 
 
 @inlined
@@ -272,8 +273,9 @@ def read_tetrahedral(
         three = tetrahedral(grid, a, b, c, d, w0, w1, w2, least)
         a, b, c, d = a + U(1), b + U(1), c + U(1), d + U(1)
         fourth = tetrahedral(grid, a, b, c, d, w0, w1, w2, least)
-        four[i, 0], four[i, 1] = one, two
-        four[i, 2], four[i, 3] = three, fourth
+        lane = U(LANES) * U(i)
+        four[lane], four[lane + U(1)] = one, two
+        four[lane + U(2)], four[lane + U(3)] = three, fourth
 
 
 @inlined
@@ -298,7 +300,7 @@ def read_two_tetrahedral(
             high = tetrahedral(
                 grid, a + behind, b + behind, c + behind, d + behind, w0, w1, w2, least
             )
-            four[i, lane] = low + part * (high - low)
+            four[U(LANES) * U(i) + U(lane)] = low + part * (high - low)
             a, b, c, d = a + U(1), b + U(1), c + U(1), d + U(1)
 
 
@@ -308,17 +310,19 @@ def spread(four: Floats, planes: Floats, outputs: int, count: int) -> None:
     if outputs == 3:
         a, b, c = planes[0], planes[1], planes[2]
         for i in range(count):
-            a[i], b[i], c[i] = four[i, 0], four[i, 1], four[i, 2]
+            lane = U(LANES) * U(i)
+            a[i], b[i], c[i] = four[lane], four[lane + U(1)], four[lane + U(2)]
     elif outputs == 4:
         a, b, c, d = planes[0], planes[1], planes[2], planes[3]
         for i in range(count):
-            a[i], b[i] = four[i, 0], four[i, 1]
-            c[i], d[i] = four[i, 2], four[i, 3]
+            lane = U(LANES) * U(i)
+            a[i], b[i] = four[lane], four[lane + U(1)]
+            c[i], d[i] = four[lane + U(2)], four[lane + U(3)]
     else:
-        for lane in range(outputs):
-            line = planes[lane]
+        for channel in range(outputs):
+            line = planes[channel]
             for i in range(count):
-                line[i] = four[i, lane]
+                line[i] = four[U(LANES) * U(i) + U(channel)]
 
 
 @inlined
@@ -489,7 +493,7 @@ def interleave_bytes(
 
 @loop(
     "int64 int64 float32[:,:] uint16[:,:] int64[:,:] float32[:] float32[:,:] "
-    "int32[:,:] float32[:,:] int64 float32[:,:] uint16[:] int64 int64 uint8[:]"
+    "int32[:,:] float32[:] int64 float32[:,:] uint16[:] int64 int64 uint8[:]"
 )
 def convert(
     start: int,
@@ -523,7 +527,8 @@ def convert(
         Room, for the most channels that any step has.
     cell : ndarray of int32, shape (3, BLOCK)
         Room for places in tables.
-    four : ndarray of float32, shape (BLOCK, LANES)
+    four : ndarray of float32, shape (BLOCK · LANES,)
+        Room for outputs of a table, side by side.
     outputs : int
         Channels that come out.
     planes_out : ndarray of float32, shape (outputs, pixels)
