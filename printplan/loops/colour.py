@@ -439,37 +439,36 @@ def load_codes(source: Codes, at: int, planes: Floats, count: int) -> None:
 
 
 @inlined
-def to_codes(planes: Floats, outputs: int, top: Single, count: int) -> None:
-    """Values from 0 to 1 on the scale of codes; what is cut off rounds them."""
-    for channel in range(outputs):
-        line = planes[channel]
-        for i in range(count):
-            line[i] = clipped(line[i]) * top + F(0.5)
+def nearest(value: Single, top: Single) -> np.int32:
+    """The nearest code of 0 to 1: what is cut off rounds it."""
+    return np.int32(clipped(value) * top + F(0.5))
 
 
 @inlined
 def interleave_codes(planes: Floats, outputs: int, count: int, out: Codes) -> None:
-    """Pixel by pixel; three or four channels at a time become vectors."""
+    """Codes pixel by pixel; three or four channels at a time become vectors."""
+    top = F(65535)
     if outputs == 3:
         a, b, c = planes[0], planes[1], planes[2]
         for i in range(count):
             at = U(3) * U(i)
-            out[at] = np.uint16(np.int32(a[i]))
-            out[at + U(1)] = np.uint16(np.int32(b[i]))
-            out[at + U(2)] = np.uint16(np.int32(c[i]))
+            out[at] = np.uint16(nearest(a[i], top))
+            out[at + U(1)] = np.uint16(nearest(b[i], top))
+            out[at + U(2)] = np.uint16(nearest(c[i], top))
     elif outputs == 4:
         a, b, c, d = planes[0], planes[1], planes[2], planes[3]
         for i in range(count):
             at = U(4) * U(i)
-            out[at] = np.uint16(np.int32(a[i]))
-            out[at + U(1)] = np.uint16(np.int32(b[i]))
-            out[at + U(2)] = np.uint16(np.int32(c[i]))
-            out[at + U(3)] = np.uint16(np.int32(d[i]))
+            out[at] = np.uint16(nearest(a[i], top))
+            out[at + U(1)] = np.uint16(nearest(b[i], top))
+            out[at + U(2)] = np.uint16(nearest(c[i], top))
+            out[at + U(3)] = np.uint16(nearest(d[i], top))
     else:
         for channel in range(outputs):
             line = planes[channel]
             for i in range(count):
-                out[U(outputs) * U(i) + U(channel)] = np.uint16(np.int32(line[i]))
+                code = np.uint16(nearest(line[i], top))
+                out[U(outputs) * U(i) + U(channel)] = code
 
 
 @inlined
@@ -477,18 +476,20 @@ def interleave_bytes(
     planes: Floats, outputs: int, count: int, out: NDArray[np.uint8]
 ) -> None:
     """The same of bytes."""
+    top = F(255)
     if outputs == 3:
         a, b, c = planes[0], planes[1], planes[2]
         for i in range(count):
             at = U(3) * U(i)
-            out[at] = np.uint8(np.int32(a[i]))
-            out[at + U(1)] = np.uint8(np.int32(b[i]))
-            out[at + U(2)] = np.uint8(np.int32(c[i]))
+            out[at] = np.uint8(nearest(a[i], top))
+            out[at + U(1)] = np.uint8(nearest(b[i], top))
+            out[at + U(2)] = np.uint8(nearest(c[i], top))
         return
     for channel in range(outputs):
         line = planes[channel]
         for i in range(count):
-            out[U(outputs) * U(i) + U(channel)] = np.uint8(np.int32(line[i]))
+            code = np.uint8(nearest(line[i], top))
+            out[U(outputs) * U(i) + U(channel)] = code
 
 
 @loop(
@@ -556,10 +557,8 @@ def convert(
                 for i in range(count):
                     into[i] = line[i]
         if codes_out.size > 0:
-            to_codes(planes, outputs, F(65535), count)
             place = row * whole_width + column
             interleave_codes(planes, outputs, count, codes_out[place * outputs :])
         if bytes_out.size > 0:
-            to_codes(planes, outputs, F(255), count)
             interleave_bytes(planes, outputs, count, bytes_out[at * outputs :])
         at += count
