@@ -78,6 +78,7 @@ def test_no_more_is_kept_than_a_print_needs(monkeypatch):
     others = memory._spare._bytes  # of arrays that other tests keep
     monkeypatch.setattr(memory, "_MOST_BYTES", others + 2_000_000)
     monkeypatch.setattr(memory, "_MOST_PIECES", 0)
+    monkeypatch.setattr(memory, "_LEAST_SPARE_BYTES", 0)
     arrays = [empty(LARGE) for _ in range(5)]
     del arrays
     gc.collect()
@@ -90,6 +91,7 @@ def test_so_many_of_the_largest_are_kept_whatever_they_take(monkeypatch):
     forget_spare()
     others = memory._spare._bytes
     monkeypatch.setattr(memory, "_MOST_BYTES", 0)
+    monkeypatch.setattr(memory, "_LEAST_SPARE_BYTES", 0)
     empty(LARGE)
     (kept,) = map(len, memory._spare._pieces)
     monkeypatch.setattr(memory, "_MOST_PIECES", others / kept + 3)
@@ -97,3 +99,15 @@ def test_so_many_of_the_largest_are_kept_whatever_they_take(monkeypatch):
     del arrays
     gc.collect()
     assert [len(piece) for piece in memory._spare._pieces] == [kept] * 3
+
+
+def test_some_is_kept_however_much_is_in_use(monkeypatch):
+    monkeypatch.setattr(memory, "_MOST_BYTES", 0)
+    monkeypatch.setattr(memory, "_MOST_PIECES", 0)
+    in_use = [empty(LARGE) for _ in range(5)]
+    (length,) = {len(array.base._memory) for array in in_use}
+    monkeypatch.setattr(memory, "_LEAST_SPARE_BYTES", 2.5 * length)
+    arrays = [empty(LARGE) for _ in range(5)]
+    del arrays
+    gc.collect()
+    assert [len(piece) for piece in memory._spare._pieces] == [length] * 2

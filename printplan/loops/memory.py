@@ -26,6 +26,10 @@ _MOST_BYTES = 64_000_000
 """In use and spare together: beyond, what is spare goes back to the system. Chosen:
 what two bands of a print in work, and those ahead of them, need."""
 
+_LEAST_SPARE_BYTES = 6_000_000
+"""Spare at least, however much is in use: a workbook keeps what it made of several
+windows, and works on one in parts. Measured."""
+
 _MOST_PIECES = 8
 """The same for prints so wide that their bands need more: as much as so many of the
 largest arrays. Measured."""
@@ -78,12 +82,15 @@ class _Spare:
     def forget(self) -> None:
         """Give all that is spare back to the system."""
         with self._lock:
+            self._bytes -= sum(map(len, self._pieces))
+            self._pieces.clear()
             self._largest = 0
-            self._make_room(_MOST_BYTES)
 
     def _make_room(self, length: int) -> None:
         """Give back what has been spare for longest, until so much more has room."""
-        most = max(_MOST_BYTES, _MOST_PIECES * self._largest)
+        in_use = self._bytes - sum(map(len, self._pieces))
+        of_largest = _MOST_PIECES * self._largest
+        most = max(_MOST_BYTES, of_largest, in_use + _LEAST_SPARE_BYTES)
         while self._pieces and self._bytes + length > most:
             self._bytes -= len(self._pieces.pop(0))
 
