@@ -49,7 +49,7 @@ def finished(said, printer_options, profile, *, channels):
     master = Path("studio/masters/meadow.jpg")
     shutil.copy(PHOTOGRAPH, master)
     before = hashlib.sha256(master.read_bytes()).hexdigest()
-    planned = said("plan", master, "--width", "6in", "--assume-profile", "sRGB")
+    planned = said("plan", master, "--width", "6in", "--assume-profile", "srgb")
     (plan,) = Path("studio/jobs").glob("*.toml")
     assert str(plan) in planned
     made = said("render", plan, "--decision-sheet")

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from printplan.cli.jobs import book_for, length_option
-from printplan.cli.telling import PATH, table, tell
+from printplan.cli.telling import ASSUME_PROFILE, PATH, table, tell
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     default=0.0,
     help="Of the master's own, whatever the distance.",
 )
-@click.option("--assume-profile", default="", help="Of a master that carries none.")
+@ASSUME_PROFILE
 @click.option("--dry-run", is_flag=True, help="Show the table, and write no plan.")
 def family(  # noqa: PLR0913 - each is an option
     master: Path,

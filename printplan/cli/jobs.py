@@ -14,6 +14,7 @@ import click
 import printplan
 from printplan.child_work import get_ready
 from printplan.cli.telling import (
+    ASSUME_PROFILE,
     PATH,
     compile_loops_shown,
     progress_shown,
@@ -118,11 +119,7 @@ def book_for(master: Path, named: Path | None) -> Path:
 @click.option("--feed", default="", help="A feed path of the printer.")
 @click.option("--border", callback=length_option, help="White kept round the picture.")
 @click.option("--distance", callback=length_option, help="From eye to print: 60cm.")
-@click.option(
-    "--assume-profile",
-    default="",
-    help="Space or profile of a master that carries none: srgb and the like.",
-)
+@ASSUME_PROFILE
 @click.option(
     "--out", type=PATH, help="The plan file; by default in the studio's jobs."
 )

@@ -35,6 +35,17 @@ class _TidiedPath(click.Path):
         return path
 
 
+def _spelt(_ctx: click.Context, _param: click.Parameter, name: str) -> str:
+    """A colour space as plans name it, or whatever else was said."""
+    from printplan.colour.spaces import named_space  # noqa: PLC0415 - loads numpy
+    from printplan.errors import SpecError  # noqa: PLC0415
+
+    try:
+        return named_space(name)
+    except SpecError:
+        return name
+
+
 PATH = _TidiedPath(path_type=Path)
 """What a command takes as a path."""
 
@@ -46,6 +57,14 @@ BOOK = click.option(
     help="The paper book.",
 )
 """The option of all commands that change a paper book."""
+
+ASSUME_PROFILE = click.option(
+    "--assume-profile",
+    default="",
+    callback=_spelt,
+    help="Of a master that carries none: sRGB, opRGB, ROMM RGB, or a profile's file.",
+)
+"""The option of all commands that plan a master."""
 
 
 def tell(*lines: str, err: bool = False) -> None:
