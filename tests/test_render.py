@@ -6,6 +6,7 @@ import os
 import re
 import resource
 import subprocess
+import threading
 import tracemalloc
 from contextlib import contextmanager
 from dataclasses import replace
@@ -565,6 +566,32 @@ def test_render_ended_by_its_progress_leaves_nothing(tmp_path, file_format, erro
         render.render(sheet_of(file_format, cuts=(30,)), target, progress=stop_half_way)
     assert caught.value is thrown
     assert names_in(tmp_path) == []
+
+
+@pytest.mark.skipif(os.name != "posix", reason="Elsewhere no open file is removed.")
+def test_nobody_waits_while_the_disk_frees_what_an_unfinished_file_held(
+    tmp_path, monkeypatch
+):
+    freed, may_free = threading.Event(), threading.Event()
+    close = os.close
+
+    def close_slowly(handle):
+        may_free.wait()
+        close(handle)
+        freed.set()
+
+    def stop_half_way(done_rows, _all_rows):
+        if done_rows:
+            monkeypatch.setattr(os, "close", close_slowly)
+            raise KeyboardInterrupt
+
+    sheet = sheet_of(FileFormat.TIFF_16, cuts=(30,))
+    with pytest.raises(KeyboardInterrupt):
+        render.render(sheet, tmp_path / "print.tif", progress=stop_half_way)
+    assert names_in(tmp_path) == []
+    assert not freed.is_set()
+    may_free.set()
+    assert freed.wait(10)
 
 
 @pytest.mark.parametrize("file_format", SUFFIX)

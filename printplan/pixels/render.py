@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 import struct
 import zlib
@@ -10,6 +11,7 @@ from dataclasses import dataclass
 from functools import partial
 from io import BufferedWriter
 from pathlib import Path
+from threading import Thread
 from typing import TYPE_CHECKING
 
 from tifffile import TiffFileError
@@ -160,8 +162,8 @@ def render(
             remember_made(found.sha256, OwnFile.PRINT)
             _publish(part, target, overwrite=overwrite)
     finally:
-        with explained():
-            part.unlink(missing_ok=True)
+        with explained(), suppress(FileNotFoundError):
+            _take_away(part)
     ppi = float(form.ppi)
     width_mm, height_mm = print_size_mm(form.width_px, form.height_px, ppi)
     return Rendered(
@@ -176,6 +178,19 @@ def render(
         bytes_written=found.length,
         file_format=form.file_format,
     )
+
+
+def _take_away(part: Path) -> None:
+    """Remove an unfinished file; nobody waits while the disk frees what it held."""
+    held = None
+    if os.name == "posix":  # others remove no file that is open
+        with suppress(OSError):
+            held = os.open(part, os.O_RDONLY)
+    try:
+        part.unlink()
+    finally:
+        if held is not None:
+            Thread(target=os.close, args=(held,)).start()
 
 
 @contextmanager
