@@ -87,27 +87,33 @@ def test_no_more_is_kept_than_a_print_needs(monkeypatch):
     assert not memory._spare._pieces
 
 
-def test_so_many_of_the_largest_are_kept_whatever_they_take(monkeypatch):
-    forget_spare()
-    others = memory._spare._bytes
-    monkeypatch.setattr(memory, "_MOST_BYTES", 0)
-    monkeypatch.setattr(memory, "_LEAST_SPARE_BYTES", 0)
-    empty(LARGE)
-    (kept,) = map(len, memory._spare._pieces)
-    monkeypatch.setattr(memory, "_MOST_PIECES", others / kept + 3)
-    arrays = [empty(LARGE) for _ in range(5)]
-    del arrays
-    gc.collect()
-    assert [len(piece) for piece in memory._spare._pieces] == [kept] * 3
+def given_back(count, *, beside=()):
+    """What is spare of so many alike that were in use, beside others that still are."""
+    spare = memory._Spare()
+    in_use = [spare.taken(size) for size in beside]
+    pieces = [spare.taken(1000) for _ in range(count)]
+    for piece in pieces:
+        spare.given(piece)
+    assert len(in_use) == len(beside)
+    return [len(piece) for piece in spare._pieces]
 
 
-def test_some_is_kept_however_much_is_in_use(monkeypatch):
+@pytest.fixture
+def no_bytes_are_free(monkeypatch):
     monkeypatch.setattr(memory, "_MOST_BYTES", 0)
     monkeypatch.setattr(memory, "_MOST_PIECES", 0)
-    in_use = [empty(LARGE) for _ in range(5)]
-    (length,) = {len(array.base._memory) for array in in_use}
-    monkeypatch.setattr(memory, "_LEAST_SPARE_BYTES", 2.5 * length)
-    arrays = [empty(LARGE) for _ in range(5)]
-    del arrays
-    gc.collect()
-    assert [len(piece) for piece in memory._spare._pieces] == [length] * 2
+    monkeypatch.setattr(memory, "_LEAST_SPARE_BYTES", 0)
+
+
+@pytest.mark.usefixtures("no_bytes_are_free")
+def test_so_many_of_the_largest_are_kept_whatever_they_take(monkeypatch):
+    assert given_back(5) == []
+    monkeypatch.setattr(memory, "_MOST_PIECES", 3)
+    assert given_back(5) == [1125] * 3
+    assert given_back(5, beside=[1000]) == [1125] * 2
+
+
+@pytest.mark.usefixtures("no_bytes_are_free")
+def test_some_is_kept_however_much_is_in_use(monkeypatch):
+    monkeypatch.setattr(memory, "_LEAST_SPARE_BYTES", 2500)
+    assert given_back(5, beside=[100_000]) == [1125] * 2
