@@ -568,7 +568,6 @@ def test_render_ended_by_its_progress_leaves_nothing(tmp_path, file_format, erro
     assert names_in(tmp_path) == []
 
 
-@pytest.mark.skipif(os.name != "posix", reason="Elsewhere no open file is removed.")
 def test_nobody_waits_while_the_disk_frees_what_an_unfinished_file_held(
     tmp_path, monkeypatch
 ):

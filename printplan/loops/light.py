@@ -137,7 +137,7 @@ def means_along(strip: Plane, rows: int, factor: int, into: Plane) -> None:
     """
     whole = strip.size // factor
     share = np.float64(1) / np.float64(rows * factor)
-    if factor == 2:
+    if factor == 2:  # the two in one turn, or they do not become vectors
         for cell in range(whole):
             at = np.uint64(2) * np.uint64(cell)
             total = np.float64(strip[at]) + np.float64(strip[at + np.uint64(1)])

@@ -26,13 +26,13 @@ _MOST_BYTES = 64_000_000
 """In use and spare together: beyond, what is spare goes back to the system. Chosen:
 what two bands of a print in work, and those ahead of them, need."""
 
-_LEAST_SPARE_BYTES = 6_000_000
-"""Spare at least, however much is in use: a workbook keeps what it made of several
-windows, and works on one in parts. Measured."""
-
 _MOST_PIECES = 8
 """The same for prints so wide that their bands need more: as much as so many of the
 largest arrays. Measured."""
+
+_LEAST_SPARE_BYTES = 6_000_000
+"""Spare at least, however much is in use: a workbook keeps what it made of several
+windows, and works on one in parts. Measured."""
 
 
 _OWN = (

@@ -33,13 +33,13 @@ from printplan.pixels.master_jpeg import strictly_decoded
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
-    from concurrent.futures import Executor, Future
+    from concurrent.futures import Executor
     from io import BufferedReader
 
     from numpy.typing import NDArray
 
-    Begun = tuple[list[tuple[int, int, int]], list[Future[NDArray[np.generic]]]]
-    """Plane, row and column of each strip or tile of a band, and what it will be."""
+    Begun = tuple[list[tuple[int, int, int]], Iterator[NDArray[np.generic]]]
+    """Plane, row and column of each strip or tile of a band, and what they hold."""
 
 SIGNATURES = (b"II*\0", b"MM\0*", b"II+\0", b"MM\0+")
 """Little and big endian, classic and BigTIFF."""
@@ -158,14 +158,13 @@ def tiff_bands(stream: BufferedReader, pool: Executor) -> Iterator[NDArray[np.ge
                 for column in range(across)
             ]
             indices = [(p * down + r) * across + c for p, r, c in places]
-            return places, [pool.submit(decoded, index) for index in indices]
+            return places, pool.map(decoded, indices)  # begins all of them
 
         def finished(begun_band: Begun) -> NDArray[np.generic]:
             top = begun_band[0][0][1] * segment_rows
             rows = min(together * segment_rows, page.imagelength - top)
             band = np.empty((rows, *shape), _dtype(page))
-            for (plane, row, column), future in zip(*begun_band, strict=True):
-                pixels = future.result()
+            for (plane, row, column), pixels in zip(*begun_band, strict=True):
                 part = band[row * segment_rows - top :, column * segment_columns :]
                 part = part[: pixels.shape[0], : pixels.shape[1]]
                 if planes > 1:
