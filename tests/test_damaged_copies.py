@@ -14,7 +14,7 @@ import tifffile
 from printplan.colour.spaces import named_profile
 from printplan.pixels import master_source
 from printplan.pixels.master import open_master
-from printplan.pixels.sealed_planes import Recipe
+from printplan.pixels.sealed_pixels import Recipe
 from printplan.sizing.boxes import Box
 from printplan.spec import NamedSpace
 
@@ -25,7 +25,7 @@ SEEDS = {"bit": 260, "block": 100, "cut": 80, "longer": 20, "zeros": 30}
 
 @pytest.fixture(autouse=True)
 def small_blocks(monkeypatch):
-    """Several blocks in each plane of a small picture."""
+    """Several blocks in a small picture."""
     monkeypatch.setattr(master_source, "Recipe", partial(Recipe, block_bytes=2000))
 
 

@@ -194,7 +194,7 @@ def test_no_other_module_opens_a_file_of_others():
     assert others == []
 
 
-DECODE = {"describe", "decoded_planes", "tiff_bands", "png_bands", "jpeg_bands"}
+DECODE = {"describe", "decoded_pixels", "tiff_bands", "png_bands", "jpeg_bands"}
 DECODE |= {"TiffFile", "JpegImageFile"}
 
 

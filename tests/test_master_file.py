@@ -20,9 +20,8 @@ from printplan.colour.spaces import named_profile
 from printplan.errors import MasterError, PrintPlanError, ProfileError
 from printplan.pixels import master_source
 from printplan.pixels.master import open_master
-from printplan.pixels.master_jpeg import jpeg_bands
-from printplan.pixels.master_png import png_bands
-from printplan.pixels.master_reading import describe, open_file
+from printplan.pixels.master_reading import decoded_pixels, describe, open_file
+from printplan.pixels.working_pixels import Working
 from printplan.sizing.boxes import Box
 from printplan.spec import AlphaRule, NamedSpace
 
@@ -574,9 +573,9 @@ def test_large_masters_are_not_taken_for_an_attack(path, kind, monkeypatch):
     # In this process: the one that reads masters has limits of its own.
     with open_file(path) as stream:
         stored = describe(stream, path)
-        bands = png_bands if kind == "png" else jpeg_bands
-        pixels = list(bands(stream, stored))
-    assert sum(band.shape[0] for band in pixels) == stored.height_px == 20
+        srgb = named_profile(NamedSpace.SRGB)
+        bands = list(decoded_pixels(stream, path, stored, srgb, Working.CODES))
+    assert sum(len(pixels) for pixels, _ in bands) == stored.height_px == 20
     assert stored.width_px == 30
 
 

@@ -17,7 +17,7 @@ from printplan.errors import MasterError
 from printplan.free_name import part_path
 from printplan.pixels import master_source, working_copy
 from printplan.pixels.master import open_master
-from printplan.pixels.sealed_planes import DamagedError, Recipe
+from printplan.pixels.sealed_pixels import DamagedError, Recipe
 from printplan.pixels.working_copy import (
     copies_in,
     copy_path,
@@ -30,17 +30,17 @@ from printplan.pixels.working_copy import (
 from printplan.sizing.boxes import Box
 from printplan.spec import NamedSpace
 
-SHAPE = (3, 20, 7)
+SHAPE = (20, 7, 3)
 U16 = np.dtype(np.uint16)
 
 
-def planes(seed=0):
+def pixels(seed=0):
     return np.random.default_rng(seed).integers(0, 65536, SHAPE, np.uint16)
 
 
 def bands_of(whole, rows=6):
-    for top in range(0, whole.shape[1], rows):
-        yield whole[:, top : top + rows], 2
+    for top in range(0, len(whole), rows):
+        yield whole[top : top + rows], 2
 
 
 def recipe_of(text="a", shape=SHAPE, dtype=U16):
@@ -54,28 +54,28 @@ def make(path, recipe, bands):
 def made(folder, text="a"):
     recipe = recipe_of(text)
     path = copy_path(folder, recipe)
-    make(path, recipe, bands_of(planes())).close()
+    make(path, recipe, bands_of(pixels())).close()
     return path
 
 
 def held(copy):
     with closing(copy):
-        return copy.planes.read(0, SHAPE[1], 0, SHAPE[2])
+        return copy.pixels.read(0, SHAPE[0], 0, SHAPE[1])
 
 
 def test_copy_holds_the_bands_and_what_was_clipped(tmp_path):
     path = copy_path(tmp_path / "new" / "folder", recipe_of())
-    copy = make(path, recipe_of(), bands_of(planes()))
-    assert np.array_equal(held(copy), planes())
-    assert copy.planes.clipped_count == 8
+    copy = make(path, recipe_of(), bands_of(pixels()))
+    assert np.array_equal(held(copy), pixels())
+    assert copy.pixels.clipped_count == 8
     assert [file.name for file in path.parent.iterdir()] == [path.name]
 
 
 def test_copy_is_found_again_by_its_recipe(tmp_path):
     path = made(tmp_path)
     again = open_copy(path, recipe_of())
-    assert np.array_equal(held(again), planes())
-    assert again.planes.clipped_count == 8
+    assert np.array_equal(held(again), pixels())
+    assert again.pixels.clipped_count == 8
     assert open_copy(copy_path(tmp_path, recipe_of("b")), recipe_of("b")) is None
 
 
@@ -83,15 +83,15 @@ def test_copy_of_another_master_or_shape_is_not_taken(tmp_path):
     path = made(tmp_path)
     for other in (
         recipe_of("b"),
-        recipe_of(shape=(3, 7, 20)),
+        recipe_of(shape=(7, 20, 3)),
         recipe_of(dtype=np.dtype(np.int16)),
-        recipe_of(shape=(3, 20, 14), dtype=np.dtype(np.uint8)),
+        recipe_of(shape=(20, 14, 3), dtype=np.dtype(np.uint8)),
     ):
         assert open_copy(path, other) is None
 
 
 def failing():
-    yield planes()[:, :6], 0
+    yield pixels()[:6], 0
     raise MasterError("The strip is damaged.", remedy="Copy it again.")
 
 
@@ -100,7 +100,7 @@ def test_copy_appears_whole_or_not_at_all(tmp_path):
     with pytest.raises(MasterError, match="Copy it again"):
         make(path, recipe_of(), failing())
     with pytest.raises(DamagedError, match="6 of 20 rows"):
-        make(path, recipe_of(), [(planes()[:, :6], 0)])
+        make(path, recipe_of(), [(pixels()[:6], 0)])
     assert list(tmp_path.iterdir()) == []
 
 
@@ -111,7 +111,7 @@ def test_full_disk_is_told_with_a_remedy(tmp_path, monkeypatch):
 
     monkeypatch.setattr(working_copy, "write_sealed", full)
     with pytest.raises(MasterError, match="set PRINTPLAN_CACHE to a folder on another"):
-        make(copy_path(tmp_path, recipe_of()), recipe_of(), bands_of(planes()))
+        make(copy_path(tmp_path, recipe_of()), recipe_of(), bands_of(pixels()))
     assert list(tmp_path.iterdir()) == []
 
 
@@ -119,7 +119,7 @@ def test_folder_that_cannot_be_made_is_told_with_a_remedy(tmp_path):
     (tmp_path / "file").write_bytes(b"")
     path = copy_path(tmp_path / "file" / "cache", recipe_of())
     with pytest.raises(MasterError, match="set PRINTPLAN_CACHE to a folder on another"):
-        make(path, recipe_of(), bands_of(planes()))
+        make(path, recipe_of(), bands_of(pixels()))
 
 
 def aged(path, age_s):
@@ -171,6 +171,16 @@ def test_other_files_in_the_folder_are_never_touched(tmp_path):
     assert sorted(tmp_path.iterdir()) == sorted([own, half])
 
 
+@pytest.mark.parametrize("suffix", ["planes", "npy"])
+def test_copies_of_earlier_versions_make_room(tmp_path, suffix):
+    earlier = tmp_path / f"master-{'0' * 32}.{suffix}"
+    earlier.write_bytes(bytes(1000))
+    aged(earlier, 300)
+    path = made(tmp_path)
+    make_room(tmp_path, 0, limit_bytes=path.stat().st_size)
+    assert list(tmp_path.iterdir()) == [path]
+
+
 def part_name_of_a_process_that_ended(target):
     code = (
         "import sys; from pathlib import Path;"
@@ -204,12 +214,12 @@ def test_copies_are_read_whole_without_their_masters(tmp_path):
     data[100] ^= 1
     damaged.write_bytes(data)
     exchanged.write_bytes(sound.read_bytes())
-    (tmp_path / f"master-{'0' * 32}.planes").write_bytes(b"nothing of ours")
+    (tmp_path / f"master-{'0' * 32}.pixels").write_bytes(b"nothing of ours")
     found = dict(copies_in(tmp_path))
     assert found[sound] == ""
-    assert found[damaged] == "It is damaged (block 0 of channel 0)."
+    assert found[damaged] == "It is damaged (block 0)."
     assert found[exchanged] == "It is the copy of another master."
-    assert found[tmp_path / f"master-{'0' * 32}.planes"].startswith("It is damaged (it")
+    assert found[tmp_path / f"master-{'0' * 32}.pixels"].startswith("It is damaged (it")
     assert len(found) == 4
 
 
@@ -228,7 +238,7 @@ def packed(tmp_path):
     path = tmp_path / "packed.tif"
     tifffile.imwrite(
         path,
-        planes().transpose(1, 2, 0),
+        pixels(),
         photometric="rgb",
         compression="deflate",
         iccprofile=named_profile(NamedSpace.SRGB).data,

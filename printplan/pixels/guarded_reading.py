@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, NoReturn
 from printplan.child_work import Budget, BudgetError, in_child
 from printplan.errors import MasterError
 from printplan.foreign_file import named
-from printplan.pixels.master_reading import decoded_planes, describe, open_file
+from printplan.pixels.master_reading import decoded_pixels, describe, open_file
 from printplan.pixels.working_copy import WorkingCopy, make_copy, write_copy
 
 if TYPE_CHECKING:
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     from printplan.colour.profiles import Profile
     from printplan.pixels.master_file import Stored
-    from printplan.pixels.sealed_planes import Recipe
+    from printplan.pixels.sealed_pixels import Recipe
     from printplan.pixels.working_pixels import Working
 
 Stamp = tuple[int, int, int, int]
@@ -160,5 +160,5 @@ def _decode(decoding: Decoding, half: Path) -> None:
     with open_file(path) as stream:
         if stamp_of(stream) != decoding.stamp:
             refuse_changed(path)
-        bands = decoded_planes(stream, path, stored, decoding.profile, decoding.kind)
+        bands = decoded_pixels(stream, path, stored, decoding.profile, decoding.kind)
         write_copy(half, decoding.recipe, bands)

@@ -25,6 +25,7 @@ from printplan.pixels.master_file import (
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from concurrent.futures import Executor
     from io import BufferedReader
 
     from numpy.typing import NDArray
@@ -75,9 +76,16 @@ def describe_jpeg(stream: BufferedReader) -> Stored:
     )
 
 
-def jpeg_bands(stream: BufferedReader, stored: Stored) -> Iterator[NDArray[np.generic]]:
+def jpeg_bands(
+    stream: BufferedReader, stored: Stored, pool: Executor
+) -> Iterator[NDArray[np.generic]]:
     """
     The pixels of a JPEG file from top to bottom.
+
+    Parameters
+    ----------
+    pool : Executor
+        Looks through the file while it is decoded.
 
     Yields
     ------
@@ -93,7 +101,13 @@ def jpeg_bands(stream: BufferedReader, stored: Stored) -> Iterator[NDArray[np.ge
     The picture is decoded whole, beside the bytes of the file.
     """
     stream.seek(0)
-    yield strictly_decoded(stream.read(), stored.channels)
+    data = stream.read()
+    checked = pool.submit(check_jpeg, data)
+    try:
+        pixels = _decoded(data, stored.channels)
+    finally:
+        checked.result()  # which says more of what is wrong than the decoder does
+    yield pixels
 
 
 def strictly_decoded(data: bytes, channels: int) -> NDArray[np.uint8]:
@@ -109,6 +123,10 @@ def strictly_decoded(data: bytes, channels: int) -> NDArray[np.uint8]:
     MasterError
     """
     check_jpeg(data)
+    return _decoded(data, channels)
+
+
+def _decoded(data: bytes, channels: int) -> NDArray[np.uint8]:
     pixels: NDArray[np.uint8]
     try:
         pixels = simplejpeg.decode_jpeg(data, _SPACES[channels])

@@ -17,7 +17,7 @@ from printplan.pixels.master_jpeg import JPEG_SIGNATURE, describe_jpeg, jpeg_ban
 from printplan.pixels.master_png import PNG_SIGNATURE, describe_png, png_bands
 from printplan.pixels.master_tiff import SIGNATURES as TIFF_SIGNATURES
 from printplan.pixels.master_tiff import describe_tiff, tiff_bands
-from printplan.pixels.working_pixels import Working, working_planes
+from printplan.pixels.working_pixels import Working, working_pixels
 from printplan.processor_share import threads_at_most
 
 if TYPE_CHECKING:
@@ -116,7 +116,7 @@ def describe(stream: BufferedReader, path: Path) -> Stored:
     )
 
 
-def decoded_planes(
+def decoded_pixels(
     stream: BufferedReader, path: Path, stored: Stored, profile: Profile, kind: Working
 ) -> Iterator[tuple[NDArray[np.generic], int]]:
     """
@@ -130,7 +130,7 @@ def decoded_planes(
     Yields
     ------
     tuple of ndarray and int
-        Planes (channels, rows, columns) of some rows; how many stored numbers were
+        Some rows of pixels, (rows, columns, channels); how many stored numbers were
         clipped.
 
     Raises
@@ -142,7 +142,7 @@ def decoded_planes(
     with ThreadPoolExecutor(threads) as pool:
         waiting: list[Future[tuple[NDArray[np.generic], int]]] = []
         for band in _slices(stream, path, stored, pool):
-            waiting.append(pool.submit(working_planes, band, stored, profile, kind))
+            waiting.append(pool.submit(working_pixels, band, stored, profile, kind))
             if len(waiting) > threads:
                 yield waiting.pop(0).result()
         for future in waiting:
@@ -171,4 +171,4 @@ def _decoded(
         return tiff_bands(stream, pool)
     if stored.file_format == "PNG":
         return png_bands(stream, stored)
-    return jpeg_bands(stream, stored)
+    return jpeg_bands(stream, stored, pool)

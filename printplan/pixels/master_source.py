@@ -28,7 +28,7 @@ from printplan.pixels.guarded_reading import (
 from printplan.pixels.master_file import Stored, Transparency, own_profile, refuse
 from printplan.pixels.master_reading import open_file
 from printplan.pixels.plain_pixels import PlainPixels
-from printplan.pixels.sealed_planes import DamagedError, Recipe
+from printplan.pixels.sealed_pixels import DamagedError, Recipe
 from printplan.pixels.stored_rows import ShortFileError
 from printplan.pixels.working_copy import (
     WorkingCopy,
@@ -57,7 +57,7 @@ if TYPE_CHECKING:
 _MOST_COPIES = 3
 """How often a damaged copy is made anew before its disk is held to be the fault."""
 
-_COPY_VERSION = 2
+_COPY_VERSION = 3
 """Raised when the same master would give other working pixels than before."""
 
 
@@ -128,7 +128,7 @@ class CopiedPixels:
         self._path, self._find = path, find
         self._lock = Lock()
         self._copy: WorkingCopy | None = find(False)
-        self.clipped_count = self._copy.planes.clipped_count
+        self.clipped_count = self._copy.pixels.clipped_count
 
     def close(self) -> None:
         """Let go of the copy."""
@@ -152,7 +152,8 @@ class CopiedPixels:
             if copy is None:
                 break
             try:
-                return copy.planes.read(box.top, box.bottom, box.left, box.right)
+                found = copy.pixels.read(box.top, box.bottom, box.left, box.right)
+                return found.transpose(2, 0, 1)
             except DamagedError:
                 self._replace(copy)
             except ValueError:  # closed by another thread, with or without a follower
@@ -389,7 +390,7 @@ def _recipe(
             sha256,
         ]
     )
-    shape = (working.channels, stored.height_px, stored.width_px)
+    shape = (stored.height_px, stored.width_px, working.channels)
     dtype = stored.dtype if kind is Working.CODES else np.dtype(np.float32)
     return Recipe(text, shape, dtype)
 

@@ -17,10 +17,10 @@ import platformdirs
 from printplan.errors import MasterError
 from printplan.free_name import is_left_part, part_path
 from printplan.own_folders import own_file, own_folder
-from printplan.pixels.sealed_planes import (
+from printplan.pixels.sealed_pixels import (
     DamagedError,
     Recipe,
-    SealedPlanes,
+    SealedPixels,
     recipe_in,
     write_sealed,
 )
@@ -38,7 +38,7 @@ CACHE_LIMIT_BYTES: Final = 20 * 10**9
 _ABANDONED_S = 24 * 3600
 """Age at which a half-written copy is taken for abandoned. Chosen."""
 
-_NAME = re.compile(r"master-[0-9a-f]{32}\.(planes|npy)")  # the latter of before
+_NAME = re.compile(r"master-[0-9a-f]{32}\.(pixels|planes|npy)")  # now, and before
 _HALF_NAME = re.compile(r"master-.*\.part")  # of before
 
 _in_use: Counter[Path] = Counter()
@@ -52,13 +52,13 @@ class WorkingCopy:
 
     Attributes
     ----------
-    planes : SealedPlanes
+    pixels : SealedPixels
     """
 
     def __init__(
-        self, path: Path, stream: BufferedReader, planes: SealedPlanes
+        self, path: Path, stream: BufferedReader, pixels: SealedPixels
     ) -> None:
-        self.planes = planes
+        self.pixels = pixels
         self._path: Path | None = path
         self._stream = stream
 
@@ -87,7 +87,7 @@ def default_cache_folder() -> Path:
 def copy_path(folder: Path, recipe: Recipe) -> Path:
     """Name of the copy made by a recipe."""
     key = hashlib.sha256(recipe.text.encode()).hexdigest()[:32]
-    return folder / f"master-{key}.planes"
+    return folder / f"master-{key}.pixels"
 
 
 def open_copy(path: Path, recipe: Recipe) -> WorkingCopy | None:
@@ -164,7 +164,7 @@ def write_copy(
     Parameters
     ----------
     bands : iterable of (ndarray, int)
-        Planes of some rows, from the top, and how many stored numbers were clipped.
+        Some rows of pixels, from the top, and how many stored numbers were clipped.
 
     Raises
     ------
@@ -240,7 +240,7 @@ def copies_in(folder: Path) -> Iterator[tuple[Path, str]]:
     tuple of Path and str
         The copy, and what is wrong with it; empty if nothing is.
     """
-    names = sorted(folder.glob("master-*.planes")) if folder.is_dir() else []
+    names = sorted(folder.glob("master-*.pixels")) if folder.is_dir() else []
     for path in names:
         if _NAME.fullmatch(path.name):
             yield path, _fault_of(path)
@@ -255,7 +255,7 @@ def _fault_of(path: Path) -> str:
             recipe = recipe_in(stream)
             if copy_path(path.parent, recipe) != path:
                 return "It is the copy of another master."
-            SealedPlanes(stream, recipe).check()
+            SealedPixels(stream, recipe).check()
         except DamagedError as error:
             return f"It is damaged ({error})."
     return ""
@@ -269,11 +269,11 @@ def _is_half(name: str, age_s: float) -> bool:
 
 def _sealed(path: Path, stream: BufferedReader, recipe: Recipe) -> WorkingCopy | None:
     try:
-        planes = SealedPlanes(stream, recipe)
+        pixels = SealedPixels(stream, recipe)
     except DamagedError:
         stream.close()
         return None
     with contextlib.suppress(OSError):  # a cache that is only readable
         changed_ns = os.fstat(stream.fileno()).st_mtime_ns
         os.utime(path, ns=(time_ns(), changed_ns))
-    return WorkingCopy(path, stream, planes)
+    return WorkingCopy(path, stream, pixels)

@@ -92,7 +92,7 @@ def code_tables(stored: Stored, profile: Profile) -> NDArray[np.float32]:
     return np.ascontiguousarray(tables)
 
 
-def working_planes(
+def working_pixels(
     band: NDArray[np.generic], stored: Stored, profile: Profile, kind: Working
 ) -> tuple[NDArray[np.generic], int]:
     """
@@ -105,7 +105,7 @@ def working_planes(
 
     Returns
     -------
-    planes : ndarray, shape (channels, rows, columns)
+    pixels : ndarray, shape (rows, columns, channels)
         Codes as they are, or linear light as float32, 0 to 1.
     clipped_count : int
         Floating-point numbers outside 0 to 1, or not numbers; those become 0.
@@ -123,7 +123,7 @@ def working_planes(
     TIFF 6.0 (section 18) multiplies the stored ones.
     """
     if kind is Working.CODES:
-        return np.ascontiguousarray(band.transpose(2, 0, 1)), 0
+        return band, 0
     encoded, clipped_count = _encoded(band)
     colours, alpha = encoded[..., : stored.channels], encoded[..., stored.channels :]
     if stored.transparency is Transparency.PREMULTIPLIED:
@@ -136,9 +136,7 @@ def working_planes(
     )
     if stored.transparency is not Transparency.NONE:
         light = light * alpha + (1.0 - alpha)
-    return np.ascontiguousarray(
-        light.transpose(2, 0, 1), dtype=np.float32
-    ), clipped_count
+    return light.astype(np.float32), clipped_count
 
 
 def _encoded(band: NDArray[np.generic]) -> tuple[NDArray[np.float64], int]:

@@ -20,7 +20,7 @@ from printplan.pixels.working_pixels import (
     Working,
     code_tables,
     working_kind,
-    working_planes,
+    working_pixels,
     working_profile,
 )
 from printplan.spec import BlackPointCompensation, Intent, NamedSpace
@@ -92,8 +92,8 @@ def _made(path: Path, _mtime_ns: int, _size: int) -> bytes | PrintPlanError:
     except PrintPlanError as error:
         return error
     kind = working_kind(stored, profile)
-    planes, _ = working_planes(few, stored, profile, kind)
-    planes = oriented(planes, stored.orientation_flag)
+    pixels, _ = working_pixels(few, stored, profile, kind)
+    planes = oriented(pixels.transpose(2, 0, 1), stored.orientation_flag)
     if kind is Working.CODES:
         tables = code_tables(stored, profile)
         planes = np.stack(

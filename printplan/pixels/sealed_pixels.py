@@ -1,4 +1,4 @@
-"""How are decoded planes kept so that any damage to them shows?"""
+"""How are decoded pixels kept so that any damage to them shows?"""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from printplan.loops.memory import empty
 from printplan.pixels.crc32 import crc32_of
 from printplan.pixels.stored_rows import ShortFileError, fill, read_rows
 
@@ -23,32 +24,32 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 BLOCK_BYTES: Final = 1 << 20
-"""Bytes that share a sum, in whole rows of one plane. Chosen: a tenth of a millisecond
-of adding up, and a thousandth of a millisecond for each window to look up."""
+"""Bytes that share a sum, in whole rows. Chosen: a tenth of a millisecond of adding up,
+and a thousandth of a millisecond for each window to look up."""
 
 _MOST_TRIES = 3
 _SUM = struct.Struct("<I")
 _SEAL_BYTES = 32
 _END = struct.Struct("<8sQI32s")
-_MARK = b"sealed 3"
+_MARK = b"sealed 4"
 _LONGEST_ABOUT = 10_000
 
 
 class DamagedError(Exception):
-    """Planes that are not, or not any more, as they were written."""
+    """Pixels that are not, or not any more, as they were written."""
 
 
 @dataclass(frozen=True, slots=True)
 class Recipe:
     """
-    What sealed planes must be.
+    What sealed pixels must be.
 
     Attributes
     ----------
     text : str
         All that the pixels depend on: the master's hash first of all.
     shape : tuple of int
-        Channels, rows and columns.
+        Rows, columns and channels.
     dtype : dtype
     block_bytes : int
         About how many share a sum.
@@ -61,30 +62,38 @@ class Recipe:
 
     @property
     def row_bytes(self) -> int:
-        """Of one row of one plane."""
+        """Of one row."""
+        return self.shape[1] * self.pixel_bytes
+
+    @property
+    def pixel_bytes(self) -> int:
+        """Of one pixel."""
         return self.shape[2] * self.dtype.itemsize
 
     @property
-    def plane_bytes(self) -> int:
-        """Of one plane."""
-        return self.shape[1] * self.row_bytes
-
-    @property
     def block_rows(self) -> int:
-        """Rows that share a sum; the last block of a plane may have fewer."""
+        """Rows that share a sum; the last block may have fewer."""
         return max(1, self.block_bytes // self.row_bytes)
 
     @property
     def blocks(self) -> int:
-        """Of one plane."""
-        return -(-self.shape[1] // self.block_rows)
+        """Of all rows."""
+        return -(-self.shape[0] // self.block_rows)
 
     @property
     def file_bytes(self) -> int:
-        """Planes one after the other, the sums of their blocks, and the seal."""
-        channels = self.shape[0]
-        table_bytes = channels * self.blocks * _SUM.size
-        return channels * self.plane_bytes + table_bytes + len(self.seal(0, b""))
+        """The rows, the sums of their blocks, and the seal."""
+        return self.all_rows_bytes + self.table_bytes + len(self.seal(0, b""))
+
+    @property
+    def all_rows_bytes(self) -> int:
+        """Of the pixels alone."""
+        return self.shape[0] * self.row_bytes
+
+    @property
+    def table_bytes(self) -> int:
+        """Of the sums."""
+        return self.blocks * _SUM.size
 
     def seal(self, clipped_count: int, table: bytes) -> bytes:
         """The end of the file: it vouches for the table, and for what it belongs to."""
@@ -100,7 +109,7 @@ class Recipe:
 
 def recipe_in(stream: BufferedReader) -> Recipe:
     """
-    What the planes in a file say that they are; their seal tells whether that is so.
+    What the pixels in a file say that they are; their seal tells whether that is so.
 
     Raises
     ------
@@ -115,9 +124,9 @@ def recipe_in(stream: BufferedReader) -> Recipe:
         mark, _, length, _ = _END.unpack(end[-_END.size :].tobytes())
         about = end[: -_END.size].tobytes()[-length:]
         text, shape, dtype, block_bytes = json.loads(about)
-        channels, rows, columns = map(int, shape)
+        rows, columns, channels = map(int, shape)
         recipe = Recipe(
-            str(text), (channels, rows, columns), np.dtype(dtype), int(block_bytes)
+            str(text), (rows, columns, channels), np.dtype(dtype), int(block_bytes)
         )
     except (ShortFileError, OSError, ValueError, TypeError, struct.error) as error:
         raise DamagedError("it does not say what it is") from error
@@ -132,14 +141,14 @@ def write_sealed(
     bands: Iterable[tuple[NDArray[np.generic], int]],
 ) -> None:
     """
-    Write planes and their seal.
+    Write pixels and their seal.
 
     Parameters
     ----------
     stream : binary file
         Empty, and open for writing.
     bands : iterable of (ndarray, int)
-        Planes of some rows, from the top, and how many stored numbers were clipped.
+        Some rows of pixels, from the top, and how many stored numbers were clipped.
 
     Raises
     ------
@@ -151,26 +160,22 @@ def write_sealed(
     -----
     Nobody waits for the disk: what a power cut takes away, the seal misses.
     """
-    channels, rows, _ = recipe.shape
-    tables = [_Table(recipe.block_rows) for _ in range(channels)]
+    table = _Table(recipe.block_rows)
     top, clipped_count = 0, 0
-    for planes, clipped in bands:
-        for channel, table in enumerate(tables):
-            part = np.ascontiguousarray(planes[channel], recipe.dtype)
-            stream.seek(channel * recipe.plane_bytes + top * recipe.row_bytes)
-            stream.write(part.data)
-            table.add(part)
-        top += planes.shape[1]
+    for band, clipped in bands:
+        some = np.ascontiguousarray(band, recipe.dtype)
+        stream.write(some.data)
+        table.add(some)
+        top += len(some)
         clipped_count += clipped
-    if top != rows:
-        raise DamagedError(f"{top} of {rows} rows")
-    sums = b"".join(it.done() for it in tables)
-    stream.seek(channels * recipe.plane_bytes)
+    if top != recipe.shape[0]:
+        raise DamagedError(f"{top} of {recipe.shape[0]} rows")
+    sums = table.done()
     stream.write(sums + recipe.seal(clipped_count, sums))
 
 
 class _Table:
-    """Sums of the blocks of one plane, whose rows come in any portions."""
+    """Sums of the blocks, whose rows come in any portions."""
 
     def __init__(self, block_rows: int) -> None:
         self._block_rows = block_rows
@@ -197,9 +202,9 @@ class _Table:
         self._open = self._rows = 0
 
 
-class SealedPlanes:
+class SealedPixels:
     """
-    Planes in a file of their own; each block is checked when it is first read.
+    Pixels in a file of their own; each block is checked when it is first read.
 
     Several threads may read at once. If the file changes meanwhile, every block is
     checked anew.
@@ -217,7 +222,7 @@ class SealedPlanes:
     Attributes
     ----------
     clipped_count : int
-        Stored numbers that were clipped when the planes were made.
+        Stored numbers that were clipped when the pixels were made.
     """
 
     def __init__(self, stream: BufferedReader, recipe: Recipe) -> None:
@@ -226,38 +231,35 @@ class SealedPlanes:
         self._stamp = self._present_stamp()
         if self._stamp[-1] != recipe.file_bytes:
             raise DamagedError(f"{self._stamp[-1]} bytes of {recipe.file_bytes}")
-        channels, _, _ = recipe.shape
-        pixel_bytes = channels * recipe.plane_bytes
-        end = np.empty(recipe.file_bytes - pixel_bytes, np.uint8)
-        self._fill(pixel_bytes, end)
-        table_bytes = channels * recipe.blocks * _SUM.size
-        self._table, seal = end[:table_bytes].tobytes(), end[table_bytes:].tobytes()
+        end = np.empty(recipe.file_bytes - recipe.all_rows_bytes, np.uint8)
+        self._fill(recipe.all_rows_bytes, end)
+        self._table = end[: recipe.table_bytes].tobytes()
+        seal = end[recipe.table_bytes :].tobytes()
         self.clipped_count = int(_END.unpack(seal[-_END.size :])[1])
         if seal != recipe.seal(self.clipped_count, self._table):
             raise DamagedError("its seal")
-        self._checked = bytearray(channels * recipe.blocks)
+        self._checked = bytearray(recipe.blocks)
         self._lock = Lock()
 
     def read(self, top: int, bottom: int, left: int, right: int) -> NDArray[np.generic]:
         """
-        Numbers of a part of every plane.
+        Numbers of a part of the picture.
 
         Returns
         -------
-        ndarray, shape (channels, rows, columns)
-            Newly made.
+        ndarray, shape (rows, columns, channels)
+            C-contiguous, newly made.
 
         Raises
         ------
         DamagedError
             If a block that is touched is not as it was written.
         """
-        channels, _, _ = self.recipe.shape
-        found = np.empty((channels, bottom - top, right - left), self.recipe.dtype)
+        shape = (bottom - top, right - left, self.recipe.shape[2])
+        found = empty(shape, self.recipe.dtype)
         for _ in range(_MOST_TRIES):
             stamp = self._known_stamp()
-            for channel in range(channels):
-                self._read_plane(channel, top, left, found[channel])
+            self._read_blocks(top, left, found)
             if self._present_stamp() == stamp:
                 return found
         raise DamagedError("written to all the time")
@@ -270,13 +272,10 @@ class SealedPlanes:
         ------
         DamagedError
         """
-        for channel in range(self.recipe.shape[0]):
-            for block in range(self.recipe.blocks):
-                self._check_block(channel, block)
+        for block in range(self.recipe.blocks):
+            self._read_unchecked(block, empty(self._shape(block), self.recipe.dtype))
 
-    def _read_plane(
-        self, channel: int, top: int, left: int, into: NDArray[np.generic]
-    ) -> None:
+    def _read_blocks(self, top: int, left: int, into: NDArray[np.generic]) -> None:
         """Read by blocks: what is checked at once need not be read again."""
         block_rows, bottom = self.recipe.block_rows, top + len(into)
         checked = self._checked
@@ -284,43 +283,46 @@ class SealedPlanes:
             first = block * block_rows
             begin, end = max(top, first), min(bottom, first + block_rows)
             part = into[begin - top : end - top]
-            index = channel * self.recipe.blocks + block
-            if checked[index]:
-                self._read_checked(channel, begin, left, part)
+            if checked[block]:
+                self._read_checked(begin, left, part)
+                continue
+            shape = self._shape(block)
+            if part.shape == shape:
+                self._read_unchecked(block, part)
             else:
-                whole = self._check_block(channel, block)
-                checked[index] = 1
+                whole = empty(shape, self.recipe.dtype)
+                self._read_unchecked(block, whole)
                 rows = whole[begin - first : end - first]
                 part[...] = rows[:, left : left + part.shape[1]]
+            checked[block] = 1
 
-    def _read_checked(
-        self, channel: int, top: int, left: int, into: NDArray[np.generic]
-    ) -> None:
+    def _read_checked(self, top: int, left: int, into: NDArray[np.generic]) -> None:
         try:
             read_rows(
                 self._stream,
-                into.view(np.uint8),
-                start=channel * self.recipe.plane_bytes,
+                into.view(np.uint8).reshape(len(into), -1),
+                start=0,
                 row_bytes=self.recipe.row_bytes,
                 top=top,
-                left=left * self.recipe.dtype.itemsize,
+                left=left * self.recipe.pixel_bytes,
             )
         except (ShortFileError, OSError) as error:
             raise DamagedError(str(error)) from error
 
-    def _check_block(self, channel: int, block: int) -> NDArray[np.generic]:
+    def _shape(self, block: int) -> tuple[int, ...]:
+        """Rows, columns and channels of a block."""
         recipe = self.recipe
-        rows = min(recipe.block_rows, recipe.shape[1] - block * recipe.block_rows)
-        whole = np.empty((rows, recipe.shape[2]), recipe.dtype)
+        rows = min(recipe.block_rows, recipe.shape[0] - block * recipe.block_rows)
+        return rows, *recipe.shape[1:]
+
+    def _read_unchecked(self, block: int, into: NDArray[np.generic]) -> None:
+        """Read a whole block and check it."""
+        recipe = self.recipe
         start = block * recipe.block_rows * recipe.row_bytes
-        self._fill(
-            channel * recipe.plane_bytes + start, whole.view(np.uint8).reshape(-1)
-        )
-        index = channel * recipe.blocks + block
-        (known,) = _SUM.unpack_from(self._table, index * _SUM.size)
-        if crc32_of(whole.data) != known:
-            raise DamagedError(f"block {block} of channel {channel}")
-        return whole
+        self._fill(start, into.view(np.uint8).reshape(-1))
+        (known,) = _SUM.unpack_from(self._table, block * _SUM.size)
+        if crc32_of(into.data) != known:
+            raise DamagedError(f"block {block}")
 
     def _fill(self, offset: int, into: NDArray[np.uint8]) -> None:
         try:
