@@ -18,14 +18,7 @@ from printplan.workbook.loupe.card_match import (
     remember_match,
     screens_path,
 )
-from printplan.workbook.loupe.cutter import (
-    AFTER,
-    BEFORE,
-    MASTER,
-    ON_PAPER,
-    SIDES,
-    Cutter,
-)
+from printplan.workbook.loupe.cutter import Cutter
 from printplan.workbook.loupe.frames import (
     FrameWish,
     Layer,
@@ -37,6 +30,7 @@ from printplan.workbook.loupe.frames import (
 )
 from printplan.workbook.loupe.loupe import Loupe, cut_frame
 from printplan.workbook.loupe.overviews import OverviewStore, averaged
+from printplan.workbook.loupe.sides import AFTER, BEFORE, MASTER, ON_PAPER, SIDES
 from printplan.workbook.previews import in_screen_colour, unsharpened
 
 # A view's corner may be written a hair before the pixel that it means.

@@ -26,7 +26,8 @@ from printplan.pixels.trials.lettering import (
     text_width_px,
     wrapped,
 )
-from printplan.pixels.trials.page import Flat, Lines, SlantedSquare, covered_share
+from printplan.pixels.trials.marks import Flat, Lines, SlantedSquare, covered_share
+from printplan.pixels.trials.neutrals import neutral_scale, wedge_codes
 from printplan.pixels.trials.steps import (
     PATCH_LETTERS,
     TrialStep,
@@ -36,7 +37,6 @@ from printplan.pixels.trials.steps import (
     plain_steps,
     restore_steps,
 )
-from printplan.pixels.trials.targets import neutral_scale, wedge_codes
 from printplan.pixels.trials.trial_sheet import TrialSpec, TrialTargets, make_trial
 from printplan.pixels.trials.wording import step_words
 from printplan.sizing.boxes import Box

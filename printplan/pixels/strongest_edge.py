@@ -16,7 +16,7 @@ from printplan.pixels.as_seen import print_light
 from printplan.pixels.search import lightness_of
 from printplan.pixels.sheet import Appearance, varied
 from printplan.sharpening.as_seen import spread_on_paper
-from printplan.sharpening.edge_profile import (
+from printplan.sharpening.edge_lines import (
     across_edge,
     positions_px,
     rise_px,
@@ -36,7 +36,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from printplan.pixels.sheet import Sheet
-    from printplan.sharpening.edge_profile import EdgePlace
+    from printplan.sharpening.edge_lines import EdgePlace
     from printplan.sizing.boxes import Box
 
     Floats = NDArray[np.float64]

@@ -10,7 +10,7 @@ import numpy as np
 import scipy
 
 from printplan.errors import SpecError
-from printplan.sharpening.edge_profile import LEAST_STEP_L
+from printplan.sharpening.edge_lines import LEAST_STEP_L
 from printplan.sharpening.noise import (
     BANDS_L,
     BLOCK_PX,

@@ -12,7 +12,7 @@ import scipy
 from numpy.polynomial import polynomial
 
 from printplan.errors import SpecError
-from printplan.sharpening.edge_profile import (
+from printplan.sharpening.edge_lines import (
     ALONG,
     ALONG_PX,
     LEAST_STEP_L,

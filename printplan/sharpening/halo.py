@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from printplan.sharpening.chain import Chain, response_before, response_in_file
-from printplan.sharpening.edge_profile import steps_to_level
+from printplan.sharpening.edge_lines import steps_to_level
 from printplan.sharpening.kernel import sigma_of
 from printplan.sharpening.response import (
     SpreadCurve,

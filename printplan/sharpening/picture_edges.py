@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import scipy
 
-from printplan.sharpening.edge_profile import (
+from printplan.sharpening.edge_lines import (
     LEAST_STEP_L,
     MOST_UNEVENNESS,
     is_straight,

@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from printplan.errors import SpecError
+from printplan.sharpening.edge_lines import steps_to_level
 from printplan.sharpening.edge_profile import (
     WINDOW_FLAT_SHARE,
     EdgeProfile,
     edge_profile,
     half_window_px,
-    steps_to_level,
 )
 from printplan.sharpening.edge_trace import trace_edge
 

@@ -3,12 +3,12 @@ Do time and memory keep to the pixel, up to a thousand megapixels, and how soon 
 print given up?
 
 Makes 16-bit masters of a photograph, prints them 423 × 635 mm large at resolutions that
-give 28, 112, 448 and 1000 megapixels, each in a fresh process, and tells nanoseconds for
-each print pixel and the peak of anonymous memory: first with masters of a quarter of the
-print's pixels, so that each print enlarges as much as the others, then from one master
-of 50 megapixels, which has less to give to each pixel of a larger print. Then gives a
-print of 1000 megapixels up after a tenth of its rows, and tells how long that took. The
-largest file has 6 GB.
+give 28, 112, 448 and 1000 megapixels, each in a fresh process, and tells nanoseconds
+for each print pixel and the peak of anonymous memory: first with masters of a quarter
+of the print's pixels, so that each print enlarges as much as the others, then from one
+master of 50 megapixels, which has less to give to each pixel of a larger print. Then
+gives a print of 1000 megapixels up after a tenth of its rows, and tells how long that
+took. The largest file has 6 GB.
 
     python tests/benchmarks/gigapixel.py
 """

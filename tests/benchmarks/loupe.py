@@ -25,9 +25,10 @@ from playwright.sync_api import sync_playwright  # noqa: E402 - after the paths
 
 from printplan.demo.studio import make_studio  # noqa: E402 - after the paths
 from printplan.record.plan_file import open_plan  # noqa: E402 - after the paths
-from printplan.workbook.loupe.cutter import SIDES, Cutter  # noqa: E402 - after the paths
+from printplan.workbook.loupe.cutter import Cutter  # noqa: E402 - after the paths
 from printplan.workbook.loupe.loupe import cut_frame, frame_reply  # noqa: E402 - after the paths
 from printplan.workbook.loupe.overviews import OverviewStore  # noqa: E402 - after the paths
+from printplan.workbook.loupe.sides import SIDES  # noqa: E402 - likewise
 
 COUNT = 25
 CELLS = (

@@ -21,7 +21,7 @@ from printplan.demo.studio import make_studio
 from printplan.spec import SharpenSpec
 from printplan.workbook.bench import Bench
 from printplan.workbook.loupe.loupe import Loupe
-from printplan.workbook.loupe.cutter import MASTER
+from printplan.workbook.loupe.sides import MASTER
 studio = make_studio("studio")
 """
 BOARD = f"""

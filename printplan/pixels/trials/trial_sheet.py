@@ -11,6 +11,7 @@ from printplan.errors import SpecError
 from printplan.pixels.consequences import choice_of
 from printplan.pixels.sharpening import chosen_sharpening
 from printplan.pixels.sheet import varied
+from printplan.pixels.trials.neutrals import neutral_scale
 from printplan.pixels.trials.page import TrialPlan, TrialSheet
 from printplan.pixels.trials.steps import (
     TrialKey,
@@ -19,7 +20,7 @@ from printplan.pixels.trials.steps import (
     require_one_print,
     restore_steps,
 )
-from printplan.pixels.trials.targets import Targets, drawn_squares, neutral_scale
+from printplan.pixels.trials.targets import Targets, drawn_squares
 from printplan.pixels.trials.wording import GAP_MM, Writing, foot_words, head_sentences
 from printplan.plan import MOST_PIXELS
 from printplan.sharpening.limits import SharpenLimits

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from printplan.pixels.consequences import choice_of
 from printplan.pixels.trials.lettering import Letters, lines_px
-from printplan.pixels.trials.page import Flat, Ink, corner
+from printplan.pixels.trials.marks import Flat, Ink, corner
 from printplan.pixels.trials.steps import lightness_words, sharpen_words
 from printplan.pixels.trials.targets import INK_SHARE, Drawing
 from printplan.sizing.boxes import Box
@@ -21,9 +21,9 @@ if TYPE_CHECKING:
 
     from printplan.pixels.sheet import Sheet
     from printplan.pixels.trials.lettering import Line
-    from printplan.pixels.trials.page import Mark
+    from printplan.pixels.trials.marks import Mark
+    from printplan.pixels.trials.neutrals import NeutralScale
     from printplan.pixels.trials.steps import TrialStep
-    from printplan.pixels.trials.targets import NeutralScale
     from printplan.sizing.trial_layout import TrialLayout
 
 

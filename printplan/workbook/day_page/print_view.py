@@ -13,8 +13,8 @@ from printplan.pixels.sheet import varied
 from printplan.record.reprint import compare_values
 from printplan.shown_text import escape
 from printplan.workbook.history import History
-from printplan.workbook.loupe.cutter import SIDES, Side
 from printplan.workbook.loupe.loupe import Loupe
+from printplan.workbook.loupe.sides import SIDES, Side
 from printplan.workbook.panels.controls import plain_row, show_if, switch, text
 from printplan.workbook.panels.finish import FinishPanel
 from printplan.workbook.panels.master import MasterPanel

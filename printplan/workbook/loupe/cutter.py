@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from enum import StrEnum
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,7 +9,6 @@ import numpy as np
 from printplan.errors import SpecError
 from printplan.pixels.as_seen import as_seen
 from printplan.pixels.maps import reach_map
-from printplan.pixels.sheet import Appearance
 from printplan.sharpening.calibration import spread_on
 from printplan.units import px_from_mm, whole_px
 from printplan.workbook.drawings.paint import paint_reach
@@ -33,7 +30,8 @@ from printplan.workbook.loupe.overviews import (
     reach_in,
     reach_words,
 )
-from printplan.workbook.previews import in_8_bits, in_screen_colour, unsharpened
+from printplan.workbook.loupe.sides import Spreading
+from printplan.workbook.previews import in_8_bits
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -44,82 +42,7 @@ if TYPE_CHECKING:
     from printplan.sharpening.response import SpreadCurve
     from printplan.sizing.boxes import Box
     from printplan.workbook.loupe.frames import FrameWish, Placement
-
-
-class Spreading(StrEnum):
-    """Whether light and ink spread before the eye sees them."""
-
-    NONE = "none"
-    """Print pixels as they stand in the file."""
-
-    IN_PAPER = "in-paper"
-    """As the plan's paper spreads them."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Side:
-    """
-    One way to look at the plan.
-
-    Attributes
-    ----------
-    name : str
-        One or two words, on the picture and in lists.
-    words : str
-        What it shows, in half a sentence.
-    of : callable
-        The sheet to look at, from the plan's own sheet.
-    appearance : Appearance or None
-        How the eye looks at the proof; None where the sheet is made for an sRGB
-        screen, so that its numbers are shown as they are.
-    """
-
-    name: str
-    words: str
-    of: Callable[[Sheet], Sheet]
-    appearance: Appearance | None
-    spreading: Spreading = Spreading.NONE
-
-
-def as_planned(sheet: Sheet) -> Sheet:
-    """The sheet itself."""
-    return sheet
-
-
-BEFORE = Side(
-    name="before",
-    words="not sharpened",
-    of=unsharpened,
-    appearance=Appearance.PAPER_ALONE,
-)
-AFTER = Side(
-    name="after",
-    words="as planned",
-    of=as_planned,
-    appearance=Appearance.PAPER_ALONE,
-)
-ON_PAPER = Side(
-    name="on paper",
-    words="planned file, spread by the paper",
-    of=as_planned,
-    appearance=Appearance.PAPER_ALONE,
-    spreading=Spreading.IN_PAPER,
-)
-IN_THE_ROOM = Side(
-    name="in the room",
-    words="with the paper's own white and black",
-    of=as_planned,
-    appearance=Appearance.PAPER_IN_THE_ROOM,
-)
-MASTER = Side(
-    name="master",
-    words="in screen colour, not sharpened",
-    of=in_screen_colour,
-    appearance=None,
-)
-
-SIDES = (BEFORE, AFTER, ON_PAPER, IN_THE_ROOM, MASTER)
-"""All that the loupe offers, if a panel does not choose; the first two stand first."""
+    from printplan.workbook.loupe.sides import Side
 
 
 _SHORTEST_OVERVIEW_PX = 16

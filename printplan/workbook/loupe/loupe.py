@@ -23,9 +23,10 @@ from printplan.workbook.loupe.card_match import (
     matched_screens,
     remember_match,
 )
-from printplan.workbook.loupe.cutter import SIDES, CutStore, Cutter
+from printplan.workbook.loupe.cutter import CutStore, Cutter
 from printplan.workbook.loupe.frames import FrameWish, Layer, Zoom
 from printplan.workbook.loupe.overviews import OverviewStore, reach_legend
+from printplan.workbook.loupe.sides import SIDES
 from printplan.workbook.pictures import SURROUND
 
 if TYPE_CHECKING:
@@ -37,8 +38,8 @@ if TYPE_CHECKING:
     from printplan.pixels.sheet import Sheet
     from printplan.workbook.bench import Bench, Change
     from printplan.workbook.loupe.card_match import MatchedScreens
-    from printplan.workbook.loupe.cutter import Side
     from printplan.workbook.loupe.frames import Frame
+    from printplan.workbook.loupe.sides import Side
 
     Message = dict[str, Any]
     """What goes between browser and kernel, as JSON has it."""

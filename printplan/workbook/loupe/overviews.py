@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from printplan.pixels.sheet import Sheet
     from printplan.plan import PrintPlan
     from printplan.sizing.boxes import Box
-    from printplan.workbook.loupe.cutter import Side
+    from printplan.workbook.loupe.sides import Side
 
     Bytes = NDArray[np.uint8]
     Floats = NDArray[np.float32]
