@@ -28,14 +28,14 @@ def work_alone() -> None:
 
 
 @lru_cache(maxsize=1)
-def _pool() -> ThreadPoolExecutor:
-    """Kept: to start threads at each move of a slider costs more than they save."""
-    return ThreadPoolExecutor(2, "printplan-part", initializer=work_alone)
+def _helper() -> ThreadPoolExecutor:
+    """Kept: to start a thread at each move of a slider costs more than it saves."""
+    return ThreadPoolExecutor(1, "printplan-part", initializer=work_alone)
 
 
 def in_parts(work: Callable[[int, int], None], count: int, *, unit: int = 1) -> None:
     """
-    Do the same to a few parts of a picture, two of them at a time.
+    Do the same to a few parts of a picture, by this thread and one that helps it.
 
     Parameters
     ----------
@@ -49,7 +49,8 @@ def in_parts(work: Callable[[int, int], None], count: int, *, unit: int = 1) -> 
     Notes
     -----
     All is done in the caller's own thread below `WORTH_TWO_THREADS`, where that thread
-    is itself one of many, and where this process has one for its share.
+    is itself one of many, and where this process has one for its share. Nor does it
+    wait for a helper that has not begun: a processor that slept wakes up late.
     """
     is_alone = getattr(_this_thread, "is_one_of_many", False)
     is_small = count < 2 or count * unit < WORTH_TWO_THREADS
@@ -57,5 +58,18 @@ def in_parts(work: Callable[[int, int], None], count: int, *, unit: int = 1) -> 
         work(0, count)
         return
     parts = min(_PARTS, count)
-    ends = (count * part // parts for part in range(parts + 1))
-    list(_pool().map(lambda pair: work(*pair), pairwise(ends)))
+    ends = [count * part // parts for part in range(parts + 1)]
+    waiting = iter(list(pairwise(ends)))  # each part is given out once
+
+    def take() -> None:
+        for first, stop in waiting:
+            work(first, stop)
+
+    helped = _helper().submit(take)
+    work_alone()
+    try:
+        take()
+    finally:
+        _this_thread.is_one_of_many = False
+        if not helped.cancel():
+            helped.result()
