@@ -1,9 +1,9 @@
 """
-How long from a key on a slider to the pixels that it changes, in a real browser?
+How long from a key on a control to the pixels that it changes, in a real browser?
 
 Makes a 50 megapixel 16-bit master and an A2 print of it at 360 ppi, opens one panel in
 JupyterLab and Chromium, waits until the panel has measured what it measures, and
-presses an arrow key on its slider, each time after the picture of the one before has
+presses arrow keys on its control, each time after the picture of the one before has
 been painted and a pause. Prints medians and nine in ten, in milliseconds, and where
 they go: until the kernel hears of the key, has computed and has encoded, and until the
 page has decoded and painted it. The processor time that the kernel takes for one,
@@ -64,24 +64,35 @@ SPEC = bench.spec
 panel = ProofPanel(bench)
 panel.ui"""
 
-# Panel, slider, picture, what the kernel does for one step of it, and our goal in ms.
+DOWN, UP = "ArrowDown", "ArrowUp"
+DOWN_AND_UP = [DOWN, DOWN, UP, UP, UP, DOWN]
+"""From the second of four intents through all of them, and back."""
+
+# Panel, control, picture and keys, what the kernel does for one step of it, and our
+# goal in ms.
 CASES = (
     (
         "exact window, gain",
-        (SHARPEN, "gain", ".printplan-exact img"),
+        (SHARPEN, "gain", ".printplan-exact img", ["ArrowRight"]),
         "bench.change(sharpen=SharpenSpec(gain=0.8 + n * 0.05, radius_mm=0.127))",
         50,
     ),
     (
         "exact window, radius",
-        (SHARPEN, "radius", ".printplan-exact img"),
+        (SHARPEN, "radius", ".printplan-exact img", ["ArrowRight"]),
         "bench.change(sharpen=SharpenSpec(gain=0.8, radius_mm=0.127 + n * 0.001))",
         50,
     ),
     (
         "overview, lighten",
-        (PROOF, "lighten", ".printplan-stage img"),
+        (PROOF, "lighten", ".printplan-stage img", ["ArrowRight"]),
         "bench.change(colour=ColourSpec(lighten_l=n * 0.25))",
+        100,
+    ),
+    (
+        "overview, intent",
+        (PROOF, "intent", ".printplan-stage img", DOWN_AND_UP),
+        "bench.change(colour=ColourSpec(intent=list(Intent)[n % 4]))",
         100,
     ),
 )
@@ -105,12 +116,12 @@ sharpen.encoded = noted(sharpen.encoded, "computed", "encoded")
 proof.encoded = noted(proof.encoded, "computed", "encoded")"""
 PARTS = ("heard", "computed", "encoded", "decoded", "painted")
 
-# The handle is given its key. Noted of each picture are the key's own time, that at
+# The control is given its key. Noted of each picture are the key's own time, that at
 # which it was decoded, and that of the first frame that was painted with it.
 WATCH = """([picture, words]) => {
-  const rows = [...document.querySelectorAll(".widget-hslider")];
+  const rows = [...document.querySelectorAll(".widget-hslider, .widget-dropdown")];
   const row = rows.find((it) => it.offsetParent && it.textContent.includes(words));
-  row.querySelector(".noUi-handle").focus();
+  row.querySelector(".noUi-handle, select").focus();
   let pressed = 0;
   window.paints = [];
   document.addEventListener("keydown", (event) => { pressed = event.timeStamp; }, true);
@@ -133,7 +144,7 @@ PAINTED = """(count) => new Promise((resolve) => {
   window.painted();
 })"""
 SHOWN = "(picture) => document.querySelector(picture)?.naturalWidth > 0"
-# Back to where the slider began, for another round.
+# Back to where the control began, for another round.
 RESET = "bench.change(sharpen=SPEC.sharpen, colour=SPEC.colour)"
 # Runs in the kernel: what a step costs there, with no browser in it.
 KERNEL_SHARE = """\
@@ -147,10 +158,14 @@ for n in range({presses}):
 print(statistics.median(worked))"""
 
 
-def presses_of(tab, presses):
+CODES = {"ArrowUp": 38, "ArrowRight": 39, "ArrowDown": 40}
+
+
+def presses_of(tab, presses, keys):
     """Times of key, decoded and painted picture, for each press."""
     for count in range(1, WARM_UP + presses + 1):
-        tab.press("ArrowRight", 39)
+        key = keys[(count - 1) % len(keys)]
+        tab.press(key, CODES[key])
         tab.call(PAINTED, count)
         # At another time of the screen's own beat for each press.
         time.sleep(PAUSE_S * (1 + count * 0.618 % 1))
@@ -168,7 +183,7 @@ def in_parts(press, notes):
 
 def measure(lab, name, panel, change, options):
     """Milliseconds of each press by its parts, and the kernel's own median."""
-    code, words, picture = panel
+    code, words, picture, keys = panel
     cells = [nbformat.v4.new_code_cell(cell) for cell in (BENCH, NOTE, code)]
     kernel = {"kernelspec": {"name": "python3", "display_name": "Python 3"}}
     notebook = nbformat.v4.new_notebook(cells=cells, metadata=kernel)
@@ -182,7 +197,7 @@ def measure(lab, name, panel, change, options):
         for _ in range(options.rounds):
             execute(tab, "NOTES.clear()")
             tab.call(WATCH, [picture, words])
-            presses = presses_of(tab, options.presses)
+            presses = presses_of(tab, options.presses, keys)
             notes = json.loads(execute(tab, "print(json.dumps(NOTES))"))
             taken += [in_parts(press, notes) for press in presses]
             execute(tab, f"{RESET}; panel.settle()")
