@@ -58,7 +58,7 @@ _MOST_COPIES = 3
 """How often a damaged copy is made anew before its disk is held to be the fault."""
 
 _COPY_VERSION = 3
-"""Raised when the same master would give other working pixels than before."""
+"""Raised when the same master would give other working pixels, or in another order."""
 
 
 # TIFF 6.0, Orientation: which sides of the picture the first row and column are.
