@@ -170,19 +170,7 @@ ACTS = [
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="Links and pipes of POSIX.")
-@pytest.mark.parametrize(
-    "act",
-    [
-        exchange,
-        link,
-        link_to_others,
-        link_to_nothing,
-        pipe,
-        empty,
-        foreign_owner,
-        shadow,
-    ],
-)
+@pytest.mark.parametrize("act", ACTS)
 @pytest.mark.parametrize("is_open", [False, True], ids=["at rest", "open"])
 def test_what_is_not_our_copy_is_made_anew(desk, act, is_open):
     kept = desk.others_copy.read_bytes()

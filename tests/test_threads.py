@@ -15,8 +15,9 @@ def two_processors(monkeypatch):
     monkeypatch.setattr(threads, "threads_at_most", lambda most: most)
 
 
-@pytest.mark.parametrize("time", ["at first", "again"])
-def test_each_row_is_done_once_by_this_thread_and_a_helper(time):  # noqa: ARG001 - what came before leaves nothing behind
+@pytest.mark.parametrize("_turn", ["first", "again"])
+def test_each_row_is_done_once_by_this_thread_and_a_helper(_turn):
+    """What came before leaves nothing behind."""
     done, helped = [], Event()
 
     def work(first, stop):

@@ -58,7 +58,7 @@ def in_parts(work: Callable[[int, int], None], count: int, *, unit: int = 1) -> 
         work(0, count)
         return
     parts = min(_PARTS, count)
-    ends = [count * part // parts for part in range(parts + 1)]
+    ends = (count * part // parts for part in range(parts + 1))
     waiting = iter(list(pairwise(ends)))  # each part is given out once
 
     def take() -> None:

@@ -273,7 +273,7 @@ class SealedPixels:
         DamagedError
         """
         for block in range(self.recipe.blocks):
-            self._read_unchecked(block, empty(self._shape(block), self.recipe.dtype))
+            self._read_and_check(block, empty(self._shape(block), self.recipe.dtype))
 
     def _read_blocks(self, top: int, left: int, into: NDArray[np.generic]) -> None:
         """Read by blocks: what is checked at once need not be read again."""
@@ -287,14 +287,12 @@ class SealedPixels:
                 self._read_checked(begin, left, part)
                 continue
             shape = self._shape(block)
-            if part.shape == shape:
-                self._read_unchecked(block, part)
-            else:
-                whole = empty(shape, self.recipe.dtype)
-                self._read_unchecked(block, whole)
+            whole = part if part.shape == shape else empty(shape, part.dtype)
+            self._read_and_check(block, whole)
+            checked[block] = 1
+            if whole is not part:
                 rows = whole[begin - first : end - first]
                 part[...] = rows[:, left : left + part.shape[1]]
-            checked[block] = 1
 
     def _read_checked(self, top: int, left: int, into: NDArray[np.generic]) -> None:
         try:
@@ -315,7 +313,7 @@ class SealedPixels:
         rows = min(recipe.block_rows, recipe.shape[0] - block * recipe.block_rows)
         return rows, *recipe.shape[1:]
 
-    def _read_unchecked(self, block: int, into: NDArray[np.generic]) -> None:
+    def _read_and_check(self, block: int, into: NDArray[np.generic]) -> None:
         """Read a whole block and check it."""
         recipe = self.recipe
         start = block * recipe.block_rows * recipe.row_bytes

@@ -65,7 +65,7 @@ def one(folder, megapixels, *, give_up):
     print(json.dumps(told))
 
 
-def told_of(folder, megapixels):
+def print_measured(folder, megapixels):
     told = measured(folder, megapixels)
     each = {key: 1e9 * told[key] / told["px"] for key in ("wall", "cpu")}
     print(
@@ -102,11 +102,11 @@ def main():
             size = size_of(megapixels)[0]
             quarter = tuple(edge // 2 for edge in size)
             make_master(folder / "master.tif", quarter, "photograph")
-            told_of(folder, megapixels)
+            print_measured(folder, megapixels)
         print("from a master of 50 megapixels")
         make_master(folder / "master.tif", SIZES["28"][0], "photograph")
         for megapixels in MEGAPIXELS:
-            told_of(folder, megapixels)
+            print_measured(folder, megapixels)
         told = measured(folder, MEGAPIXELS[-1], "--give-up")
         print(f"given up within {told['given_up_s']:.2f} s")
 

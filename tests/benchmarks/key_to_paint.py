@@ -23,6 +23,7 @@ import statistics
 import sys
 import tempfile
 import time
+from itertools import cycle, islice
 from pathlib import Path
 
 HERE = Path(__file__).parent
@@ -158,14 +159,13 @@ for n in range({presses}):
 print(statistics.median(worked))"""
 
 
-CODES = {"ArrowUp": 38, "ArrowRight": 39, "ArrowDown": 40}
+KEY_CODES = {"ArrowUp": 38, "ArrowRight": 39, "ArrowDown": 40}
 
 
 def presses_of(tab, presses, keys):
     """Times of key, decoded and painted picture, for each press."""
-    for count in range(1, WARM_UP + presses + 1):
-        key = keys[(count - 1) % len(keys)]
-        tab.press(key, CODES[key])
+    for count, key in enumerate(islice(cycle(keys), WARM_UP + presses), 1):
+        tab.press(key, KEY_CODES[key])
         tab.call(PAINTED, count)
         # At another time of the screen's own beat for each press.
         time.sleep(PAUSE_S * (1 + count * 0.618 % 1))
