@@ -123,6 +123,28 @@ def test_html_is_valid_and_holds_everything_inside(facts):
     assert "<script" not in page
 
 
+def test_each_row_of_the_facts_is_a_row_of_a_table(facts):
+    """Also one whose words look like the page's own."""
+    first, *others = facts.print_section.rows
+    harmed = replace(first, value=f"{HARMFUL}\n")
+    section = replace(facts.print_section, rows=(harmed, *others))
+    facts = replace(facts, print_section=section)
+    page = html_page(facts)
+    tree = html5lib.HTMLParser(strict=True, namespaceHTMLElements=False).parse(page)
+    found = [
+        (row.find("th").text, "".join(row.find("td").itertext()))
+        for row in tree.iter("tr")
+        if row.find("th") is not None
+    ]
+    assert (harmed.what, f"{HARMFUL}\\n") in found
+    sections = (section, facts.sharpening, facts.colour, facts.delivery, facts.cost)
+    for row in (it for each in sections for it in each.rows if it is not harmed):
+        assert (row.what, row.value) in found
+    for each in sections:
+        for words in each.words:
+            assert words in [it.text for it in tree.iter("p")]
+
+
 @pytest.mark.slow
 @pytest.mark.tools("pdftotext")
 def test_what_a_person_wrote_cannot_break_the_page(facts):

@@ -30,10 +30,17 @@ def html_page(facts: DecisionFacts) -> str:
         It asks for no other file and no network, and prints on A4 or Letter.
     """
     from jinja2 import Environment, StrictUndefined  # noqa: PLC0415 - 0.1 s to load
+    from markupsafe import Markup  # noqa: PLC0415 - comes with it
+
+    def shown(value: object) -> object:
+        """Text of others; what a macro made of it is shown already, and has lines."""
+        if isinstance(value, Markup) or not isinstance(value, str):
+            return value
+        return visible(value)
 
     environment = Environment(
         autoescape=True,
-        finalize=lambda it: visible(it) if isinstance(it, str) else it,
+        finalize=shown,
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
