@@ -109,6 +109,7 @@ def test_two_jobs_lie_on_the_roll_as_the_drawing_shows(many, axe_source):
     assert LARGE in told
     assert SMALL in told
     rows = page.shown(".printplan-columns tbody tr")
+    eventually(rows.count, lambda it: it == 2)  # words may come before their table
     boxes = [row.inner_text().split("\t") for row in rows.all()]
     assert sorted(box[0] for box in boxes) == [LARGE, SMALL]
     spans = []
