@@ -67,14 +67,16 @@ def printed(studio, plan_for, tmp_path_factory):
 
 def scanned(luminance, ppi, sigma_um, turn_deg, *, noise=0.003):
     """The file's pixels as squares of ink, spread, seen askew by a scanner."""
-    fine = np.repeat(np.repeat(luminance, FINE, axis=0), FINE, axis=1)
     um_per_px = 25400 / (ppi * FINE)
     # Points stand for the squares of both apertures: the box of one fine pixel is
     # missing in each, a twelfth of its square in variance.
     spread_px = np.sqrt((sigma_um**2 + OPTICS_UM**2) / um_per_px**2 + 2 / 12)
-    fine = ndimage.gaussian_filter(fine, spread_px, mode="nearest")
     step = FINE // SCANNED
-    fine = ndimage.uniform_filter(fine, step, mode="nearest")
+    fine = luminance
+    for axis in (0, 1):  # one after the other: the first then has few columns
+        fine = np.repeat(fine, FINE, axis=axis)
+        fine = ndimage.gaussian_filter1d(fine, spread_px, axis, mode="nearest")
+        fine = ndimage.uniform_filter1d(fine, step, axis, mode="nearest")
     turn = np.radians(turn_deg)
     matrix = step * np.array(
         [[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]]

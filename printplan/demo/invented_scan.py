@@ -169,13 +169,15 @@ def _printed(trial: TrialSheet) -> Light:
 def _seen(light: Light, ppi: float, scanned: int, psf_sigma_um: float) -> Floats:
     """The print through paper and scanner, in linear light."""
     fine_per_px = scanned * _FINE_PER_SCANNED
-    fine = np.repeat(np.repeat(light, fine_per_px, axis=0), fine_per_px, axis=1)
     um_per_fine = 1000 * mm_from_px(1 / fine_per_px, ppi)
     # Points stand for the squares of both apertures, which leaves out a twelfth of a
     # fine pixel's square in each; the spline that is read between them adds a third.
     variance = (psf_sigma_um**2 + OPTICS_UM**2) / um_per_fine**2 + 2 / 12 - 1 / 3
-    fine = ndimage.gaussian_filter(fine, sqrt(variance), mode="nearest")
-    fine = ndimage.uniform_filter(fine, _FINE_PER_SCANNED, mode="nearest")
+    fine = light
+    for axis in (0, 1):  # one after the other: the first then has few columns
+        fine = np.repeat(fine, fine_per_px, axis=axis)
+        fine = ndimage.gaussian_filter1d(fine, sqrt(variance), axis, mode="nearest")
+        fine = ndimage.uniform_filter1d(fine, _FINE_PER_SCANNED, axis, mode="nearest")
     across, along = cos(radians(_TURN_DEG)), sin(radians(_TURN_DEG))
     matrix = _FINE_PER_SCANNED * np.array([[across, -along], [along, across]])
     shape = tuple(int(length / _FINE_PER_SCANNED * 1.05) for length in fine.shape)
