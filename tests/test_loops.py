@@ -19,6 +19,7 @@ from printplan.loops import (
     machine_code,
     masking,
     resampling,
+    sampling,
     smoothing,
 )
 
@@ -71,6 +72,15 @@ def convert_arguments(pixels=40):
         *(steps, numbers, *room, 3, empty(3, 0)),
         empty(3 * 5 * 14, kind=np.uint16),  # rows of 8 pixels in those of 14
         *(8, 14, empty(0, kind=np.uint8)),
+    ]
+
+
+def lines_arguments():
+    """Two edges of three, one at the border, whose lines partly lie beyond."""
+    places = np.array([[4, 6.2, 0], [5, 3.7, 0], [1, 0.6, 0.8], [0, 0.8, -0.6]])
+    return [
+        *(drawn(9, 14), places, np.arange(-2, 2.5, 0.5), np.arange(-1.0, 2)),
+        *(1, 3, empty(3, 3, 9)),
     ]
 
 
@@ -129,6 +139,8 @@ CASES = {
             *(near(7, 0, 9), near(7, 0, 9) + 3, -1.0, empty(14), empty(5, 7)),
         ],
     ),
+    "nearest_across": (sampling.nearest_across, lines_arguments),
+    "spline_across": (sampling.spline_across, lines_arguments),
     "blurred": (
         smoothing.blurred,
         lambda: [

@@ -9,6 +9,10 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 import scipy
 
+from printplan.loops.memory import empty
+from printplan.loops.sampling import nearest_across, spline_across
+from printplan.loops.threads import in_parts
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -149,17 +153,15 @@ def sampled_across(
     -------
     ndarray of float32, shape (edges, lines, positions)
     """
-    rows, columns, down, across = places[:, :, None, None]
-    on = on[:, None]
-    sampled = scipy.ndimage.map_coordinates(
-        values,
-        [rows + out * down - on * across, columns + out * across + on * down],
-        order=order,
-        prefilter=False,
-        output=np.float32,
-        mode="nearest",
+    values, places, out = map(np.ascontiguousarray, (values, places, out))
+    sampled: Picture = empty((places.shape[1], on.size, out.size))
+    sample = spline_across if order == 3 else nearest_across
+    in_parts(
+        lambda first, stop: sample(values, places, out, on, first, stop, sampled),
+        places.shape[1],
+        unit=on.size * out.size,
     )
-    return np.asarray(sampled)
+    return sampled
 
 
 def sides(
