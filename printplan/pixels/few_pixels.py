@@ -10,6 +10,7 @@ from PIL.JpegImagePlugin import JpegImageFile
 
 from printplan.child_work import in_child
 from printplan.pixels.guarded_reading import decoding_budget, described, excess_refused
+from printplan.pixels.jpeg_structure import check_jpeg
 from printplan.pixels.master_png import png_bands
 from printplan.pixels.master_reading import MOST_THREADS, damage_reported, open_file
 from printplan.pixels.master_tiff import tiff_bands
@@ -64,6 +65,9 @@ def _few(path: Path, stored: Stored, longest_px: int) -> NDArray[np.generic]:
 
 
 def _of_jpeg(stream: BufferedReader, longest_px: int) -> NDArray[np.generic]:
+    stream.seek(0)
+    check_jpeg(stream.read())
+    stream.seek(0)
     image = JpegImageFile(stream)
     image.draft(None, (longest_px, longest_px))
     pixels = np.asarray(image)

@@ -8,7 +8,7 @@ import numpy as np
 import simplejpeg
 from PIL.JpegImagePlugin import JpegImageFile
 
-from printplan.pixels.jpeg_structure import check_jpeg, cut_short
+from printplan.pixels.jpeg_structure import check_header, check_jpeg, cut_short
 from printplan.pixels.master_file import (
     COLOUR_SPACE,
     EXIF_IFD,
@@ -43,15 +43,15 @@ _EXIF_SRGB = 1
 
 def describe_jpeg(stream: BufferedReader) -> Stored:
     """
-    What a JPEG file says of itself.
+    What a JPEG file says of itself; whether its pixels are all there, decoding tells.
 
     Raises
     ------
     MasterError
-        If it is not grey or RGB, or parts of it are missing.
+        If it is not grey or RGB, or not of a kind that is read.
     """
     stream.seek(0)
-    check_jpeg(stream.read())
+    check_header(stream.read())
     image = _opened(stream)
     if image.mode not in _CHANNELS:
         refuse(
