@@ -19,9 +19,8 @@ if TYPE_CHECKING:
 
     from _typeshed import ReadableBuffer
 
-_PUT_BYTES = 2**26
-"""Written before the disk is asked to take them: each time costs the file system some
-work of its own. Measured."""
+_PUT_BYTES = 2**24
+"""Written before the disk is asked to take them. Our choice."""
 
 _PIECE_BYTES = 2**20
 """Read back at a time: it stays in a processor's cache. Our choice."""

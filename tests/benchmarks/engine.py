@@ -248,6 +248,8 @@ RUNS = {
 def one(which, folder, size):
     out = folder / "out.tif"
     out.unlink(missing_ok=True)
+    if hasattr(os, "sync"):
+        os.sync()  # the disk has let go of what was printed before
     stop, found = threading.Event(), [0.0]
     watcher = threading.Thread(target=peak_anonymous, args=(stop, found))
     watcher.start()
