@@ -222,6 +222,7 @@ def test_a_file_in_a_named_space_is_judged_by_that_space(master_of, textured, pl
     section = colour_section(sheet, judgement)
     rows = {row.what: row.value for row in section.rows}
     assert rows["To"] == sheet.profile.name
-    assert "density" not in rows["Its ends"]
+    # Relative to the medium, a space's white is that of CIELAB: no number has a sign.
+    assert rows["Its ends"] == "white L* 100.0, a* 0.0, b* 0.0; black L* 0.0"
     assert section.words[0].endswith("the one that the numbers recommend.")
     assert "no table for intent" not in [it.topic for it in check_pixels(sheet)]

@@ -349,9 +349,9 @@ def _greys(quality: ProfileQuality, greys: GreyBalance) -> ProfileLine:
 
 
 def _signed(value: float) -> str:
-    return f"{round(value, 1) + 0.0:+.1f}"
+    return f"{value:+z.1f}"
 
 
 def _lab_words(lab: tuple[float, float, float], *, digits: int = 0) -> str:
-    # A rounded number has no sign where it is 0.
-    return ", ".join(f"{round(value, digits) + 0.0:.{digits}f}" for value in lab)
+    # z: a number that is rounded to 0 has no sign.
+    return ", ".join(f"{value:z.{digits}f}" for value in lab)

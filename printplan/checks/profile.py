@@ -142,7 +142,7 @@ def _about_medium(plan: PrintPlan, facts: ProfileFacts) -> Iterator[Finding]:
         white, measured = np.array([facts.white_lab]), np.array([paper.white_lab])
         apart = float(delta_e_2000(white, measured)[0])
         if apart > WHITE_DELTA_E:
-            shown = ", ".join(f"{value:.1f}" for value in facts.white_lab)
+            shown = ", ".join(f"{value:z.1f}" for value in facts.white_lab)
             yield warn(
                 topic="profile's white",
                 problem=f"The profile's white (L*a*b* {shown}) is {apart:.1f} dE00 "

@@ -78,7 +78,7 @@ def colour_section(sheet: Sheet, judgement: PaperJudgement) -> Section:
         Row("To", sheet.delivered.name),
         Row(
             "Its ends",
-            f"white L* {white[0]:.1f}, a* {white[1]:.1f}, b* {white[2]:.1f}; black "
+            f"white L* {white[0]:.1f}, a* {white[1]:z.1f}, b* {white[2]:z.1f}; black "
             f"L* {black[0]:.1f}{density}",
         ),
         Row("Intent", intent_words(plan)),
