@@ -14,6 +14,7 @@ from printplan.errors import RenderError
 from printplan.loops import (
     colour,
     dithering,
+    filtering,
     kept_code,
     light,
     machine_code,
@@ -137,6 +138,20 @@ CASES = {
         lambda: [
             *(drawn(9, 14), near(5, 0, 6), near(5, 0, 6) + 2),
             *(near(7, 0, 9), near(7, 0, 9) + 3, -1.0, empty(14), empty(5, 7)),
+        ],
+    ),
+    "filtered": (
+        filtering.filtered,
+        lambda: [
+            *(drawn(9, 14), np.array([0.4, 0.2, 0.1]), 1, 1, 1, 4),
+            *(empty(14, kind=np.float64), empty(5, 14)),
+        ],
+    ),
+    "filtered along rows by an odd kernel": (
+        filtering.filtered,
+        lambda: [
+            *(drawn(9, 14), np.array([0.0, 0.2, 0.1]), -1, 0, 2, 9),
+            *(empty(10, kind=np.float64), empty(9, 10)),
         ],
     ),
     "nearest_across": (sampling.nearest_across, lines_arguments),

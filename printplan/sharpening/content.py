@@ -11,6 +11,7 @@ import scipy
 
 from printplan.errors import SpecError
 from printplan.sharpening.edge_lines import LEAST_STEP_L
+from printplan.sharpening.gaussian import smoothed
 from printplan.sharpening.noise import (
     BANDS_L,
     BLOCK_PX,
@@ -330,8 +331,8 @@ class _Squares:
     @classmethod
     def of(cls, part: Picture) -> _Squares:
         """Squares of a part."""
-        fine = scipy.ndimage.gaussian_filter(part, _FINE_PX)
-        coarse = scipy.ndimage.gaussian_filter(part, _COARSE_PX)
+        fine = smoothed(part, _FINE_PX)
+        coarse = smoothed(part, _COARSE_PX)
         straight = _straightness(fine)
         finest = in_blocks(part - fine).std(axis=1)
         fine -= coarse

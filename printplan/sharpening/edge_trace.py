@@ -24,6 +24,7 @@ from printplan.sharpening.edge_lines import (
     rise_px,
     sides,
 )
+from printplan.sharpening.gaussian import slopes
 from printplan.sharpening.lightness import cie_lightness
 
 if TYPE_CHECKING:
@@ -348,8 +349,7 @@ def find_straight_edge(lightness: Picture, *, room_px: float) -> EdgePlace:
 
 def _steepest(lightness: Picture, reach: int) -> list[EdgePlace]:
     """Straight places, the steepest of each cell, from the steepest down."""
-    down = scipy.ndimage.gaussian_filter(lightness, _GRADIENT_PX, order=(1, 0))
-    across = scipy.ndimage.gaussian_filter(lightness, _GRADIENT_PX, order=(0, 1))
+    down, across = slopes(lightness, _GRADIENT_PX)
     steep = np.hypot(down, across)
     energy = [
         scipy.ndimage.uniform_filter(product, ALONG_PX + 1)

@@ -7,7 +7,6 @@ from math import inf, sqrt
 from typing import TYPE_CHECKING
 
 import numpy as np
-import scipy
 
 from printplan.errors import SpecError
 from printplan.sharpening.eye import (
@@ -15,6 +14,7 @@ from printplan.sharpening.eye import (
     contrast_sensitivity,
     luminance_of_l,
 )
+from printplan.sharpening.gaussian import blurred_by
 from printplan.sharpening.kernel import (
     gaussian_kernel,
     kernel_responses,
@@ -211,9 +211,7 @@ def _squares(part: Picture, blur_px: float) -> Picture:
 
 
 def _blurred(picture: Picture, blur_px: float) -> Picture:
-    kernel = gaussian_kernel(blur_px)
-    across = scipy.ndimage.correlate1d(picture, kernel, axis=1, mode="nearest")
-    return np.asarray(scipy.ndimage.correlate1d(across, kernel, axis=0, mode="nearest"))
+    return blurred_by(picture, gaussian_kernel(blur_px))
 
 
 def _of_flattest(

@@ -17,6 +17,7 @@ from printplan.sharpening.edge_lines import (
     sides,
     steps_to_level,
 )
+from printplan.sharpening.gaussian import slopes
 from printplan.sharpening.noise import parts_of
 from printplan.sharpening.response import ENLARGEMENTS
 from printplan.validation import require
@@ -195,8 +196,7 @@ def _margin(size: float) -> int:
 def _ridges(lightness: Picture, least_step: float, sizes: list[float]) -> Floats:
     """Rows, columns and direction (down, across) of places on straight edges."""
     size = sizes[len(sizes) // 2]
-    down = scipy.ndimage.gaussian_filter(lightness, size, order=(1, 0))
-    across = scipy.ndimage.gaussian_filter(lightness, size, order=(0, 1))
+    down, across = slopes(lightness, size)
     steep = np.sqrt(down * down + across * across)
     margin = _margin(sizes[-1])
     inner = (slice(margin, -margin), slice(margin, -margin))

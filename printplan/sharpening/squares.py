@@ -11,6 +11,7 @@ import numpy as np
 import scipy
 
 from printplan.errors import SpecError
+from printplan.sharpening.gaussian import slopes
 from printplan.sharpening.square_fit import (
     CLEAR_PX,
     LEAST_SIDE_PX,
@@ -82,16 +83,15 @@ def search_squares(picture: NDArray[np.floating]) -> list[FoundSquare]:
 
 def _search(small: NDArray[np.float32], known: list[FoundSquare]) -> list[FoundSquare]:
     """Squares not known yet whose outlines are joined at one slope or another."""
-    right = scipy.ndimage.gaussian_filter(small, _SMOOTHING_PX, order=(0, 1))
-    down = scipy.ndimage.gaussian_filter(small, _SMOOTHING_PX, order=(1, 0))
-    slopes = Slopes(small, right, down, np.hypot(right, down))
-    floor = _NOISE_SIGMAS * float(np.quantile(slopes.steepness, 0.2)) / _RAYLEIGH_FIFTH
+    down, right = slopes(small, _SMOOTHING_PX)
+    steep = Slopes(small, right, down, np.hypot(right, down))
+    floor = _NOISE_SIGMAS * float(np.quantile(steep.steepness, 0.2)) / _RAYLEIGH_FIFTH
     found: list[FoundSquare] = []
     for least in sorted({max(least, floor) for least in _SLOPES}, reverse=True):
-        for outline in _outlines(slopes.steepness > least):
+        for outline in _outlines(steep.steepness > least):
             if any(_draws(outline, square) for square in [*known, *found]):
                 continue
-            square = fit_square(slopes, outline.rows, outline.columns)
+            square = fit_square(steep, outline.rows, outline.columns)
             if square:
                 found.append(square)
     return found
