@@ -76,12 +76,12 @@ def convert_arguments(pixels=40):
     ]
 
 
-def lines_arguments():
+def lines_arguments(order=0):
     """Two edges of three, one at the border, whose lines partly lie beyond."""
     places = np.array([[4, 6.2, 0], [5, 3.7, 0], [1, 0.6, 0.8], [0, 0.8, -0.6]])
     return [
         *(drawn(9, 14), places, np.arange(-2, 2.5, 0.5), np.arange(-1.0, 2)),
-        *(1, 3, empty(3, 3, 9)),
+        *(order, 1, 3, empty(3, 3, 9)),
     ]
 
 
@@ -154,8 +154,11 @@ CASES = {
             *(empty(10, kind=np.float64), empty(9, 10)),
         ],
     ),
-    "nearest_across": (sampling.nearest_across, lines_arguments),
-    "spline_across": (sampling.spline_across, lines_arguments),
+    "sampled_across, the nearest": (sampling.sampled_across, lines_arguments),
+    "sampled_across, a spline": (
+        sampling.sampled_across,
+        lambda: lines_arguments(order=3),
+    ),
     "blurred": (
         smoothing.blurred,
         lambda: [

@@ -57,28 +57,60 @@ def in_row(
     return Double(near + far)
 
 
-@loop("float32[:,:] float64[:,:] float64[:] float64[:] int64 int64 float32[:,:,:]")
-def nearest_across(
+@inlined
+def nearest(values: Picture, y: Double, x: Double) -> Double:
+    """The nearest pixel's value."""
+    return Double(values[int(y + 0.5), int(x + 0.5)])
+
+
+@inlined
+def spline(values: Picture, y: Double, x: Double) -> Double:
+    """
+    Value of a cubic spline by its coefficients, which are mirrored beyond its edges.
+
+    M. Unser 1999, "Splines: a perfect fit for signal and image processing", IEEE Signal
+    Processing Magazine 16(6), 22-38.
+    """
+    rows, top, left = values.shape[0], int(y), int(x)
+    u, t = y - top, x - left
+    a, b, c, d = outer(t), inner(t), inner(1 - t), outer(1 - t)
+    above = in_row(values[mirrored(top - 1, rows)], left, a, b, c, d)
+    here = in_row(values[top], left, a, b, c, d)
+    below = in_row(values[mirrored(top + 1, rows)], left, a, b, c, d)
+    last = in_row(values[mirrored(top + 2, rows)], left, a, b, c, d)
+    upper = outer(u) * above + inner(u) * here
+    lower = inner(1 - u) * below + outer(1 - u) * last
+    return Double((upper + lower) / 36)
+
+
+@loop(
+    "float32[:,:] float64[:,:] float64[:] float64[:] int64 int64 int64 float32[:,:,:]"
+)
+def sampled_across(
     values: Picture,
     places: Floats,
     out: Floats,
     on: Floats,
+    order: int,
     first: int,
     stop: int,
     sampled: Picture,
 ) -> None:
     """
-    Nearest pixels on lines that cross edges.
+    Values on lines that cross edges.
 
     Parameters
     ----------
     values : ndarray of float32, shape (rows, columns)
+        Pixels, or the coefficients of their spline.
     places : ndarray of float64, shape (4, edges)
         Row, column, and direction across, down and right, of length 1.
     out : ndarray of float64, shape (positions,)
         Pixels across the edge.
     on : ndarray of float64, shape (lines,)
         Pixels along it.
+    order : int
+        0 for the nearest pixel, 3 for the spline.
     first, stop : int
         Edges to sample: the first, and the first one behind them.
     sampled : ndarray of float32, shape (edges, lines, positions)
@@ -90,55 +122,7 @@ def nearest_across(
         down, right = places[2, edge], places[3, edge]
         for line in range(on.size):
             for place in range(out.size):
-                y = row + out[place] * down - on[line] * right
-                x = column + out[place] * right + on[line] * down
-                near_row = int(within(y, rows) + 0.5)
-                near_column = int(within(x, columns) + 0.5)
-                sampled[edge, line, place] = values[near_row, near_column]
-
-
-@loop("float32[:,:] float64[:,:] float64[:] float64[:] int64 int64 float32[:,:,:]")
-def spline_across(
-    values: Picture,
-    places: Floats,
-    out: Floats,
-    on: Floats,
-    first: int,
-    stop: int,
-    sampled: Picture,
-) -> None:
-    """
-    Values of a cubic spline on lines that cross edges.
-
-    Parameters
-    ----------
-    values : ndarray of float32, shape (rows, columns)
-        Coefficients of the spline, which mirrors its pixels beyond the outermost.
-
-    See Also
-    --------
-    nearest_across : has the same parameters otherwise.
-
-    References
-    ----------
-    .. [1] M. Unser, "Splines: a perfect fit for signal and image processing", IEEE
-       Signal Processing Magazine 16(6), 1999, 22-38: the cubic B-spline.
-    """
-    rows, columns = values.shape
-    for edge in range(first, stop):
-        row, column = places[0, edge], places[1, edge]
-        down, right = places[2, edge], places[3, edge]
-        for line in range(on.size):
-            for place in range(out.size):
                 y = within(row + out[place] * down - on[line] * right, rows)
                 x = within(column + out[place] * right + on[line] * down, columns)
-                top, left = int(y), int(x)
-                t, u = x - left, y - top
-                a, b, c, d = outer(t), inner(t), inner(1 - t), outer(1 - t)
-                above = in_row(values[mirrored(top - 1, rows)], left, a, b, c, d)
-                here = in_row(values[top], left, a, b, c, d)
-                below = in_row(values[mirrored(top + 1, rows)], left, a, b, c, d)
-                last = in_row(values[mirrored(top + 2, rows)], left, a, b, c, d)
-                upper = outer(u) * above + inner(u) * here
-                lower = inner(1 - u) * below + outer(1 - u) * last
-                sampled[edge, line, place] = (upper + lower) / 36
+                value = spline(values, y, x) if order == 3 else nearest(values, y, x)
+                sampled[edge, line, place] = value

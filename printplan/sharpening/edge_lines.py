@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 import scipy
 
+from printplan.loops import sampling
 from printplan.loops.memory import empty
-from printplan.loops.sampling import nearest_across, spline_across
 from printplan.loops.threads import in_parts
 
 if TYPE_CHECKING:
@@ -155,12 +155,11 @@ def sampled_across(
     """
     values, places, out = map(np.ascontiguousarray, (values, places, out))
     sampled: Picture = empty((places.shape[1], on.size, out.size))
-    sample = spline_across if order == 3 else nearest_across
-    in_parts(
-        lambda first, stop: sample(values, places, out, on, first, stop, sampled),
-        places.shape[1],
-        unit=on.size * out.size,
-    )
+
+    def part(first: int, stop: int) -> None:
+        sampling.sampled_across(values, places, out, on, order, first, stop, sampled)
+
+    in_parts(part, places.shape[1], unit=on.size * out.size)
     return sampled
 
 
