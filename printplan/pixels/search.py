@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import scipy
 
+from printplan.sharpening.gaussian import smoothed
 from printplan.sizing.boxes import Box
 
 if TYPE_CHECKING:
@@ -56,7 +57,7 @@ def texture_of(linear: Values, to_xyz: NDArray[np.float64]) -> Texture:
         As `colour.transforms.colorants_xyz` gives it.
     """
     lightness = lightness_of(linear, to_xyz)
-    around = scipy.ndimage.gaussian_filter(lightness, _SURROUNDINGS_PX)
+    around = smoothed(lightness, _SURROUNDINGS_PX)
     return Texture(
         lightness=lightness,
         varies=np.abs(lightness - around),

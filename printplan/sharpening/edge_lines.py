@@ -153,7 +153,7 @@ def sampled_across(
     -------
     ndarray of float32, shape (edges, lines, positions)
     """
-    values, places, out = map(np.ascontiguousarray, (values, places, out))
+    values, places, out, on = map(np.ascontiguousarray, (values, places, out, on))
     sampled: Picture = empty((places.shape[1], on.size, out.size))
 
     def part(first: int, stop: int) -> None:
