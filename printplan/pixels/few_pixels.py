@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from concurrent.futures import ThreadPoolExecutor
+from io import BytesIO
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -65,10 +66,9 @@ def _few(path: Path, stored: Stored, longest_px: int) -> NDArray[np.generic]:
 
 
 def _of_jpeg(stream: BufferedReader, longest_px: int) -> NDArray[np.generic]:
-    stream.seek(0)
-    check_jpeg(stream.read())
-    stream.seek(0)
-    image = JpegImageFile(stream)
+    data = stream.read()
+    check_jpeg(data)
+    image = JpegImageFile(BytesIO(data))
     image.draft(None, (longest_px, longest_px))
     pixels = np.asarray(image)
     pixels = pixels.reshape(*pixels.shape[:2], -1)
