@@ -184,7 +184,7 @@ def _placement(form: FileForm) -> bytes:
 
 def _number(value: float) -> bytes:
     """Number to a millionth of a point: far below any printer (7.3.3)."""
-    return f"{round(value, 6) + 0.0:.6f}".rstrip("0").rstrip(".").encode()
+    return f"{value:z.6f}".rstrip("0").rstrip(".").encode()
 
 
 def _text(text: str) -> bytes:
