@@ -7,6 +7,7 @@ from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import contextmanager
 from functools import partial
 from itertools import islice
+from threading import Lock
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -82,16 +83,14 @@ def _begun(
     pool: ThreadPoolExecutor, light: ResampledLight, reach_px: int, finish: Finish
 ) -> Iterator[Ahead]:
     """Bands that a pool is told to finish, as they are asked for."""
-    rows: dict[int, Future[NDArray[np.float32]]] = {}
+    rows: dict[int, _Rows] = {}
     finish_band = partial(_finished, light, reach_px, finish)
     for number in light.bands_of(light.picture):
         band = light.band_box(number)
         needed = light.bands_of(band.grown(reach_px, light.picture))
-        # Rows are queued before the band that waits for them, and the pool
-        # serves its queue in order: no band can wait for a row behind it.
         for part in needed:
             if part not in rows:
-                rows[part] = pool.submit(light.band, part, reach_px)
+                rows[part] = _Rows(partial(light.band, part, reach_px))
         parts = {part: rows[part] for part in needed}
         # What later bands look back at ends a halo above this band's foot.
         for part in needed:
@@ -100,15 +99,44 @@ def _begun(
         yield band, pool.submit(finish_band, number, parts)
 
 
+class _Rows:
+    """
+    Light of a band of rows, computed once, by the first thread that begins it.
+
+    A thread begins all that nobody began before it waits for any: whom it waits for
+    computes, and waits for nobody.
+    """
+
+    def __init__(self, compute: Callable[[], NDArray[np.float32]]) -> None:
+        self._compute = compute
+        self._is_free = Lock()
+        self._light: Future[NDArray[np.float32]] = Future()
+
+    def begin(self) -> None:
+        """Compute it, unless another thread did, or does."""
+        if not self._is_free.acquire(blocking=False):
+            return
+        try:
+            self._light.set_result(self._compute())
+        except BaseException as error:
+            self._light.set_exception(error)
+
+    def result(self) -> NDArray[np.float32]:
+        """The light; raises what came in its way."""
+        return self._light.result()
+
+
 def _finished(
     light: ResampledLight,
     reach_px: int,
     finish: Finish,
     number: int,
-    parts: dict[int, Future[NDArray[np.float32]]],
+    parts: dict[int, _Rows],
 ) -> NDArray[np.uint16]:
     """One band, finished; what it needs of others is let go of when it was taken."""
-    lit = {part: future.result() for part, future in parts.items()}
+    for rows in parts.values():
+        rows.begin()
+    lit = {part: rows.result() for part, rows in parts.items()}
     parts.clear()
     whole = light.fill_around(number, reach_px, lit)
     lit.clear()

@@ -230,12 +230,14 @@ def lut_image(pyvips, table, kind):
 
 
 def peak_anonymous(stop, found):
-    """Highest RssAnon of this process, read every 5 ms."""
+    """Highest RssAnon of this process, read every 5 ms, and without taking its time."""
+    status = os.open("/proc/self/status", os.O_RDONLY)
     while not stop.is_set():
-        for line in Path("/proc/self/status").read_text(encoding="ascii").splitlines():
-            if line.startswith("RssAnon"):
-                found[0] = max(found[0], int(line.split()[1]) / 1024)
+        told = os.pread(status, 4096, 0)
+        kib = int(told.partition(b"RssAnon:")[2].split(maxsplit=1)[0])
+        found[0] = max(found[0], kib / 1024)
         stop.wait(0.005)
+    os.close(status)
 
 
 RUNS = {
