@@ -184,7 +184,7 @@ def test_pdf_says_all_that_the_html_says(facts, record):
     for section in (facts.print_section, facts.sharpening, facts.colour, facts.cost):
         assert section.heading in words
     for text in (
-        *(it.sha256 for it in facts.hashes),
+        *(it.digest for it in facts.hashes),
         *(it.value for it in facts.dialogue.settings if len(it.value) < 20),
         record.note,
         "Take care",
@@ -194,6 +194,16 @@ def test_pdf_says_all_that_the_html_says(facts, record):
         record.facts.sha256,
     ):
         assert text.replace(" ", "") in flat
+
+
+def test_pixels_are_told_by_the_hash_that_the_record_has(record, facts):
+    """Records of before have another."""
+    made = replace(record.rendered, pixel_blake3="", pixel_sha256="5" * 64)
+    before = facts_of(replace(record, rendered=made))
+    assert before.hashes[-1].digest == "5" * 64
+    assert before.hashes[-1].name == "before the file format"
+    assert facts.hashes[-1].digest == record.rendered.pixel_blake3
+    assert facts.hashes[-1].name == "before the file format, by BLAKE3"
 
 
 @pytest.mark.slow

@@ -119,6 +119,21 @@ def test_same_pixels_in_another_file_are_told_apart_from_others(record, tmp_path
     assert "Nothing that the record keeps has changed" in made.words
 
 
+def test_pixels_of_records_of_before_are_told_apart_too(record, tmp_path):
+    """They know the pixels by SHA-256: here of what a reader finds in the file."""
+    pixels = tifffile.imread(record.rendered.path).astype("<u2")
+    digest = hashlib.sha256(pixels.tobytes()).hexdigest()
+    rendered = replace(record.rendered, pixel_blake3="", pixel_sha256=digest)
+    delivery = replace(record.spec.delivery, file_format=FileFormat.PDF)
+    other = replace(
+        record, rendered=rendered, spec=replace(record.spec, delivery=delivery)
+    )
+    assert reprint(other, tmp_path / "a.pdf").outcome is Outcome.SAME_PIXELS
+    sharpen = replace(record.spec.sharpen, gain=0.9)
+    other = replace(other, spec=replace(other.spec, sharpen=sharpen))
+    assert reprint(other, tmp_path / "b.pdf").outcome is Outcome.DIFFERENT_PIXELS
+
+
 def test_changed_versions_are_named_as_reasons(record, tmp_path):
     versions = replace(record.versions, numpy="1.0", zlib="1.1")
     made = reprint(replace(record, versions=versions), tmp_path / "a.tif")

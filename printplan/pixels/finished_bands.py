@@ -109,21 +109,26 @@ class _Rows:
 
     def __init__(self, compute: Callable[[], NDArray[np.float32]]) -> None:
         self._compute = compute
-        self._is_free = Lock()
-        self._light: Future[NDArray[np.float32]] = Future()
+        self._lock = Lock()
+        self._light: NDArray[np.float32] | None = None
 
     def begin(self) -> None:
-        """Compute it, unless another thread did, or does."""
-        if not self._is_free.acquire(blocking=False):
-            return
-        try:
-            self._light.set_result(self._compute())
-        except BaseException as error:
-            self._light.set_exception(error)
+        """Compute it, unless another thread does."""
+        if self._lock.acquire(blocking=False):
+            try:
+                self._computed()
+            finally:
+                self._lock.release()
 
-    def result(self) -> NDArray[np.float32]:
-        """The light; raises what came in its way."""
-        return self._light.result()
+    def light(self) -> NDArray[np.float32]:
+        """Linear light; it may still have to be waited for."""
+        with self._lock:
+            return self._computed()
+
+    def _computed(self) -> NDArray[np.float32]:
+        if self._light is None:
+            self._light = self._compute()
+        return self._light
 
 
 def _finished(
@@ -136,7 +141,7 @@ def _finished(
     """One band, finished; what it needs of others is let go of when it was taken."""
     for rows in parts.values():
         rows.begin()
-    lit = {part: rows.result() for part, rows in parts.items()}
+    lit = {part: rows.light() for part, rows in parts.items()}
     parts.clear()
     whole = light.fill_around(number, reach_px, lit)
     lit.clear()

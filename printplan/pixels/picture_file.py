@@ -9,6 +9,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING, Protocol, Self
 
 import numpy as np
+from blake3 import blake3
 
 from printplan.errors import RenderError
 from printplan.spec import FileFormat
@@ -231,6 +232,8 @@ class PixelRows:
     ----------
     form : FileForm
         Of the same sheet.
+    with_sha256 : bool, optional
+        Hash them by SHA-256 too.
 
     Notes
     -----
@@ -238,11 +241,19 @@ class PixelRows:
     fails.
     """
 
-    def __init__(self, sheet: Page, form: FileForm, progress: Progress | None) -> None:
+    def __init__(
+        self,
+        sheet: Page,
+        form: FileForm,
+        progress: Progress | None,
+        *,
+        with_sha256: bool = False,
+    ) -> None:
         self._bands = iter(sheet.bands())
         self._form = form
         self._progress = progress
-        self._hash = hashlib.sha256()
+        self._blake3 = blake3()
+        self._sha256 = hashlib.sha256() if with_sha256 else None
         self._done_rows = 0
 
     def __enter__(self) -> Self:
@@ -254,9 +265,14 @@ class PixelRows:
             close()
 
     @property
-    def sha256(self) -> str:
+    def blake3(self) -> str:
         """Hash of the pixel bytes so far: row by row, low byte first."""
-        return self._hash.hexdigest()
+        return self._blake3.hexdigest()
+
+    @property
+    def sha256(self) -> str:
+        """The same by SHA-256; empty where it was not asked for."""
+        return "" if self._sha256 is None else self._sha256.hexdigest()
 
     def __iter__(self) -> Iterator[NDArray[np.uint8] | NDArray[np.uint16]]:
         """
@@ -289,7 +305,10 @@ class PixelRows:
                     remedy="Build the sheet again from its plan.",
                 )
             rows = np.ascontiguousarray(band, np.dtype(f"<u{form.bits // 8}"))
-            self._hash.update(rows.data)
+            flat = rows.data.cast("B")
+            self._blake3.update(flat)
+            if self._sha256 is not None:
+                self._sha256.update(flat)
             yield rows
             self._done_rows += len(rows)
             self._report()

@@ -75,8 +75,11 @@ class Rendered:
         Absolute.
     sha256 : str
         Hash of the whole file, hexadecimal.
+    pixel_blake3 : str
+        Hash of the pixels before the file format: row by row, low byte first. BLAKE3,
+        hexadecimal: it takes less than a third of the time of SHA-256.
     pixel_sha256 : str
-        Hash of the pixels before the file format: row by row, low byte first.
+        The same by SHA-256; empty where it was not asked for.
     ppi : float
         Picture pixels per inch, as tagged.
     width_mm, height_mm : float
@@ -87,7 +90,8 @@ class Rendered:
 
     path: Path
     sha256: str
-    pixel_sha256: str
+    pixel_blake3: str
+    pixel_sha256: str = ""
     width_px: int
     height_px: int
     ppi: float
@@ -103,6 +107,7 @@ def render(
     *,
     overwrite: bool = False,
     progress: Progress | None = None,
+    with_pixel_sha256: bool = False,
 ) -> Rendered:
     """
     Compute a sheet and write its file.
@@ -118,6 +123,8 @@ def render(
         changed it since; never another, and never the master.
     progress : Progress, optional
         Told of each band written. See `progress_bar`.
+    with_pixel_sha256 : bool, optional
+        Hash the pixels by SHA-256 too, for a record that knows no other hash of them.
 
     Raises
     ------
@@ -150,7 +157,8 @@ def render(
     with explained():
         disk = WrittenFile(part, explained)
     try:
-        with BufferedWriter(disk) as file, PixelRows(sheet, form, progress) as rows:
+        pixels = PixelRows(sheet, form, progress, with_sha256=with_pixel_sha256)
+        with BufferedWriter(disk) as file, pixels as rows:
             check = write(file, form, rows)
             file.flush()
             found = disk.finish()
@@ -169,6 +177,7 @@ def render(
     return Rendered(
         path=target,
         sha256=found.sha256,
+        pixel_blake3=rows.blake3,
         pixel_sha256=rows.sha256,
         width_px=form.width_px,
         height_px=form.height_px,

@@ -183,15 +183,23 @@ class RecordedFile:
     ----------
     path : str
         Where it was written.
-    sha256, pixel_sha256, width_px, height_px, ppi, width_mm, height_mm
+    sha256, pixel_blake3, width_px, height_px, ppi, width_mm, height_mm
         As in `Rendered`.
     bytes_written, file_format
         As in `Rendered`.
+    pixel_sha256 : str
+        In place of `pixel_blake3` in records of before.
+
+    Raises
+    ------
+    RecordError
+        If it has no hash of the pixels.
     """
 
     path: str
     sha256: str
-    pixel_sha256: str
+    pixel_blake3: str = field(default="", metadata={UNSAID: True})
+    pixel_sha256: str = field(default="", metadata={UNSAID: True})
     width_px: int
     height_px: int
     ppi: float
@@ -199,6 +207,13 @@ class RecordedFile:
     height_mm: float
     bytes_written: int
     file_format: FileFormat
+
+    def __post_init__(self) -> None:
+        if not (self.pixel_blake3 or self.pixel_sha256):
+            raise RecordError(
+                "The record has no pixel_blake3, the hash of the pixels.",
+                remedy="Take the record from a copy of it, or render the plan again.",
+            )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

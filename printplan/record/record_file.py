@@ -46,7 +46,7 @@ RECORD_COMMENTS: Final = {
     "findings.done": "what was done about it",
     "ink_load": "square metres of solid colour that it asks for",
     "rendered": "the finished file",
-    "rendered.pixel_sha256": "of the pixels, row by row, low byte first",
+    "rendered.pixel_blake3": "of the pixels, row by row, low byte first",
     "versions": "what computed the file",
 }
 """What a record says behind its keys."""

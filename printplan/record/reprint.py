@@ -217,7 +217,7 @@ def _shown(place: _Place, value: object, unit: LengthUnit) -> str:
     if isinstance(value, float | int):
         return _number(name, value, unit)
     text = str(value)
-    if len(text) == _HASH_DIGITS and name.endswith("sha256"):
+    if len(text) == _HASH_DIGITS and name.endswith(("sha256", "blake3")):
         return f"{text[:_SHOWN_DIGITS]}…"
     return text
 
@@ -306,7 +306,13 @@ def reprint(
     """
     sheet = open_record(record, master=master)
     with sheet.master:
-        made = render(sheet, path, overwrite=overwrite, progress=progress)
+        made = render(
+            sheet,
+            path,
+            overwrite=overwrite,
+            progress=progress,
+            with_pixel_sha256=not record.rendered.pixel_blake3,
+        )
     return Reprint(
         outcome=_outcome(record, made),
         reasons=changed_versions(record.versions, running_versions()),
@@ -363,9 +369,12 @@ def reprint_path(record: PrintRecord, folder: Path) -> Path:
 def _outcome(record: PrintRecord, made: Rendered) -> Outcome:
     if made.sha256 == record.rendered.sha256:
         return Outcome.IDENTICAL
-    if made.pixel_sha256 == record.rendered.pixel_sha256:
-        return Outcome.SAME_PIXELS
-    return Outcome.DIFFERENT_PIXELS
+    then = record.rendered
+    if then.pixel_blake3:
+        is_same = made.pixel_blake3 == then.pixel_blake3
+    else:
+        is_same = made.pixel_sha256 == then.pixel_sha256
+    return Outcome.SAME_PIXELS if is_same else Outcome.DIFFERENT_PIXELS
 
 
 def _require_profile(record: PrintRecord) -> None:

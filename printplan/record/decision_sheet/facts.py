@@ -48,7 +48,7 @@ if TYPE_CHECKING:
     from printplan.record.cost import CostBasis
     from printplan.record.decision_sheet.dialogue import Dialogue
     from printplan.record.decision_sheet.sheet_drawing import VectorDrawing
-    from printplan.record.record import PrintRecord, RecordedFinding
+    from printplan.record.record import PrintRecord, RecordedFile, RecordedFinding
 
 
 LONGEST_PX = 1200
@@ -96,11 +96,13 @@ class Hash:
     ----------
     name : str
         Of the file, or what it calls itself.
+    digest : str
+        SHA-256 unless the name says another.
     """
 
     what: str
     name: str
-    sha256: str
+    digest: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -220,28 +222,33 @@ def decision_facts(
         # The first is of blades and the last of rules, as those of the page are.
         cautions=(CAUTIONS[0], *mat_cautions(plan)[1:-1], *CAUTIONS[1:]),
         hashes=(
-            Hash(what="Master", name=name.name, sha256=record.facts.sha256),
+            Hash(what="Master", name=name.name, digest=record.facts.sha256),
             Hash(
                 what="Paper's profile",
                 name=record.profile.description,
-                sha256=record.profile.sha256,
+                digest=record.profile.sha256,
             ),
             Hash(
                 what="Finished file",
                 name=Path(record.rendered.path).name,
-                sha256=record.rendered.sha256,
+                digest=record.rendered.sha256,
             ),
-            Hash(
-                what="Its pixels",
-                name="before the file format",
-                sha256=record.rendered.pixel_sha256,
-            ),
+            _pixel_hash(record.rendered),
         ),
         versions=", ".join(
             f"{field.name} {getattr(record.versions, field.name)}"
             for field in fields(record.versions)
         ),
     )
+
+
+def _pixel_hash(rendered: RecordedFile) -> Hash:
+    before = "before the file format"
+    if rendered.pixel_blake3:
+        name, digest = f"{before}, by BLAKE3", rendered.pixel_blake3
+    else:
+        name, digest = before, rendered.pixel_sha256
+    return Hash(what="Its pixels", name=name, digest=digest)
 
 
 def _require_same(record: PrintRecord, sheet: Sheet) -> None:

@@ -320,9 +320,11 @@ class _Layout:
         down_mm = writer.heading(_EDGE_MM, down_mm, self.width_mm, heading)
         for one in facts.hashes:
             down_mm = writer.hash_row(
-                _EDGE_MM, down_mm, self.width_mm, one.what, one.name, one.sha256
+                _EDGE_MM, down_mm, self.width_mm, one.what, one.name, one.digest
             )
-        words = f"Hashes are SHA-256. Made with {facts.versions}."
+        words = (
+            f"Hashes are SHA-256 where no other is named. Made with {facts.versions}."
+        )
         if writer.missing:
             words += (
                 f" {len(writer.missing)} different signs are not in this page's "

@@ -207,7 +207,7 @@ class Writer:
         width_mm: float,
         what: str,
         name: str,
-        sha256: str,
+        digest: str,
     ) -> float:
         """Set a file's name and its whole hash."""
         first_mm, second_mm = 0.12 * width_mm, 0.36 * width_mm
@@ -219,7 +219,7 @@ class Writer:
         across_mm += second_mm
         self.pdf.set_font(MONO, "", 0.95 * self.size_pt)
         rest_mm = width_mm - first_mm - second_mm
-        ends.append(self._lines(across_mm, top_mm, rest_mm, self.plain(sha256)))
+        ends.append(self._lines(across_mm, top_mm, rest_mm, self.plain(digest)))
         return max(ends)
 
     def rule(
