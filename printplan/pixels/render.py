@@ -77,7 +77,7 @@ class Rendered:
         Hash of the whole file, hexadecimal.
     pixel_blake3 : str
         Hash of the pixels before the file format: row by row, low byte first. BLAKE3,
-        hexadecimal: it takes less than a third of the time of SHA-256.
+        hexadecimal.
     pixel_sha256 : str
         The same by SHA-256; empty where it was not asked for.
     ppi : float
