@@ -132,6 +132,7 @@ OWN = {
     "pixels/pdf_page.py": "a print, as above",
     "pixels/render.py": "the same",
     "pixels/kept_measures.py": "the text of this package",
+    "pixels/sealed_pixels.py": "a copy of ours, just made, in the child",
     "record/backup.py": "copies of ours, just made",
     "record/decision_sheet/write.py": "a template, out of this package",
     "record/journal/file.py": "after it was looked at in the one way",

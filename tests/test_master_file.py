@@ -65,10 +65,10 @@ def chunk(named):
     return struct.pack(">I", len(content)) + name + content + check
 
 
-def jpeg(**settings):
+def jpeg(pixels=SMALL, **settings):
     stream = io.BytesIO()
     settings = {"icc_profile": SRGB} | settings
-    Image.fromarray(SMALL).save(stream, "jpeg", **settings)
+    Image.fromarray(pixels).save(stream, "jpeg", **settings)
     return stream.getvalue()
 
 
@@ -577,6 +577,34 @@ def test_large_masters_are_not_taken_for_an_attack(path, kind, monkeypatch):
         bands = list(decoded_pixels(stream, path, stored, srgb, Working.CODES))
     assert sum(len(pixels) for pixels, _ in bands) == stored.height_px == 20
     assert stored.width_px == 30
+
+
+PLAIN = [
+    tiff_bytes(NOISE, compression="deflate", rowsperstrip=7),
+    tiff_bytes(NOISE.transpose(2, 0, 1), planarconfig="separate", tile=(16, 32)),
+    tiff_bytes(NOISE, compression="jpeg", rowsperstrip=16),
+    tiff_bytes(NOISE[..., 0], photometric="minisblack", iccprofile=None, tile=(16, 32)),
+    png(NOISE),
+    png(NOISE[..., 0].copy(), profile=None),
+    jpeg(pixels=NOISE),
+]
+
+
+@pytest.mark.parametrize("data", PLAIN, ids=range(len(PLAIN)))
+def test_codes_are_decoded_into_the_room_that_is_given(path, data):
+    """The same as without, to the bit; each band is a part of the room."""
+    path.write_bytes(data)
+    srgb = named_profile(NamedSpace.SRGB)
+    with open_file(path) as stream:
+        stored = describe(stream, path)
+        known = (stream, path, stored, srgb, Working.CODES)
+        alone = np.concatenate([band for band, _ in decoded_pixels(*known)])
+        room = np.full_like(alone, 7)
+        bands = [band for band, _ in decoded_pixels(*known, room)]
+    assert len(np.unique(alone)) > 20
+    assert np.array_equal(room, alone)
+    assert all(np.may_share_memory(band, room) for band in bands)
+    assert sum(map(len, bands)) == len(room)
 
 
 def test_file_that_changes_while_it_is_opened_is_refused(path, monkeypatch):

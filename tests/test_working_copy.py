@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import errno
 import os
+import shutil
 import subprocess
 import sys
 from contextlib import closing
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -48,7 +50,11 @@ def recipe_of(text="a", shape=SHAPE, dtype=U16):
 
 
 def make(path, recipe, bands):
-    return make_copy(path, recipe, lambda half: write_copy(half, recipe, bands))
+    return decoded(path, recipe, lambda _room: bands)
+
+
+def decoded(path, recipe, decode):
+    return make_copy(path, recipe, lambda half: write_copy(half, recipe, decode))
 
 
 def made(folder, text="a"):
@@ -69,6 +75,23 @@ def test_copy_holds_the_bands_and_what_was_clipped(tmp_path):
     assert np.array_equal(held(copy), pixels())
     assert copy.pixels.clipped_count == 8
     assert [file.name for file in path.parent.iterdir()] == [path.name]
+
+
+def test_decoder_may_fill_the_room_itself(tmp_path):
+    """All of it first, and then give its parts, or arrays of its own between them."""
+
+    def decode(room):
+        room[...] = pixels()
+        yield room[:6], 2
+        yield pixels()[6:13].astype(np.float64), 0
+        yield room[13:], 1
+
+    with closing(
+        decoded(copy_path(tmp_path, recipe_of()), recipe_of(), decode)
+    ) as copy:
+        assert np.array_equal(copy.pixels.read(0, SHAPE[0], 0, SHAPE[1]), pixels())
+        assert copy.pixels.clipped_count == 3
+        copy.pixels.check()
 
 
 def test_copy_is_found_again_by_its_recipe(tmp_path):
@@ -101,6 +124,8 @@ def test_copy_appears_whole_or_not_at_all(tmp_path):
         make(path, recipe_of(), failing())
     with pytest.raises(DamagedError, match="6 of 20 rows"):
         make(path, recipe_of(), [(pixels()[:6], 0)])
+    with pytest.raises(DamagedError, match="24 of 20 rows"):
+        make(path, recipe_of(), [(pixels()[:12], 0), (pixels()[:12], 0)])
     assert list(tmp_path.iterdir()) == []
 
 
@@ -113,6 +138,35 @@ def test_full_disk_is_told_with_a_remedy(tmp_path, monkeypatch):
     with pytest.raises(MasterError, match="set PRINTPLAN_CACHE to a folder on another"):
         make(copy_path(tmp_path, recipe_of()), recipe_of(), bands_of(pixels()))
     assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize("reserves", [True, False], ids=["reserved", "asked"])
+def test_disk_without_room_is_told_before_anything_is_decoded(
+    tmp_path, monkeypatch, reserves
+):
+    """A mapped file must have all its room: what is missing would end the process."""
+    if reserves and not hasattr(os, "posix_fallocate"):
+        pytest.skip("this system reserves no room")
+
+    def full(*_):
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    if reserves:
+        monkeypatch.setattr(os, "posix_fallocate", full)
+    else:
+        monkeypatch.delattr(os, "posix_fallocate", raising=False)
+        left = SimpleNamespace(free=recipe_of().file_bytes - 1)
+        monkeypatch.setattr(shutil, "disk_usage", lambda _: left)
+    with pytest.raises(MasterError, match="set PRINTPLAN_CACHE to a folder on another"):
+        decoded(copy_path(tmp_path, recipe_of()), recipe_of(), pytest.fail)
+    assert list(tmp_path.iterdir()) == []
+    if not reserves:
+        left.free += 1
+        assert np.array_equal(held_of(tmp_path), pixels())
+
+
+def held_of(folder):
+    return held(make(copy_path(folder, recipe_of()), recipe_of(), bands_of(pixels())))
 
 
 def test_folder_that_cannot_be_made_is_told_with_a_remedy(tmp_path):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import TYPE_CHECKING, NoReturn
 
 from printplan.child_work import Budget, BudgetError, in_child
@@ -160,5 +161,7 @@ def _decode(decoding: Decoding, half: Path) -> None:
     with open_file(path) as stream:
         if stamp_of(stream) != decoding.stamp:
             refuse_changed(path)
-        bands = decoded_pixels(stream, path, stored, decoding.profile, decoding.kind)
-        write_copy(half, decoding.recipe, bands)
+        decode = partial(
+            decoded_pixels, stream, path, stored, decoding.profile, decoding.kind
+        )
+        write_copy(half, decoding.recipe, decode)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -77,7 +78,10 @@ def describe_jpeg(stream: BufferedReader) -> Stored:
 
 
 def jpeg_bands(
-    stream: BufferedReader, stored: Stored, pool: Executor
+    stream: BufferedReader,
+    stored: Stored,
+    pool: Executor,
+    room: NDArray[np.generic] | None = None,
 ) -> Iterator[NDArray[np.generic]]:
     """
     The pixels of a JPEG file from top to bottom.
@@ -86,6 +90,8 @@ def jpeg_bands(
     ----------
     pool : Executor
         Looks through the file while it is decoded.
+    room : ndarray of uint8, shape (rows, columns, channels), optional
+        C-contiguous: the pixels are decoded into it.
 
     Yields
     ------
@@ -104,7 +110,7 @@ def jpeg_bands(
     data = stream.read()
     checked = pool.submit(check_jpeg, data)
     try:
-        pixels = _decoded(data, stored.channels)
+        pixels = _decoded(data, stored.channels, room)
     finally:
         checked.result()  # which says more of what is wrong than the decoder does
     yield pixels
@@ -126,14 +132,17 @@ def strictly_decoded(data: bytes, channels: int) -> NDArray[np.uint8]:
     return _decoded(data, channels)
 
 
-def _decoded(data: bytes, channels: int) -> NDArray[np.uint8]:
+def _decoded(
+    data: bytes, channels: int, room: NDArray[np.generic] | None = None
+) -> NDArray[np.uint8]:
     pixels: NDArray[np.uint8]
+    decode = partial(simplejpeg.decode_jpeg, data, _SPACES[channels], buffer=room)
     try:
-        pixels = simplejpeg.decode_jpeg(data, _SPACES[channels])
+        pixels = decode()
     except ValueError as error:
         if not str(error).endswith(_AFTER_THE_PICTURE):
             raise cut_short(str(error)) from error
-        pixels = simplejpeg.decode_jpeg(data, _SPACES[channels], strict=False)
+        pixels = decode(strict=False)
     return pixels
 
 

@@ -102,7 +102,9 @@ def describe_png(stream: BufferedReader) -> Stored:
     )
 
 
-def png_bands(stream: BufferedReader, stored: Stored) -> Iterator[NDArray[np.generic]]:
+def png_bands(
+    stream: BufferedReader, stored: Stored, room: NDArray[np.generic] | None = None
+) -> Iterator[NDArray[np.generic]]:
     """
     The pixels of a PNG file from top to bottom.
 
@@ -110,6 +112,8 @@ def png_bands(stream: BufferedReader, stored: Stored) -> Iterator[NDArray[np.gen
     ----------
     stored : Stored
         What `describe_png` found.
+    room : ndarray, shape (rows, columns, samples), optional
+        C-contiguous: the pixels are decoded into it.
 
     Yields
     ------
@@ -121,7 +125,8 @@ def png_bands(stream: BufferedReader, stored: Stored) -> Iterator[NDArray[np.gen
     One band: the picture is decoded whole, beside the bytes of the file.
     """
     stream.seek(0)
-    pixels = imagecodecs.png_decode(stream.read())
+    out = room[..., 0] if room is not None and stored.samples == 1 else room
+    pixels = imagecodecs.png_decode(stream.read(), out=out)
     shape = (stored.height_px, stored.width_px, stored.samples)
     if pixels.size != np.prod(shape) or pixels.dtype != stored.dtype:
         refuse(

@@ -116,8 +116,13 @@ def describe(stream: BufferedReader, path: Path) -> Stored:
     )
 
 
-def decoded_pixels(
-    stream: BufferedReader, path: Path, stored: Stored, profile: Profile, kind: Working
+def decoded_pixels(  # noqa: PLR0913, PLR0917 - a file, what it is, and where to
+    stream: BufferedReader,
+    path: Path,
+    stored: Stored,
+    profile: Profile,
+    kind: Working,
+    room: NDArray[np.generic] | None = None,
 ) -> Iterator[tuple[NDArray[np.generic], int]]:
     """
     Working pixels of the whole file from top to bottom, computed as they are taken.
@@ -126,6 +131,9 @@ def decoded_pixels(
     ----------
     path : Path
         For errors.
+    room : ndarray, shape (rows, columns, channels), optional
+        C-contiguous, for all working pixels. What stays as it is decoded is put
+        there.
 
     Yields
     ------
@@ -141,7 +149,8 @@ def decoded_pixels(
     threads = threads_at_most(MOST_THREADS)
     with ThreadPoolExecutor(threads) as pool:
         waiting: list[Future[tuple[NDArray[np.generic], int]]] = []
-        for band in _slices(stream, path, stored, pool):
+        as_stored = room if kind is Working.CODES else None
+        for band in _slices(stream, path, stored, pool, as_stored):
             waiting.append(pool.submit(working_pixels, band, stored, profile, kind))
             if len(waiting) > threads:
                 yield waiting.pop(0).result()
@@ -150,11 +159,15 @@ def decoded_pixels(
 
 
 def _slices(
-    stream: BufferedReader, path: Path, stored: Stored, pool: Executor
+    stream: BufferedReader,
+    path: Path,
+    stored: Stored,
+    pool: Executor,
+    room: NDArray[np.generic] | None,
 ) -> Iterator[NDArray[np.generic]]:
     """Yield decoded rows in slices that are cheap to convert, whatever they came in."""
     rows = max(1, BAND_PIXELS // stored.width_px)
-    bands = _decoded(stream, stored, pool)
+    bands = _decoded(stream, stored, pool, room)
     while True:
         with damage_reported(path):
             band = next(bands, None)
@@ -165,10 +178,13 @@ def _slices(
 
 
 def _decoded(
-    stream: BufferedReader, stored: Stored, pool: Executor
+    stream: BufferedReader,
+    stored: Stored,
+    pool: Executor,
+    room: NDArray[np.generic] | None,
 ) -> Iterator[NDArray[np.generic]]:
     if stored.file_format == "TIFF":
-        return tiff_bands(stream, pool)
+        return tiff_bands(stream, pool, room)
     if stored.file_format == "PNG":
-        return png_bands(stream, stored)
-    return jpeg_bands(stream, stored, pool)
+        return png_bands(stream, stored, room)
+    return jpeg_bands(stream, stored, pool, room)

@@ -5,7 +5,8 @@ from __future__ import annotations
 import logging
 from collections import deque
 from contextlib import contextmanager
-from itertools import islice
+from functools import partial
+from itertools import islice, product
 from threading import Lock
 from typing import TYPE_CHECKING, Final
 
@@ -38,7 +39,9 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    Begun = tuple[list[tuple[int, int, int]], Iterator[NDArray[np.generic]]]
+    Pixels = NDArray[np.generic]
+    Begun = tuple[Pixels, Iterator[None]]
+    """A band, and its parts, each when it is there."""
     """Plane, row and column of each strip or tile of a band, and what they hold."""
 
 SIGNATURES = (b"II*\0", b"MM\0*", b"II+\0", b"MM\0+")
@@ -108,7 +111,9 @@ def describe_tiff(stream: BufferedReader) -> Stored:
         )
 
 
-def tiff_bands(stream: BufferedReader, pool: Executor) -> Iterator[NDArray[np.generic]]:
+def tiff_bands(
+    stream: BufferedReader, pool: Executor, room: NDArray[np.generic] | None = None
+) -> Iterator[NDArray[np.generic]]:
     """
     The pixels of a TIFF file from top to bottom.
 
@@ -116,6 +121,8 @@ def tiff_bands(stream: BufferedReader, pool: Executor) -> Iterator[NDArray[np.ge
     ----------
     pool : Executor
         Decodes the strips or tiles of one band side by side.
+    room : ndarray, shape (rows, columns, samples), optional
+        Takes the pixels; each band is a part of it then.
 
     Yields
     ------
@@ -145,39 +152,38 @@ def tiff_bands(stream: BufferedReader, pool: Executor) -> Iterator[NDArray[np.ge
             return pixels.reshape(pixels.shape[1:])
 
         planes, down, across, segment_rows, segment_columns = _grid(page)
-        shape = (page.imagewidth, page.samplesperpixel)
-        segment_pixels = segment_rows * page.imagewidth
+        height, width, dtype = page.imagelength, page.imagewidth, _dtype(page)
+        segment_pixels = segment_rows * width
         together = max(1, BAND_PIXELS // segment_pixels)
 
-        def begun(first: int) -> Begun:
-            last = min(first + together, down)
-            places = [
-                (plane, row, column)
-                for plane in range(planes)
-                for row in range(first, last)
-                for column in range(across)
-            ]
-            indices = [(p * down + r) * across + c for p, r, c in places]
-            return places, pool.map(decoded, indices)  # begins all of them
+        def put(band: Pixels, top: int, place: tuple[int, int, int]) -> None:
+            plane, row, column = place
+            pixels = decoded((plane * down + row) * across + column)
+            part = band[row * segment_rows - top :, column * segment_columns :]
+            part = part[: pixels.shape[0], : pixels.shape[1]]
+            if planes > 1:
+                part = part[..., plane : plane + 1]
+            part[...] = pixels[: part.shape[0], : part.shape[1]]
 
-        def finished(begun_band: Begun) -> NDArray[np.generic]:
-            top = begun_band[0][0][1] * segment_rows
-            rows = min(together * segment_rows, page.imagelength - top)
-            band = np.empty((rows, *shape), _dtype(page))
-            for (plane, row, column), pixels in zip(*begun_band, strict=True):
-                part = band[row * segment_rows - top :, column * segment_columns :]
-                part = part[: pixels.shape[0], : pixels.shape[1]]
-                if planes > 1:
-                    part = part[..., plane : plane + 1]
-                part[...] = pixels[: part.shape[0], : part.shape[1]]
-            return band
+        def begun(first: int) -> Begun:
+            last, top = min(first + together, down), first * segment_rows
+            bottom = min(last * segment_rows, height)
+            if room is None:
+                band = np.empty((bottom - top, width, page.samplesperpixel), dtype)
+            else:
+                band = room[top:bottom]
+            places = product(range(planes), range(first, last), range(across))
+            return band, pool.map(partial(put, band, top), places)  # begins all of them
 
         # The next band is decoded while one is used, where that takes little memory.
         ahead = 2 if segment_pixels <= BAND_PIXELS else 1
         bands = (begun(first) for first in range(0, down, together))
         waiting = deque(islice(bands, ahead))
         while waiting:
-            yield finished(waiting.popleft())
+            band, parts = waiting.popleft()
+            for _ in parts:
+                pass
+            yield band
             waiting.extend(islice(bands, 1))
 
 

@@ -5,8 +5,11 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import shutil
 import struct
 from dataclasses import dataclass
+from errno import ENOSPC
+from pathlib import Path
 from threading import Lock
 from typing import TYPE_CHECKING, Final
 
@@ -17,11 +20,14 @@ from printplan.pixels.crc32 import crc32_of
 from printplan.pixels.stored_rows import ShortFileError, fill, read_rows
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
-    from io import BufferedReader
-    from typing import BinaryIO
+    from collections.abc import Callable, Iterable
+    from io import BufferedRandom, BufferedReader
 
     from numpy.typing import NDArray
+
+    Pixels = NDArray[np.generic]
+
+    Decode = Callable[[Pixels], Iterable[tuple[Pixels, int]]]
 
 BLOCK_BYTES: Final = 1 << 20
 """Bytes that share a sum, in whole rows. Chosen: a tenth of a millisecond of adding up,
@@ -135,43 +141,60 @@ def recipe_in(stream: BufferedReader) -> Recipe:
     return recipe
 
 
-def write_sealed(
-    stream: BinaryIO,
-    recipe: Recipe,
-    bands: Iterable[tuple[NDArray[np.generic], int]],
-) -> None:
+def write_sealed(stream: BufferedRandom, recipe: Recipe, decode: Decode) -> None:
     """
     Write pixels and their seal.
 
     Parameters
     ----------
-    stream : binary file
-        Empty, and open for writing.
-    bands : iterable of (ndarray, int)
-        Some rows of pixels, from the top, and how many stored numbers were clipped.
+    stream : BufferedRandom
+        An empty file, open for reading and writing.
+    decode : callable
+        Is given the rows of the file, which it may fill. Gives some rows of pixels,
+        from the top, and how many stored numbers were clipped: arrays of its own, or
+        of the file's rows those that it has filled.
 
     Raises
     ------
     DamagedError
         If they are not all the rows.
     OSError
+        If the disk has no room for them, before anything is decoded.
 
     Notes
     -----
-    Nobody waits for the disk: what a power cut takes away, the seal misses.
+    The file is mapped: a disk that is pulled meanwhile ends the process, so it is to
+    be one of its own. Nobody waits for the disk: what a power cut takes away, the
+    seal misses.
     """
+    _take_room(stream, recipe.file_bytes)
+    rows = np.memmap(stream, recipe.dtype, "r+", shape=recipe.shape)
     table = _Table(recipe.block_rows)
     top, clipped_count = 0, 0
-    for band, clipped in bands:
-        some = np.ascontiguousarray(band, recipe.dtype)
-        stream.write(some.data)
+    for band, clipped in decode(rows):
+        some = rows[top : top + len(band)]
+        top += len(band)
+        if top > len(rows):
+            break
+        if not np.may_share_memory(band, some):
+            some[...] = band
         table.add(some)
-        top += len(some)
         clipped_count += clipped
-    if top != recipe.shape[0]:
-        raise DamagedError(f"{top} of {recipe.shape[0]} rows")
+    if top != len(rows):
+        raise DamagedError(f"{top} of {len(rows)} rows")
     sums = table.done()
+    stream.seek(recipe.all_rows_bytes)
     stream.write(sums + recipe.seal(clipped_count, sums))
+
+
+def _take_room(stream: BufferedRandom, length: int) -> None:
+    """Make a file so long that no write into it can fail for want of room."""
+    if hasattr(os, "posix_fallocate"):
+        os.posix_fallocate(stream.fileno(), 0, length)
+        return
+    if shutil.disk_usage(Path(stream.name).parent).free < length:
+        raise OSError(ENOSPC, os.strerror(ENOSPC))
+    stream.truncate(length)
 
 
 class _Table:

@@ -26,11 +26,10 @@ from printplan.pixels.sealed_pixels import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator
+    from collections.abc import Callable, Iterator
     from io import BufferedReader
 
-    import numpy as np
-    from numpy.typing import NDArray
+    from printplan.pixels.sealed_pixels import Decode
 
 CACHE_LIMIT_BYTES: Final = 20 * 10**9
 """Bytes of copies kept. Chosen: some sixty 16-bit masters of 50 million pixels."""
@@ -155,16 +154,14 @@ def make_copy(path: Path, recipe: Recipe, write: Callable[[Path], None]) -> Work
     return copy
 
 
-def write_copy(
-    half: Path, recipe: Recipe, bands: Iterable[tuple[NDArray[np.generic], int]]
-) -> None:
+def write_copy(half: Path, recipe: Recipe, decode: Decode) -> None:
     """
     Write decoded pixels into a new file.
 
     Parameters
     ----------
-    bands : iterable of (ndarray, int)
-        Some rows of pixels, from the top, and how many stored numbers were clipped.
+    decode : callable
+        See `write_sealed`.
 
     Raises
     ------
@@ -172,8 +169,8 @@ def write_copy(
         If the folder cannot be written or is full.
     """
     try:
-        with half.open("xb") as stream:
-            write_sealed(stream, recipe, bands)
+        with half.open("x+b") as stream:
+            write_sealed(stream, recipe, decode)
     except OSError as error:
         raise _not_kept(half.parent, recipe, error) from error
 
