@@ -21,7 +21,10 @@ from printplan.colour.icc_file import IccHeader, write_icc
 from printplan.colour.spaces import named_profile
 from printplan.errors import MasterError, SpecError
 from printplan.pixels.master import open_master
+from printplan.pixels.resampled_light import ResampledLight
 from printplan.sizing.boxes import Box
+from printplan.sizing.print_size import Crop
+from printplan.sizing.resampling import resample_plane
 from printplan.spec import AlphaRule, NamedSpace
 
 SRGB = named_profile(NamedSpace.SRGB).data
@@ -561,6 +564,40 @@ def test_reduced_picture_is_kept_until_two_others_were_asked_for(turned):
     again = master.reduced(3)
     assert again is not first
     assert np.array_equal(again, first)
+
+
+@pytest.mark.parametrize("factor", [2, 7])
+@pytest.mark.parametrize("flag", [1, 6])
+def test_some_reduced_rows_are_those_of_the_whole(tmp_path, opened, factor, flag):
+    """The first time they alone are computed; then the kept ones are given."""
+    path = write_tiff(
+        tmp_path / "a.tif", picture("uint16"), extratags=[(274, 3, 1, flag, True)]
+    )
+    master, other = opened(path), opened(path)
+    whole = other.reduced(factor)
+    for _ in range(2):
+        some = master.rows_reduced(factor)
+        assert np.array_equal(some(1, whole.shape[1]), whole[:, 1:])
+        assert np.array_equal(some(0, 2), whole[:, :2])
+        assert all(plane.flags.c_contiguous for plane in some(1, 2))
+    assert np.may_share_memory(some(0, 1), master.reduced(factor))
+
+
+def test_overview_is_the_same_when_it_is_asked_for_again(tmp_path, opened):
+    """From rows computed for it, from kept ones, and by the whole plane at once."""
+    rng = np.random.default_rng(3)
+    pixels = rng.integers(0, 65536, (1301, 997, 3), np.uint16)
+    master = opened(write_tiff(tmp_path / "a.tif", pixels))
+    crop = Crop(10, 20, 900, 1200)
+    first, again = (
+        ResampledLight(master, crop, (900, 1200)).reduced((180, 240)) for _ in range(2)
+    )
+    assert np.array_equal(first, again)
+    assert np.ptp(first) > 0.2
+    box = (5.0, 10.0, 455.0, 610.0)
+    for plane, means in zip(first, master.reduced(2), strict=True):
+        at_once = np.clip(resample_plane(means, box, (180, 240)), 0, 1)
+        assert np.array_equal(plane, at_once)
 
 
 def test_reduction_below_one_is_refused(turned):

@@ -52,4 +52,4 @@ def test_engine_and_families_are_one():
 
     assert stages.add_mask is unsharp.add_mask
     assert stages.blurred is unsharp.blurred
-    assert resampled_light.resample_plane is resampling.resample_plane
+    assert resampled_light.resample_part is resampling.resample_part

@@ -188,6 +188,30 @@ def cell_means(light: Plane, factor: int, strip: Plane, top: int, out: Plane) ->
             means_along(strip, last - first, factor, out[channel, top + down])
 
 
+@inlined
+def add_row(codes: Codes, step: int, table: Plane, strip: Plane) -> None:
+    """Adds the light of a row of codes that lie so far apart."""
+    for column in range(strip.size):
+        strip[column] += table[codes[np.uint64(column) * np.uint64(step)]]
+
+
+@inlined
+def means_of_fours(
+    codes: Codes, row_step: int, step: int, table: Plane, columns: int, into: Plane
+) -> None:
+    """Cells of two pixels by two: the same sums, of which no row is kept."""
+    below, one = codes[row_step:], np.uint64(step)
+    for cell in range(columns // 2):
+        at = np.uint64(2) * np.uint64(cell) * one
+        left = table[codes[at]] + table[below[at]]
+        right = table[codes[at + one]] + table[below[at + one]]
+        into[cell] = F((np.float64(left) + np.float64(right)) * np.float64(0.25))
+    if columns // 2 < into.size:
+        at = np.uint64(columns - 1) * one
+        left = table[codes[at]] + table[below[at]]
+        into[columns // 2] = F(np.float64(left) * np.float64(0.5))
+
+
 @loop(
     "uint8[:] int64 int64 int64 float32[:,:] int64 int64 float32[:] int64 "
     "float32[:,:,:]",
@@ -221,14 +245,18 @@ def cell_means_of_codes(
         table = tables[channel]
         for down in range((rows + factor - 1) // factor):
             first, last = down * factor, min((down + 1) * factor, rows)
+            into = out[channel, top + down]
+            at = channel * channel_step + first * row_step
+            if factor == 2 and last - first == 2:
+                line = codes[at:]
+                means_of_fours(line, row_step, column_step, table, columns, into)
+                continue
             for column in range(columns):
                 strip[column] = F(0)
-            for row in range(first, last):
-                at = np.uint64(channel * channel_step + row * row_step)
-                for column in range(columns):
-                    strip[column] += table[codes[at]]
-                    at += np.uint64(column_step)
-            means_along(strip, last - first, factor, out[channel, top + down])
+            for _ in range(first, last):
+                add_row(codes[at:], column_step, table, strip)
+                at += row_step
+            means_along(strip, last - first, factor, into)
 
 
 @inlined

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Final
 
@@ -12,6 +13,7 @@ from printplan.pixels.master_file import refuse
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from io import BufferedReader
 
 # ITU-T T.81 (JPEG), table B.1: markers; figure B.3: a frame, figure B.4: a scan.
 _END, _SCAN = 0xD9, 0xDA
@@ -50,14 +52,14 @@ class _Frame:
     bits_left: dict[int, list[int | None]] = field(default_factory=dict)
 
 
-def check_header(data: bytes) -> None:
+def check_header(stream: BufferedReader) -> None:
     """
     Refuse a JPEG for what it says before its first scan.
 
     Parameters
     ----------
-    data : bytes
-        The whole file.
+    stream : BufferedReader
+        Read no farther than that scan, where it begins early.
 
     Raises
     ------
@@ -69,8 +71,18 @@ def check_header(data: bytes) -> None:
     --------
     check_jpeg : goes through all of it, which takes a tenth of the time of decoding.
     """
+    stream.seek(0)
+    file_bytes = os.fstat(stream.fileno()).st_size
+    head = stream.read(_BYTES_AT_ONCE)
+    try:
+        _go_to_scan(head, file_bytes)
+    except MasterError:
+        _go_to_scan(head + stream.read(), file_bytes)
+
+
+def _go_to_scan(data: bytes, file_bytes: int) -> None:
     segments = _few_segments(data)
-    _frame_in(segments, len(data))
+    _frame_in(segments, file_bytes)
     for marker, _ in segments:
         if marker == _SCAN:
             return

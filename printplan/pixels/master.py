@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import OrderedDict
 from concurrent.futures import ThreadPoolExecutor
+from functools import partial
 from pathlib import Path
 from threading import Lock
 from typing import TYPE_CHECKING, Any, Self
@@ -21,6 +22,8 @@ from printplan.sizing.boxes import Box
 from printplan.spec import AlphaRule, member
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from numpy.typing import NDArray
 
 _KEPT_REDUCTIONS = 2
@@ -58,6 +61,7 @@ class Master:
         self.is_negative = tables is not None and bool(tables[0, 0] > tables[0, -1])
         self._source: Source | None = source
         self._reductions: OrderedDict[int, NDArray[np.float32]] = OrderedDict()
+        self._asked: set[int] = set()
         self._lock = Lock()
 
     def __enter__(self) -> Self:
@@ -192,19 +196,15 @@ class Master:
             if factor in self._reductions:
                 self._reductions.move_to_end(factor)
                 return self._reductions[factor]
-        width_px, height_px = self.facts.width_px, self.facts.height_px
-        cells = np.empty(
-            (self.facts.channels, -(-height_px // factor), -(-width_px // factor)),
-            np.float32,
-        )
-        step = factor * max(1, BAND_PIXELS // (factor * width_px))
+        rows, columns = self._reduced_size(factor)
+        cells = np.empty((self.facts.channels, rows, columns), np.float32)
+        step = max(1, BAND_PIXELS // (factor**2 * columns))
 
         def fill(top: int) -> None:
-            box = Box(0, top, width_px, min(step, height_px - top))
-            self._put_means(box, factor, cells)
+            self._put_means(factor, range(top, min(top + step, rows)), cells, top)
 
         with ThreadPoolExecutor(threads_at_most(MOST_THREADS)) as pool:
-            list(pool.map(fill, range(0, height_px, step)))
+            list(pool.map(fill, range(0, rows, step)))
         cells.setflags(write=False)
         with self._lock:
             self._reductions[factor] = cells
@@ -212,17 +212,61 @@ class Master:
                 self._reductions.popitem(last=False)
         return cells
 
-    def _put_means(self, box: Box, factor: int, cells: NDArray[np.float32]) -> None:
-        """Means over square cells from the top of some rows of the picture."""
-        source, top = self._open(), box.top // factor
+    def rows_reduced(self, factor: int) -> Callable[[int, int], NDArray[np.float32]]:
+        """
+        What gives some rows of the picture at reduced size.
+
+        Parameters
+        ----------
+        factor : int
+            As for `reduced`.
+
+        Returns
+        -------
+        callable
+            Takes the first row and the first behind them; gives what `reduced` has
+            there, its planes C-contiguous. Several threads may call it.
+
+        Notes
+        -----
+        The first time these rows alone are computed, which memory then need not hold
+        all of; from the second on, all are kept: a size that is moved asks for them
+        again and again.
+        """
+        with self._lock:
+            is_first = factor not in self._asked
+            self._asked.add(factor)
+        if is_first:
+            return partial(self._some_means, factor)
+        whole = self.reduced(factor)
+        return lambda top, bottom: whole[:, top:bottom]
+
+    def _reduced_size(self, factor: int) -> tuple[int, int]:
+        """Rows and columns of cells, the cut ones at the far edges among them."""
+        return -(-self.facts.height_px // factor), -(-self.facts.width_px // factor)
+
+    def _some_means(self, factor: int, top: int, bottom: int) -> NDArray[np.float32]:
+        columns = self._reduced_size(factor)[1]
+        cells: NDArray[np.float32] = empty((self.facts.channels, bottom - top, columns))
+        self._put_means(factor, range(top, bottom), cells, 0)
+        return cells
+
+    def _put_means(
+        self, factor: int, rows: range, cells: NDArray[np.float32], at: int
+    ) -> None:
+        """Put means over some rows of square cells where they belong."""
+        source, facts = self._open(), self.facts
+        bottom_px = min(rows.stop * factor, facts.height_px)
+        top_px = rows.start * factor
+        box = Box(0, top_px, facts.width_px, bottom_px - top_px)
         strip = np.empty(box.width, np.float32)
         if source.tables is None:
-            cell_means(self.linear(box), factor, strip, top, cells)
+            cell_means(self.linear(box), factor, strip, at, cells)
             return
-        region = oriented(self._region(source, box), self.facts.orientation_flag)
+        region = oriented(self._region(source, box), facts.orientation_flag)
         codes, steps = _as_they_lie(region)
-        rows, tables = box.height, source.tables
-        cell_means_of_codes(codes, *steps, tables, rows, factor, strip, top, cells)
+        tables, height = source.tables, box.height
+        cell_means_of_codes(codes, *steps, tables, height, factor, strip, at, cells)
 
     def _open(self) -> Source:
         if self._source is None:

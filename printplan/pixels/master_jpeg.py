@@ -51,8 +51,7 @@ def describe_jpeg(stream: BufferedReader) -> Stored:
     MasterError
         If it is not grey or RGB, or not of a kind that is read.
     """
-    stream.seek(0)
-    check_header(stream.read())
+    check_header(stream)
     image = _opened(stream)
     if image.mode not in _CHANNELS:
         refuse(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from functools import cached_property
 from math import log2
 from threading import Lock
@@ -10,7 +11,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from printplan.loops.memory import empty
+from printplan.loops.threads import work_alone
 from printplan.pixels.last_look import require_numbers
+from printplan.pixels.master_file import BAND_PIXELS
+from printplan.pixels.master_reading import MOST_THREADS
+from printplan.processor_share import threads_at_most
 from printplan.sharpening.lightness import luminance
 from printplan.sizing.boxes import Box
 from printplan.sizing.resampling import (
@@ -18,7 +23,6 @@ from printplan.sizing.resampling import (
     main_lobe,
     range_near,
     resample_part,
-    resample_plane,
     taps,
 )
 
@@ -209,15 +213,30 @@ class ResampledLight:
         shrink = min(crop.width_px / size_px[0], crop.height_px / size_px[1])
         # A power of two, so that overviews of several sizes share what takes longest.
         factor = 2 ** max(int(log2(shrink / 2)), 0)
-        planes = self.master.reduced(factor)
-        box = (
-            crop.left_px / factor,
-            crop.top_px / factor,
-            min((crop.left_px + crop.width_px) / factor, float(planes.shape[2])),
-            min((crop.top_px + crop.height_px) / factor, float(planes.shape[1])),
+        width, height = size_px
+        facts = self.master.facts
+        columns = _reduced_taps(
+            crop.left_px, crop.width_px, facts.width_px, factor, width
         )
-        linear = np.stack([resample_plane(plane, box, size_px) for plane in planes])
-        np.clip(linear, 0.0, 1.0, out=linear)
+        rows = _reduced_taps(
+            crop.top_px, crop.height_px, facts.height_px, factor, height
+        )
+        linear = np.empty((facts.channels, height, width), np.float32)
+        rows_reduced = self.master.rows_reduced(factor)
+        row_pixels = facts.width_px * crop.height_px / height
+        step = max(1, int(BAND_PIXELS / row_pixels))
+
+        def fill(top: int) -> None:
+            some = rows.some(top, top + step)
+            planes = rows_reduced(some.start, some.stop)
+            into = linear[:, top : top + step]
+            for plane, done in zip(planes, into, strict=True):
+                resample_part(plane, some.from_start(), columns, done)
+                np.clip(done, 0.0, 1.0, out=done)
+
+        threads = threads_at_most(MOST_THREADS)
+        with ThreadPoolExecutor(threads, initializer=work_alone) as pool:
+            list(pool.map(fill, range(0, height, step)))
         linear.setflags(write=False)
         with self._lock:
             self._reduced = (size_px, linear)
@@ -269,6 +288,16 @@ class ResampledLight:
             near = (rows[0][part] - top, rows[1][part] - top)
             darkest[part], lightest[part] = range_near(light, near, columns)
         return darkest, lightest
+
+
+def _reduced_taps(
+    start_px: float, length_px: float, edge_px: int, factor: int, count: int
+) -> Taps:
+    """Cells of so many pixels that so many places between two edges are sums of."""
+    cells = -(-edge_px // factor)
+    start = start_px / factor
+    end = min((start_px + length_px) / factor, float(cells))
+    return taps(start, (end - start) / count, range(count), cells)
 
 
 def _rows_of(light: NDArray[np.float32], whole: Box, part: Box) -> NDArray[np.float32]:
