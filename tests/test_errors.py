@@ -132,6 +132,7 @@ NOT_OURS = {
     ("loops/machine_code.py", "TypeError"),  # a loop that is called wrong
     ("pixels/master_file.py", "ParseError"),  # as the parser has it of such a packet
     ("pixels/sealed_pixels.py", "DamagedError"),  # the copy is made anew
+    ("pixels/sealed_pixels.py", "OSError"),  # a full disk; told by who knows the folder
     ("pixels/stored_rows.py", "ShortFileError"),  # told by who knows the file
     ("pixels/written_file.py", "UnsupportedOperation"),  # as a file without seeking
     ("record/ipp/timed_line.py", "TimeoutError"),  # as of a socket; told by `exchange`

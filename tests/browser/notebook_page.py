@@ -99,7 +99,7 @@ class NotebookPage:
         self.server = server
         self.exceptions = []
         self.first_picture_ms = inf
-        page.on("pageerror", lambda error: self.exceptions.append(str(error)))
+        page.on("pageerror", lambda it: self.exceptions.append(it.stack or str(it)))
 
     def open(self, path):
         """Open a notebook below the server's folder, and wait for its kernel."""
