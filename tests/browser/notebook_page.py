@@ -170,6 +170,8 @@ class NotebookPage:
         self.page.wait_for_selector(
             f"body[data-jp-theme-light='{is_light}']", state="attached"
         )
+        # JupyterLab fails on the next theme while its sign of this one fades out.
+        self.page.wait_for_selector("#jupyterlab-splash", state="detached")
 
 
 def slider(within, label):
