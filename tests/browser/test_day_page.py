@@ -342,6 +342,8 @@ def test_picture_stays_where_it_is_while_a_plan_is_checked(day):
     summary = page.shown(".printplan-summary")
     eventually(summary.inner_text, lambda told: told and "Checking" not in told)
     page.page.evaluate(HEIGHTS)
+    line = page.shown(".printplan-line")
+    before = line.inner_text()
     slider(page.page.locator(".printplan-steps"), "gain").focus()
     page.page.keyboard.press("ArrowLeft")
     read = partial(page.page.evaluate, "() => window.heights")
@@ -350,6 +352,7 @@ def test_picture_stays_where_it_is_while_a_plan_is_checked(day):
     heights = read()
     assert set(heights) == {heights[0]}
     page.page.keyboard.press("ArrowRight")
+    eventually(line.inner_text, lambda told: told == before)
 
 
 def test_undo_brings_back_the_line_and_redo_takes_it_away(day):
