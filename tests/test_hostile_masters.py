@@ -280,6 +280,16 @@ def test_a_short_strip_is_refused(path):
     assert "damaged" in ended(path)
 
 
+def test_a_jpeg_of_another_depth_than_its_page_is_refused(path):
+    """Its 255 would be taken for 255 of 65535."""
+    data = bytearray(tiff_bytes(NOISE, compression="jpeg"))
+    with tifffile.TiffFile(io.BytesIO(bytes(data))) as tiff:
+        bits = tiff.pages[0].tags[258]
+    struct.pack_into("<3H", data, bits.valueoffset, 16, 16, 16)
+    path.write_bytes(bytes(data))
+    assert "packed as JPEG, which holds 8" in ended(path)
+
+
 def test_a_planar_jpeg_is_refused_for_what_it_is(path):
     path.write_bytes(with_tag(tiff_bytes(NOISE, compression="jpeg"), 284, 2))
     assert "each colour by itself" in ended(path)

@@ -115,9 +115,16 @@ def jpeg_bands(
     yield pixels
 
 
-def strictly_decoded(data: bytes, channels: int) -> NDArray[np.uint8]:
+def strictly_decoded(
+    data: bytes, channels: int, room: NDArray[np.generic]
+) -> NDArray[np.uint8]:
     """
     Pixels of a JPEG whose decoder has nothing to say against it.
+
+    Parameters
+    ----------
+    room : ndarray, shape (rows, columns, channels)
+        Takes the pixels, if it is C-contiguous and just as large.
 
     Returns
     -------
@@ -128,7 +135,18 @@ def strictly_decoded(data: bytes, channels: int) -> NDArray[np.uint8]:
     MasterError
     """
     check_jpeg(data)
-    return _decoded(data, channels)
+    is_plain = room.flags.c_contiguous and room.dtype == np.uint8
+    fits = is_plain and room.shape == (*_size(data), channels)
+    return _decoded(data, channels, room if fits else None)
+
+
+def _size(data: bytes) -> tuple[int, int]:
+    """Rows and columns."""
+    try:
+        rows, columns, _, _ = simplejpeg.decode_jpeg_header(data)
+    except ValueError as error:
+        raise cut_short(str(error)) from error
+    return rows, columns
 
 
 def _decoded(

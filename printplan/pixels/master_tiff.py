@@ -42,7 +42,6 @@ if TYPE_CHECKING:
     Pixels = NDArray[np.generic]
     Begun = tuple[Pixels, Iterator[None]]
     """A band, and its parts, each when it is there."""
-    """Plane, row and column of each strip or tile of a band, and what they hold."""
 
 SIGNATURES = (b"II*\0", b"MM\0*", b"II+\0", b"MM\0+")
 """Little and big endian, classic and BigTIFF."""
@@ -62,7 +61,7 @@ _REFUSED_COLOURS = {
 }
 # TIFF 6.0 and its supplements: none, LZW, JPEG, deflate (two codes), PackBits;
 # 34925 and 50000 are libtiff's for LZMA and Zstandard.
-_JPEG = 7
+_JPEG, _JPEG_BITS = 7, 8
 _COMPRESSIONS = {1, 5, _JPEG, 8, 32946, 32773, 34925, 50000}
 _ALPHA_OF_EXTRA = {1: Transparency.PREMULTIPLIED, 2: Transparency.STRAIGHT}
 
@@ -76,6 +75,7 @@ _ANOTHER_DEPTH = (
     "Export it again with 8 or 16 bits (whole numbers), or 16 or 32 bits (floating "
     "point) per channel."
 )
+_ANOTHER_PACKING = "Export it again uncompressed, or with deflate or LZW."
 
 
 def describe_tiff(stream: BufferedReader) -> Stored:
@@ -138,12 +138,13 @@ def tiff_bands(
         page = _pages(tiff)[0]
         lock = Lock()
 
-        def decoded(index: int) -> NDArray[np.generic]:
+        def decoded(index: int, part: NDArray[np.generic]) -> NDArray[np.generic]:
             with lock:
                 stream.seek(page.dataoffsets[index])
                 packed = stream.read(page.databytecounts[index])
             if page.compression == _JPEG:
-                whole = strictly_decoded(_whole_jpeg(page.jpegtables, packed), 3)
+                jpeg = _whole_jpeg(page.jpegtables, packed)
+                whole = strictly_decoded(jpeg, 3, part)
                 if page.photometric == _YCBCR:
                     return _segment(whole, page, *divmod(index, across))
             pixels: NDArray[np.generic] = np.asarray(
@@ -158,12 +159,11 @@ def tiff_bands(
 
         def put(band: Pixels, top: int, place: tuple[int, int, int]) -> None:
             plane, row, column = place
-            pixels = decoded((plane * down + row) * across + column)
-            part = band[row * segment_rows - top :, column * segment_columns :]
-            part = part[: pixels.shape[0], : pixels.shape[1]]
+            first, left = row * segment_rows - top, column * segment_columns
+            part = band[first : first + segment_rows, left : left + segment_columns]
             if planes > 1:
                 part = part[..., plane : plane + 1]
-            part[...] = pixels[: part.shape[0], : part.shape[1]]
+            _put(decoded((plane * down + row) * across + column, part), part)
 
         def begun(first: int) -> Begun:
             last, top = min(first + together, down), first * segment_rows
@@ -185,6 +185,14 @@ def tiff_bands(
                 pass
             yield band
             waiting.extend(islice(bands, 1))
+
+
+def _put(pixels: Pixels, part: Pixels) -> None:
+    """Put a strip or tile where it belongs, but for what is beyond the picture."""
+    if np.may_share_memory(pixels, part):
+        return
+    part = part[: pixels.shape[0], : pixels.shape[1]]
+    part[...] = pixels[: part.shape[0], : part.shape[1]]
 
 
 def _segment(
@@ -296,16 +304,27 @@ def _check_layout(page: tifffile.TiffPage) -> None:
         refuse(
             f"This TIFF is packed by a method that is not read here (compression "
             f"{int(page.compression)}).",
-            remedy="Export it again uncompressed, or with deflate or LZW.",
+            remedy=_ANOTHER_PACKING,
         )
-    if page.compression == _JPEG and page.planarconfig == _SEPARATE:
+    if page.compression == _JPEG:
+        _check_jpeg_layout(page)
+    if page.imagedepth != 1:
+        refuse(f"This TIFF is a stack of {page.imagedepth} slices, not a picture.")
+
+
+def _check_jpeg_layout(page: tifffile.TiffPage) -> None:
+    if page.planarconfig == _SEPARATE:
         refuse(
             "This TIFF is packed as JPEG with each colour by itself, which is not read "
             "here.",
-            remedy="Export it again uncompressed, or with deflate or LZW.",
+            remedy=_ANOTHER_PACKING,
         )
-    if page.imagedepth != 1:
-        refuse(f"This TIFF is a stack of {page.imagedepth} slices, not a picture.")
+    if page.bitspersample != _JPEG_BITS:
+        refuse(
+            f"This TIFF says that it has {page.bitspersample} bits per channel, and is "
+            "packed as JPEG, which holds 8.",
+            remedy=_ANOTHER_PACKING,
+        )
 
 
 def _transparency(page: tifffile.TiffPage, channels: int) -> Transparency:
