@@ -249,7 +249,10 @@ def cell_means_of_codes(
             at = channel * channel_step + first * row_step
             if factor == 2 and last - first == 2:
                 line = codes[at:]
-                means_of_fours(line, row_step, column_step, table, columns, into)
+                if column_step == 3:  # known where it is compiled: a quarter quicker
+                    means_of_fours(line, row_step, 3, table, columns, into)
+                else:
+                    means_of_fours(line, row_step, column_step, table, columns, into)
                 continue
             for column in range(columns):
                 strip[column] = F(0)

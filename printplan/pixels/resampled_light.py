@@ -13,7 +13,6 @@ import numpy as np
 from printplan.loops.memory import empty
 from printplan.loops.threads import work_alone
 from printplan.pixels.last_look import require_numbers
-from printplan.pixels.master_file import BAND_PIXELS
 from printplan.pixels.master_reading import MOST_THREADS
 from printplan.processor_share import threads_at_most
 from printplan.sharpening.lightness import luminance
@@ -40,6 +39,9 @@ _LEAST_ROWS, _MOST_ROWS, _ROWS_STEP = 32, 256, 16
 _SOURCE_PIXELS = 600_000
 """Source pixels that are read at once, 7 MB of linear light: enough for a band, since
 two parts would both read the rows at which they meet."""
+
+_OVERVIEW_PIXELS = 2_000_000
+"""Source pixels that are reduced at once for an overview, likewise. Measured."""
 
 
 class ResampledLight:
@@ -224,7 +226,7 @@ class ResampledLight:
         linear = np.empty((facts.channels, height, width), np.float32)
         rows_reduced = self.master.rows_reduced(factor)
         row_pixels = facts.width_px * crop.height_px / height
-        step = max(1, int(BAND_PIXELS / row_pixels))
+        step = max(1, int(_OVERVIEW_PIXELS / row_pixels))
 
         def fill(top: int) -> None:
             some = rows.some(top, top + step)
