@@ -5,7 +5,8 @@ Makes masters of 50 megapixels of a photograph: 16 bits in TIFF packed by deflat
 and zstd, 8 bits in TIFF packed by JPEG, and a JPEG. Each is decoded by the format's
 own library into memory, and opened and reduced to an overview of 1200 pixels by
 printplan with an empty cache, in turn, each in a process that has opened one small
-master before. Then opened once more, now with its copy in the cache.
+master before, as soon as the disk is idle. Then opened once more, now with its copy in
+the cache.
 
     python -m pip install ".[benchmarks]"
     python tests/benchmarks/compressed_masters.py
@@ -15,6 +16,7 @@ master before. Then opened once more, now with its copy in the cache.
 import argparse
 import json
 import os
+import shutil
 import statistics
 import subprocess
 import sys
@@ -95,6 +97,8 @@ def first_picture(path):
 
 
 def measured(which, path, cache):
+    if hasattr(os, "sync"):
+        os.sync()  # the disk has let go of what was written before
     done = subprocess.run(
         [sys.executable, __file__, "--one", which, "--file", str(path)],
         check=True,
@@ -123,11 +127,12 @@ def main():
             path = folder / ("master.tif" if packed else "master.jpg")
             make_master(path, packed)
             runs = {"bare": [], "first": [], "again": []}
-            for number in range(asked.rounds):
-                cache = folder / f"cache{number}"
+            for _ in range(asked.rounds):
+                cache = folder / "cache"
                 runs["bare"].append(measured("bare", path, cache))
                 runs["first"].append(measured("first", path, cache))
                 runs["again"].append(measured("first", path, cache))
+                shutil.rmtree(cache)
             alone, first, again = (statistics.median(it) for it in runs.values())
             print(
                 f"{name:14} bare decoding {alone:5.2f} s  first picture {first:5.2f} s "
