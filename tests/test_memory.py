@@ -1,13 +1,16 @@
 """Arrays get the memory of others only when those have ended, all views of them too."""
 
 import gc
+import re
+import sys
 from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
 
 import numpy as np
 import pytest
 
 from printplan.loops import memory
-from printplan.loops.memory import empty, forget_spare
+from printplan.loops.memory import empty, find_pages, forget_spare
 
 LARGE = (3, 200, 400)
 
@@ -117,3 +120,34 @@ def test_so_many_of_the_largest_are_kept_whatever_they_take(monkeypatch):
 def test_some_is_kept_however_much_is_in_use(monkeypatch):
     monkeypatch.setattr(memory, "_LEAST_SPARE_BYTES", 2500)
     assert given_back(5, beside=[100_000]) == [1125] * 2
+
+
+def resident_kb(path):
+    """What the system holds in memory of a file that this process has mapped."""
+    maps = Path("/proc/self/smaps").read_text("ascii")
+    _, _, own = maps.partition(f"{path}\n")
+    return int(re.search(r"^Rss: +(\d+)", own, re.MULTILINE)[1])
+
+
+def test_pages_of_a_mapped_file_are_found_and_keep_what_they_hold(tmp_path):
+    path = tmp_path / "rows"
+    path.write_bytes(bytes(range(256)) * 8192)
+    rows = np.memmap(path, np.uint8, "r+", shape=(1024, 512, 4))
+    if sys.platform == "linux":
+        before = resident_kb(path)
+    find_pages(rows[:, ::2])
+    if sys.platform == "linux":
+        assert (before, resident_kb(path)) == (0, 2048)
+    assert np.array_equal(rows.reshape(-1, 256), np.tile(np.arange(256), (8192, 1)))
+
+
+@pytest.mark.parametrize("array", [np.ones(9), empty((300, 400))], ids=["own", "lent"])
+def test_pages_of_other_arrays_are_left_alone(array):
+    array[...] = 3
+    find_pages(array)
+    assert (array == 3).all()
+
+
+def test_system_that_finds_no_pages_is_left_alone(tmp_path, monkeypatch):
+    monkeypatch.setattr(memory, "_POPULATE_WRITE", 99)
+    find_pages(np.memmap(tmp_path / "rows", np.uint8, "w+", shape=100))

@@ -22,7 +22,7 @@ from printplan.sizing.boxes import Box
 from printplan.spec import AlphaRule, member
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterable, Iterator
 
     from numpy.typing import NDArray
 
@@ -212,9 +212,11 @@ class Master:
                 self._reductions.popitem(last=False)
         return cells
 
-    def rows_reduced(self, factor: int) -> Callable[[int, int], NDArray[np.float32]]:
+    def rows_reduced(
+        self, factor: int
+    ) -> Callable[[Iterable[range]], Iterator[NDArray[np.float32]]]:
         """
-        What gives some rows of the picture at reduced size.
+        What goes through some rows of the picture at reduced size.
 
         Parameters
         ----------
@@ -224,14 +226,14 @@ class Master:
         Returns
         -------
         callable
-            Takes the first row and the first behind them; gives what `reduced` has
-            there, its planes C-contiguous. Several threads may call it.
+            Takes ranges of rows, and gives for each what `reduced` has there, its
+            planes C-contiguous. Several threads may call it.
 
         Notes
         -----
-        The first time these rows alone are computed, which memory then need not hold
-        all of; from the second on, all are kept: a size that is moved asks for them
-        again and again.
+        The first time these rows alone are computed, but for those at the beginning of
+        a range that the one before had, and memory need not hold all; from the second
+        on, all are kept: a size that is moved asks for them again and again.
         """
         with self._lock:
             is_first = factor not in self._asked
@@ -239,17 +241,28 @@ class Master:
         if is_first:
             return partial(self._some_means, factor)
         whole = self.reduced(factor)
-        return lambda top, bottom: whole[:, top:bottom]
+        return lambda ranges: (whole[:, it.start : it.stop] for it in ranges)
 
     def _reduced_size(self, factor: int) -> tuple[int, int]:
         """Rows and columns of cells, the cut ones at the far edges among them."""
         return -(-self.facts.height_px // factor), -(-self.facts.width_px // factor)
 
-    def _some_means(self, factor: int, top: int, bottom: int) -> NDArray[np.float32]:
+    def _some_means(
+        self, factor: int, ranges: Iterable[range]
+    ) -> Iterator[NDArray[np.float32]]:
         columns = self._reduced_size(factor)[1]
-        cells: NDArray[np.float32] = empty((self.facts.channels, bottom - top, columns))
-        self._put_means(factor, range(top, bottom), cells, 0)
-        return cells
+        held, before = range(0), empty((self.facts.channels, 0, columns))
+        for rows in ranges:
+            cells: NDArray[np.float32] = empty((len(before), len(rows), columns))
+            known = min(held.stop, rows.stop) - rows.start
+            if rows.start < held.start or known < 0:
+                known = 0
+            first = rows.start - held.start
+            cells[:, :known] = before[:, first : first + known]
+            if known < len(rows):
+                self._put_means(factor, rows[known:], cells, known)
+            yield cells
+            held, before = rows, cells
 
     def _put_means(
         self, factor: int, rows: range, cells: NDArray[np.float32], at: int

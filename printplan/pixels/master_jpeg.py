@@ -9,6 +9,7 @@ import numpy as np
 import simplejpeg
 from PIL.JpegImagePlugin import JpegImageFile
 
+from printplan.loops.memory import find_pages
 from printplan.pixels.jpeg_structure import check_header, check_jpeg, cut_short
 from printplan.pixels.master_file import (
     COLOUR_SPACE,
@@ -88,7 +89,7 @@ def jpeg_bands(
     Parameters
     ----------
     pool : Executor
-        Looks through the file while it is decoded.
+        Looks through the file, and finds the room's memory, while it is decoded.
     room : ndarray of uint8, shape (rows, columns, channels), optional
         C-contiguous: the pixels are decoded into it.
 
@@ -108,6 +109,8 @@ def jpeg_bands(
     stream.seek(0)
     data = stream.read()
     checked = pool.submit(check_jpeg, data)
+    if room is not None:
+        pool.submit(find_pages, room)
     try:
         pixels = _decoded(data, stored.channels, room)
     finally:

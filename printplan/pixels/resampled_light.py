@@ -40,8 +40,12 @@ _SOURCE_PIXELS = 600_000
 """Source pixels that are read at once, 7 MB of linear light: enough for a band, since
 two parts would both read the rows at which they meet."""
 
-_OVERVIEW_PIXELS = 2_000_000
-"""Source pixels that are reduced at once for an overview, likewise. Measured."""
+_OVERVIEW_PIXELS = 1_000_000
+"""Source pixels that are reduced at once for an overview. Measured."""
+
+_SHARES = 2
+"""Parts of an overview for each thread, so that none has much less to do: a thread
+goes through its part from top to bottom, and each part begins with rows of another."""
 
 
 class ResampledLight:
@@ -228,17 +232,23 @@ class ResampledLight:
         row_pixels = facts.width_px * crop.height_px / height
         step = max(1, int(_OVERVIEW_PIXELS / row_pixels))
 
-        def fill(top: int) -> None:
-            some = rows.some(top, top + step)
-            planes = rows_reduced(some.start, some.stop)
-            into = linear[:, top : top + step]
-            for plane, done in zip(planes, into, strict=True):
-                resample_part(plane, some.from_start(), columns, done)
-                np.clip(done, 0.0, 1.0, out=done)
+        def fill(tops: range) -> None:
+            parts = [rows.some(top, min(top + step, tops.stop)) for top in tops]
+            sources = rows_reduced(range(it.start, it.stop) for it in parts)
+            for top, some, planes in zip(tops, parts, sources, strict=True):
+                into = linear[:, top : top + len(some.first)]
+                for plane, done in zip(planes, into, strict=True):
+                    resample_part(plane, some.from_start(), columns, done)
+                    np.clip(done, 0.0, 1.0, out=done)
 
         threads = threads_at_most(MOST_THREADS)
+        share = -(-height // (_SHARES * threads))
+        shares = (
+            range(top, min(top + share, height), step)
+            for top in range(0, height, share)
+        )
         with ThreadPoolExecutor(threads, initializer=work_alone) as pool:
-            list(pool.map(fill, range(0, height, step)))
+            list(pool.map(fill, shares))
         linear.setflags(write=False)
         with self._lock:
             self._reduced = (size_px, linear)
