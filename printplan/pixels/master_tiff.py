@@ -68,6 +68,9 @@ _ALPHA_OF_EXTRA = {1: Transparency.PREMULTIPLIED, 2: Transparency.STRAIGHT}
 MOST_PAGES: Final = 100
 """Pages of a file, smaller versions included. Our choice."""
 
+_BANDS_AHEAD = 5
+"""For each of four threads one that it decodes, and one to go on with at once."""
+
 _ICC, _XMP = 34675, 700
 _SEPARATE = 2
 _CUT_SHORT = "Copy or download the file again: it is incomplete or damaged."
@@ -175,8 +178,8 @@ def tiff_bands(
             places = product(range(planes), range(first, last), range(across))
             return band, pool.map(partial(put, band, top), places)  # begins all of them
 
-        # The next band is decoded while one is used, where that takes little memory.
-        ahead = 2 if segment_pixels <= BAND_PIXELS else 1
+        # The next bands are decoded while one is used, where that takes little memory.
+        ahead = _BANDS_AHEAD if segment_pixels <= BAND_PIXELS else 1
         bands = (begun(first) for first in range(0, down, together))
         waiting = deque(islice(bands, ahead))
         while waiting:
