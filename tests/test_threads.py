@@ -1,5 +1,7 @@
 """Parts of a picture worked on side by side: each once, and none left running."""
 
+import os
+import sys
 from threading import Event, get_ident
 
 import pytest
@@ -83,3 +85,22 @@ def test_a_small_picture_and_a_thread_among_others_need_no_helper():
     finally:
         threads._this_thread.is_one_of_many = False
     assert used == [(0, ROWS, get_ident())] * 2
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="only Linux lets a thread choose")
+def test_a_helper_wakes_up_beside_this_thread():
+    """On one of the other processors that this thread may use, where it has some."""
+    own, found, helped = os.sched_getaffinity(0), {}, Event()
+
+    def work(*_):
+        found[get_ident()] = os.sched_getaffinity(0)
+        if len(found) == 2:
+            helped.set()
+        assert helped.wait(60)
+
+    in_parts(work, ROWS, unit=ROW_PX)
+    mine = found.pop(get_ident())
+    (others,) = found.values()
+    assert mine == os.sched_getaffinity(0) == own
+    assert others < own if len(own) > 1 else others == own
+    assert len(own - others) == min(len(own) - 1, 1)
